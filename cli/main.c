@@ -1,0 +1,61 @@
+#include "command.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+/* The commands, in the order in which the work uses them. */
+static const struct nod_command commands[] = {
+	{NULL, NULL, NULL},
+};
+
+int nod_usage(const char *command, const char *format, ...)
+{
+	va_list args;
+	va_start(args, format);
+	fprintf(stderr, "nodoff %s: ", command);
+	vfprintf(stderr, format, args);
+	va_end(args);
+	fprintf(stderr, "\nTry `nodoff %s --help`.\n", command);
+	return NOD_EXIT_USAGE;
+}
+
+int nod_unreadable(const char *format, ...)
+{
+	va_list args;
+	va_start(args, format);
+	fprintf(stderr, "nodoff: ");
+	vfprintf(stderr, format, args);
+	va_end(args);
+	fputc('\n', stderr);
+	return NOD_EXIT_UNREADABLE;
+}
+
+static int print_help(FILE *out)
+{
+	fprintf(out, "nodoff: finds the module that keeps a parked car awake\n\n"
+		     "usage: nodoff COMMAND [ARGUMENT ...]\n\n");
+	for (const struct nod_command *c = commands; c->name; c++)
+		fprintf(out, "  %-10s %s\n", c->name, c->summary);
+	fprintf(out, "\n`nodoff COMMAND --help` explains a command. nodoff only ever listens.\n");
+	return NOD_EXIT_OK;
+}
+
+int main(int argc, char **argv)
+{
+	const char *name = argc > 1 ? argv[1] : "";
+
+	if (!strcmp(name, "help") || !strcmp(name, "--help") || !strcmp(name, "-h"))
+		return print_help(stdout);
+	if (!strcmp(name, "--version")) {
+		puts("nodoff " NOD_VERSION);
+		return NOD_EXIT_OK;
+	}
+	for (const struct nod_command *c = commands; c->name; c++)
+		if (!strcmp(name, c->name))
+			return c->run(argc - 1, argv + 1);
+	if (argc > 1)
+		fprintf(stderr, "nodoff: there is no command `%s`\n\n", name);
+	print_help(stderr);
+	return NOD_EXIT_USAGE;
+}

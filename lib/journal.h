@@ -1,0 +1,72 @@
+/* The journal of a session: what the person did or measured, and when.
+ *
+ * On disk it is a text file of one entry a line, appended and never changed:
+ *
+ *     (1700000000.000000) locked
+ *     (1700002400.500000) isolated F12
+ *     (1700002700.000000) refitted F12
+ *     (1700002710.000000) reading F12 2.3 mV
+ *     (1700002800.000000) touched left door handle
+ *     (1700002900.000000) note customer says it began after the rain
+ *
+ * The time has the form of a candump log (UNIX seconds, 6 or 9 fraction
+ * digits) and the clock of the frames beside it. Then the kind (a word of the
+ * table in journal.c), then what it applies to, up to the end of the line.
+ * Lines starting with '#' and empty lines are comments. */
+#ifndef NOD_JOURNAL_H
+#define NOD_JOURNAL_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "error.h"
+#include "timestamp.h"
+
+enum nod_mark_kind {
+	NOD_MARK_LOCKED,	  /* the car was locked: the settle deadlines count from here */
+	NOD_MARK_UNLOCKED,	  /* unlocked: what follows is use, not parking */
+	NOD_MARK_DOOR,		  /* a door, lid or bonnet was opened or closed */
+	NOD_MARK_KEY,		  /* a key or phone key was in range */
+	NOD_MARK_IGNITION,	  /* ignition or start button */
+	NOD_MARK_TESTER_ON,	  /* a diagnostic tester was connected */
+	NOD_MARK_TESTER_OFF,	  /* ... and disconnected */
+	NOD_MARK_ISOLATED,	  /* subject: a fuse or module was pulled or unplugged */
+	NOD_MARK_REFITTED,	  /* subject: ... and put back */
+	NOD_MARK_TOUCHED,	  /* subject: an input was worked on (a handle, a latch, a switch) */
+	NOD_MARK_READING,	  /* subject and value: a meter reading */
+	NOD_MARK_ZEROED,	  /* the current clamp was zeroed */
+	NOD_MARK_NOTE,		  /* free text */
+	NOD_MARK_GAP,		  /* written by the daemon: not listening, subject names interface and length */
+	NOD_MARK_CLOCK_STEP,	  /* written by the daemon: the clock was stepped, subject says by how much */
+	NOD_MARK_KINDS
+};
+
+struct nod_mark {
+	nod_time time;
+	enum nod_mark_kind kind;
+	const char *subject; /* fuse, module, input or text; "" when none */
+};
+
+/* The word for a kind as it stands in the file: "locked", "isolated", ... */
+const char *nod_mark_kind_name(enum nod_mark_kind kind);
+
+/* One line of help for a person who chooses a kind. */
+const char *nod_mark_kind_help(enum nod_mark_kind kind);
+
+/* Finds the kind of a word. Returns 0 or -EINVAL. */
+int nod_mark_kind_parse(enum nod_mark_kind *kind, const char *word);
+
+/* True for the kinds that wake a car or restart its way to sleep: unlocked,
+ * door, key, ignition, tester, isolated, refitted, touched. */
+bool nod_mark_disturbs(enum nod_mark_kind kind);
+
+/* Parses one line (without its newline). mark->subject points into `line`,
+ * which is changed (trimmed). Returns 1 for an entry, 0 for a comment or an
+ * empty line, -EINVAL with *column (from 1) and err saying what was expected. */
+int nod_mark_parse(struct nod_mark *mark, char *line, unsigned *column, struct nod_error *err);
+
+/* Writes the line for a mark with its newline into buf (control characters in
+ * the subject become spaces). Returns the length or -ENOBUFS. */
+int nod_mark_print(char *buf, size_t size, const struct nod_mark *mark);
+
+#endif
