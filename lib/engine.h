@@ -1,0 +1,49 @@
+/* The engine: takes what happened in time order, and says what it means.
+ *
+ * It reads no clock, opens nothing and prints nothing; the same events give
+ * the same findings, byte for byte, live or replayed. Memory grows with the
+ * number of IDs, awake spans and marks, never with the number of frames.
+ *
+ *     engine = nod_engine_new(vehicle, &interfaces);
+ *     while (nod_source_next(source, &event, &err) > 0)
+ *             nod_engine_take(engine, event);
+ *     nod_engine_advance(engine, end);
+ *     findings = nod_engine_findings(engine);
+ */
+#ifndef NOD_ENGINE_H
+#define NOD_ENGINE_H
+
+#include "event.h"
+#include "findings.h"
+#include "source.h"
+#include "vehicle.h"
+
+struct nod_engine;
+
+/* Vehicle and interfaces must outlive the engine; interfaces may grow while
+ * it runs. vehicle NULL: nothing is known, one network per interface with
+ * the defaults of vehicle.h. Returns NULL when memory ran out. */
+struct nod_engine *nod_engine_new(const struct nod_vehicle *vehicle,
+				  const struct nod_interfaces *interfaces);
+void nod_engine_free(struct nod_engine *engine);
+
+/* States when the car was locked; call before the first event that is not
+ * earlier. A journal entry "locked" that comes later replaces it. */
+void nod_engine_set_lock(struct nod_engine *engine, nod_time lock, enum nod_lock_source source);
+
+/* Takes one event. Events come in time order; a frame a little earlier than
+ * the one before (a recorder that merged two networks) is taken as it is.
+ * Headers and defects are ignored but for the header keys "locked" and
+ * "ended". Returns 0 or -ENOMEM (the event is then lost, the engine usable). */
+int nod_engine_take(struct nod_engine *engine, const struct nod_event *event);
+
+/* Says that the recording has gone on until `now`: silence up to then was
+ * listened to. A time in the past is ignored. */
+void nod_engine_advance(struct nod_engine *engine, nod_time now);
+
+/* What is known now; callable at any time and as often as wanted; changes
+ * nothing. NULL when memory ran out. Free with nod_findings_free() before
+ * the engine. */
+struct nod_findings *nod_engine_findings(struct nod_engine *engine);
+
+#endif

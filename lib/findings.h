@@ -1,0 +1,259 @@
+/* What one analysis found: everything that is shown, and nothing that is not.
+ *
+ * Made by nod_engine_findings(), rendered by answer.c (text) and
+ * answer-json.c (JSON), read by the report, the comparison and the regression
+ * gate. All memory belongs to the findings and is freed with them. Times are
+ * on the session's clock; a time that does not apply is NOD_TIME_NONE.
+ * Strings are never NULL unless said. Arrays are in a stated, fixed order. */
+#ifndef NOD_FINDINGS_H
+#define NOD_FINDINGS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "arena.h"
+#include "evidence.h"
+#include "period.h"
+#include "timestamp.h"
+#include "vehicle.h"
+
+enum nod_verdict {
+	NOD_VERDICT_CANNOT_TELL,
+	NOD_VERDICT_SLEEPS,	/* sleeps in time */
+	NOD_VERDICT_KEPT_AWAKE,
+	NOD_VERDICT_WOKEN,	/* woken again */
+	NOD_VERDICT_DRAWS,	/* draws current while asleep */
+	NOD_VERDICTS
+};
+
+/* "sleeps in time", "kept awake", ...: the words of the design. */
+const char *nod_verdict_name(enum nod_verdict verdict);
+
+/* Where the lock time comes from. */
+enum nod_lock_source {
+	NOD_LOCK_FROM_START, /* nothing said when: the start of the recording is taken */
+	NOD_LOCK_FROM_JOURNAL,
+	NOD_LOCK_FROM_HEADER,
+	NOD_LOCK_FROM_OPTION
+};
+const char *nod_lock_source_name(enum nod_lock_source source);
+
+/* A message and its sender: one arbitration ID on one network. */
+struct nod_ident_finding {
+	uint32_t id; /* with NOD_ID_EXTENDED */
+	int unit;    /* index into units */
+	int network;
+	uint64_t frames, frames_late; /* all; after the settle deadline */
+	nod_time first, last;
+	struct nod_period before, after; /* of the deadline */
+	unsigned counter_bits, checksum_bits; /* among the first 64 payload bits */
+	unsigned changing_bits;	     /* bits whose changes mean something */
+	uint64_t changing_mask;	     /* which (bit 0: bit 0 of byte 0) */
+	uint64_t changing_late_mask; /* of these, changed after the deadline */
+	uint64_t changes_late;	     /* frames after the deadline with such a change */
+	nod_time last_change;
+};
+
+enum nod_unit_kind {
+	NOD_UNIT_MODULE,	 /* a module of the vehicle file */
+	NOD_UNIT_SOURCE_ADDRESS, /* a J1939 source address no module claims */
+	NOD_UNIT_NODE,		 /* a network-management node no module claims */
+	NOD_UNIT_ID,		 /* one ID no module claims */
+	NOD_UNIT_TESTER		 /* diagnostic requests: our own tool or a dongle */
+};
+
+/* A sender as far as it can be told: what suspicion falls on. */
+struct nod_unit_finding {
+	enum nod_unit_kind kind;
+	int module;	  /* index into the vehicle's modules, NOD_NONE */
+	int network;	  /* where it was heard first */
+	uint32_t number;  /* source address, node address or ID, by kind */
+	const char *name; /* for people: "door module left", "source address 21h", ... */
+};
+
+struct nod_speaker {
+	int ident; /* index into idents */
+	nod_time time;
+};
+
+#define NOD_SPAN_SPEAKERS 6
+
+/* One stretch of a network being awake. */
+struct nod_span_finding {
+	nod_time from, to;     /* first and last frame; `to` grows while it is awake */
+	bool open;	       /* still awake at the end of the recording */
+	bool slept_before;     /* true silence was heard before it: this is a wake-up */
+	bool silence_known;    /* the silence after it was listened to without loss or gap */
+	uint64_t frames, bits; /* bits: exact, with stuff bits and interframe space */
+	uint64_t errors;       /* error reports of the controller */
+	int first_count, last_count;
+	struct nod_speaker first[NOD_SPAN_SPEAKERS]; /* who spoke first, in order */
+	struct nod_speaker last[NOD_SPAN_SPEAKERS];  /* who spoke last, latest first */
+	int lone_unit;	       /* who was alone at its end, NOD_NONE when nobody for long */
+	nod_time lone_from;    /* the last frame of anybody else (or `from`) */
+};
+
+enum nod_network_state {
+	NOD_STATE_NOTHING_HEARD, /* no frame at all: not the same as asleep */
+	NOD_STATE_AWAKE,
+	NOD_STATE_ASLEEP,  /* silent for its quiet time, after it was heard */
+	NOD_STATE_UNKNOWN  /* nobody is listening, or frames were lost */
+};
+const char *nod_network_state_name(enum nod_network_state state);
+
+struct nod_network_finding {
+	const char *name;
+	int network; /* index into the vehicle's networks (interfaces nobody claims are appended) */
+	enum nod_network_state state;
+	nod_time since; /* of that state */
+	enum nod_verdict verdict; /* of this network alone */
+	const char *reason;	  /* one sentence for the verdict */
+	nod_time deadline;	  /* settle deadline */
+	bool deadline_default;	  /* from nodoff's default, not from the vehicle file */
+	nod_duration quiet_time;
+	nod_time slept_at; /* the last frame before its last true sleep, or NONE */
+	nod_time first_slept_at; /* ... its first after the lock */
+	nod_duration awake_late; /* time awake after the deadline */
+	nod_duration asleep_known; /* time known to be asleep after the lock */
+	unsigned wakes; /* wake-ups after the lock that nothing in the journal explains */
+	unsigned wakes_explained;
+	struct nod_span_finding *spans; /* in time order */
+	size_t span_count;
+	size_t spans_dropped; /* not kept: bounded memory */
+	uint64_t frames, lost, errors;
+	uint32_t bitrate;
+	bool bitrate_default;
+	double load; /* 0..1: mean while awake since the lock; -1: unknown */
+	double load_now; /* last whole second, live view; -1 */
+	const char *management; /* "AUTOSAR CanNm (detected, 98 %)", "none seen", ... */
+};
+
+/* A wake-up as one story across networks. */
+struct nod_wake_finding {
+	nod_time time;
+	int network; /* which woke first */
+	int ident;   /* who spoke first there (index into idents) */
+	int unit;    /* the same as a sender */
+	nod_duration lead; /* until a second sender spoke anywhere; NONE: nobody did */
+	nod_duration awake_for; /* until the last of the networks slept again (or the end) */
+	unsigned networks_woken;
+	const char *cause; /* the journal entry that explains it; "" when none does */
+};
+
+enum nod_role { NOD_ROLE_HOLDER, NOD_ROLE_WAKER, NOD_ROLE_DRAIN, NOD_ROLE_TESTER, NOD_ROLE_OTHER };
+const char *nod_role_name(enum nod_role role);
+
+/* Hypotheses that are no unit of the recording. */
+enum nod_suspect_kind {
+	NOD_SUSPECT_UNIT,
+	NOD_SUSPECT_UNSEEN,	 /* something that does not show on the networks recorded here */
+	NOD_SUSPECT_NOT_NETWORK, /* the current is not a network matter */
+	NOD_SUSPECT_NOTHING	 /* nothing is wrong (yet) */
+};
+
+struct nod_evidence_finding {
+	enum nod_evidence kind;
+	double weight;	  /* log-odds it adds for (positive) or against the suspect */
+	const char *text; /* a sentence that can be checked by hand */
+};
+
+struct nod_suspect {
+	enum nod_suspect_kind kind;
+	int unit; /* index into units, NOD_NONE */
+	int network;
+	enum nod_role role;
+	double probability; /* that it is (one of) the cause(s): marginal, 0..1 */
+	const char *name;
+	bool in_map; /* the vehicle file knows it */
+	bool proved; /* by isolation, both ways or by a long clean sleep */
+	struct nod_evidence_finding *evidence; /* strongest first */
+	size_t evidence_count;
+	int *fuses; /* vehicle fuse indices */
+	size_t fuse_count;
+};
+
+struct nod_test_proposal {
+	const char *what;   /* "fuse F12 (10 A, cabin box)", "unplug roof unit" */
+	int fuse, module;   /* indices or NOD_NONE */
+	double information; /* expected, bits */
+	double minutes;	    /* what the wait is expected to cost */
+	double hit;	    /* probability that the cause hangs on it */
+	const char *caution; /* "" when none */
+};
+
+/* How an isolation in the journal is judged. */
+enum nod_trial_result {
+	NOD_TRIAL_UNDECIDED, /* too short, or disturbed */
+	NOD_TRIAL_SLEPT,     /* the network slept while it was isolated */
+	NOD_TRIAL_PROVED,    /* ... and woke and stayed awake with the refit, or slept long */
+	NOD_TRIAL_UNCHANGED, /* nothing changed: exonerated */
+	NOD_TRIAL_NOT_OFF    /* the isolated module's IDs went on: it was not isolated */
+};
+
+struct nod_trial_finding {
+	nod_time isolated, refitted; /* refitted NONE: until the end */
+	const char *subject;
+	int fuse, module; /* what it resolves to */
+	int network;
+	enum nod_trial_result result;
+	nod_duration slept_after; /* from isolation to the last frame before sleep */
+	const char *text;
+	int *vanished; /* idents that stopped with it (and came back with the refit, if any) */
+	size_t vanished_count;
+};
+
+struct nod_mark_finding {
+	nod_time time;
+	int kind; /* enum nod_mark_kind */
+	const char *subject;
+};
+
+struct nod_findings {
+	struct nod_arena arena;
+	enum nod_verdict verdict;
+	const char *sentence; /* the answer */
+	int culprit; /* index into suspects of the one the sentence names, or NOD_NONE */
+	const char **facts; /* what carries the sentence, strongest first */
+	size_t fact_count;
+	const char **doubts; /* what limits it: losses, clock steps, defaults used */
+	size_t doubt_count;
+	const char **cautions;
+	size_t caution_count;
+	const char *next;  /* what to do next: one or two sentences */
+	nod_duration record_longer; /* for "cannot tell": how much longer; NONE otherwise */
+
+	nod_time start, end; /* of the recording */
+	nod_time lock;
+	enum nod_lock_source lock_source;
+	nod_time clock_from; /* settle clock: the lock or the last disturbance after it */
+	const char *clock_cause; /* "locked", "door", ... */
+
+	struct nod_network_finding *networks;
+	size_t network_count;
+	struct nod_unit_finding *units;
+	size_t unit_count;
+	struct nod_ident_finding *idents; /* by network, then ID */
+	size_t ident_count;
+	struct nod_wake_finding *wakes; /* in time order */
+	size_t wake_count;
+	struct nod_suspect *suspects; /* most probable first */
+	size_t suspect_count;
+	struct nod_test_proposal *proposals; /* best first */
+	size_t proposal_count;
+	struct nod_trial_finding *trials; /* in time order */
+	size_t trial_count;
+	struct nod_mark_finding *marks; /* the journal, in time order */
+	size_t mark_count;
+
+	uint64_t frames, lost, errors, gaps, clock_steps;
+	bool has_current;
+	struct nod_current_findings *current; /* see current-trace.h; NULL without samples */
+
+	const struct nod_vehicle *vehicle; /* with appended networks; lives as long as the engine */
+	bool vehicle_given;
+};
+
+void nod_findings_free(struct nod_findings *findings);
+
+#endif

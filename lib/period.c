@@ -1,0 +1,85 @@
+#include "period.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* Below this many intervals a period is not stated. Chosen: the median of
+ * five survives two outliers. */
+#define MIN_INTERVALS 5
+
+/* An interval belongs to the period when it is within a quarter of it: wide
+ * enough for the jitter of a loaded bus and a merged recorder (tens of
+ * milliseconds at 100 ms), narrow enough to reject half and double. Chosen. */
+#define SAME_PERIOD_SHARE 0.25
+
+/* Of the intervals, how many must belong to the period. Chosen. */
+#define CYCLIC_SHARE 0.9
+#define MIXED_SHARE 0.5
+
+/* 1 / qnorm(3/4): makes the median absolute deviation of normal noise its
+ * standard deviation (R stats::mad uses 1.4826). */
+#define MAD_FACTOR 1.4826
+
+static void halve(struct nod_sampler *sampler)
+{
+	for (int i = 0; i < NOD_SAMPLER_ROOM / 2; i++)
+		sampler->us[i] = sampler->us[2 * i];
+	sampler->used = NOD_SAMPLER_ROOM / 2;
+	sampler->stride++;
+}
+
+void nod_sampler_keep(struct nod_sampler *sampler, int64_t interval_ns)
+{
+	int64_t us = interval_ns / NOD_NS_PER_US;
+
+	if (sampler->used == NOD_SAMPLER_ROOM)
+		halve(sampler);
+	sampler->us[sampler->used++] = us < UINT32_MAX ? (uint32_t)us : UINT32_MAX;
+	sampler->skip = sampler->stride < 31 ? (1u << sampler->stride) - 1 : INT32_MAX;
+}
+
+static int compare_u32(const void *a, const void *b)
+{
+	uint32_t x = *(const uint32_t *)a, y = *(const uint32_t *)b;
+	return (x > y) - (x < y);
+}
+
+static uint32_t median_of(uint32_t *values, unsigned count)
+{
+	qsort(values, count, sizeof(*values), compare_u32);
+	return (uint32_t)(((uint64_t)values[(count - 1) / 2] + values[count / 2]) / 2);
+}
+
+static uint32_t distance(uint32_t a, uint32_t b)
+{
+	return a > b ? a - b : b - a;
+}
+
+struct nod_period nod_sampler_period(const struct nod_sampler *sampler)
+{
+	struct nod_period result = {NOD_RHYTHM_UNKNOWN, NOD_DURATION_NONE, NOD_DURATION_NONE};
+	uint32_t sorted[NOD_SAMPLER_ROOM], deviations[NOD_SAMPLER_ROOM];
+	unsigned near = 0;
+
+	if (sampler->used < MIN_INTERVALS)
+		return result;
+	memcpy(sorted, sampler->us, sampler->used * sizeof(sorted[0]));
+	uint32_t median = median_of(sorted, sampler->used);
+	for (unsigned i = 0; i < sampler->used; i++) {
+		deviations[i] = distance(sampler->us[i], median);
+		near += deviations[i] <= SAME_PERIOD_SHARE * median;
+	}
+	uint32_t mad = median_of(deviations, sampler->used);
+	result.period.ns = (int64_t)median * NOD_NS_PER_US;
+	result.jitter.ns = (int64_t)(MAD_FACTOR * mad * (double)NOD_NS_PER_US);
+	result.rhythm = near >= CYCLIC_SHARE * sampler->used  ? NOD_RHYTHM_CYCLIC
+			: near >= MIXED_SHARE * sampler->used ? NOD_RHYTHM_MIXED
+							      : NOD_RHYTHM_ON_EVENT;
+	return result;
+}
+
+const char *nod_rhythm_name(enum nod_rhythm rhythm)
+{
+	static const char *const names[] = {"?", "cyclic", "cyclic with events", "on event"};
+	return names[rhythm];
+}
