@@ -12,7 +12,13 @@
  * The time has the form of a candump log (UNIX seconds, 6 or 9 fraction
  * digits) and the clock of the frames beside it. Then the kind (a word of the
  * table in journal.c), then what it applies to, up to the end of the line.
- * Lines starting with '#' and empty lines are comments. */
+ * Lines starting with '#' and empty lines are comments.
+ *
+ * Subjects with a form of their own:
+ *     gap IFACE LENGTH      nobody listened on IFACE for LENGTH up to the entry's time:
+ *                           "gap can0 12.5 s"; "all" for every interface
+ *     clock step LENGTH     the clock was set: new time minus old, "+3600 s" or "-2 s"; the
+ *                           entry's time is the first on the new clock; "unknown" */
 #ifndef NOD_JOURNAL_H
 #define NOD_JOURNAL_H
 
@@ -38,6 +44,8 @@ enum nod_mark_kind {
 	NOD_MARK_NOTE,		  /* free text */
 	NOD_MARK_GAP,		  /* written by the daemon: not listening, subject names interface and length */
 	NOD_MARK_CLOCK_STEP,	  /* written by the daemon: the clock was stepped, subject says by how much */
+	NOD_MARK_STARTED,	  /* "started": listening began here */
+	NOD_MARK_STOPPED,	  /* "stopped": listening ended here; silence up to it was heard */
 	NOD_MARK_KINDS
 };
 
