@@ -1,0 +1,390 @@
+#include "quantity.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <string.h>
+
+/* Spellings of units. A value in that unit times multiplier x 10^exponent is
+ * in millionths of the base unit. Lower case is taken where nothing else is
+ * written so; capital M is mega and therefore never milli. */
+static const struct spelling {
+	const char *text;
+	enum nod_unit unit;
+	int exponent, multiplier;
+} spellings[] = {
+	{"V", NOD_UNIT_VOLT, 6, 1},
+	{"v", NOD_UNIT_VOLT, 6, 1},
+	{"mV", NOD_UNIT_VOLT, 3, 1},
+	{"mv", NOD_UNIT_VOLT, 3, 1},
+	{"uV", NOD_UNIT_VOLT, 0, 1},
+	{"A", NOD_UNIT_AMPERE, 6, 1},
+	{"a", NOD_UNIT_AMPERE, 6, 1},
+	{"mA", NOD_UNIT_AMPERE, 3, 1},
+	{"ma", NOD_UNIT_AMPERE, 3, 1},
+	{"uA", NOD_UNIT_AMPERE, 0, 1},
+	{"ohm", NOD_UNIT_OHM, 6, 1},
+	{"Ohm", NOD_UNIT_OHM, 6, 1},
+	{"ohms", NOD_UNIT_OHM, 6, 1},
+	{"kohm", NOD_UNIT_OHM, 9, 1},
+	{"kOhm", NOD_UNIT_OHM, 9, 1},
+	{"MOhm", NOD_UNIT_OHM, 12, 1},
+	{"Mohm", NOD_UNIT_OHM, 12, 1},
+	{"mohm", NOD_UNIT_OHM, 3, 1},
+	{"mOhm", NOD_UNIT_OHM, 3, 1},
+	{"uOhm", NOD_UNIT_OHM, 0, 1},
+	{"V/A", NOD_UNIT_OHM, 6, 1},
+	{"mV/A", NOD_UNIT_OHM, 3, 1},
+	{"mV/mA", NOD_UNIT_OHM, 6, 1},
+	{"Ah", NOD_UNIT_AMPERE_HOUR, 6, 1},
+	{"ah", NOD_UNIT_AMPERE_HOUR, 6, 1},
+	{"mAh", NOD_UNIT_AMPERE_HOUR, 3, 1},
+	{"s", NOD_UNIT_SECOND, 6, 1},
+	{"ms", NOD_UNIT_SECOND, 3, 1},
+	{"min", NOD_UNIT_SECOND, 6, 60},
+	{"h", NOD_UNIT_SECOND, 6, 3600},
+	{"d", NOD_UNIT_SECOND, 6, 86400},
+	{"%", NOD_UNIT_PERCENT, 6, 1},
+	{"C", NOD_UNIT_CELSIUS, 6, 1},
+	{"degC", NOD_UNIT_CELSIUS, 6, 1},
+};
+
+/* Signs outside ASCII and what they stand for in the table above. */
+static const struct {
+	const char *sign, *ascii;
+} signs[] = {
+	{"\xc2\xb5", "u"},	  /* micro sign */
+	{"\xce\xbc", "u"},	  /* Greek mu */
+	{"\xe2\x84\xa6", "Ohm"},  /* ohm sign */
+	{"\xce\xa9", "Ohm"},	  /* Greek Omega */
+	{"\xc2\xb0", "deg"},	  /* degree */
+};
+
+#define UNIT_LENGTH 8
+
+/* Copies a unit with its signs spelled in ASCII. False when it is too long. */
+static bool unit_to_ascii(char out[UNIT_LENGTH], const char *text, size_t length)
+{
+	size_t used = 0;
+
+	while (length) {
+		const char *piece = text;
+		size_t take = 1, add = 1;
+		for (size_t i = 0; i < sizeof(signs) / sizeof(signs[0]); i++) {
+			size_t n = strlen(signs[i].sign);
+			if (length >= n && !memcmp(text, signs[i].sign, n)) {
+				piece = signs[i].ascii;
+				take = n;
+				add = strlen(piece);
+			}
+		}
+		if (used + add >= UNIT_LENGTH)
+			return false;
+		memcpy(out + used, piece, add);
+		used += add;
+		text += take;
+		length -= take;
+	}
+	out[used] = '\0';
+	return true;
+}
+
+int nod_unit_parse(enum nod_unit *unit, int *exponent, int *multiplier, const char *text,
+		   size_t length)
+{
+	char name[UNIT_LENGTH];
+
+	if (!unit_to_ascii(name, text, length))
+		return -EINVAL;
+	for (size_t i = 0; i < sizeof(spellings) / sizeof(spellings[0]); i++) {
+		const struct spelling *s = &spellings[i];
+		if (strcmp(name, s->text))
+			continue;
+		*unit = s->unit;
+		*exponent = s->exponent;
+		*multiplier = s->multiplier;
+		return 0;
+	}
+	return -EINVAL;
+}
+
+/* Bytes of a blank at the start of the text: space, tab, or one of the
+ * no-break spaces that programs put between number and unit. */
+static size_t blank(const char *text, size_t length)
+{
+	if (length >= 1 && (*text == ' ' || *text == '\t'))
+		return 1;
+	if (length >= 2 && !memcmp(text, "\xc2\xa0", 2))
+		return 2;
+	if (length >= 3 && !memcmp(text, "\xe2\x80\xaf", 3))
+		return 3;
+	return 0;
+}
+
+static void skip_blanks(const char **text, size_t *length)
+{
+	for (size_t n; (n = blank(*text, *length)) > 0;) {
+		*text += n;
+		*length -= n;
+	}
+	while (*length && ((*text)[*length - 1] == ' ' || (*text)[*length - 1] == '\t'))
+		(*length)--;
+}
+
+/* digits x 10^exponent; magnitude only. */
+struct decimal {
+	uint64_t digits;
+	int exponent;
+	size_t whole, fraction; /* how many digits stood before and after the mark */
+	bool negative, leading_zero;
+	char mark; /* '.', ',' or 0 */
+};
+
+#define MAX_DIGITS 18 /* fits uint64_t with room */
+#define MAX_EXPONENT 30
+
+static bool is_digit(char c)
+{
+	return c >= '0' && c <= '9';
+}
+
+/* Takes digits; returns how many, or -ERANGE. */
+static int take_digits(struct decimal *d, const char **text, size_t *length)
+{
+	int count = 0;
+
+	for (; *length && is_digit(**text); (*text)++, (*length)--, count++) {
+		if (d->digits >= UINT64_C(100000000000000000))
+			return -ERANGE;
+		d->digits = d->digits * 10 + (uint64_t)(**text - '0');
+	}
+	return count > MAX_DIGITS ? -ERANGE : count;
+}
+
+static int take_exponent(struct decimal *d, const char **text, size_t *length)
+{
+	const char *t = *text;
+	size_t n = *length;
+	int value = 0, sign = 1;
+
+	if (n < 2 || (*t != 'e' && *t != 'E'))
+		return 0;
+	t++, n--;
+	if (*t == '-' || *t == '+') {
+		sign = *t == '-' ? -1 : 1;
+		t++, n--;
+	}
+	if (!n || !is_digit(*t))
+		return 0; /* not an exponent; the unit parser judges it */
+	for (; n && is_digit(*t); t++, n--) {
+		value = value * 10 + (*t - '0');
+		if (value > MAX_EXPONENT)
+			return -ERANGE;
+	}
+	d->exponent += sign * value;
+	*text = t;
+	*length = n;
+	return 0;
+}
+
+static int take_number(struct decimal *d, const char **text, size_t *length)
+{
+	int count;
+
+	*d = (struct decimal){0};
+	if (*length && (**text == '-' || **text == '+')) {
+		d->negative = **text == '-';
+		(*text)++, (*length)--;
+	}
+	d->leading_zero = *length && **text == '0';
+	count = take_digits(d, text, length);
+	if (count <= 0)
+		return count ? count : -EINVAL;
+	d->whole = (size_t)count;
+	if (*length && (**text == '.' || **text == ',')) {
+		d->mark = **text;
+		(*text)++, (*length)--;
+		count = take_digits(d, text, length);
+		if (count <= 0)
+			return count ? count : -EINVAL;
+		d->fraction = (size_t)count;
+		d->exponent = -count;
+	}
+	if (*length && (**text == '.' || **text == ','))
+		return -EINVAL; /* a second mark */
+	return take_exponent(d, text, length);
+}
+
+static int check_mark(const struct decimal *d, enum nod_decimal_mark mark, const char *text,
+		      size_t length, struct nod_error *err)
+{
+	int shown = (int)(length > 60 ? 60 : length);
+
+	if (mark == NOD_DECIMAL_POINT && d->mark == ',')
+		return nod_error_set(err, EINVAL, "`%.*s` has a comma where a point is expected",
+				     shown, text);
+	if (mark == NOD_DECIMAL_COMMA && d->mark == '.')
+		return nod_error_set(err, EINVAL, "`%.*s` has a point where a comma is expected",
+				     shown, text);
+	if (mark == NOD_DECIMAL_ANY && d->mark == ',' && d->fraction == 3 && d->whole <= 3 &&
+	    !d->leading_zero)
+		return nod_error_set(err, EINVAL,
+				     "`%.*s` is ambiguous: the comma may be a decimal mark or "
+				     "separate thousands; write a point, or no comma",
+				     shown, text);
+	return 0;
+}
+
+/* digits x 10^exponent x multiplier as a whole number. */
+static int scale(int64_t *out, uint64_t digits, int exponent, int multiplier)
+{
+	unsigned __int128 value = (unsigned __int128)digits * (unsigned)multiplier;
+
+	if (!value)
+		exponent = 0;
+	for (; exponent > 0; exponent--) {
+		if (value > INT64_MAX)
+			return -ERANGE;
+		value *= 10;
+	}
+	for (; exponent < -1; exponent++)
+		value /= 10; /* cut: only the digit next to the last one decides the rounding */
+	if (exponent == -1)
+		value = (value + 5) / 10;
+	if (value > INT64_MAX)
+		return -ERANGE;
+	*out = (int64_t)value;
+	return 0;
+}
+
+static int finish(struct nod_quantity *q, const struct decimal *d, int exponent, int multiplier)
+{
+	int rc = scale(&q->micro, d->digits, d->exponent + exponent, multiplier);
+
+	if (rc)
+		return rc;
+	if (d->negative)
+		q->micro = -q->micro;
+	if (scale(&q->last_digit, 1, d->exponent + exponent, multiplier))
+		q->last_digit = INT64_MAX;
+	if (q->last_digit < 1)
+		q->last_digit = 1;
+	return 0;
+}
+
+static int not_a_value(int rc, const char *text, size_t length, struct nod_error *err)
+{
+	int shown = (int)(length > 60 ? 60 : length);
+
+	if (rc == -ERANGE)
+		return nod_error_set(err, ERANGE, "`%.*s` is too large or too long", shown, text);
+	return nod_error_set(err, EINVAL, "`%.*s` is not a number with a unit such as 2.3 mV", shown,
+			     text);
+}
+
+int nod_quantity_parse(struct nod_quantity *q, const char *text, size_t length,
+		       enum nod_decimal_mark mark, struct nod_error *err)
+{
+	struct decimal d;
+	int exponent = 6, multiplier = 1, rc;
+
+	skip_blanks(&text, &length);
+	const char *rest = text;
+	size_t left = length;
+	rc = take_number(&d, &rest, &left);
+	if (rc)
+		return not_a_value(rc, text, length, err);
+	rc = check_mark(&d, mark, text, length, err);
+	if (rc)
+		return rc;
+	skip_blanks(&rest, &left);
+	q->unit = NOD_UNIT_NONE;
+	if (left && nod_unit_parse(&q->unit, &exponent, &multiplier, rest, left))
+		return nod_error_set(err, EINVAL, "`%.*s`: `%.*s` is not a unit known here "
+				     "(V, mV, A, mA, ohm, mOhm, Ah, s, min, h, %%, C)",
+				     (int)(length > 60 ? 60 : length), text,
+				     (int)(left > 20 ? 20 : left), rest);
+	rc = finish(q, &d, exponent, multiplier);
+	return rc ? not_a_value(rc, text, length, err) : 0;
+}
+
+static const struct {
+	const char *name, *example;
+} units[NOD_UNITS] = {
+	[NOD_UNIT_NONE] = {"", "5"},		 [NOD_UNIT_VOLT] = {"V", "2.3 mV"},
+	[NOD_UNIT_AMPERE] = {"A", "430 mA"},	 [NOD_UNIT_OHM] = {"ohm", "60 ohm"},
+	[NOD_UNIT_AMPERE_HOUR] = {"Ah", "70 Ah"}, [NOD_UNIT_SECOND] = {"s", "120 min"},
+	[NOD_UNIT_PERCENT] = {"%", "22 %"},	 [NOD_UNIT_CELSIUS] = {"C", "25 C"},
+};
+
+int nod_quantity_parse_as(struct nod_quantity *q, const char *text, enum nod_unit unit,
+			  const char *what, struct nod_error *err)
+{
+	struct nod_error inner = {""};
+	int rc = nod_quantity_parse(q, text, strlen(text), NOD_DECIMAL_ANY, &inner);
+
+	if (rc)
+		return nod_error_set(err, -rc, "%s: %s", what, inner.text);
+	if (q->unit == unit)
+		return 0;
+	return nod_error_set(err, EINVAL, "%s: `%.60s` is %s, expected a value such as %s", what,
+			     text, q->unit == NOD_UNIT_NONE ? "without a unit" : "in another unit",
+			     units[unit].example);
+}
+
+const char *nod_unit_name(enum nod_unit unit)
+{
+	return units[unit].name;
+}
+
+char *nod_quantity_print_fixed(char buf[NOD_QUANTITY_TEXT], int64_t micro, enum nod_unit unit,
+			       int decimals)
+{
+	uint64_t magnitude = micro < 0 ? -(uint64_t)micro : (uint64_t)micro, unit_size = 1;
+	uint64_t dropped = 1;
+
+	for (int i = decimals; i < 6; i++)
+		dropped *= 10;
+	for (int i = 0; i < decimals; i++)
+		unit_size *= 10;
+	magnitude = (magnitude + dropped / 2) / dropped;
+	const char *sign = micro < 0 && magnitude ? "-" : "";
+	const char *space = unit == NOD_UNIT_NONE ? "" : " ";
+	if (decimals)
+		snprintf(buf, NOD_QUANTITY_TEXT, "%s%" PRIu64 ".%0*" PRIu64 "%s%s", sign,
+			 magnitude / unit_size, decimals, magnitude % unit_size, space,
+			 nod_unit_name(unit));
+	else
+		snprintf(buf, NOD_QUANTITY_TEXT, "%s%" PRIu64 "%s%s", sign, magnitude, space,
+			 nod_unit_name(unit));
+	return buf;
+}
+
+/* Decimals that leave three significant digits of a value given in
+ * thousandths of what is printed. */
+static int decimals_for(uint64_t thousandths)
+{
+	return thousandths < 9995 ? 2 : thousandths < 99950 ? 1 : 0;
+}
+
+char *nod_quantity_print(char buf[NOD_QUANTITY_TEXT], int64_t micro, enum nod_unit unit)
+{
+	uint64_t magnitude = micro < 0 ? -(uint64_t)micro : (uint64_t)micro;
+	const char *sign = micro < 0 ? "-" : "", *name = nod_unit_name(unit);
+
+	if (!magnitude || unit == NOD_UNIT_NONE || unit > NOD_UNIT_AMPERE_HOUR) {
+		return nod_quantity_print_fixed(buf, micro, unit,
+						magnitude ? decimals_for(magnitude / 1000) : 0);
+	} else if (magnitude < 1000) {
+		snprintf(buf, NOD_QUANTITY_TEXT, "%s%" PRIu64 " u%s", sign, magnitude, name);
+	} else if (magnitude < 999500) { /* milli; below, magnitude is thousandths of it */
+		char number[NOD_QUANTITY_TEXT];
+		nod_quantity_print_fixed(number, (int64_t)(magnitude * 1000), NOD_UNIT_NONE,
+					 decimals_for(magnitude));
+		snprintf(buf, NOD_QUANTITY_TEXT, "%s%.20s m%s", sign, number, name);
+	} else {
+		nod_quantity_print_fixed(buf, micro, unit, decimals_for(magnitude / 1000));
+	}
+	return buf;
+}
