@@ -1,0 +1,28 @@
+#!/usr/bin/env bash
+# One-time set-up of the bench: downloads Debian's stock kernel package and
+# unpacks what the virtual machine needs. Nothing is installed. Afterwards
+# the bench needs no network.
+#
+# usage: fetch-kernel.sh BUILD-DIRECTORY
+set -euo pipefail
+[ $# -eq 1 ] || { echo "usage: $0 BUILD-DIRECTORY" >&2; exit 2; }
+target=$1/bench-kernel
+modules='net/can/can net/can/can-raw net/can/can-gw drivers/net/can/dev/can-dev
+	drivers/net/can/vcan drivers/net/can/sja1000/sja1000 drivers/net/can/sja1000/kvaser_pci'
+
+if [ -e "$target/vmlinuz" ]; then
+	echo "the kernel is already in $target"
+	exit 0
+fi
+work=$(mktemp -d "$1/bench-kernel.XXXXXX")
+trap 'rm -rf "$work"' EXIT
+package=$(apt-cache depends linux-image-amd64 | awk '/Depends:/ {print $2; exit}')
+[ -n "$package" ] || { echo "apt knows no linux-image-amd64; run apt-get update" >&2; exit 1; }
+(cd "$work" && apt-get -qq download "$package" && dpkg -x "$package"_*.deb unpacked)
+mkdir -p "$work/ready/modules"
+for module in $modules; do
+	cp "$work"/unpacked/lib/modules/*/kernel/"$module".ko "$work/ready/modules/"
+done
+cp "$work"/unpacked/boot/vmlinuz-* "$work/ready/vmlinuz"
+mv "$work/ready" "$target"
+echo "the kernel of $package is in $target"

@@ -1,0 +1,102 @@
+#!/bin/bash
+# What the cases share. A case is a bash script sourced by this one in an
+# empty directory; it calls `check` for every statement it makes, which prints
+# one "ok" or "not ok" line. Its last line is `finish`, without which it
+# counts as broken.
+case_name=$(basename "$1" .sh)
+finished=no
+background=()
+
+# check WHAT COMMAND...: runs the command and says whether it held.
+check() {
+	local what=$1 output
+	shift
+	if output=$("$@" 2>&1); then
+		echo "ok - $case_name: $what"
+	else
+		echo "not ok - $case_name: $what"
+		echo "$output" | sed 's/^/#   /' | head -30
+	fi
+}
+
+# equal A B: for check; says how they differ.
+equal() {
+	[ "$1" = "$2" ] || { printf 'expected: %s\ngot:      %s\n' "$2" "$1"; return 1; }
+}
+
+# same_file A B
+same_file() {
+	diff "$1" "$2" | head -10 > difference
+	[ ! -s difference ] || { cat difference; return 1; }
+}
+
+contains() { # contains TEXT PATTERN
+	grep -qE -- "$2" <<< "$1" || { printf 'no "%s" in:\n%s\n' "$2" "$1"; return 1; }
+}
+
+lacks() { # lacks TEXT PATTERN
+	! grep -E -- "$2" <<< "$1"
+}
+
+# wait_for SECONDS COMMAND...: polls until the command holds.
+wait_for() {
+	local end=$(($(date +%s) + $1))
+	shift
+	until "$@" > /dev/null 2>&1; do
+		[ "$(date +%s)" -lt "$end" ] || { "$@"; return; }
+		sleep 0.1
+	done
+}
+
+# The controllers as a case finds them: down, default modes.
+reset_controllers() {
+	local i
+	for i in can0 can1 can2 can3; do
+		ip link set $i down 2> /dev/null
+		ip link set $i type can listen-only off loopback off restart-ms 0 2> /dev/null
+	done
+}
+
+# sender_up IFACE: an ordinary node that acknowledges and sends.
+sender_up() {
+	ip link set "$1" type can bitrate "${2:-500000}" restart-ms 100
+	ip link set "$1" txqueuelen 1000 up
+}
+
+# counter IFACE NAME: tx_packets, rx_packets, tx_dropped, ...
+counter() {
+	cat "/sys/class/net/$1/statistics/$2"
+}
+
+# start_daemon ARGUMENT...: nodoffd with its socket in ./sock; waits until it answers.
+start_daemon() {
+	nodoffd --socket "$PWD/sock" --sessions "$PWD/sessions" "$@" > daemon.log 2>&1 &
+	daemon=$!
+	background+=("$daemon")
+	export NODOFF_SOCKET=$PWD/sock
+	wait_for 15 nodoff record --list || { echo "# the daemon does not answer:"; sed 's/^/#   /' daemon.log; }
+}
+
+stop_daemon() {
+	kill -TERM "$daemon"
+	wait "$daemon"
+}
+
+finish() {
+	finished=yes
+}
+
+end() {
+	local pid
+	for pid in "${background[@]}"; do kill -KILL "$pid" 2> /dev/null; done
+	reset_controllers
+	if [ $finished = no ]; then
+		echo "not ok - $case_name: broke off"
+		[ -e daemon.log ] && sed 's/^/#   daemon: /' daemon.log | tail -20
+	fi
+	exit 0
+}
+trap end EXIT
+
+reset_controllers
+. "$1"

@@ -1,0 +1,43 @@
+#!/usr/bin/env bash
+# Builds the initramfs of the bench: busybox, the CAN tools, our programs with
+# the libraries they need, and the cases.
+#
+# usage: make-initramfs.sh KERNEL-DIRECTORY BINARY-DIRECTORY SOURCE-DIRECTORY OUTPUT
+set -euo pipefail
+kernel=$1 binaries=$2 here=$3 output=$4
+root=$(mktemp -d)
+trap 'rm -rf "$root"' EXIT
+
+# Copies a file to a place in the image, once.
+put() {
+	[ -e "$root/$2" ] && return
+	mkdir -p "$root/$(dirname "$2")"
+	cp -L "$1" "$root/$2"
+}
+
+# Copies a program and the shared libraries it needs to /bin/NAME.
+add_program() {
+	local path library
+	path=$(command -v "$1") || { echo "the program $1 is missing" >&2; exit 1; }
+	put "$path" "bin/${2:-$(basename "$1")}"
+	{ ldd "$path" 2>/dev/null || true; } | { grep -o '/[^ ]*' || true; } | while read -r library; do
+		put "$library" "$library"
+	done
+}
+
+mkdir -p "$root"/{proc,sys,dev,tmp,modules,bench,etc}
+put /bin/busybox bin/busybox
+for program in bash candump cansend cangen canplayer zstd tmux; do add_program "$program"; done
+add_program ip ip.iproute2 # busybox has an ip of its own that knows no CAN
+for program in cli/nodoff; do
+	add_program "$binaries/$program"
+done
+put /lib/terminfo/s/screen lib/terminfo/s/screen
+put /lib/terminfo/t/tmux lib/terminfo/t/tmux 2>/dev/null || true
+printf 'root:x:0:0::/:/bin/sh\n' > "$root/etc/passwd"
+printf 'root:x:0:\nnodoff:x:900:\n' > "$root/etc/group"
+cp "$kernel"/modules/*.ko "$root/modules/"
+cp -r "$here/cases" "$here/guest.sh" "$root/bench/"
+cp "$here/init.sh" "$root/init"
+chmod +x "$root/init"
+(cd "$root" && find . | cpio -o -H newc --quiet) > "$output"
