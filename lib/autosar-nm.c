@@ -1,0 +1,91 @@
+#include "autosar-nm.h"
+
+#include <errno.h>
+#include <string.h>
+
+#define USER_DATA_UNSET 0xFF
+
+static bool is_pdu(const struct nod_frame *frame, const struct nod_nm_layout *layout)
+{
+	return !(frame->id & (NOD_ID_ERROR | NOD_ID_REMOTE)) && frame->length <= 64 &&
+	       frame->id >= layout->first_id && frame->id <= layout->last_id &&
+	       layout->node_byte < frame->length && layout->control_byte < frame->length;
+}
+
+static bool has_partial(const struct nod_autosar_nm *pdu, const struct nod_nm_layout *layout)
+{
+	return layout->partial_first >= 0 &&
+	       (!pdu->has_control || pdu->control & NOD_AUTOSAR_NM_PARTIAL);
+}
+
+static uint64_t without(uint64_t mask, int byte)
+{
+	return byte >= 0 && byte < 64 ? mask & ~(UINT64_C(1) << byte) : mask;
+}
+
+static void take_partial(struct nod_autosar_nm *out, const struct nod_frame *frame,
+			 const struct nod_nm_layout *layout)
+{
+	for (int i = layout->partial_first; i <= layout->partial_last && i < frame->length; i++) {
+		out->user_mask = without(out->user_mask, i);
+		if (i - layout->partial_first < 8)
+			out->partial |= (uint64_t)frame->data[i] << 8 * (i - layout->partial_first);
+	}
+}
+
+static bool all_unset(const struct nod_frame *frame, uint64_t mask)
+{
+	for (int i = 0; i < frame->length; i++)
+		if (mask >> i & 1 && frame->data[i] != USER_DATA_UNSET)
+			return false;
+	return mask != 0;
+}
+
+int nod_autosar_nm_decode(struct nod_autosar_nm *out, const struct nod_frame *frame,
+			  const struct nod_nm_layout *layout)
+{
+	memset(out, 0, sizeof(*out));
+	if (!is_pdu(frame, layout))
+		return -EINVAL;
+	out->node = layout->node_byte >= 0 ? frame->data[layout->node_byte]
+					   : (int)(frame->id - layout->first_id);
+	out->has_control = layout->control_byte >= 0;
+	if (out->has_control)
+		out->control = frame->data[layout->control_byte];
+	out->user_mask = frame->length == 64 ? ~UINT64_C(0) : (UINT64_C(1) << frame->length) - 1;
+	out->user_mask = without(without(out->user_mask, layout->node_byte), layout->control_byte);
+	if (has_partial(out, layout))
+		take_partial(out, frame, layout);
+	out->user_unset = all_unset(frame, out->user_mask);
+	return 0;
+}
+
+static const struct {
+	uint8_t bit;
+	const char *words;
+} bits[] = {
+	{0x01, "repeat message request"},
+	{0x02, "partial network shutdown request"},
+	{0x04, "bit 2 (reserved)"},
+	{0x08, "coordinator ready to sleep"},
+	{0x10, "active wake-up"},
+	{0x20, "partial network learning"},
+	{0x40, "partial network info"},
+	{0x80, "bit 7 (reserved)"},
+};
+
+char *nod_autosar_nm_control_print(char buf[NOD_AUTOSAR_NM_TEXT], uint8_t control)
+{
+	char *end = buf;
+
+	if (!control)
+		return strcpy(buf, "none");
+	for (size_t i = 0; i < sizeof(bits) / sizeof(bits[0]); i++) {
+		if (!(control & bits[i].bit))
+			continue;
+		if (end != buf)
+			end = stpcpy(end, ", ");
+		end = stpcpy(end, bits[i].words);
+	}
+	return buf;
+}

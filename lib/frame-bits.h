@@ -1,0 +1,88 @@
+/* How long a frame is on the wire, in bit times.
+ *
+ * Classical frames: exact, with stuff bits and the 3 bits of interframe space
+ * (overload and error frames apart). Field lists: SOF, identifier, RTR, IDE,
+ * reserved, DLC, data, CRC-15 (these are stuffed), CRC delimiter, ACK slot and
+ * delimiter, 7 bits end of frame, 3 bits interframe space; 47 bits standard
+ * and 67 extended without data (include/linux/can/length.h). CRC-15/CAN:
+ * polynomial 4599, initial value 0 (CRC catalogue).
+ *
+ * A classical length costs about as much as a dozen table look-ups: it is
+ * meant to be called for every frame. All functions are pure. */
+#ifndef NOD_FRAME_BITS_H
+#define NOD_FRAME_BITS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "frame.h"
+
+#define NOD_BITS_STANDARD 47 /* without data and stuff bits */
+#define NOD_BITS_EXTENDED 67
+
+/* A classical frame on the wire. */
+struct nod_bits {
+	uint16_t total;	   /* all bit times, with stuff bits and interframe space */
+	uint16_t stuff;	   /* of these, stuff bits */
+	uint16_t dominant; /* of these, dominant: with one bit of acknowledgement */
+	uint16_t crc;	   /* CRC-15 as sent */
+};
+
+/* What does not change between frames of one ID, length and kind. */
+struct nod_bits_head {
+	uint16_t crc;	   /* what the header contributes to the CRC */
+	uint16_t stuffed;  /* sums over the header, as in the step table */
+	uint8_t state;	   /* of the bit stuffing after the header */
+	uint8_t length;	   /* data bytes, 0..8 */
+	uint16_t unstuffed; /* bit times without stuff bits */
+};
+
+/* The head of a classical frame; data is not looked at. A length above 8
+ * counts as 8; raw_dlc is honoured; a remote frame has no data. */
+struct nod_bits_head nod_bits_head(const struct nod_frame *frame);
+
+/* Counts a frame with this head. `data` has head->length bytes. */
+struct nod_bits nod_bits_count(const struct nod_bits_head *head, const uint8_t *data);
+
+/* Both in one. Not for CAN FD frames; all zero for an error report. */
+struct nod_bits nod_bits_of(const struct nod_frame *frame);
+
+/* A CAN FD frame: how many bits at either bit rate.
+ *
+ * From memory of ISO 11898-1:2015, which could not be read: dynamic stuffing
+ * up to the last data bit (none after it: the fixed stuff bit that follows
+ * does its work), then fixed stuff bits before the 4 bits of the stuff count
+ * and after every fourth bit: 6 with CRC-17 (up to 16 bytes), 7 with CRC-21.
+ * The length does not depend on the CRC. The bit rate switches at the sample
+ * point of BRS and back at that of the CRC delimiter; here BRS counts as
+ * nominal and the CRC delimiter as data, so each may be wrong by less than
+ * one bit. */
+struct nod_fd_bits {
+	uint16_t nominal; /* bit times at the nominal rate, with interframe space */
+	uint16_t data;	  /* bit times at the data rate; 0 without BRS */
+	uint16_t stuff;	  /* dynamic stuff bits among them */
+};
+
+/* A length that no DLC has counts as the next one that exists; the bytes
+ * between are taken as 00. */
+struct nod_fd_bits nod_fd_bits_of(const struct nod_frame *frame);
+
+/* All bit times of any frame, whatever their rate; 0 for an error report. */
+uint32_t nod_frame_bits(const struct nod_frame *frame);
+
+/* How long a frame occupies the network, in ns. data_bitrate 0: as bitrate.
+ * bitrate must not be 0. */
+int64_t nod_frame_duration(const struct nod_frame *frame, uint32_t bitrate, uint32_t data_bitrate);
+
+/* The most stuff bits a classical frame of that many data bytes (0..8) can
+ * have, an upper bound that need not be reached: floor((34 + 8n - 1) / 4),
+ * with 54 for 34 when extended. */
+unsigned nod_bits_stuff_bound(bool extended, unsigned length);
+
+/* Bit times with no and with the most stuff bits: 47 + 8n to 55 + 10n, and
+ * 67 + 8n to 80 + 10n extended (Davis, Burns, Bril, Lukkien, Real-Time
+ * Systems 35:239-272, 2007). */
+unsigned nod_bits_least(bool extended, unsigned length);
+unsigned nod_bits_worst(bool extended, unsigned length);
+
+#endif

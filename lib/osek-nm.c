@@ -1,0 +1,62 @@
+#include "osek-nm.h"
+
+#include <errno.h>
+#include <string.h>
+
+static uint8_t known_bits(const struct nod_nm_layout *layout)
+{
+	return layout->osek_alive | layout->osek_ring | layout->osek_limp_home |
+	       layout->osek_sleep_indication | layout->osek_sleep_acknowledge;
+}
+
+int nod_osek_nm_decode(struct nod_osek_nm *out, const struct nod_frame *frame,
+		       const struct nod_nm_layout *layout)
+{
+	uint8_t opcode = frame->data[1];
+
+	memset(out, 0, sizeof(*out));
+	if (frame->id & (NOD_ID_ERROR | NOD_ID_REMOTE) || frame->length < 2 ||
+	    frame->id < layout->first_id || frame->id > layout->last_id)
+		return -EINVAL;
+	out->source = (int)(frame->id - layout->first_id);
+	out->destination = frame->data[0];
+	out->opcode = opcode;
+	out->alive = opcode & layout->osek_alive;
+	out->ring = opcode & layout->osek_ring;
+	out->limp_home = opcode & layout->osek_limp_home;
+	out->sleep_indication = opcode & layout->osek_sleep_indication;
+	out->sleep_acknowledge = opcode & layout->osek_sleep_acknowledge;
+	out->unknown_bits = opcode & ~known_bits(layout);
+	return 0;
+}
+
+bool nod_osek_nm_is_request(const struct nod_osek_nm *message)
+{
+	return (message->alive || message->ring || message->limp_home) &&
+	       !message->sleep_indication;
+}
+
+char *nod_osek_nm_print(char buf[NOD_OSEK_NM_TEXT], const struct nod_osek_nm *message)
+{
+	const struct {
+		bool set;
+		const char *words;
+	} parts[] = {
+		{message->alive, "alive"},
+		{message->ring, "ring"},
+		{message->limp_home, "limp home"},
+		{message->sleep_indication, "sleep indication"},
+		{message->sleep_acknowledge, "sleep acknowledge"},
+	};
+	char *end = buf;
+
+	*end = '\0';
+	for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
+		if (!parts[i].set)
+			continue;
+		if (end != buf)
+			end = stpcpy(end, ", ");
+		end = stpcpy(end, parts[i].words);
+	}
+	return end == buf ? strcpy(buf, "no operation") : buf;
+}

@@ -1,0 +1,113 @@
+#include <errno.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "osek-nm.h"
+
+/* Base 0x400 + node: an open implementation's example configuration
+ * (ssas-public OsekNm_Cfg.c); its operation codes (OsekNm.c). */
+static const struct nod_nm_layout usual = {
+	.scheme = NOD_NM_OSEK,
+	.first_id = 0x400,
+	.last_id = 0x43F,
+	.osek_alive = 0x01,
+	.osek_ring = 0x02,
+	.osek_limp_home = 0x04,
+	.osek_sleep_indication = 0x10,
+	.osek_sleep_acknowledge = 0x20,
+};
+
+static struct nod_frame message(uint32_t id, uint8_t destination, uint8_t opcode)
+{
+	return (struct nod_frame){.id = id, .length = 8, .data = {destination, opcode}};
+}
+
+static void test_operation_codes(void **state)
+{
+	(void)state;
+	static const struct {
+		uint8_t opcode;
+		bool request;
+		const char *words;
+	} rows[] = {
+		{0x01, true, "alive"},
+		{0x02, true, "ring"},
+		{0x04, true, "limp home"},
+		{0x11, false, "alive, sleep indication"},
+		{0x12, false, "ring, sleep indication"},
+		{0x14, false, "limp home, sleep indication"},
+		{0x32, false, "ring, sleep indication, sleep acknowledge"},
+		{0x00, false, "no operation"},
+	};
+	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]); i++) {
+		struct nod_frame f = message(0x401, 0x16, rows[i].opcode);
+		struct nod_osek_nm nm;
+		char buf[NOD_OSEK_NM_TEXT];
+		assert_int_equal(nod_osek_nm_decode(&nm, &f, &usual), 0);
+		assert_int_equal(nod_osek_nm_is_request(&nm), rows[i].request);
+		assert_string_equal(nod_osek_nm_print(buf, &nm), rows[i].words);
+		assert_false(nm.unknown_bits);
+	}
+}
+
+static void test_source_and_destination(void **state)
+{
+	(void)state;
+	struct nod_osek_nm nm;
+	struct nod_frame f = message(0x420, 0x21, 0x02);
+
+	/* "Network management part 2: OSEK", canbushack.com, 2010: ID 420 is node 20. */
+	assert_int_equal(nod_osek_nm_decode(&nm, &f, &usual), 0);
+	assert_int_equal(nm.source, 0x20);
+	assert_int_equal(nm.destination, 0x21);
+	assert_true(nm.ring);
+	assert_false(nm.alive);
+}
+
+static void test_another_coding(void **state)
+{
+	(void)state;
+	struct nod_nm_layout l = usual;
+	struct nod_osek_nm nm;
+	struct nod_frame f = message(0x401, 0x16, 0xC0);
+
+	l.osek_ring = 0x80;
+	l.osek_sleep_indication = 0x40;
+	assert_int_equal(nod_osek_nm_decode(&nm, &f, &l), 0);
+	assert_true(nm.ring);
+	assert_true(nm.sleep_indication);
+	assert_int_equal(nod_osek_nm_decode(&nm, &f, &usual), 0);
+	assert_true(nm.unknown_bits);
+}
+
+static void test_what_is_no_message_is_refused(void **state)
+{
+	(void)state;
+	struct nod_osek_nm nm;
+	struct nod_frame f = message(0x440, 1, 2);
+
+	assert_int_equal(nod_osek_nm_decode(&nm, &f, &usual), -EINVAL);
+	f = message(0x401 | NOD_ID_EXTENDED, 1, 2);
+	assert_int_equal(nod_osek_nm_decode(&nm, &f, &usual), -EINVAL);
+	f = message(0x401 | NOD_ID_REMOTE, 1, 2);
+	assert_int_equal(nod_osek_nm_decode(&nm, &f, &usual), -EINVAL);
+	f = message(0x401, 1, 2);
+	f.length = 1;
+	assert_int_equal(nod_osek_nm_decode(&nm, &f, &usual), -EINVAL);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_operation_codes),
+		cmocka_unit_test(test_source_and_destination),
+		cmocka_unit_test(test_another_coding),
+		cmocka_unit_test(test_what_is_no_message_is_refused),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
