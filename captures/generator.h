@@ -1,0 +1,110 @@
+/* Simulated sessions with known truth, for tests, the benchmark and the
+ * `generate` program. Nothing touches the disk here.
+ *
+ *     gen = nod_generator_open("repeated-waker", 7, NULL, &err);
+ *     vehicle = nod_vehicle_parse(nod_generator_map(gen), ...);
+ *     while (nod_generator_next(gen, &event))
+ *             nod_engine_take(engine, event);
+ *     truth = nod_generator_truth(gen);
+ *     nod_generator_close(gen);
+ *
+ * The same situation, seed and options give the same events, byte for byte. */
+#ifndef NOD_GENERATOR_H
+#define NOD_GENERATOR_H
+
+#include "error.h"
+#include "event.h"
+#include "source.h"
+
+struct nod_generator;
+
+struct nod_generator_options {
+	bool small;	     /* few modules, a few minutes: for shipped captures */
+	int64_t frames;	     /* periods are stretched until about so many remain; 0: realistic
+			      * periods, which can be some million frames; default (no options):
+			      * NOD_GENERATOR_FRAMES, or NOD_GENERATOR_SMALL_FRAMES when small */
+	bool good;	     /* the same car without its fault: a good recording to compare with */
+	bool no_interventions; /* nobody isolates anything (for whoever drives it, see below) */
+};
+#define NOD_GENERATOR_FRAMES 60000
+#define NOD_GENERATOR_SMALL_FRAMES 2200
+
+/* Situations: name and one line, by index; NULL after the last. */
+const char *nod_generator_situation(size_t index);
+const char *nod_generator_help(size_t index);
+
+/* options may be NULL. NULL with errno and err set: EINVAL for a situation
+ * that does not exist, ENOMEM. */
+struct nod_generator *nod_generator_open(const char *situation, uint64_t seed,
+					 const struct nod_generator_options *options,
+					 struct nod_error *err);
+void nod_generator_close(struct nod_generator *generator);
+
+/* The user's vehicle file: it may have holes or a wrong entry. Owned by the
+ * generator. */
+const char *nod_generator_map(const struct nod_generator *generator);
+
+/* The interfaces that frames refer to. */
+const struct nod_interfaces *nod_generator_interfaces(const struct nod_generator *generator);
+
+/* The next event, valid until the next call; false at the end of the recording
+ * (or when memory ran out: see nod_generator_failed()). Events come in the order in
+ * which they happened; their times go back only where the situation says so
+ * (clock step, merged recorders) and by the order within one microsecond. */
+bool nod_generator_next(struct nod_generator *generator, const struct nod_event **event);
+bool nod_generator_failed(const struct nod_generator *generator);
+
+/* The recording's clock now, and at the end of the recording as planned. */
+nod_time nod_generator_now(const struct nod_generator *generator);
+nod_time nod_generator_end(const struct nod_generator *generator);
+
+/* Driving it: what the person does `after` from now (mark included), and for
+ * how much longer than planned it is recorded. subject: a fuse or module of the map.
+ * kind: isolated, refitted, tester-off, note. 0, -EINVAL (unknown subject or a
+ * kind that cannot be driven) or -ENOSPC. */
+int nod_generator_act(struct nod_generator *generator, enum nod_mark_kind kind,
+		      const char *subject, nod_duration after);
+void nod_generator_extend(struct nod_generator *generator, nod_duration by);
+
+#define NOD_GENERATOR_NETWORKS 3
+
+struct nod_truth_network {
+	const char *name, *interface;
+	const char *scheme;	 /* "autosar", "osek", "j1939", "none" */
+	nod_time slept_at;	 /* last frame before its first sleep after the lock; NONE: never */
+	unsigned wakes;		 /* wake-ups after that sleep, heard or not */
+	bool awake_at_end;	 /* of the recording */
+	bool hidden;		 /* the adapter cannot hear it */
+};
+
+/* The truth about a session, complete when its last event was delivered.
+ * Strings live as long as the generator. */
+struct nod_truth {
+	const char *situation;
+	uint64_t seed;
+	const char *verdict;	 /* what the car does, in the words of the design */
+	bool verdict_determined; /* the recording shows it */
+	const char *role;	 /* holder, waker, none, tester, unknown-id, drain, disturbance */
+	const char *culprits[2]; /* names of modules, also when the map lacks them */
+	bool in_map[2];
+	int culprit_count;
+	const char *fuses[2]; /* of the culprits, "" when none */
+	const char *network;  /* concerned; "" when none */
+	bool determined;      /* the recording with the map shows who it is */
+	const char *why;      /* one line: what determines it, or why nothing does */
+	const char *note;     /* what else there is to know */
+	nod_time lock;
+	const char *lock_mark; /* "journal", "header", "none" */
+	nod_time deadline;
+	nod_time start, end; /* of the recording */
+	nod_duration current_clock; /* logger's clock minus the frames' clock */
+	bool has_current;
+	unsigned first_of, wakes_heard; /* waker: its frame was the first recorded of so many */
+	uint64_t frames;
+	struct nod_truth_network networks[NOD_GENERATOR_NETWORKS];
+	int network_count;
+};
+
+const struct nod_truth *nod_generator_truth(struct nod_generator *generator);
+
+#endif

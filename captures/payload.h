@@ -1,0 +1,48 @@
+/* What stands in an application frame: counters, checksums, a slowly varying
+ * value, constants, status bits; built anew for every frame sent. */
+#ifndef SIM_PAYLOAD_H
+#define SIM_PAYLOAD_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "random.h"
+
+enum sim_checksum {
+	SIM_CHECKSUM_NONE,
+	SIM_CHECKSUM_XOR,
+	SIM_CHECKSUM_SUM,
+	SIM_CHECKSUM_CRC_1D, /* CRC-8, polynomial 1Dh, init and final FFh, data ID first */
+	SIM_CHECKSUM_CRC_2F  /* CRC-8, polynomial 2Fh, the same */
+};
+
+#define SIM_NO_BYTE (-1)
+
+struct sim_payload {
+	uint8_t data[8];
+	uint8_t length;
+	int8_t counter_byte;  /* SIM_NO_BYTE: none */
+	uint8_t counter_bits; /* 4 (low nibble) or 8 */
+	int8_t checksum_byte;
+	uint8_t checksum; /* enum sim_checksum */
+	uint8_t data_id;
+	int8_t value_byte;   /* a 16-bit value that wanders, most significant byte first */
+	bool value_parked;   /* wanders while the car is parked, too */
+	int16_t toggle_bit;  /* a stuck input's bit that goes to and fro; -1: none */
+	uint8_t toggle_every; /* frames between its changes */
+	uint8_t since_toggle;
+};
+
+/* Invents a layout for `length` bytes. */
+void sim_payload_invent(struct sim_payload *payload, struct sim_random *random, unsigned length);
+
+/* Moves on to the contents of the next frame. */
+void sim_payload_next(struct sim_payload *payload, struct sim_random *random, bool parked);
+
+/* A bit (0..63) that no counter, checksum or value covers; -1 when none is left. */
+int sim_payload_free_bit(const struct sim_payload *payload, struct sim_random *random);
+
+/* CRC-8 over data_id and the bytes, the checksum's own byte left out. */
+uint8_t sim_payload_crc(const struct sim_payload *payload, uint8_t polynomial);
+
+#endif

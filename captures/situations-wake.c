@@ -1,0 +1,50 @@
+/* Networks that are woken again. */
+#include "stage.h"
+
+static struct sim_fault *wake_on(struct sim *sim, int network, int64_t interval)
+{
+	int64_t hold = sim_stage_seconds(sim, sim->small ? 2 : 4, sim->small ? 6 : 70);
+
+	sim_stage_story(sim, "woken again", "waker");
+	sim_stage_why(sim, "it speaks first in the wake-ups");
+	struct sim_fault *fault =
+		sim_stage_wake(sim, sim_stage_pick(sim, network), interval, hold);
+	/* Woken units without management run on for their own time. */
+	for (int i = 0; i < sim->node_count; i++)
+		if (sim->nodes[i].run_time > interval / 4)
+			sim->nodes[i].run_time = interval / 4;
+	return fault;
+}
+
+void sim_lay_waker(struct sim *sim, int network)
+{
+	int64_t interval = sim->small ? 50 * SIM_S : sim_stage_seconds(sim, 180, 900);
+
+	wake_on(sim, network, interval);
+	sim_stage_end_after_deadline(sim, interval * sim_random_range(&sim->course, 2, 5));
+}
+
+void sim_lay_sporadic(struct sim *sim, int network)
+{
+	int64_t interval = sim->small ? 40 * SIM_S : sim_stage_seconds(sim, 300, 900);
+
+	struct sim_fault *fault = wake_on(sim, network, interval);
+	fault->sporadic = true;
+	sim_stage_end_after_deadline(sim, interval * 3);
+}
+
+void sim_lay_waker_gateway(struct sim *sim, int network)
+{
+	sim_lay_waker(sim, network);
+	sim_stage_note(sim, "the gateway wakes the other networks after %s",
+		       sim->networks[network].name);
+}
+
+/* The adapter itself must wake up and misses how each wake-up begins. */
+void sim_lay_waker_missed(struct sim *sim, int network)
+{
+	sim_lay_waker(sim, network);
+	sim->recorder.wake_deaf = sim_random_range(&sim->course, 5, 400) * SIM_MS;
+	sim_stage_note(sim, "the adapter misses the first %d ms of each wake-up",
+		       (int)(sim->recorder.wake_deaf / SIM_MS));
+}

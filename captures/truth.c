@@ -1,0 +1,154 @@
+#include "truth.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <string.h>
+
+#include "bus.h"
+#include "recorder.h"
+
+static const char *scheme_name(const struct sim_network *net)
+{
+	static const char *const words[] = {[NOD_NM_NONE] = "none",	  [NOD_NM_AUTOSAR] = "autosar",
+					    [NOD_NM_OSEK] = "osek",  [NOD_NM_J1939] = "j1939"};
+
+	return words[net->scheme];
+}
+
+/* The span after which the network slept for the first time since the lock. */
+static int first_sleep(const struct sim *sim, const struct sim_network *net)
+{
+	for (int i = 0; i < net->span_count; i++) {
+		int64_t next = i + 1 < net->span_count ? net->spans[i + 1].from
+						       : sim->recorder.stop;
+		if (net->spans[i].to >= sim->lock && next - net->spans[i].to > SIM_SPAN_QUIET)
+			return i;
+	}
+	return -1;
+}
+
+static void tell_network(const struct sim *sim, const struct sim_network *net,
+			 struct nod_truth_network *out)
+{
+	int slept = first_sleep(sim, net);
+
+	*out = (struct nod_truth_network){.name = net->name,
+					  .interface = net->interface,
+					  .scheme = scheme_name(net),
+					  .slept_at = NOD_TIME_NONE,
+					  .hidden = net->hidden};
+	if (slept >= 0) {
+		out->slept_at.ns = sim_recorder_stamp(sim, net->spans[slept].to);
+		out->wakes = (unsigned)(net->span_count - 1 - slept);
+	}
+	out->awake_at_end = net->span_count && sim->recorder.stop - net->last_frame <= SIM_SPAN_QUIET;
+}
+
+/* A waker is known by its first frames, if they were recorded. */
+static void tell_wakes(struct sim *sim, struct nod_truth *truth)
+{
+	const struct sim_network *net = &sim->networks[sim->story.network];
+	int slept = first_sleep(sim, net);
+
+	truth->first_of = truth->wakes_heard = 0;
+	for (int i = slept + 1; slept >= 0 && i < net->span_count; i++) {
+		truth->wakes_heard += net->spans[i].first_recorded != -2;
+		for (int k = 0; k < sim->story.culprit_count; k++)
+			truth->first_of += net->spans[i].first_recorded == sim->story.culprits[k];
+	}
+	if (strcmp(sim->story.role, "waker") != 0)
+		return;
+	truth->determined = truth->first_of > 0 && truth->first_of * 3 >= truth->wakes_heard * 2;
+	truth->verdict_determined = truth->wakes_heard > 0;
+	if (!truth->determined)
+		truth->why = truth->wakes_heard ? "its first frames were not recorded"
+						: "no wake-up was recorded";
+}
+
+static void tell_culprits(const struct sim *sim, struct nod_truth *truth)
+{
+	truth->culprit_count = sim->story.culprit_count;
+	for (int i = 0; i < truth->culprit_count; i++) {
+		const struct sim_module *module = &sim->modules[sim->story.culprits[i]];
+		truth->culprits[i] = module->name;
+		truth->in_map[i] = module->in_map;
+		truth->fuses[i] = module->fuses[0] >= 0 ? sim->fuses[module->fuses[0]].name : "";
+	}
+}
+
+void sim_truth_tell(struct sim *sim, struct nod_truth *truth)
+{
+	const struct sim_recorder *rec = &sim->recorder;
+	const struct sim_story *story = &sim->story;
+	bool blame = strcmp(story->role, "none") != 0 && strcmp(story->role, "disturbance") != 0;
+
+	*truth = (struct nod_truth){
+		.situation = sim->situation, .seed = sim->seed, .verdict = story->verdict,
+		.verdict_determined = story->verdict_determined, .role = story->role,
+		.network = blame ? sim->networks[story->network].name : "",
+		.determined = story->determined, .why = story->why, .note = story->note,
+		.lock = {sim_recorder_stamp(sim, sim->lock)},
+		.lock_mark = rec->lock_in_journal ? "journal" : rec->lock_in_header ? "header" : "none",
+		.deadline = {sim_recorder_stamp(sim, sim->lock + sim->sleeps_within)},
+		.start = {sim_recorder_stamp(sim, rec->start)},
+		.end = {sim_recorder_stamp(sim, rec->stop)},
+		.current_clock = {sim->clamp.clock_offset}, .has_current = sim->clamp.on,
+		.frames = rec->frames, .network_count = sim->network_count};
+	tell_culprits(sim, truth);
+	tell_wakes(sim, truth);
+	for (int i = 0; i < sim->network_count; i++)
+		tell_network(sim, &sim->networks[i], &truth->networks[i]);
+}
+
+static void write_time(FILE *out, const char *key, nod_time time)
+{
+	char text[NOD_TIME_TEXT];
+
+	fprintf(out, "%s: %s\n", key, nod_time_is_set(time) ? nod_time_print(text, time, 6) : "never");
+}
+
+static void write_networks(const struct nod_truth *truth, FILE *out)
+{
+	char key[64];
+
+	for (int i = 0; i < truth->network_count; i++) {
+		const struct nod_truth_network *net = &truth->networks[i];
+		fprintf(out, "network: %s, interface %s, management %s%s\n", net->name,
+			net->interface, net->scheme, net->hidden ? ", cannot be heard" : "");
+		snprintf(key, sizeof(key), "slept-at %s", net->name);
+		write_time(out, key, net->slept_at);
+		fprintf(out, "wakes %s: %u\n", net->name, net->wakes);
+		fprintf(out, "awake-at-end %s: %s\n", net->name, net->awake_at_end ? "yes" : "no");
+	}
+}
+
+int sim_truth_write(const struct nod_truth *truth, FILE *out)
+{
+	char text[NOD_TIME_TEXT];
+
+	fprintf(out, "# What is true of this invented session; made with it.\n");
+	fprintf(out, "situation: %s\nseed: %" PRIu64 "\n", truth->situation, truth->seed);
+	fprintf(out, "verdict: %s\nverdict-determined: %s\n", truth->verdict,
+		truth->verdict_determined ? "yes" : "no");
+	fprintf(out, "role: %s\nnetwork-concerned: %s\n", truth->role,
+		*truth->network ? truth->network : "none");
+	for (int i = 0; i < truth->culprit_count; i++)
+		fprintf(out, "culprit: %s\nculprit-in-map: %s\nfuse: %s\n", truth->culprits[i],
+			truth->in_map[i] ? "yes" : "no", truth->fuses[i]);
+	fprintf(out, "determined: %s\nwhy: %s\n", truth->determined ? "yes" : "no", truth->why);
+	if (*truth->note)
+		fprintf(out, "note: %s\n", truth->note);
+	write_time(out, "locked-at", truth->lock);
+	fprintf(out, "lock-mark: %s\n", truth->lock_mark);
+	write_time(out, "deadline", truth->deadline);
+	write_time(out, "recording-start", truth->start);
+	write_time(out, "recording-end", truth->end);
+	if (truth->has_current)
+		fprintf(out, "current-clock: %s s\n",
+			nod_duration_print_seconds(text, truth->current_clock, 3));
+	if (truth->wakes_heard)
+		fprintf(out, "first-in-wake-ups: %u of %u\n", truth->first_of, truth->wakes_heard);
+	fprintf(out, "frames: %" PRIu64 "\n", truth->frames);
+	write_networks(truth, out);
+	return ferror(out) ? -EIO : 0;
+}
