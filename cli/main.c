@@ -4,8 +4,11 @@
 #include <stdio.h>
 #include <string.h>
 
+int nod_cmd_pins(int argc, char **argv);
+
 /* The commands, in the order in which the work uses them. */
 static const struct nod_command commands[] = {
+	{"pins", "what a multimeter reads at the pins of a network", nod_cmd_pins},
 	{NULL, NULL, NULL},
 };
 

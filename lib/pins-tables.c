@@ -236,10 +236,10 @@ static bool ft_moves_alike(const struct nod_pins_volts *v)
 	return llabs(v->high - (NOD_FT_SUPPLY_UV - v->low)) <= UNEQUAL_UV + 2 * v->off;
 }
 
+/* Dominant for more than half of the time, CANH would be above CANL. */
 static bool ft_busy(const struct nod_pins_volts *v)
 {
-	return ft_moves_alike(v) && !equal(v) &&
-	       v->dominant.nominal <= NOD_DOMINANT_SHARE_MAX_PPM;
+	return ft_moves_alike(v) && v->difference < -v->off_difference;
 }
 
 static bool ft_held(const struct nod_pins_volts *v)
@@ -268,7 +268,8 @@ static const struct nod_pins_rule fault_tolerant[] = {
 	{NOD_PINS_BUSY, false, ft_busy,
 	 "Awake, with traffic: CANH is above ground and CANL below 5 V by the same amount."},
 	{NOD_PINS_HELD, true, ft_held,
-	 "Held dominant: the wires are away from rest for more of the time than traffic is."},
+	 "Held dominant: CANH is above CANL on average, so the wires are away from rest for more "
+	 "of the time than traffic is."},
 	{NOD_PINS_TOGETHER, true, equal,
 	 "The wires are shorted together: CANH and CANL are equal, where 5 V must lie between "
 	 "them."},

@@ -85,22 +85,18 @@ static const char *with_load(struct nod_pins *p, const struct nod_pins_rule *rul
 	return rule->text;
 }
 
-static enum nod_pins_state judge_layer(struct nod_pins *p, const struct nod_pins_input *in,
-				       enum nod_pins_layer layer)
+static enum nod_physical_layer physical(enum nod_pins_layer layer)
 {
-	enum nod_physical_layer physical = layer == NOD_PINS_FAULT_TOLERANT
-						   ? NOD_LAYER_FAULT_TOLERANT
-						   : NOD_LAYER_HIGH_SPEED;
-	struct nod_pins_volts v = volts_of(in, physical);
-	const struct nod_pins_rule *rule = nod_pins_rule_of_volts(physical, &v);
+	return layer == NOD_PINS_FAULT_TOLERANT ? NOD_LAYER_FAULT_TOLERANT : NOD_LAYER_HIGH_SPEED;
+}
+
+static void judge_layer(struct nod_pins *p, const struct nod_pins_input *in,
+			enum nod_pins_layer layer)
+{
+	struct nod_pins_volts v = volts_of(in, physical(layer));
+	const struct nod_pins_rule *rule = nod_pins_rule_of_volts(physical(layer), &v);
 
 	add(p, rule->state, layer, rule->fault, with_load(p, rule, v.dominant));
-	if (in->layer == layer && is_awake(rule->state)) {
-		p->dominant_known = true;
-		p->dominant = v.dominant;
-		p->load = nod_levels_load(v.dominant);
-	}
-	return rule->state;
 }
 
 /* When one of two layers explains the voltages and the other does not, the
@@ -131,17 +127,28 @@ static const char tell_layers_apart[] =
 	"speed; a bitrate above 125 kbit/s is high speed; pins 6 and 14 are high speed by "
 	"standard. The wiring diagram or the vehicle file says it.";
 
-static void judge_volts(struct nod_pins *p, const struct nod_pins_input *in)
+static void judge_both_layers(struct nod_pins *p, const struct nod_pins_input *in)
 {
-	if (in->layer != NOD_PINS_ANY_LAYER) {
-		judge_layer(p, in, in->layer);
-		return;
-	}
 	judge_layer(p, in, NOD_PINS_HIGH_SPEED);
 	judge_layer(p, in, NOD_PINS_FAULT_TOLERANT);
 	drop_impossible(p);
 	if (p->finding_count == 2)
 		add_next(p, tell_layers_apart);
+}
+
+static void judge_volts(struct nod_pins *p, const struct nod_pins_input *in)
+{
+	if (in->layer == NOD_PINS_ANY_LAYER)
+		judge_both_layers(p, in);
+	else
+		judge_layer(p, in, in->layer);
+	const struct nod_pins_finding *first = &p->findings[0];
+	if (!is_awake(first->state))
+		return;
+	p->dominant_known = true;
+	p->dominant = nod_levels_dominant(physical(first->layer), in->canh_uv, in->canl_uv,
+					  in->count_uv);
+	p->load = nod_levels_load(p->dominant);
 }
 
 static void ask_for_volts(struct nod_pins *p, const struct nod_pins_input *in)
@@ -188,15 +195,19 @@ static void judge_ohms(struct nod_pins *p, const struct nod_pins_input *in)
 				       band->text));
 }
 
+static bool has(const struct nod_pins *p, enum nod_pins_state state)
+{
+	for (size_t i = 0; i < p->finding_count; i++)
+		if (p->findings[i].state == state)
+			return true;
+	return false;
+}
+
 /* Wires that are shorted together cannot be apart. */
 static void cross_check(struct nod_pins *p, const struct nod_pins_input *in,
 			enum nod_pins_state volts)
 {
-	bool together = false;
-
-	for (size_t i = 0; i < p->finding_count; i++)
-		together |= p->findings[i].state == NOD_PINS_TOGETHER;
-	if (!together || !measured(in->ohms_uohm))
+	if (!has(p, NOD_PINS_TOGETHER) || !measured(in->ohms_uohm))
 		return;
 	if (volts == NOD_PINS_BUSY || volts == NOD_PINS_OPEN || volts == NOD_PINS_HELD)
 		add(p, NOD_PINS_CONTRADICTORY, NOD_PINS_ANY_LAYER, false,
@@ -210,7 +221,8 @@ static const char *disagreement(struct nod_pins *p, enum nod_pins_state volts)
 {
 	const char *why = "the load has changed, or the recording is of another network";
 
-	if (volts == NOD_PINS_QUIET && p->predicted.low > p->dominant.high)
+	if (volts == NOD_PINS_QUIET && p->predicted.low > p->dominant.high &&
+	    !has(p, NOD_PINS_TERMINATED))
 		why = "the wires are shorted together here, the load has changed, or the "
 		      "recording is of another network";
 	return nod_arena_printf(&p->arena,
@@ -245,6 +257,8 @@ static const char *plain_agreement(struct nod_pins *p)
 static void compare_with_recording(struct nod_pins *p, const struct nod_pins_input *in,
 				   enum nod_pins_state volts)
 {
+	enum nod_pins_layer layer = p->findings[0].layer;
+
 	if (!measured(in->dominant_ppm) && !measured(in->load_ppm))
 		return;
 	p->predicted_known = true;
@@ -259,10 +273,10 @@ static void compare_with_recording(struct nod_pins *p, const struct nod_pins_inp
 	if (!p->dominant_known)
 		return;
 	if (!nod_ppm_ranges_meet(p->predicted, p->dominant))
-		add(p, NOD_PINS_CONTRADICTORY, in->layer, false, disagreement(p, volts));
+		add(p, NOD_PINS_CONTRADICTORY, layer, false, disagreement(p, volts));
 	else
-		add(p, NOD_PINS_AGREES, in->layer, false,
-		    in->layer == NOD_PINS_HIGH_SPEED ? agreement(p) : plain_agreement(p));
+		add(p, NOD_PINS_AGREES, layer, false,
+		    layer == NOD_PINS_HIGH_SPEED ? agreement(p) : plain_agreement(p));
 }
 
 /* -- all ---------------------------------------------------------------- */
@@ -305,6 +319,25 @@ static bool ohms_tell_high_speed(const struct nod_pins_input *in)
 	       s == NOD_PINS_EXTRA_TERMINATOR;
 }
 
+/* Were the volts judged for two layers, with two answers? */
+static bool two_layers(const struct nod_pins *p)
+{
+	return p->next_count && p->next[0] == tell_layers_apart;
+}
+
+static void collect_next(struct nod_pins *p)
+{
+	for (size_t i = 0; i < p->finding_count; i++) {
+		enum nod_pins_state state = p->findings[i].state;
+		if (i == 1 && two_layers(p))
+			continue; /* first it must be known which of the two it is */
+		if (state == NOD_PINS_QUIET && has(p, NOD_PINS_TERMINATED))
+			add_next(p, "A meter cannot prove silence: record the network for a minute.");
+		else if (nod_pins_next(state))
+			add_next(p, nod_pins_next(state));
+	}
+}
+
 static void judge(struct nod_pins *p, const struct nod_pins_input *given)
 {
 	enum nod_pins_state volts = NOD_PINS_STATES;
@@ -322,9 +355,7 @@ static void judge(struct nod_pins *p, const struct nod_pins_input *given)
 		judge_ohms(p, in);
 	cross_check(p, in, volts);
 	compare_with_recording(p, in, volts);
-	for (size_t i = 0; i < p->finding_count; i++)
-		if (nod_pins_next(p->findings[i].state))
-			add_next(p, nod_pins_next(p->findings[i].state));
+	collect_next(p);
 }
 
 struct nod_pins *nod_pins_judge(const struct nod_pins_input *input, struct nod_error *err)

@@ -235,6 +235,16 @@ static void test_a_recording_predicts_the_reading(void **state)
 	assert_non_null(strstr(p->findings[1].text, "shorted together"));
 	nod_pins_free(p);
 
+	/* Without the layer, the one that explains the volts is compared. */
+	in.layer = ANY;
+	in.canh_uv = 2622000;
+	in.canl_uv = 2378000;
+	p = judged(in);
+	assert_int_equal(p->findings[0].state, NOD_PINS_BUSY);
+	assert_int_equal(p->findings[p->finding_count - 1].state, NOD_PINS_AGREES);
+	nod_pins_free(p);
+
+	in.layer = HS;
 	in.canh_uv = in.canl_uv = 0;
 	p = judged(in);
 	assert_int_equal(p->findings[0].state, NOD_PINS_ASLEEP);
