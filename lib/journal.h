@@ -10,9 +10,12 @@
  *     (1700002900.000000) note customer says it began after the rain
  *
  * The time has the form of a candump log (UNIX seconds, 6 or 9 fraction
- * digits) and the clock of the frames beside it. Then the kind (a word of the
- * table in journal.c), then what it applies to, up to the end of the line.
- * Lines starting with '#' and empty lines are comments.
+ * digits) and the clock of the frames beside it. Then the kind (a word or
+ * two of the table in journal.c), then what it applies to, up to the end of the line.
+ * Lines starting with '#' and empty lines are comments. A last line without
+ * a newline was cut off by a crash: it is not taken ("isolated F1" may have been
+ * F12). Whoever appends the next entry closes it with " #cut-off", and it stays
+ * untaken.
  *
  * Subjects with a form of their own:
  *     gap IFACE LENGTH      nobody listened on IFACE for LENGTH up to the entry's time:
@@ -49,6 +52,12 @@ enum nod_mark_kind {
 	NOD_MARK_KINDS
 };
 
+/* Ends a line that was cut off while it was written. */
+#define NOD_MARK_CUT_OFF " #cut-off"
+
+/* Longest line of a journal, with its newline. Chosen: a screen full of text. */
+#define NOD_MARK_LINE_MAX 4096
+
 struct nod_mark {
 	nod_time time;
 	enum nod_mark_kind kind;
@@ -61,7 +70,8 @@ const char *nod_mark_kind_name(enum nod_mark_kind kind);
 /* One line of help for a person who chooses a kind. */
 const char *nod_mark_kind_help(enum nod_mark_kind kind);
 
-/* Finds the kind of a word. Returns 0 or -EINVAL. */
+/* Finds the kind of a word or two; "tester-on" is "tester on". Returns 0 or
+ * -EINVAL. */
 int nod_mark_kind_parse(enum nod_mark_kind *kind, const char *word);
 
 /* True for the kinds that wake a car or restart its way to sleep: unlocked,
@@ -74,7 +84,8 @@ bool nod_mark_disturbs(enum nod_mark_kind kind);
 int nod_mark_parse(struct nod_mark *mark, char *line, unsigned *column, struct nod_error *err);
 
 /* Writes the line for a mark with its newline into buf (control characters in
- * the subject become spaces). Returns the length or -ENOBUFS. */
+ * the subject become spaces, blanks around it are left out). mark->time must
+ * be set. Returns the length or -ENOBUFS. */
 int nod_mark_print(char *buf, size_t size, const struct nod_mark *mark);
 
 #endif

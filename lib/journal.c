@@ -1,0 +1,185 @@
+#include "journal.h"
+
+#include <assert.h>
+#include <ctype.h>
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+
+static const struct {
+	const char *name, *help;
+	bool disturbs;
+} kinds[NOD_MARK_KINDS] = {
+	[NOD_MARK_LOCKED] = {"locked", "the car was locked: waiting counts from here", false},
+	[NOD_MARK_UNLOCKED] = {"unlocked", "the car was unlocked", true},
+	[NOD_MARK_DOOR] = {"door", "a door, lid or bonnet was opened or closed", true},
+	[NOD_MARK_KEY] = {"key", "a key or phone key came near", true},
+	[NOD_MARK_IGNITION] = {"ignition", "ignition or start button", true},
+	[NOD_MARK_TESTER_ON] = {"tester on", "a diagnostic tester was connected", true},
+	[NOD_MARK_TESTER_OFF] = {"tester off", "the diagnostic tester was disconnected", true},
+	[NOD_MARK_ISOLATED] = {"isolated", "WHAT: this fuse or module was pulled or unplugged", true},
+	[NOD_MARK_REFITTED] = {"refitted", "WHAT: it was put back", true},
+	[NOD_MARK_TOUCHED] = {"touched", "WHAT: this handle, latch or switch was worked", true},
+	[NOD_MARK_READING] = {"reading", "WHAT VALUE: a meter reading, as F12 2.3 mV", false},
+	[NOD_MARK_ZEROED] = {"zeroed", "the current clamp was zeroed", false},
+	[NOD_MARK_NOTE] = {"note", "TEXT: anything worth remembering", false},
+	[NOD_MARK_GAP] = {"gap", "IFACE LENGTH: nobody listened for LENGTH until now", false},
+	[NOD_MARK_CLOCK_STEP] = {"clock step", "LENGTH: the recording clock was set", false},
+	[NOD_MARK_STARTED] = {"started", "listening began", false},
+	[NOD_MARK_STOPPED] = {"stopped", "listening ended; silence until now was heard", false},
+};
+
+const char *nod_mark_kind_name(enum nod_mark_kind kind)
+{
+	assert(kind < NOD_MARK_KINDS);
+	return kinds[kind].name;
+}
+
+const char *nod_mark_kind_help(enum nod_mark_kind kind)
+{
+	assert(kind < NOD_MARK_KINDS);
+	return kinds[kind].help;
+}
+
+/* Length of `name` when the text starts with it as whole words, else 0. */
+static size_t match_words(const char *text, const char *name)
+{
+	size_t i = 0;
+
+	for (; name[i]; i++)
+		if (text[i] != name[i] && !(name[i] == ' ' && text[i] == '-'))
+			return 0;
+	return !text[i] || text[i] == ' ' || text[i] == '\t' ? i : 0;
+}
+
+/* Finds the kind that the text starts with. Returns the length of its name or 0. */
+static size_t match_kind(enum nod_mark_kind *kind, const char *text)
+{
+	for (unsigned i = 0; i < NOD_MARK_KINDS; i++) {
+		size_t length = match_words(text, kinds[i].name);
+		if (length) {
+			*kind = (enum nod_mark_kind)i;
+			return length;
+		}
+	}
+	return 0;
+}
+
+int nod_mark_kind_parse(enum nod_mark_kind *kind, const char *word)
+{
+	size_t length = match_kind(kind, word);
+
+	return length && !word[length] ? 0 : -EINVAL;
+}
+
+bool nod_mark_disturbs(enum nod_mark_kind kind)
+{
+	assert(kind < NOD_MARK_KINDS);
+	return kinds[kind].disturbs;
+}
+
+static bool is_blank(char c)
+{
+	return c == ' ' || c == '\t';
+}
+
+static char *skip_blanks(char *p)
+{
+	while (is_blank(*p))
+		p++;
+	return p;
+}
+
+static void trim_end(char *line)
+{
+	size_t length = strlen(line);
+
+	while (length && (is_blank(line[length - 1]) || line[length - 1] == '\r'))
+		line[--length] = '\0';
+}
+
+static bool ends_in_cut_off(const char *text, size_t length)
+{
+	size_t sign = strlen(NOD_MARK_CUT_OFF);
+
+	return length >= sign && !memcmp(text + length - sign, NOD_MARK_CUT_OFF, sign);
+}
+
+static int fail(unsigned *column, const char *line, const char *at, struct nod_error *err,
+		const char *expected)
+{
+	*column = (unsigned)(at - line) + 1;
+	return nod_error_set(err, EINVAL, "%s", expected);
+}
+
+/* "(SECONDS)" at *p; moves *p behind it. False when it is no such time. */
+static bool read_time(nod_time *time, char **p)
+{
+	char *close = **p == '(' ? strchr(*p, ')') : NULL;
+
+	if (!close || nod_time_parse(time, *p + 1, (size_t)(close - *p - 1)))
+		return false;
+	*p = close + 1;
+	return true;
+}
+
+int nod_mark_parse(struct nod_mark *mark, char *line, unsigned *column, struct nod_error *err)
+{
+	char *p = skip_blanks(line);
+
+	trim_end(line);
+	if (!*p || *p == '#')
+		return 0;
+	if (ends_in_cut_off(p, strlen(p)))
+		return fail(column, line, p, err, "this entry was cut off while it was written");
+	if (!read_time(&mark->time, &p))
+		return fail(column, line, p, err, "expected a time: (SECONDS.FRACTION)");
+	char *word = skip_blanks(p);
+	if (word == p || !*word)
+		return fail(column, line, p, err, "expected a blank and the kind of the entry");
+	size_t length = match_kind(&mark->kind, word);
+	if (!length) {
+		*column = (unsigned)(word - line) + 1;
+		return nod_error_set(err, EINVAL,
+				     "`%.*s` is no kind of entry; expected locked, door, "
+				     "isolated, reading, note, ...",
+				     (int)strcspn(word, " \t"), word);
+	}
+	mark->subject = skip_blanks(word + length);
+	return 1;
+}
+
+/* Length of the subject without blanks at its end and the sign of a torn line. */
+static size_t subject_length(const char *subject)
+{
+	size_t length = strlen(subject);
+
+	for (;;) {
+		if (length && isspace((unsigned char)subject[length - 1]))
+			length--;
+		else if (ends_in_cut_off(subject, length))
+			length -= strlen(NOD_MARK_CUT_OFF);
+		else
+			return length;
+	}
+}
+
+int nod_mark_print(char *buf, size_t size, const struct nod_mark *mark)
+{
+	char time[NOD_TIME_TEXT];
+	const char *subject = mark->subject ? mark->subject : "";
+
+	assert(nod_time_is_set(mark->time));
+	nod_time_print(time, mark->time, mark->time.ns % NOD_NS_PER_US ? 9 : 6);
+	while (isspace((unsigned char)*subject))
+		subject++;
+	size_t length = subject_length(subject);
+	int used = snprintf(buf, size, "(%s) %s%s%.*s\n", time, nod_mark_kind_name(mark->kind),
+			    length ? " " : "", (int)length, subject);
+	if (used < 0 || (size_t)used >= size)
+		return -ENOBUFS;
+	for (int i = 0; i < used - 1; i++)
+		if (iscntrl((unsigned char)buf[i]))
+			buf[i] = ' ';
+	return used;
+}
