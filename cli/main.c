@@ -4,10 +4,12 @@
 #include <stdio.h>
 #include <string.h>
 
+int nod_cmd_frames(int argc, char **argv);
 int nod_cmd_pins(int argc, char **argv);
 
 /* The commands, in the order in which the work uses them. */
 static const struct nod_command commands[] = {
+	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames},
 	{"pins", "what a multimeter reads at the pins of a network", nod_cmd_pins},
 	{NULL, NULL, NULL},
 };

@@ -1,0 +1,327 @@
+#include "candump.h"
+
+#include <string.h>
+
+/* The interface names are looked up by the first 8 characters of the text, as
+ * a 64-bit word whose first character is its lowest byte. */
+static uint64_t load(const char *text)
+{
+	uint64_t word;
+	memcpy(&word, text, sizeof(word));
+#if __BYTE_ORDER__ == __ORDER_BIG_ENDIAN__
+	word = __builtin_bswap64(word);
+#endif
+	return word;
+}
+
+#define EACH_BYTE(value) (UINT64_C(0x0101010101010101) * (value))
+
+static uint64_t first_bytes(unsigned count)
+{
+	return count >= 8 ? UINT64_MAX : (UINT64_C(1) << 8 * count) - 1;
+}
+
+static unsigned name_slot(uint64_t key)
+{
+	return (unsigned)(key * UINT64_C(0x9E3779B97F4A7C15) >> 58);
+}
+
+void nod_candump_init(struct nod_candump *candump, struct nod_interfaces *table)
+{
+	memset(candump, 0, sizeof(*candump));
+	candump->table = table;
+}
+
+static void remember_seconds(struct nod_candump *candump, const char *text, const char *point,
+			     nod_time time)
+{
+	char copy[16] = {0};
+	unsigned length = (unsigned)(point - text) + 1;
+
+	if (length > sizeof(copy))
+		return;
+	memcpy(copy, text, length);
+	candump->prefix[0] = load(copy);
+	candump->prefix[1] = load(copy + 8);
+	candump->prefix_mask[0] = first_bytes(length);
+	candump->prefix_mask[1] = length > 8 ? first_bytes(length - 8) : 0;
+	candump->prefix_length = length;
+	candump->prefix_ns = time.ns - time.ns % NOD_NS_PER_S;
+}
+
+static void remember_name(struct nod_candump *candump, const char *name, size_t length,
+			  uint8_t index)
+{
+	char copy[8] = {0};
+
+	if (length >= sizeof(copy))
+		return;
+	memcpy(copy, name, length);
+	uint64_t key = load(copy);
+	candump->names[name_slot(key)].key = key;
+	candump->names[name_slot(key)].index = index;
+}
+
+/* "_9" to "_F": the DLC that was on the wire, for 8 bytes. */
+static bool parse_raw_dlc(struct nod_scan *scan, struct nod_frame *frame)
+{
+	if (nod_scan_peek(scan) != '_')
+		return true;
+	if (frame->length != 8)
+		return nod_scan_fail(scan, "a raw DLC belongs to 8 bytes only");
+	scan->p++;
+	int dlc = nod_scan_hex(nod_scan_peek(scan));
+	if (dlc < 9)
+		return nod_scan_fail(scan, "expected a raw DLC of 9 to F");
+	scan->p++;
+	frame->raw_dlc = (uint8_t)dlc;
+	return true;
+}
+
+static bool parse_remote(struct nod_scan *scan, struct nod_frame *frame)
+{
+	if (frame->id & NOD_ID_ERROR)
+		return nod_scan_fail(scan, "an error report cannot be a remote request");
+	scan->p++;
+	frame->id |= NOD_ID_REMOTE;
+	char digit = nod_scan_peek(scan);
+	if (digit >= '0' && digit <= '8') {
+		frame->length = (uint8_t)(digit - '0');
+		scan->p++;
+	}
+	return parse_raw_dlc(scan, frame);
+}
+
+static bool parse_data(struct nod_scan *scan, struct nod_frame *frame, unsigned limit)
+{
+	unsigned n = 0;
+
+	while (nod_scan_hex(nod_scan_peek(scan)) >= 0) {
+		if (n == limit)
+			return nod_scan_fail(scan, limit == 8 ? "more than 8 bytes of data"
+							      : "more than 64 bytes of data");
+		if (!nod_scan_byte(scan, &frame->data[n]))
+			return false;
+		n++;
+		if (nod_scan_peek(scan) == '.')
+			scan->p++;
+	}
+	frame->length = (uint8_t)n;
+	return true;
+}
+
+static bool parse_fd(struct nod_scan *scan, struct nod_frame *frame)
+{
+	scan->p++;
+	int flags = nod_scan_hex(nod_scan_peek(scan));
+	if (flags < 0)
+		return nod_scan_fail(scan, "expected the CAN FD flags, one hexadecimal digit");
+	scan->p++;
+	/* 4 stands for "CAN FD" itself in newer logs and says nothing here. */
+	frame->flags = (uint8_t)(NOD_FRAME_FD | (flags & (NOD_FRAME_BRS | NOD_FRAME_ESI)));
+	if (!parse_data(scan, frame, 64))
+		return false;
+	if (!nod_scan_fd_length(frame->length))
+		return nod_scan_fail(scan, "a CAN FD frame cannot have this number of bytes");
+	return true;
+}
+
+/* " R" or " T", then nothing. */
+static bool parse_rest(struct nod_scan *scan, struct nod_frame *frame)
+{
+	if (nod_scan_blanks(scan) && scan->p < scan->end) {
+		if (*scan->p == 'R' || *scan->p == 'T')
+			frame->flags |= *scan->p++ == 'R' ? NOD_FRAME_RECEIVED : NOD_FRAME_SENT;
+		nod_scan_blanks(scan);
+	}
+	if (scan->p == scan->end)
+		return true;
+	return nod_scan_fail(scan, "expected the end of the frame");
+}
+
+/* "45123#81:..." or "123#81:...", see lib.h of can-utils. */
+static bool is_can_xl(const struct nod_scan *scan)
+{
+	const char *p = scan->p;
+	while (p < scan->end && nod_scan_hex(*p) >= 0)
+		p++;
+	return scan->end - p >= 4 && *p == '#' && p[3] == ':';
+}
+
+static bool parse_frame(struct nod_scan *scan, struct nod_frame *frame)
+{
+	if (is_can_xl(scan))
+		return nod_scan_fail(scan, "CAN XL is not supported");
+	if (!nod_scan_id(scan, &frame->id) ||
+	    !nod_scan_char(scan, '#', "expected '#' behind the ID"))
+		return false;
+	switch (nod_scan_peek(scan)) {
+	case '#':
+		return parse_fd(scan, frame);
+	case 'R':
+	case 'r':
+		return parse_remote(scan, frame);
+	default:
+		return parse_data(scan, frame, 8) && parse_raw_dlc(scan, frame);
+	}
+}
+
+bool nod_candump_parse(struct nod_candump *candump, struct nod_scan *scan, struct nod_frame *frame)
+{
+	frame->length = frame->flags = frame->raw_dlc = 0;
+	memset(frame->data, 0, 8);
+	nod_scan_blanks(scan);
+	const char *time = scan->p;
+	if (!nod_scan_time(scan, &frame->time))
+		return false;
+	remember_seconds(candump, time, memchr(time, '.', (size_t)(scan->p - time)), frame->time);
+	if (!nod_scan_blanks(scan))
+		return nod_scan_fail(scan, "expected a blank behind the time");
+	const char *name = scan->p;
+	if (!nod_scan_interface(scan, candump->table, &frame->interface))
+		return false;
+	remember_name(candump, name, (size_t)(scan->p - name), frame->interface);
+	if (!nod_scan_blanks(scan))
+		return nod_scan_fail(scan, "expected a blank and an ID behind the interface");
+	return parse_frame(scan, frame) && parse_rest(scan, frame);
+}
+
+/* The quick parser: the same line by whole words instead of characters. Each
+ * piece returns its length, or 0 when the line is not of the usual kind. */
+
+/* 0x80 in each byte of x (all below 0x80) that is at least c. */
+static uint64_t at_least(uint64_t x, unsigned c)
+{
+	return (x + EACH_BYTE(0x80 - c)) & EACH_BYTE(0x80);
+}
+
+/* Number that the 8 decimal digits of a word stand for; false when one of
+ * them is something else. */
+static bool decimal_word(uint64_t x, uint32_t *value)
+{
+	x ^= EACH_BYTE('0'); /* digits become 0..9, everything else more */
+	if ((x & EACH_BYTE(0x80)) | at_least(x & EACH_BYTE(0x7F), 10))
+		return false;
+	x = (x * 10 + (x >> 8)) & UINT64_C(0x00FF00FF00FF00FF);
+	x = (x * 100 + (x >> 16)) & UINT64_C(0x0000FFFF0000FFFF);
+	*value = (uint32_t)(x * 10000 + (x >> 32));
+	return true;
+}
+
+static size_t quick_time(const struct nod_candump *candump, const char *text, nod_time *time)
+{
+	uint64_t differs = ((load(text) ^ candump->prefix[0]) & candump->prefix_mask[0]) |
+			   ((load(text + 8) ^ candump->prefix[1]) & candump->prefix_mask[1]);
+	const char *p = text + candump->prefix_length;
+	uint64_t word = load(p);
+	uint32_t fraction;
+
+	if (differs || !candump->prefix_length)
+		return 0;
+	if (word >> 48 == (')' | ' ' << 8)) {
+		if (!decimal_word(word << 16 | ('0' | '0' << 8), &fraction))
+			return 0;
+		time->ns = candump->prefix_ns + (int64_t)fraction * NOD_NS_PER_US;
+		return candump->prefix_length + 8;
+	}
+	unsigned last = (unsigned char)p[8] - (unsigned)'0';
+	if (last > 9 || p[9] != ')' || p[10] != ' ' || !decimal_word(word, &fraction))
+		return 0;
+	time->ns = candump->prefix_ns + (int64_t)fraction * 10 + last;
+	return candump->prefix_length + 11;
+}
+
+/* A known name of up to 7 characters and the blank behind it. */
+static size_t quick_interface(const struct nod_candump *candump, const char *text, uint8_t *index)
+{
+	uint64_t word = load(text), x = word ^ EACH_BYTE(' ');
+	uint64_t blanks = (x - EACH_BYTE(0x01)) & ~x & EACH_BYTE(0x80);
+
+	if (!blanks)
+		return 0;
+	unsigned length = (unsigned)__builtin_ctzll(blanks) / 8;
+	uint64_t key = word & first_bytes(length);
+	unsigned slot = name_slot(key);
+	if (!length || candump->names[slot].key != key)
+		return 0;
+	*index = candump->names[slot].index;
+	return length + 1;
+}
+
+/* The 4 bytes that 8 hexadecimal digits stand for, the first one lowest.
+ * *other gets 0x80 in (at least the lowest of) the bytes that are no digits. */
+static uint32_t hex_word(uint64_t word, uint64_t *other)
+{
+	uint64_t x = word & EACH_BYTE(0x7F), lower = x | EACH_BYTE(0x20);
+	uint64_t digit = at_least(x, '0') & ~at_least(x, '9' + 1);
+	uint64_t letter = at_least(lower, 'a') & ~at_least(lower, 'f' + 1);
+
+	*other = (~(digit | letter) | word) & EACH_BYTE(0x80);
+	x = (x & EACH_BYTE(0x0F)) + (letter >> 7) * 9;
+	x = (x << 4 | x >> 8) & UINT64_C(0x00FF00FF00FF00FF);
+	x = (x | x >> 8) & UINT64_C(0x0000FFFF0000FFFF);
+	return (uint32_t)(x | x >> 16);
+}
+
+/* An ID and its '#'. */
+static size_t quick_id(const char *text, uint32_t *id)
+{
+	if (text[3] == '#') {
+		int a = nod_scan_hex(text[0]), b = nod_scan_hex(text[1]), c = nod_scan_hex(text[2]);
+		if ((a | b | c) < 0 || a > 7)
+			return 0;
+		*id = (uint32_t)(a << 8 | b << 4 | c);
+		return 4;
+	}
+	uint64_t other;
+	uint32_t value = __builtin_bswap32(hex_word(load(text), &other));
+	if (text[8] != '#' || other || value > NOD_ID_EXTENDED_MASK)
+		return 0;
+	*id = value | NOD_ID_EXTENDED;
+	return 9;
+}
+
+/* Up to 8 bytes of data and the newline (with or without carriage return). */
+static size_t quick_data(const char *text, struct nod_frame *frame)
+{
+	uint64_t other_low, other_high;
+	uint64_t data = hex_word(load(text), &other_low);
+	data |= (uint64_t)hex_word(load(text + 8), &other_high) << 32;
+	unsigned high = other_high ? (unsigned)__builtin_ctzll(other_high) / 8 : 8;
+	unsigned digits = other_low ? (unsigned)__builtin_ctzll(other_low) / 8 : 8 + high;
+	const char *end = text + digits;
+
+	end += *end == '\r';
+	if (digits % 2 || *end != '\n')
+		return 0;
+	data &= first_bytes(digits / 2);
+#if __BYTE_ORDER__ == __ORDER_BIG_ENDIAN__
+	data = __builtin_bswap64(data);
+#endif
+	memcpy(frame->data, &data, sizeof(data));
+	frame->length = (uint8_t)(digits / 2);
+	return (size_t)(end - text) + 1;
+}
+
+size_t nod_candump_parse_quickly(struct nod_candump *candump, const char *text,
+				 struct nod_frame *frame)
+{
+	const char *p = text;
+	size_t length = quick_time(candump, p, &frame->time);
+
+	if (!length)
+		return 0;
+	p += length;
+	for (int padding = 0; *p == ' ' && padding < 15; padding++)
+		p++;
+	if (!(length = quick_interface(candump, p, &frame->interface)))
+		return 0;
+	p += length;
+	if (!(length = quick_id(p, &frame->id)))
+		return 0;
+	p += length;
+	if (!(length = quick_data(p, frame)))
+		return 0;
+	frame->flags = frame->raw_dlc = 0;
+	return (size_t)(p - text) + length;
+}

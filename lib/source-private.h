@@ -1,0 +1,78 @@
+/* What the makers of sources share; included by them and by no one else. */
+#ifndef NOD_SOURCE_PRIVATE_H
+#define NOD_SOURCE_PRIVATE_H
+
+#include "inflate.h"
+#include "source.h"
+
+struct nod_source;
+
+struct nod_source_ops {
+	int (*next)(struct nod_source *source, const struct nod_event **event,
+		    struct nod_error *err);
+	/* The counts so far; NULL: those in the source itself. */
+	void (*counts)(const struct nod_source *source, struct nod_source_counts *counts);
+	void (*close)(struct nod_source *source); /* frees the source itself, too */
+};
+
+/* The bytes a source reads, from a file or from the caller. */
+struct nod_input {
+	char *name; /* as given by the user */
+	int fd;	    /* -1: read by the caller's function */
+	nod_read_function *read;
+	void *context;
+	struct nod_inflate *inflate;
+};
+void nod_input_close(struct nod_input *input);
+
+/* The first member of every kind of source. */
+struct nod_source {
+	const struct nod_source_ops *ops;
+	struct nod_source_counts counts;
+	struct nod_event event; /* the one delivered last */
+	nod_time last;		/* time of the last frame */
+	struct nod_interfaces *table;
+	struct nod_input input;
+	char form[80];
+};
+
+/* Delivers source->event, a frame: counts it and notes steps back. */
+static inline int nod_source_deliver_frame(struct nod_source *source,
+					   const struct nod_event **event)
+{
+	nod_time time = source->event.frame.time;
+
+	source->event.kind = NOD_EVENT_FRAME;
+	source->event.time = time;
+	source->counts.frames++;
+	source->counts.errors += (source->event.frame.id & NOD_ID_ERROR) != 0;
+	if (__builtin_expect(time.ns < source->last.ns, 0)) {
+		nod_duration back = nod_time_since(source->last, time);
+		source->counts.back_steps++;
+		if (back.ns > source->counts.largest_back_step.ns)
+			source->counts.largest_back_step = back;
+	}
+	source->last = time;
+	*event = &source->event;
+	return 1;
+}
+
+/* Delivers an event that is no frame, with the time of the frame before. */
+int nod_source_deliver_defect(struct nod_source *source, const struct nod_event **event,
+			      uint64_t line, unsigned column, const char *reason);
+int nod_source_deliver_loss(struct nod_source *source, const struct nod_event **event,
+			    uint8_t interface, uint64_t count);
+
+/* The makers. Each takes the input over (also on failure) and returns NULL
+ * with errno and err set when the content is not for it. */
+struct nod_source *nod_source_text(struct nod_input input, struct nod_interfaces *table,
+				   struct nod_error *err);
+struct nod_source *nod_source_pcap(struct nod_input input, struct nod_interfaces *table,
+				   struct nod_error *err);
+struct nod_source *nod_source_pcapng(struct nod_input input, struct nod_interfaces *table,
+				     struct nod_error *err);
+
+/* Frees what every kind has, and the source. */
+void nod_source_free(struct nod_source *source);
+
+#endif
