@@ -8,7 +8,7 @@
  * still kept until s + m, which the usual description leaves out.
  *
  * What plain PELT does not know is left to the caller: a periodic or drifting
- * series has no levels, and pulses are segments to it. current-levels.c says
+ * series has no levels, and pulses are segments to it. current-levels.h says
  * how a current trace is prepared and its segments judged.
  *
  * Time is O(n) when changes are many and O(n^2) when there are none, memory
