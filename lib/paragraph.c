@@ -3,6 +3,9 @@
 #include <stdarg.h>
 #include <string.h>
 
+/* Longest word that is kept beside the number before it: "ohm,", "mA).". */
+#define UNIT_LENGTH 5
+
 static int columns(const char *text, size_t length)
 {
 	int count = 0;
@@ -17,13 +20,29 @@ int nod_text_columns(const char *text)
 	return columns(text, strlen(text));
 }
 
+static int is_digit(char c)
+{
+	return c >= '0' && c <= '9';
+}
+
+/* What must stay on one line: a word, and after a number its unit. */
+static size_t piece_length(const char *text)
+{
+	size_t length = strcspn(text, " ");
+
+	if (!length || !is_digit(text[length - 1]) || text[length] != ' ')
+		return length;
+	size_t unit = strcspn(text + length + 1, " ");
+	return unit && unit <= UNIT_LENGTH ? length + 1 + unit : length;
+}
+
 void nod_paragraph_print(FILE *out, const char *lead, const char *text)
 {
 	int indent = nod_text_columns(lead), column = indent;
 
 	fputs(lead, out);
 	for (const char *word = text + strspn(text, " "); *word;) {
-		size_t length = strcspn(word, " ");
+		size_t length = piece_length(word);
 		int width = columns(word, length);
 		int space = column > indent;
 		if (space && column + 1 + width > NOD_PARAGRAPH_COLUMNS) {

@@ -9,7 +9,7 @@
 /* Writes `text` to out as one paragraph with a newline at its end. The first
  * line begins with `lead` ("  - ", "" or a label), the following ones with as
  * many blanks. Columns are counted as UTF-8 characters; a word longer than a
- * line stands on a line of its own. */
+ * line stands on a line of its own. A number and its unit are not parted. */
 void nod_paragraph_print(FILE *out, const char *lead, const char *text);
 
 /* The same for formatted text of up to 1000 bytes (cut beyond). */

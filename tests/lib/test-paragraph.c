@@ -60,11 +60,27 @@ static void test_a_long_word_stands_alone(void **state)
 	assert_printed("", text, expected);
 }
 
+static void test_a_number_keeps_its_unit(void **state)
+{
+	(void)state;
+	assert_printed("",
+		       "aaaaaaaaaa bbbbbbbbbb cccccccccc dddddddddd eeeeeeeeee ffffffffff "
+		       "ggggggg 20 % x",
+		       "aaaaaaaaaa bbbbbbbbbb cccccccccc dddddddddd eeeeeeeeee ffffffffff "
+		       "ggggggg 20 %\nx\n");
+	assert_printed("",
+		       "aaaaaaaaaa bbbbbbbbbb cccccccccc dddddddddd eeeeeeeeee ffffffffff "
+		       "gggggggg 20 mA).",
+		       "aaaaaaaaaa bbbbbbbbbb cccccccccc dddddddddd eeeeeeeeee ffffffffff "
+		       "gggggggg\n20 mA).\n");
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_lines_are_broken_at_blanks_and_indented),
 		cmocka_unit_test(test_characters_are_counted_not_bytes),
+		cmocka_unit_test(test_a_number_keeps_its_unit),
 		cmocka_unit_test(test_a_long_word_stands_alone),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
