@@ -5,12 +5,16 @@
 #include <string.h>
 
 int nod_cmd_frames(int argc, char **argv);
+int nod_cmd_battery(int argc, char **argv);
+int nod_cmd_fuses(int argc, char **argv);
 int nod_cmd_pins(int argc, char **argv);
 
 /* The commands, in the order in which the work uses them. */
 static const struct nod_command commands[] = {
 	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames},
+	{"fuses", "millivolts across fuses: which carry current, and what they share", nod_cmd_fuses},
 	{"pins", "what a multimeter reads at the pins of a network", nod_cmd_pins},
+	{"battery", "how charged it is, and how many days it still starts", nod_cmd_battery},
 	{NULL, NULL, NULL},
 };
 

@@ -26,7 +26,7 @@ static bool same_fuse(const struct nod_fuse_reading *a, const struct nod_fuse_re
 {
 	if (a->fuse != NOD_NONE || b->fuse != NOD_NONE)
 		return a->fuse == b->fuse;
-	return !strcasecmp(a->name, b->name);
+	return !a->unnamed && !b->unnamed && !strcasecmp(a->name, b->name);
 }
 
 static bool module_has_fuse(const struct nod_module *module, int fuse)

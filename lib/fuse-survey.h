@@ -22,6 +22,7 @@
 
 struct nod_fuse_reading {
 	const char *name;   /* as the person calls it */
+	bool unnamed;	    /* the name is only its type: it is never the same fuse as another */
 	int fuse;	    /* index in the vehicle, or NOD_NONE */
 	const char *family; /* both are used when fuse is NOD_NONE; NULL and 0: not known */
 	int64_t rating_ma;

@@ -3,10 +3,8 @@
 #include <errno.h>
 #include <inttypes.h>
 #include <stddef.h>
-#include <string.h>
+#include <stdio.h>
 #include <strings.h>
-
-#include "quantity.h"
 
 /* Cold resistance. "Published" marks the two values that worked examples
  * confirm:
@@ -51,9 +49,21 @@ static const char where_to_get[] =
 	"take the cold resistance from the fuse's data sheet and give it to the fuse in the "
 	"vehicle file (resistance: 7.4 mOhm)";
 
+char *nod_fuse_rating_print(char buf[NOD_FUSE_RATING_TEXT], int64_t rating_ma)
+{
+	int64_t tenths = rating_ma % 1000 / 100;
+
+	if (tenths)
+		snprintf(buf, NOD_FUSE_RATING_TEXT, "%" PRId64 ".%" PRId64 " A", rating_ma / 1000,
+			 tenths);
+	else
+		snprintf(buf, NOD_FUSE_RATING_TEXT, "%" PRId64 " A", rating_ma / 1000);
+	return buf;
+}
+
 static int refuse(const char *name, const char *family, int64_t rating_ma, struct nod_error *err)
 {
-	char amps[NOD_QUANTITY_TEXT];
+	char rating[NOD_FUSE_RATING_TEXT];
 
 	if (!family || rating_ma <= 0)
 		return nod_error_set(err, ENOENT,
@@ -64,8 +74,7 @@ static int refuse(const char *name, const char *family, int64_t rating_ma, struc
 				     : rating_ma > 0 ? "family is"
 						     : "family and rating are");
 	return nod_error_set(err, ENOENT, "%s: no resistance is known for a %s fuse of %s; %s", name,
-			     family, nod_quantity_print(amps, rating_ma * 1000, NOD_UNIT_AMPERE),
-			     where_to_get);
+			     family, nod_fuse_rating_print(rating, rating_ma), where_to_get);
 }
 
 int nod_fuse_resistance_find(struct nod_fuse_resistance *out, const char *name,

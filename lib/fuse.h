@@ -82,6 +82,11 @@ int nod_fuse_resistance_of(struct nod_fuse_resistance *out, const struct nod_fus
 int nod_fuse_current(struct nod_fuse_current *out, int64_t uv, int64_t uncertainty_uv,
 		     const struct nod_fuse_resistance *resistance, struct nod_error *err);
 
+#define NOD_FUSE_RATING_TEXT 32
+
+/* "10 A", "7.5 A". Returns buf. */
+char *nod_fuse_rating_print(char buf[NOD_FUSE_RATING_TEXT], int64_t rating_ma);
+
 /* "own value", "published", "from memory". */
 const char *nod_fuse_basis_name(enum nod_fuse_basis basis);
 

@@ -112,8 +112,10 @@ static void test_what_is_unknown_is_refused_with_what_is_needed(void **state)
 	struct nod_error err = {""};
 
 	assert_int_equal(nod_fuse_resistance_find(&r, "F7", "micro2", 10000, &err), -ENOENT);
-	assert_non_null(strstr(err.text, "F7: no resistance is known for a micro2 fuse of 10.0 A"));
+	assert_non_null(strstr(err.text, "F7: no resistance is known for a micro2 fuse of 10 A;"));
 	assert_non_null(strstr(err.text, "data sheet"));
+	assert_int_equal(nod_fuse_resistance_find(&r, "F7", "jcase", 7500, &err), -ENOENT);
+	assert_non_null(strstr(err.text, "of 7.5 A"));
 	assert_int_equal(nod_fuse_resistance_find(&r, "F7", "mini", 5000, &err), -ENOENT);
 	assert_int_equal(nod_fuse_resistance_find(&r, "F7", NULL, 10000, &err), -ENOENT);
 	assert_non_null(strstr(err.text, "family is not known"));

@@ -1,0 +1,251 @@
+/* nodoff fuses: millivolts across fuses, joined with the map of the car. */
+#include <errno.h>
+#include <getopt.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cautions.h"
+#include "command.h"
+#include "fuse-reading.h"
+#include "fuse-report.h"
+#include "journal.h"
+#include "option.h"
+#include "vehicle.h"
+
+int nod_cmd_fuses(int argc, char **argv);
+
+static const char help[] =
+	"usage: nodoff fuses [OPTION ...] READING ...\n"
+	"\n"
+	"Turns millivolts across fuses into currents, says which modules hang on the\n"
+	"fuses that carry current and what those share, and compares the sum with a\n"
+	"clamp. A reading is F12=2.3mV for a fuse of the vehicle file, else\n"
+	"mini:10A=2.3mV or F12:mini:10A=2.3mV with family and rating.\n"
+	"\n"
+	"  --vehicle FILE       the map: which fuse feeds what\n"
+	"  --readings FILE      takes readings from a text file, one a line (F12 2.3 mV),\n"
+	"                       or from a session's journal; - is standard input\n"
+	"  --clamp 0.43A        current in the battery cable at the time\n"
+	"  --clamp-off 20mA     how far that may be off (at least 20 mA is assumed)\n"
+	"  --resolution 0.1mV   how far the meter may be off (else one count of the\n"
+	"                       last digit as written)\n"
+	"  --json               for programs\n";
+
+#define MOST_READINGS 2000
+
+struct arguments {
+	const char *vehicle_path, *readings_path;
+	int64_t clamp_ua, clamp_off_ua, uncertainty_uv; /* the last: -1 as written */
+	bool clamp_given, json;
+	struct nod_vehicle *vehicle;
+	struct nod_fuse_reading *readings;
+	size_t count;
+	struct nod_arena arena;
+};
+
+enum { VEHICLE = 1000, READINGS, CLAMP, CLAMP_OFF, RESOLUTION, JSON };
+
+static const struct option options[] = {
+	{"vehicle", required_argument, NULL, VEHICLE},
+	{"readings", required_argument, NULL, READINGS},
+	{"clamp", required_argument, NULL, CLAMP},
+	{"clamp-off", required_argument, NULL, CLAMP_OFF},
+	{"resolution", required_argument, NULL, RESOLUTION},
+	{"json", no_argument, NULL, JSON},
+	{"help", no_argument, NULL, 'h'},
+	{0},
+};
+
+static bool take_clamp(struct arguments *a)
+{
+	struct nod_quantity q;
+
+	if (!nod_option_quantity(&q, "fuses", "--clamp", optarg, NOD_UNIT_AMPERE))
+		return false;
+	a->clamp_ua = q.micro;
+	a->clamp_given = true;
+	if (!a->clamp_off_ua)
+		a->clamp_off_ua = q.last_digit;
+	return true;
+}
+
+static bool take_positive(int64_t *micro, const char *option, enum nod_unit unit)
+{
+	struct nod_quantity q;
+
+	if (!nod_option_quantity(&q, "fuses", option, optarg, unit))
+		return false;
+	*micro = q.micro;
+	if (q.micro >= 0)
+		return true;
+	nod_usage("fuses", "%s: `%s` is negative", option, optarg);
+	return false;
+}
+
+static bool take(struct arguments *a, int option)
+{
+	switch (option) {
+	case VEHICLE:
+		a->vehicle_path = optarg;
+		return true;
+	case READINGS:
+		a->readings_path = optarg;
+		return true;
+	case CLAMP:
+		return take_clamp(a);
+	case CLAMP_OFF:
+		return take_positive(&a->clamp_off_ua, "--clamp-off", NOD_UNIT_AMPERE);
+	case RESOLUTION:
+		return take_positive(&a->uncertainty_uv, "--resolution", NOD_UNIT_VOLT);
+	case JSON:
+		a->json = true;
+		return true;
+	}
+	nod_usage("fuses", "this option is unknown or lacks its value");
+	return false;
+}
+
+/* -- readings ----------------------------------------------------------- */
+
+static int add(struct arguments *a, const char *text, struct nod_error *err)
+{
+	if (a->count == MOST_READINGS)
+		return nod_error_set(err, E2BIG, "more than %d readings", MOST_READINGS);
+	int rc = nod_fuse_reading_parse(&a->readings[a->count], text, a->uncertainty_uv, a->vehicle,
+					&a->arena, err);
+	a->count += !rc;
+	return rc;
+}
+
+/* A line of a journal: readings count, other entries do not, and a reading of
+ * something else (a pin, the battery) is no fuse. */
+static int add_mark(struct arguments *a, char *line, struct nod_error *err)
+{
+	struct nod_mark mark;
+	unsigned column;
+	int rc = nod_mark_parse(&mark, line, &column, err);
+
+	if (rc <= 0 || mark.kind != NOD_MARK_READING)
+		return rc < 0 ? rc : 0;
+	rc = add(a, mark.subject, NULL);
+	if (rc)
+		return 0;
+	const struct nod_fuse_reading *r = &a->readings[a->count - 1];
+	if (r->fuse == NOD_NONE && !r->family)
+		a->count--;
+	return 0;
+}
+
+static int add_line(struct arguments *a, char *line, struct nod_error *err)
+{
+	line[strcspn(line, "\r\n")] = '\0';
+	line += strspn(line, " \t");
+	if (!*line || *line == '#')
+		return 0;
+	return *line == '(' ? add_mark(a, line, err) : add(a, line, err);
+}
+
+static int read_lines(struct arguments *a, FILE *in)
+{
+	const char *path = a->readings_path;
+	struct nod_error err = {""};
+	unsigned long number = 0;
+	char line[1024];
+
+	while (fgets(line, sizeof(line), in)) {
+		number++;
+		if (!strchr(line, '\n') && !feof(in))
+			return nod_unreadable("%s:%lu: the line is too long", path, number);
+		if (add_line(a, line, &err))
+			return nod_unreadable("%s:%lu: %s", path, number, err.text);
+	}
+	if (ferror(in))
+		return nod_unreadable("%s: %s", path, strerror(errno));
+	return NOD_EXIT_OK;
+}
+
+static int read_file(struct arguments *a)
+{
+	if (!a->readings_path)
+		return NOD_EXIT_OK;
+	if (!strcmp(a->readings_path, "-"))
+		return read_lines(a, stdin);
+	FILE *in = fopen(a->readings_path, "r");
+	if (!in)
+		return nod_unreadable("%s: %s", a->readings_path, strerror(errno));
+	int status = read_lines(a, in);
+	fclose(in);
+	return status;
+}
+
+static int read_arguments(struct arguments *a, int argc, char **argv)
+{
+	struct nod_error err = {""};
+
+	for (int i = optind; i < argc; i++)
+		if (add(a, argv[i], &err))
+			return nod_usage("fuses", "%s", err.text);
+	if (!a->count)
+		return nod_usage("fuses", "there are no fuse readings");
+	return NOD_EXIT_OK;
+}
+
+/* -- all ---------------------------------------------------------------- */
+
+static int survey(struct arguments *a)
+{
+	struct nod_error err = {""};
+	struct nod_fuse_survey *s =
+		nod_fuse_survey_make(a->vehicle, a->readings, a->count,
+				     a->clamp_given ? &a->clamp_ua : NULL, a->clamp_off_ua, &err);
+
+	if (!s)
+		return nod_usage("fuses", "%s", err.text);
+	int status;
+	if (a->json) {
+		status = nod_option_print_json(nod_fuse_survey_json(s, a->vehicle));
+	} else {
+		nod_fuse_survey_print(stdout, s, a->vehicle);
+		putchar('\n');
+		nod_cautions_print(stdout, NOD_JOB_FUSES);
+		status = nod_option_finish();
+	}
+	nod_fuse_survey_free(s);
+	return status;
+}
+
+static int run(struct arguments *a, int argc, char **argv)
+{
+	struct nod_error err = {""};
+
+	a->readings = calloc(MOST_READINGS, sizeof(*a->readings));
+	a->vehicle = a->vehicle_path ? nod_vehicle_load(a->vehicle_path, &err) : nod_vehicle_new();
+	if (!a->readings || !a->vehicle)
+		return nod_unreadable("%s", *err.text ? err.text : "out of memory");
+	int status = read_file(a);
+	if (!status)
+		status = read_arguments(a, argc, argv);
+	return status ? status : survey(a);
+}
+
+int nod_cmd_fuses(int argc, char **argv)
+{
+	struct arguments a = {.uncertainty_uv = -1};
+	int option;
+
+	opterr = 0;
+	while ((option = getopt_long(argc, argv, "h", options, NULL)) != -1) {
+		if (option == 'h') {
+			fputs(help, stdout);
+			return nod_option_finish();
+		}
+		if (!take(&a, option))
+			return NOD_EXIT_USAGE;
+	}
+	int status = run(&a, argc, argv);
+	nod_vehicle_free(a.vehicle);
+	nod_arena_free(&a.arena);
+	free(a.readings);
+	return status;
+}
