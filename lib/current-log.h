@@ -1,0 +1,29 @@
+/* The battery current of a session on disk: one sample a line,
+ *
+ *     (1700000000.000000) 0.430000 A
+ *
+ * the time in the form and on the clock of the frames beside it, the value in
+ * amperes with six decimals, positive when the car takes current from the
+ * battery. Hand-made files may use any unit of current ("430 mA"). Lines
+ * starting with '#' and empty lines are comments. */
+#ifndef NOD_CURRENT_LOG_H
+#define NOD_CURRENT_LOG_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "error.h"
+#include "timestamp.h"
+
+/* Room for any line, with the terminating zero. */
+#define NOD_CURRENT_LINE (2 * NOD_TIME_TEXT + 8)
+
+/* Parses one line (terminated, without its newline). Returns 1 for a sample, 0
+ * for a comment or an empty line, -EINVAL with *column (from 1) and err. */
+int nod_current_parse(nod_time *time, int64_t *microamps, const char *line, unsigned *column,
+		      struct nod_error *err);
+
+/* Writes the line with its newline. Returns its length. */
+int nod_current_print(char buf[NOD_CURRENT_LINE], nod_time time, int64_t microamps);
+
+#endif
