@@ -165,7 +165,6 @@ static bool take(struct arguments *a, int option)
 		a->json = true;
 		return true;
 	}
-	nod_usage("battery", "this option is unknown or lacks its value");
 	return false;
 }
 
@@ -232,6 +231,9 @@ int nod_cmd_battery(int argc, char **argv)
 			fputs(help, stdout);
 			return nod_option_finish();
 		}
+		if (option == '?')
+			return nod_usage("battery", "`%s` is unknown or lacks its value",
+					 argv[optind - 1]);
 		if (!take(&a, option))
 			return NOD_EXIT_USAGE;
 	}

@@ -102,7 +102,6 @@ static bool take(struct arguments *a, int option)
 		a->json = true;
 		return true;
 	}
-	nod_usage("fuses", "this option is unknown or lacks its value");
 	return false;
 }
 
@@ -201,7 +200,8 @@ static int survey(struct arguments *a)
 				     a->clamp_given ? &a->clamp_ua : NULL, a->clamp_off_ua, &err);
 
 	if (!s)
-		return nod_usage("fuses", "%s", err.text);
+		return errno == ENOMEM ? nod_unreadable("%s", err.text)
+				       : nod_usage("fuses", "%s", err.text);
 	int status;
 	if (a->json) {
 		status = nod_option_print_json(nod_fuse_survey_json(s, a->vehicle));
@@ -240,6 +240,9 @@ int nod_cmd_fuses(int argc, char **argv)
 			fputs(help, stdout);
 			return nod_option_finish();
 		}
+		if (option == '?')
+			return nod_usage("fuses", "`%s` is unknown or lacks its value",
+					 argv[optind - 1]);
 		if (!take(&a, option))
 			return NOD_EXIT_USAGE;
 	}

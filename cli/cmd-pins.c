@@ -3,11 +3,13 @@
 #include <getopt.h>
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 
 #include "cautions.h"
 #include "command.h"
 #include "option.h"
 #include "pins-report.h"
+#include "vehicle.h"
 
 int nod_cmd_pins(int argc, char **argv);
 
@@ -24,6 +26,8 @@ static const char help[] =
 	"  --live             the ohms were measured with the bus live\n"
 	"  --unpowered        the ohms were measured without supply\n"
 	"  --layer LAYER      high-speed, fault-tolerant or unknown (the default)\n"
+	"  --vehicle FILE     with --network NAME: takes the layer from a vehicle file\n"
+	"  --network NAME     the network that is measured\n"
 	"  --battery 12.4V    battery voltage at the time\n"
 	"  --load 22%         bus load a recording shows, to compare\n"
 	"  --dominant 12%     or the fraction of time it is dominant\n"
@@ -33,10 +37,12 @@ static const char help[] =
 struct arguments {
 	struct nod_pins_input input;
 	int64_t resolution_uv, written_uv; /* as given, and the finest as written: 0V is short for 0.00V */
+	const char *vehicle, *network;
 	bool json;
 };
 
-enum { HIGH = 1000, LOW, OHMS, LIVE, UNPOWERED, LAYER, BATTERY, LOAD, DOMINANT, RESOLUTION, JSON };
+enum { HIGH = 1000, LOW, OHMS, LIVE, UNPOWERED, LAYER, VEHICLE, NETWORK, BATTERY, LOAD, DOMINANT,
+       RESOLUTION, JSON };
 
 static const struct option options[] = {
 	{"high", required_argument, NULL, HIGH},
@@ -45,6 +51,8 @@ static const struct option options[] = {
 	{"live", no_argument, NULL, LIVE},
 	{"unpowered", no_argument, NULL, UNPOWERED},
 	{"layer", required_argument, NULL, LAYER},
+	{"vehicle", required_argument, NULL, VEHICLE},
+	{"network", required_argument, NULL, NETWORK},
 	{"battery", required_argument, NULL, BATTERY},
 	{"load", required_argument, NULL, LOAD},
 	{"dominant", required_argument, NULL, DOMINANT},
@@ -95,10 +103,11 @@ static bool take_layer(enum nod_pins_layer *layer)
 		*layer = NOD_PINS_ANY_LAYER;
 		return true;
 	}
-	for (int i = NOD_PINS_HIGH_SPEED; i <= NOD_PINS_FAULT_TOLERANT; i++) {
-		if (strcmp(optarg, nod_pins_layer_name(i)))
+	enum nod_pins_layer known[] = {NOD_PINS_HIGH_SPEED, NOD_PINS_FAULT_TOLERANT};
+	for (size_t i = 0; i < sizeof(known) / sizeof(known[0]); i++) {
+		if (strcmp(optarg, nod_pins_layer_name(known[i])))
 			continue;
-		*layer = i;
+		*layer = known[i];
 		return true;
 	}
 	nod_usage("pins", "--layer: `%s` is not high-speed, fault-tolerant or unknown", optarg);
@@ -132,6 +141,12 @@ static bool take(struct arguments *a, int option)
 		return take_power(a, NOD_PINS_UNPOWERED);
 	case LAYER:
 		return take_layer(&in->layer);
+	case VEHICLE:
+		a->vehicle = optarg;
+		return true;
+	case NETWORK:
+		a->network = optarg;
+		return true;
 	case BATTERY:
 		return take_other(&in->battery_uv, "--battery", NOD_UNIT_VOLT);
 	case LOAD:
@@ -144,7 +159,6 @@ static bool take(struct arguments *a, int option)
 		a->json = true;
 		return true;
 	}
-	nod_usage("pins", "this option is unknown or lacks its value");
 	return false;
 }
 
@@ -158,16 +172,51 @@ static int print(const struct arguments *a, const struct nod_pins *pins)
 	return nod_option_finish();
 }
 
-static int run(struct arguments *a)
+static const struct nod_network *find_network(const struct nod_vehicle *vehicle, const char *name)
+{
+	for (size_t i = 0; i < vehicle->network_count; i++)
+		if (!strcasecmp(vehicle->networks[i].name, name))
+			return &vehicle->networks[i];
+	return NULL;
+}
+
+/* The layer of the network in the vehicle file; --layer wins. */
+static int read_vehicle(struct arguments *a)
 {
 	struct nod_error err = {""};
 
+	if (!a->vehicle != !a->network)
+		return nod_usage("pins", "--vehicle and --network need each other");
+	if (!a->vehicle)
+		return NOD_EXIT_OK;
+	struct nod_vehicle *vehicle = nod_vehicle_load(a->vehicle, &err);
+	if (!vehicle)
+		return nod_unreadable("%s", err.text);
+	const struct nod_network *network = find_network(vehicle, a->network);
+	int status = network ? NOD_EXIT_OK
+			     : nod_usage("pins", "--network: the vehicle file has no network `%s`",
+					 a->network);
+	if (network && a->input.layer == NOD_PINS_ANY_LAYER)
+		a->input.layer = network->layer == NOD_LAYER_FAULT_TOLERANT
+					 ? NOD_PINS_FAULT_TOLERANT
+					 : NOD_PINS_HIGH_SPEED;
+	nod_vehicle_free(vehicle);
+	return status;
+}
+
+static int run(struct arguments *a)
+{
+	struct nod_error err = {""};
+	int status = read_vehicle(a);
+
+	if (status)
+		return status;
 	a->input.count_uv = a->resolution_uv ? a->resolution_uv : a->written_uv;
 	struct nod_pins *pins = nod_pins_judge(&a->input, &err);
 	if (!pins)
 		return errno == ENOMEM ? nod_unreadable("%s", err.text)
 				       : nod_usage("pins", "%s", err.text);
-	int status = print(a, pins);
+	status = print(a, pins);
 	nod_pins_free(pins);
 	return status;
 }
@@ -187,6 +236,9 @@ int nod_cmd_pins(int argc, char **argv)
 			fputs(help, stdout);
 			return nod_option_finish();
 		}
+		if (option == '?')
+			return nod_usage("pins", "`%s` is unknown or lacks its value",
+					 argv[optind - 1]);
 		if (!take(&a, option))
 			return NOD_EXIT_USAGE;
 	}

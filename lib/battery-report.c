@@ -182,6 +182,17 @@ static void print_rules(FILE *out, const struct nod_battery_input *in)
 						      NOD_UNIT_PERCENT, 1));
 }
 
+/* A voltage that is known not to count is said right after the answer. */
+static void print_unrested(FILE *out, const struct nod_battery_input *in,
+			   const struct nod_battery *b)
+{
+	if (b->charge_measured && in->rested_s != NOD_BATTERY_UNKNOWN && !b->rested)
+		nod_paragraph_print(out, "",
+				    "But it has not rested long enough: before 4 hours, better 24, "
+				    "the voltage is too high after a charge and too low after a "
+				    "load. Measure again.");
+}
+
 static void print_doubts(FILE *out, const struct nod_battery_input *in, const struct nod_battery *b)
 {
 	if (!b->charge_measured)
@@ -190,11 +201,6 @@ static void print_doubts(FILE *out, const struct nod_battery_input *in, const st
 		nod_paragraph_print(out, "",
 				    "The voltage counts after 4 hours of rest, better 24; before, it "
 				    "is too high after a charge and too low after a load.");
-	else if (!b->rested)
-		nod_paragraph_print(out, "",
-				    "It has not rested long enough: before 4 hours, better 24, the "
-				    "voltage is too high after a charge and too low after a load. "
-				    "Measure again.");
 	if (b->recharge)
 		nod_paragraph_print(out, "", "Below 12.5 V: recharge it before it stands any longer.");
 }
@@ -215,6 +221,7 @@ void nod_battery_print(FILE *out, const struct nod_battery_input *input,
 		       const struct nod_battery *battery)
 {
 	answer(out, input, battery);
+	print_unrested(out, input, battery);
 	fputc('\n', out);
 	print_charge(out, input, battery);
 	print_capacity(out, input, battery);

@@ -168,18 +168,23 @@ static const char *tie_text(enum nod_fuse_tie tie)
 	return texts[tie];
 }
 
+/* The chance of this, and of the best of all things compared to be like it. */
 static void print_common(FILE *out, const struct nod_fuse_survey *s,
 			 const struct nod_fuse_common *c)
 {
-	char chance[NOD_QUANTITY_TEXT];
-	bool unlikely = c->corrected < UNLIKELY;
+	char chance[NOD_QUANTITY_TEXT], corrected[NOD_QUANTITY_TEXT];
+	const char *verdict = c->corrected < UNLIKELY ? "hardly a coincidence"
+						      : "may well be a coincidence";
+
+	bool worth_saying = s->compared > 1 && c->corrected < 1;
 
 	nod_paragraph_printf(out, "  - ",
-			     "%s%s: %u of the %u that carry, %u of the %u measured. By chance %s; "
-			     "with %u thing%s compared that %s.",
+			     "%s%s: %u of the %u that carry, %u of the %u measured. By chance "
+			     "%s%s%s: %s.",
 			     tie_text(c->tie), c->name, c->both, c->carrying, c->sharing, c->measured,
-			     odds(chance, c->chance), s->compared, s->compared == 1 ? "" : "s",
-			     unlikely ? "is hardly a coincidence" : "may well be a coincidence");
+			     odds(chance, c->chance),
+			     worth_saying ? ", for the best of all compared up to " : "",
+			     worth_saying ? odds(corrected, c->corrected) : "", verdict);
 }
 
 /* Those at hand that are more likely than not by chance are not worth a line. */

@@ -77,7 +77,7 @@ static int compare_lines(const void *a, const void *b)
 		return x->current.ua > y->current.ua ? -1 : 1;
 	if (x->known && x->current.high_ua != y->current.high_ua)
 		return x->current.high_ua > y->current.high_ua ? -1 : 1;
-	return strcmp(x->reading.name, y->reading.name);
+	return strverscmp(x->reading.name, y->reading.name); /* F2 before F10 */
 }
 
 static bool make_lines(struct nod_fuse_survey *s, const struct nod_vehicle *vehicle,
@@ -312,7 +312,7 @@ struct nod_fuse_survey *nod_fuse_survey_make(const struct nod_vehicle *vehicle,
 	struct nod_fuse_survey *s = rc ? NULL : calloc(1, sizeof(*s));
 
 	if (!s) {
-		errno = rc ? -rc : ENOMEM;
+		errno = rc ? -rc : -nod_error_set(err, ENOMEM, "out of memory");
 		return NULL;
 	}
 	if (make_lines(s, vehicle, readings, count) && find_common(s, vehicle) &&

@@ -78,7 +78,7 @@ void nod_pins_print(FILE *out, const struct nod_pins_input *input, const struct 
 	if (pins->next_count)
 		fputs("\nNext:\n", out);
 	for (size_t i = 0; i < pins->next_count; i++) {
-		char number[8];
+		char number[32];
 		snprintf(number, sizeof(number), "  %zu. ", i + 1);
 		nod_paragraph_print(out, number, pins->next[i]);
 	}

@@ -364,7 +364,7 @@ struct nod_pins *nod_pins_judge(const struct nod_pins_input *input, struct nod_e
 	struct nod_pins *p = rc ? NULL : calloc(1, sizeof(*p));
 
 	if (!p) {
-		errno = rc ? -rc : ENOMEM;
+		errno = rc ? -rc : -nod_error_set(err, ENOMEM, "out of memory");
 		return NULL;
 	}
 	judge(p, input);

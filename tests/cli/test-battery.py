@@ -56,6 +56,13 @@ class Battery(nodoff.Command):
         out = self.output("battery", "--rest", "12.3V", "--current", "50mA", "--capacity", "70Ah")
         self.assertTrue(out.startswith("It may fail to start already, or last up to"), out)
 
+    def test_a_battery_that_has_not_rested_is_doubted_first(self):
+        out = self.output("battery", "--rest", "12.60V", "--current", "50mA", "--capacity", "70Ah",
+                          "--rested", "1h")
+        self.assertLess(out.index("But it has not rested long enough"), out.index("rest voltage"))
+        out = self.output("battery", "--rest", "12.60V", "--rested", "4h")
+        self.assertNotIn("not rested", out)
+
     def test_charge_alone_and_what_is_missing(self):
         out = self.output("battery", "--rest", "12,45V", "--type", "agm")
         self.assertTrue(out.startswith("The battery is about "))
@@ -66,6 +73,7 @@ class Battery(nodoff.Command):
         self.assertIn("not at rest", self.complaint("battery", "--rest", "14.2V"))
         self.assertIn("no 12 V battery", self.complaint("battery", "--rest", "6.3V"))
         self.assertIn("`lithium`", self.complaint("battery", "--type", "lithium"))
+        self.assertIn("`--nothing` is unknown", self.complaint("battery", "--nothing"))
         self.assertIn("without a unit", self.complaint("battery", "--rest", "12.45"))
         self.assertIn("usage: nodoff battery", self.output("battery", "--help"))
 

@@ -49,7 +49,8 @@ class Fuses(nodoff.Command):
         self.assertIn("  F3               0.00 mV       0 A       0 A   56.4 mA  none seen\n", out)
         self.assertIn("F5: no resistance is known for a micro2 fuse of 10 A", out)
         self.assertIn("on the network body: 3 of the 3 that carry, 3 of the 6 measured. By chance\n"
-                      "    1 in 20; with 6 things compared that may well be a coincidence.", out)
+                      "    1 in 20, for the best of all compared up to 30 %: may well be a\n"
+                      "    coincidence.\n", out)
         self.assertIn("Sum of the fuses 442 mA to 705 mA, the clamp 910 mA to 950 mA.\n"
                       "Not in the sum, as not known: F5.\n"
                       "Not accounted for: 205 mA to 508 mA.", out)
@@ -70,6 +71,18 @@ class Fuses(nodoff.Command):
         self.assertAlmostEqual(best["corrected"], 0.3)
         self.assertEqual(found["rest"], "missing")
         self.assertEqual(found["unmeasured"], ["F8"])
+
+    def test_fuses_that_hang_together_are_hardly_a_coincidence(self):
+        fuses = "".join(f"  F{i}: {{ family: ato, rating: 10 A }}\n" for i in range(1, 21))
+        car = self.write("big.yaml", "networks: { body: { interfaces: [can0] } }\nfuses:\n" + fuses +
+                         "modules:\n  door: { networks: [body], ids: [2A0], fuses: [F1, F2] }\n"
+                         "  roof: { networks: [body], ids: [2A8], fuses: [F3, F4] }\n")
+        readings = [f"F{i}={'1.0' if i < 5 else '0.0'}mV" for i in range(1, 21)]
+        out = self.output("fuses", "--vehicle", car, *readings)
+        # All four of the network among twenty: C(20, 4) = 4845; three things compared.
+        self.assertIn("By chance 1 in 4845, for the best of all compared up to 1 in 1615: "
+                      "hardly a coincidence.", " ".join(out.split()))
+        self.assertLess(out.index("  F9 "), out.index("  F10 "))
 
     def test_published_examples_without_a_map(self):
         found = self.object("fuses", "ato:10A=1mV", "mini:15A=0.1mV", "mini:15A=1.0mV",

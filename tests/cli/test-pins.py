@@ -1,3 +1,5 @@
+import tempfile
+
 import nodoff
 
 
@@ -43,6 +45,19 @@ class Pins(nodoff.Command):
         found = self.object("pins", "--high", "2.50V", "--low", "2.50V", "--dominant", "12.2%")
         self.assertEqual(found["findings"][-1]["state"], "contradictory")
 
+    def test_the_vehicle_file_knows_the_layer(self):
+        with tempfile.NamedTemporaryFile("w", suffix=".yaml") as car:
+            car.write("networks:\n"
+                      "  comfort: { interfaces: [can0], physical layer: fault-tolerant }\n"
+                      "  drive: { interfaces: [can1], physical layer: high-speed }\n")
+            car.flush()
+            reading = ["pins", "--high", "0V", "--low", "12.4V", "--vehicle", car.name]
+            for network, state in (("Comfort", "asleep"), ("drive", "short-to-battery")):
+                found = self.object(*reading, "--network", network)["findings"]
+                self.assertEqual([f["state"] for f in found], [state])
+            self.assertIn("no network `x`", self.complaint(*reading, "--network", "x"))
+            self.assertIn("need each other", self.complaint(*reading))
+
     def test_what_is_wrong_with_the_command_line_is_said(self):
         self.assertIn("no reading is given", self.complaint("pins"))
         self.assertIn("--high: `2.5` is without a unit", self.complaint("pins", "--high", "2.5"))
@@ -51,7 +66,7 @@ class Pins(nodoff.Command):
         self.assertIn("`medium`", self.complaint("pins", "--layer", "medium"))
         self.assertIn("between 0 % and 100 %", self.complaint("pins", "--load", "101%"))
         self.assertIn("`x` is not expected", self.complaint("pins", "x"))
-        self.assertIn("unknown or lacks", self.complaint("pins", "--nothing"))
+        self.assertIn("`--nothing` is unknown or lacks", self.complaint("pins", "--nothing"))
         self.assertIn("usage: nodoff pins", self.output("pins", "--help"))
 
 

@@ -80,7 +80,7 @@ static void test_an_unknown_type_holds_both(void **state)
 	(void)state;
 	for (int mv = 11800; mv <= 13200; mv += 50) {
 		struct nod_ppm_range any = nod_battery_charge(NOD_BATTERY_ANY, mv * 1000);
-		for (int t = NOD_BATTERY_FLOODED; t <= NOD_BATTERY_AGM; t++) {
+		for (enum nod_battery_type t = NOD_BATTERY_FLOODED; t <= NOD_BATTERY_AGM; t++) {
 			struct nod_ppm_range c = nod_battery_charge(t, mv * 1000);
 			assert_true(any.low <= c.low && any.high >= c.high);
 		}

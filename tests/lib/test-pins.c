@@ -314,7 +314,7 @@ static void test_nonsense_is_refused(void **state)
 static void test_every_pair_of_voltages_has_an_answer(void **state)
 {
 	(void)state;
-	for (int layer = ANY; layer <= FT; layer++)
+	for (enum nod_pins_layer layer = ANY; layer <= FT; layer++)
 		for (int canh = -1000; canh <= 14000; canh += 250)
 			for (int canl = -1000; canl <= 14000; canl += 250) {
 				struct nod_pins *p = judged(readings(layer, canh, canl));
