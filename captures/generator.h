@@ -67,6 +67,7 @@ int nod_generator_act(struct nod_generator *generator, enum nod_mark_kind kind,
 void nod_generator_extend(struct nod_generator *generator, nod_duration by);
 
 #define NOD_GENERATOR_NETWORKS 3
+#define NOD_TRUTH_IDS 24
 
 struct nod_truth_network {
 	const char *name, *interface;
@@ -89,6 +90,13 @@ struct nod_truth {
 	bool in_map[2];
 	int culprit_count;
 	const char *fuses[2]; /* of the culprits, "" when none */
+	uint32_t ids[2][NOD_TRUTH_IDS]; /* all that they send, NM PDUs included */
+	int id_count[2];
+	int source_address[2]; /* J1939, -1 */
+	/* What the situation isolates or unplugs last, "" when nothing, and what it sends. */
+	const char *isolated;
+	uint32_t isolated_ids[NOD_TRUTH_IDS];
+	int isolated_id_count;
 	const char *network;  /* concerned; "" when none */
 	bool determined;      /* the recording with the map shows who it is */
 	const char *why;      /* one line: what determines it, or why nothing does */

@@ -69,6 +69,8 @@ static void invent_rhythm(struct sim *sim, struct sim_message *message, int inde
 	if (message->rhythm == SIM_ON_EVENT)
 		message->period = sim_random_range(random, 2, 20) * SIM_S;
 	message->jitter = message->period / sim_random_range(random, 20, 200);
+	/* Some innocents have news while parked: a battery monitor, a sensor. */
+	message->event_parked = message->rhythm != SIM_CYCLIC && sim_random_chance(random, 8);
 }
 
 static void invent_message(struct sim *sim, int index)

@@ -60,7 +60,8 @@ static void invent_module(struct sim *sim, const struct sim_role *role)
 				      .source_address = role->source_address,
 				      .fuses = {-1, -1},
 				      .powered = true,
-				      .in_map = true};
+				      .in_map = true,
+				      .fuse_in_map = sim_random_chance(random, 92)};
 	memcpy(module->inputs, role->inputs, sizeof(module->inputs));
 	module->awake_ua = sim_random_range(random, role->awake_ma_low, role->awake_ma_high) * 1000;
 	module->asleep_ua = sim_random_spread(random, 50, 1600);

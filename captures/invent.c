@@ -98,6 +98,7 @@ static void invent_limits(struct sim *sim, struct sim_network *net)
 	net->bitrate = (const uint32_t[]){125000, 250000, 500000, 500000}[sim_random_range(random, 0, 3)];
 	if (net->scheme == NOD_NM_J1939)
 		net->bitrate = 250000;
+	net->fd = net->bitrate == 500000 && !sim->truck && sim_random_chance(random, 15);
 	net->management_given = sim_random_chance(random, 70);
 	net->quiet_time_given = sim_random_chance(random, 60);
 	net->quiet_time = sim_random_range(random, 3, 5) * SIM_S;

@@ -35,6 +35,8 @@ static void write_networks(FILE *out, const struct sim *sim)
 		const struct sim_network *net = &sim->networks[i];
 		fprintf(out, "  %s:\n    interfaces: [%s]\n    bitrate: %u\n", net->name,
 			net->interface, net->bitrate);
+		if (net->fd)
+			fputs("    data bitrate: 2000000\n", out);
 		fprintf(out, "    sleeps within: %d min\n", (int)(net->sleeps_within / SIM_MIN));
 		if (net->quiet_time_given)
 			fprintf(out, "    quiet time: %d s\n", (int)(net->quiet_time / SIM_S));
@@ -146,7 +148,7 @@ static void write_module(FILE *out, const struct sim *sim, int m)
 		items[count] = sim->networks[sim->nodes[module->first_node + count].network].name;
 	write_list(out, "networks", items, count);
 	write_ids(out, sim, m);
-	for (count = 0; count < 2 && module->fuses[count] >= 0; count++)
+	for (count = 0; module->fuse_in_map && count < 2 && module->fuses[count] >= 0; count++)
 		items[count] = sim->fuses[module->fuses[count]].name;
 	write_list(out, "fuses", items, count);
 	fprintf(out, "    place: %s\n", module->place);

@@ -99,6 +99,8 @@ bool sim_recorder_frame(struct sim *sim, int network, int64_t at, uint32_t id,
 	event.frame.id = id;
 	event.frame.length = (uint8_t)length;
 	event.frame.interface = (uint8_t)network;
+	if (sim->networks[network].fd && !(id & NOD_ID_ERROR))
+		event.frame.flags = NOD_FRAME_FD | NOD_FRAME_BRS;
 	memcpy(event.frame.data, data, length);
 	put(sim, &rec->events, at, &event);
 	rec->frames++;

@@ -83,6 +83,7 @@ struct sim_network {
 	char name[24], interface[16];
 	uint32_t bitrate;
 	bool extended; /* 29-bit IDs */
+	bool fd;       /* CAN FD frames with bit rate switch, of at most 8 bytes */
 	enum nod_nm_scheme scheme;
 	enum sim_follow follow;
 	int master; /* node, with SIM_FOLLOW_MASTER */
@@ -127,7 +128,7 @@ struct sim_module {
 	int64_t ready_after; /* from lock until it lets the network go */
 	int64_t extra_until;
 	bool powered, unplugged;
-	bool in_map;
+	bool in_map, fuse_in_map;
 	int first_node, node_count;
 	int64_t load_ua; /* what it takes now */
 };
@@ -180,7 +181,7 @@ struct sim_message {
 	enum sim_rhythm rhythm;
 	int64_t period, period_parked, jitter; /* on event: mean interval */
 	int64_t due;
-	bool event_parked; /* on event while parked, too */
+	bool event_parked; /* events happen while parked, too */
 	int forward;	   /* message in which the gateway passes it on, -1 */
 	struct sim_payload payload;
 };
@@ -293,6 +294,7 @@ struct sim_story {
 	int network; /* the network concerned */
 	int culprits[2];
 	int culprit_count;
+	int isolated; /* module that the situation isolates or unplugs, -1 */
 	bool verdict_determined; /* the recording tells what the car does */
 	bool determined;	 /* ... and who is to blame */
 	char why[SIM_TEXT];

@@ -75,7 +75,7 @@ static void move_alone(struct sim *sim, int module, bool alone)
 		struct sim_message *message = &sim->messages[i];
 		const struct sim_node *node = &sim->nodes[message->node];
 		if (node->module != module && node->network == own->network && alone)
-			message->payload.value_parked = false;
+			message->payload.value_parked = message->event_parked = false;
 	}
 	struct sim_message *message = &sim->messages[own->first_message];
 	message->rhythm = SIM_MIXED;

@@ -1,4 +1,4 @@
-/* What the person does: testers, doors, keys, fuses. */
+/* What the person does: testers, doors, keys. */
 #include "stage.h"
 
 void sim_lay_tester(struct sim *sim, int network)
@@ -53,59 +53,4 @@ void sim_lay_disturbance(struct sim *sim, int network)
 	sim_stage_story(sim, "sleeps in time", all_marked ? "none" : "disturbance");
 	sim_stage_why(sim, all_marked ? "every wake-up has its entry in the journal"
 				      : "a wake-up by a key that nobody entered looks like a fault");
-}
-
-static void hold(struct sim *sim, int network)
-{
-	sim_stage_story(sim, "kept awake", "holder");
-	sim_stage_hold(sim, sim_stage_pick(sim, network));
-	sim_stage_explain_holder(sim, network);
-}
-
-static void isolate(struct sim *sim, int fuse)
-{
-	int64_t span = sim->sleeps_within;
-	int64_t at = sim_stage_deadline(sim) + sim_stage_seconds(sim, 5, sim->small ? 10 : 120);
-	int64_t back = at + (sim->small ? span : span * 8 / 10 + sim_stage_seconds(sim, 60, 300));
-
-	/* Nobody goes through the whole way to sleep again: what the fuse puller
-	 * stirs up is short (boot of the refitted, the body unit's lamps). */
-	sim_add_action(sim, SIM_ACT_ISOLATE, at, fuse);
-	if (sim_random_chance(&sim->course, 75))
-		sim_add_action(sim, SIM_ACT_REFIT, back, fuse);
-	sim->recorder.stop = back + (sim->small ? SIM_MIN : sim_stage_seconds(sim, 300, 600));
-}
-
-void sim_lay_isolation_right(struct sim *sim, int network)
-{
-	hold(sim, network);
-	const struct sim_module *module = &sim->modules[sim->story.culprits[0]];
-	sim->modules[sim->story.culprits[0]].fuses[1] = -1;
-	isolate(sim, module->fuses[0]);
-	int fed = 0;
-	for (int m = 0; m < sim->module_count; m++)
-		fed += sim->modules[m].fuses[0] == module->fuses[0];
-	if (!sim->story.determined)
-		sim->story.determined = fed == 1;
-	sim_stage_why(sim, "isolating its fuse lets the network sleep%s",
-		      fed > 1 ? "; the fuse feeds others, too" : "");
-	sim_stage_note(sim, "fuse %s feeds %d modules", sim->fuses[module->fuses[0]].name, fed);
-}
-
-void sim_lay_isolation_wrong(struct sim *sim, int network)
-{
-	hold(sim, network);
-	int culprit = sim->story.culprits[0], innocent = culprit;
-	for (int tries = 0; tries < 60; tries++) {
-		innocent = (int)sim_random_range(&sim->course, 0, sim->module_count - 1);
-		if (innocent != sim->gateway &&
-		    sim->modules[innocent].fuses[0] != sim->modules[culprit].fuses[0] &&
-		    sim->modules[innocent].fuses[0] != sim->modules[culprit].fuses[1] &&
-		    sim->modules[innocent].fuses[1] < 0)
-			break;
-	}
-	isolate(sim, sim->modules[innocent].fuses[0]);
-	sim_stage_note(sim, "isolating %s (%s) changes nothing",
-		       sim->fuses[sim->modules[innocent].fuses[0]].name,
-		       sim->modules[innocent].name);
 }

@@ -44,7 +44,7 @@ void sim_lay_waker_gateway(struct sim *sim, int network)
 void sim_lay_waker_missed(struct sim *sim, int network)
 {
 	sim_lay_waker(sim, network);
-	sim->recorder.wake_deaf = sim_random_range(&sim->course, 5, 400) * SIM_MS;
+	sim->recorder.wake_deaf = sim_random_spread(&sim->course, 3, 400) * SIM_MS;
 	sim_stage_note(sim, "the adapter misses the first %d ms of each wake-up",
 		       (int)(sim->recorder.wake_deaf / SIM_MS));
 }

@@ -54,7 +54,7 @@ void sim_stage_clock(struct sim *sim)
 	stage_clamp(sim);
 	sim_stage_end_after_deadline(sim, sim->small ? sim_stage_seconds(sim, 20, 60)
 						     : sim_stage_seconds(sim, 90, 900));
-	sim->story = (struct sim_story){.verdict = "sleeps in time", .role = "none",
+	sim->story = (struct sim_story){.verdict = "sleeps in time", .role = "none", .isolated = -1,
 					.verdict_determined = true, .determined = true};
 	sim->map.wrong_from = sim->map.wrong_to = -1;
 	sim->map.nm_ids = sim_random_chance(&sim->course, 25);

@@ -60,9 +60,31 @@ static void tell_wakes(struct sim *sim, struct nod_truth *truth)
 		return;
 	truth->determined = truth->first_of > 0 && truth->first_of * 3 >= truth->wakes_heard * 2;
 	truth->verdict_determined = truth->wakes_heard > 0;
-	if (!truth->determined)
-		truth->why = truth->wakes_heard ? "its first frames were not recorded"
-						: "no wake-up was recorded";
+	if (truth->determined)
+		return;
+	truth->why = "its first frames were not recorded";
+	if (!truth->verdict_determined) {
+		truth->why = "no wake-up was recorded";
+	} else if (net->scheme == NOD_NM_AUTOSAR) {
+		truth->determined = true;
+		truth->why = "its NM PDUs go on saying that it woke the network actively";
+	} else if (net->scheme == NOD_NM_OSEK) {
+		truth->determined = true;
+		truth->why = "after each wake-up only it does not give the sleep indication";
+	}
+}
+
+static void tell_ids(const struct sim *sim, const struct sim_module *module, uint32_t *ids, int *count)
+{
+	for (int k = 0; k < module->node_count; k++) {
+		const struct sim_node *node = &sim->nodes[module->first_node + k];
+		const struct sim_network *net = &sim->networks[node->network];
+		for (int i = 0; i < node->message_count && *count < NOD_TRUTH_IDS; i++)
+			ids[(*count)++] = sim->messages[node->first_message + i].id;
+		if ((net->scheme == NOD_NM_AUTOSAR || net->scheme == NOD_NM_OSEK) &&
+		    *count < NOD_TRUTH_IDS)
+			ids[(*count)++] = net->nm_base + node->address;
+	}
 }
 
 static void tell_culprits(const struct sim *sim, struct nod_truth *truth)
@@ -73,6 +95,8 @@ static void tell_culprits(const struct sim *sim, struct nod_truth *truth)
 		truth->culprits[i] = module->name;
 		truth->in_map[i] = module->in_map;
 		truth->fuses[i] = module->fuses[0] >= 0 ? sim->fuses[module->fuses[0]].name : "";
+		truth->source_address[i] = sim->truck ? module->source_address : -1;
+		tell_ids(sim, module, truth->ids[i], &truth->id_count[i]);
 	}
 }
 
@@ -95,6 +119,10 @@ void sim_truth_tell(struct sim *sim, struct nod_truth *truth)
 		.current_clock = {sim->clamp.clock_offset}, .has_current = sim->clamp.on,
 		.frames = rec->frames, .network_count = sim->network_count};
 	tell_culprits(sim, truth);
+	truth->isolated = story->isolated < 0 ? "" : sim->modules[story->isolated].name;
+	if (story->isolated >= 0)
+		tell_ids(sim, &sim->modules[story->isolated], truth->isolated_ids,
+			 &truth->isolated_id_count);
 	tell_wakes(sim, truth);
 	for (int i = 0; i < sim->network_count; i++)
 		tell_network(sim, &sim->networks[i], &truth->networks[i]);
@@ -122,6 +150,23 @@ static void write_networks(const struct nod_truth *truth, FILE *out)
 	}
 }
 
+static void write_ids(FILE *out, const char *key, const uint32_t *ids, int count)
+{
+	char text[NOD_ID_TEXT];
+
+	fprintf(out, "%s:", key);
+	for (int i = 0; i < count; i++)
+		fprintf(out, " %s", nod_id_print(text, ids[i]));
+	fputc('\n', out);
+}
+
+static void write_culprit(const struct nod_truth *truth, int i, FILE *out)
+{
+	fprintf(out, "culprit: %s\nculprit-in-map: %s\nfuse: %s\n", truth->culprits[i],
+		truth->in_map[i] ? "yes" : "no", truth->fuses[i]);
+	write_ids(out, "culprit-ids", truth->ids[i], truth->id_count[i]);
+}
+
 int sim_truth_write(const struct nod_truth *truth, FILE *out)
 {
 	char text[NOD_TIME_TEXT];
@@ -133,11 +178,14 @@ int sim_truth_write(const struct nod_truth *truth, FILE *out)
 	fprintf(out, "role: %s\nnetwork-concerned: %s\n", truth->role,
 		*truth->network ? truth->network : "none");
 	for (int i = 0; i < truth->culprit_count; i++)
-		fprintf(out, "culprit: %s\nculprit-in-map: %s\nfuse: %s\n", truth->culprits[i],
-			truth->in_map[i] ? "yes" : "no", truth->fuses[i]);
+		write_culprit(truth, i, out);
 	fprintf(out, "determined: %s\nwhy: %s\n", truth->determined ? "yes" : "no", truth->why);
 	if (*truth->note)
 		fprintf(out, "note: %s\n", truth->note);
+	if (*truth->isolated) {
+		fprintf(out, "isolated: %s\n", truth->isolated);
+		write_ids(out, "isolated-ids", truth->isolated_ids, truth->isolated_id_count);
+	}
 	write_time(out, "locked-at", truth->lock);
 	fprintf(out, "lock-mark: %s\n", truth->lock_mark);
 	write_time(out, "deadline", truth->deadline);

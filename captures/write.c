@@ -61,8 +61,9 @@ static void write_frame(const struct session *s, FILE *out, const struct nod_fra
 		snprintf(id, sizeof(id), "%08" PRIX32, frame->id);
 	else
 		nod_id_print(id, frame->id);
-	fprintf(out, "(%s) %s %s#%s\n", nod_time_print(time, frame->time, 6),
-		interface_name(s, frame->interface), id, hex);
+	const char *separator = frame->flags & NOD_FRAME_FD ? "##1" : "#"; /* 1: bit rate switch */
+	fprintf(out, "(%s) %s %s%s%s\n", nod_time_print(time, frame->time, 6),
+		interface_name(s, frame->interface), id, separator, hex);
 }
 
 /* The console's and the log's words for what the kernel could not deliver. */
