@@ -78,23 +78,51 @@ static bool wanted(const struct sim_role *role, size_t index, const struct sim_w
 	return index < 2 || (wish->tags && (role->tags & wish->tags) == wish->tags);
 }
 
-/* Each network needs somebody besides the gateway. */
+static bool can_be_culprit(const struct sim *sim, const struct sim_node *node)
+{
+	return !(sim->modules[node->module].tags &
+		 (SIM_TAG_GATEWAY | SIM_TAG_AIRBAG | SIM_TAG_HIGH_VOLTAGE));
+}
+
+static int count_candidates(const struct sim *sim, int network)
+{
+	int count = 0;
+
+	for (int i = 0; i < sim->node_count; i++)
+		count += sim->nodes[i].network == network && can_be_culprit(sim, &sim->nodes[i]);
+	return count;
+}
+
+static void move_one(struct sim *sim, int from, int to)
+{
+	int start = (int)sim_random_range(&sim->invent, 0, sim->node_count - 1);
+
+	for (int k = 0; k < sim->node_count; k++) {
+		struct sim_node *node = &sim->nodes[(start + k) % sim->node_count];
+		if (node->network != from || !can_be_culprit(sim, node))
+			continue;
+		node->network = to;
+		node->partial = sim->networks[to].partial_first >= 0 ? 1 : 0;
+		return;
+	}
+}
+
+/* Each network needs some that can hold it: at least three, where the car has
+ * so many. */
 static void fill_empty_networks(struct sim *sim)
 {
-	for (int n = 0; n < sim->network_count; n++) {
-		int others = 0;
-		for (int i = 0; i < sim->node_count; i++)
-			others += sim->nodes[i].network == n &&
-				  sim->nodes[i].module != sim->gateway;
-		for (int i = 0; i < sim->node_count && others < 3; i++) {
-			struct sim_node *node = &sim->nodes[i];
-			if (node->network == n || node->module == sim->gateway ||
-			    sim_random_chance(&sim->invent, 70))
-				continue;
-			node->network = n;
-			node->partial = sim->networks[n].partial_first >= 0 ? 1 : 0;
-			others++;
+	for (int round = 0; round < 3 * sim->network_count; round++) {
+		int least = 0, most = 0;
+		for (int n = 1; n < sim->network_count; n++) {
+			if (count_candidates(sim, n) < count_candidates(sim, least))
+				least = n;
+			if (count_candidates(sim, n) > count_candidates(sim, most))
+				most = n;
 		}
+		if (count_candidates(sim, least) >= 3 ||
+		    count_candidates(sim, most) < count_candidates(sim, least) + 2)
+			return;
+		move_one(sim, most, least);
 	}
 }
 
@@ -141,7 +169,7 @@ void sim_invent_modules(struct sim *sim, const struct sim_wish *wish)
 {
 	const struct sim_role *roles = wish->truck ? sim_truck_roles : sim_car_roles;
 	size_t count = wish->truck ? sim_truck_role_count : sim_car_role_count;
-	int target = (int)sim_random_range(&sim->invent, sim->small ? 6 : 15, sim->small ? 10 : 40);
+	int target = (int)sim_random_range(&sim->invent, sim->small ? 7 : 15, sim->small ? 11 : 40);
 	bool gateway = wish->gateway ||
 		       (!wish->no_gateway && sim_random_chance(&sim->invent, 75));
 	size_t order[64];
@@ -161,6 +189,8 @@ void sim_invent_modules(struct sim *sim, const struct sim_wish *wish)
 	for (size_t i = 0; i < count && sim->module_count < SIM_MODULES; i++) {
 		const struct sim_role *role = &roles[order[i]];
 		bool must = wanted(role, order[i], wish, gateway);
+		if (sim->small && role->tags & SIM_TAG_HIGH_VOLTAGE)
+			continue;
 		if (!must && (role->tags & SIM_TAG_GATEWAY || sim->module_count + mandatory >= target))
 			continue;
 		mandatory -= must;

@@ -143,6 +143,7 @@ static void wants(struct sim *sim, int i)
 	struct sim_node *node = &sim->nodes[i];
 
 	if (node->wants && node->state == SIM_PREPARE) {
+		node->active = true;
 		enter_repeat(sim, i);
 	} else if (node->wants && node->state == SIM_READY) {
 		sim_node_set_state(sim, i, SIM_NORMAL);

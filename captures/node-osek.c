@@ -36,12 +36,25 @@ static void stop_ring(struct sim_network *net)
 	net->ring_generation++;
 }
 
-static void restart(struct sim *sim, int network, enum sim_state of)
+/* Forgets who belongs to the ring: it is built anew from alive messages. */
+static void forget_members(struct sim *sim, int network)
 {
 	stop_ring(&sim->networks[network]);
+	for (int i = 0; i < sim->node_count; i++)
+		if (sim->nodes[i].network == network)
+			sim->nodes[i].in_ring = false;
+}
+
+static void restart(struct sim *sim, int network, enum sim_state of)
+{
+	bool any = false;
+
 	for (int i = 0; i < sim->node_count; i++) {
 		if (sim->nodes[i].network != network || sim->nodes[i].state != of)
 			continue;
+		if (!any)
+			forget_members(sim, network);
+		any = true;
 		say_alive(sim, i, sim_random_range(&sim->detail, 1, 30) * SIM_MS);
 		resume_application(sim, i);
 	}
@@ -60,16 +73,17 @@ static void send(struct sim *sim, int i, uint8_t destination, unsigned opcode)
 	data[1] = (uint8_t)opcode;
 	sim_bus_send(sim, node->network, i, net->nm_base + node->address, data, sizeof(data));
 	net->indications = node->wants ? 0 : net->indications + 1;
-	if (node->wants) /* it cancels the others' way to sleep */
-		restart(sim, node->network, SIM_PREPARE);
+	if (!node->wants)
+		return;
+	restart(sim, node->network, SIM_PREPARE); /* it cancels the others' way to sleep */
+	node->in_ring = node->state == SIM_NORMAL;
 }
 
 static int successor(const struct sim *sim, int i)
 {
 	for (int step = 1; step <= sim->node_count; step++) {
 		int k = (i + step) % sim->node_count;
-		if (sim->nodes[k].network == sim->nodes[i].network &&
-		    sim->nodes[k].state == SIM_NORMAL)
+		if (sim->nodes[k].network == sim->nodes[i].network && sim->nodes[k].in_ring)
 			return k;
 	}
 	return i;
@@ -94,7 +108,7 @@ static void go_offline(struct sim *sim, int network)
 {
 	struct sim_network *net = &sim->networks[network];
 
-	stop_ring(net);
+	forget_members(sim, network);
 	for (int i = 0; i < sim->node_count; i++) {
 		struct sim_node *node = &sim->nodes[i];
 		if (node->network != network || !sim_state_awake(node->state))
@@ -113,7 +127,7 @@ static void token_lost(struct sim *sim, int network)
 {
 	struct sim_network *net = &sim->networks[network];
 
-	stop_ring(net);
+	forget_members(sim, network);
 	for (int i = 0; i < sim->node_count; i++) {
 		if (sim->nodes[i].network != network || sim->nodes[i].state != SIM_NORMAL)
 			continue;
@@ -153,6 +167,7 @@ static void alive(struct sim *sim, int i)
 
 	sim_node_set_state(sim, i, SIM_NORMAL);
 	send(sim, i, node->address, OPCODE_ALIVE);
+	node->in_ring = true;
 	if (net->token >= 0)
 		return;
 	net->token = i;

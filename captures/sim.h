@@ -170,6 +170,7 @@ struct sim_node {
 	uint32_t generation, application_generation;
 	bool application_on;
 	bool cycling; /* an NM cycle timer is set */
+	bool in_ring; /* OSEK: the others take it for a member */
 	int first_message, message_count;
 };
 

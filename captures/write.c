@@ -17,17 +17,6 @@ struct session {
 	uint64_t lost[256];
 };
 
-/* The journal's words (lib/journal.h). */
-static const char *mark_word(enum nod_mark_kind kind)
-{
-	static const char *const words[NOD_MARK_KINDS] = {
-		"locked",    "unlocked",   "door",     "key",	     "ignition", "tester on",
-		"tester off", "isolated", "refitted", "touched", "reading",  "zeroed",
-		"note",	     "gap",	   "clock step", "started", "stopped"};
-
-	return words[kind];
-}
-
 static FILE *file(struct session *s, int which)
 {
 	static const char *const names[FILES] = {"frames.log", "journal.log", "current.log",
@@ -84,7 +73,7 @@ static void write_mark(FILE *out, const struct nod_mark *mark)
 	char time[NOD_TIME_TEXT];
 
 	fprintf(out, "(%s) %s%s%s\n", nod_time_print(time, mark->time, 6),
-		mark_word(mark->kind), *mark->subject ? " " : "", mark->subject);
+		nod_mark_kind_name(mark->kind), *mark->subject ? " " : "", mark->subject);
 }
 
 static void write_gap(const struct session *s, FILE *out, const struct nod_event *event)
@@ -92,7 +81,7 @@ static void write_gap(const struct session *s, FILE *out, const struct nod_event
 	char time[NOD_TIME_TEXT], length[NOD_TIME_TEXT];
 
 	fprintf(out, "(%s) %s %s %s s\n", nod_time_print(time, event->time, 6),
-		mark_word(NOD_MARK_GAP), interface_name(s, event->gap.interface),
+		nod_mark_kind_name(NOD_MARK_GAP), interface_name(s, event->gap.interface),
 		nod_duration_print_seconds(
 			length, nod_time_since(event->time, event->gap.from), 6));
 }
@@ -102,7 +91,7 @@ static void write_clock(FILE *out, const struct nod_event *event)
 	char time[NOD_TIME_TEXT], step[NOD_TIME_TEXT];
 
 	fprintf(out, "(%s) %s %s%s s\n", nod_time_print(time, event->time, 6),
-		mark_word(NOD_MARK_CLOCK_STEP), event->clock.step.ns > 0 ? "+" : "",
+		nod_mark_kind_name(NOD_MARK_CLOCK_STEP), event->clock.step.ns > 0 ? "+" : "",
 		nod_duration_print_seconds(step, event->clock.step, 6));
 }
 

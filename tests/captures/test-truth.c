@@ -1,0 +1,205 @@
+/* What truth.txt says must be what the simulated car did. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "generator.h"
+#include "truth.h"
+
+#define SEEDS 5
+
+static const struct nod_truth *run(struct nod_generator *generator)
+{
+	const struct nod_event *event;
+
+	assert_non_null(generator);
+	while (nod_generator_next(generator, &event))
+		;
+	assert_false(nod_generator_failed(generator));
+	return nod_generator_truth(generator);
+}
+
+static bool is_one_of(const char *name, const char *const *names)
+{
+	for (; *names; names++)
+		if (!strcmp(name, *names))
+			return true;
+	return false;
+}
+
+static void expect(bool good, const struct nod_truth *truth, const char *network, const char *what)
+{
+	if (!good)
+		fail_msg("%s, seed %d, network %s: %s", truth->situation, (int)truth->seed, network,
+			 what);
+}
+
+static void check_sleeps(const struct nod_truth *truth, const struct nod_truth_network *net)
+{
+	/* After an opened door the time counts anew; a recording may be too short to show it. */
+	bool late = is_one_of(truth->situation, (const char *const[]){"door-half-open", "too-short",
+								      "clock-step", NULL});
+	bool disturbed = is_one_of(truth->situation, (const char *const[]){"door-half-open",
+									   "user-disturbance", NULL});
+
+	if (strcmp(truth->situation, "too-short") != 0)
+		expect(nod_time_is_set(net->slept_at), truth, net->name, "never slept");
+	if (!late)
+		expect(net->slept_at.ns <= truth->deadline.ns, truth, net->name, "slept too late");
+	if (!disturbed)
+		expect(net->wakes == 0, truth, net->name, "woke again");
+}
+
+static void check_kept(const struct nod_truth *truth, const struct nod_truth_network *net)
+{
+	bool sleeps_later = is_one_of(truth->situation,
+				      (const char *const[]){"isolation-right", "isolation-search",
+							    "isolation-too-brief",
+							    "staggered-shutdown", NULL});
+
+	/* A tester may also be plugged in after the car slept; a clock step moves times. */
+	if (is_one_of(truth->situation, (const char *const[]){"tester-left", "clock-step", NULL}))
+		expect(net->awake_at_end, truth, net->name, "not awake at the end");
+	else if (!sleeps_later)
+		expect(!nod_time_is_set(net->slept_at) && net->awake_at_end, truth, net->name, "slept");
+	else if (nod_time_is_set(net->slept_at))
+		expect(net->slept_at.ns > truth->deadline.ns, truth, net->name, "slept in time");
+}
+
+static void check_woken(const struct nod_truth *truth, const struct nod_truth_network *net)
+{
+	expect(nod_time_is_set(net->slept_at) && net->slept_at.ns <= truth->deadline.ns, truth,
+	       net->name, "never slept in time");
+	expect(net->wakes > 0, truth, net->name, "never woke");
+}
+
+static void check(const struct nod_truth *truth)
+{
+	expect(*truth->why, truth, "", "no reason given");
+	for (int i = 0; i < truth->network_count; i++) {
+		const struct nod_truth_network *net = &truth->networks[i];
+		bool concerned = !strcmp(net->name, truth->network);
+		if (!strcmp(truth->verdict, "sleeps in time") || !strcmp(truth->role, "drain"))
+			check_sleeps(truth, net);
+		else if (concerned && !strcmp(truth->verdict, "kept awake"))
+			check_kept(truth, net);
+		else if (concerned)
+			check_woken(truth, net);
+	}
+	for (int i = 0; i < truth->culprit_count; i++)
+		expect(truth->id_count[i] > 0, truth, truth->culprits[i], "sends nothing");
+}
+
+static void test_truth_agrees_with_what_happened(void **state)
+{
+	(void)state;
+	for (size_t i = 0; nod_generator_situation(i); i++)
+		for (uint64_t seed = 1; seed <= SEEDS; seed++) {
+			struct nod_generator *generator =
+				nod_generator_open(nod_generator_situation(i), seed, NULL, NULL);
+			check(run(generator));
+			nod_generator_close(generator);
+		}
+}
+
+static void test_small_sessions_keep_the_truth_too(void **state)
+{
+	(void)state;
+	static const struct nod_generator_options small = {
+		.small = true, .frames = NOD_GENERATOR_SMALL_FRAMES};
+	for (size_t i = 0; nod_generator_situation(i); i++)
+		for (uint64_t seed = 1; seed <= 2 * SEEDS; seed++) {
+			struct nod_generator *generator =
+				nod_generator_open(nod_generator_situation(i), seed, &small, NULL);
+			check(run(generator));
+			nod_generator_close(generator);
+		}
+}
+
+static void test_good_recording_is_of_the_same_car_and_sleeps(void **state)
+{
+	(void)state;
+	static const struct nod_generator_options good = {.frames = NOD_GENERATOR_FRAMES,
+							  .good = true};
+	struct nod_generator *bad = nod_generator_open("holder-osek", 11, NULL, NULL);
+	struct nod_generator *well = nod_generator_open("holder-osek", 11, &good, NULL);
+	const struct nod_truth *truth = run(well);
+
+	assert_string_equal(nod_generator_map(bad), nod_generator_map(well));
+	assert_string_equal(truth->verdict, "sleeps in time");
+	for (int i = 0; i < truth->network_count; i++)
+		check_sleeps(truth, &truth->networks[i]);
+	nod_generator_close(bad);
+	nod_generator_close(well);
+}
+
+/* Whoever drives the simulation isolates the culprit's fuse at the end. */
+static void test_isolating_the_culprit_lets_the_car_sleep(void **state)
+{
+	(void)state;
+	struct nod_generator *generator = nod_generator_open("lone-talker", 7, NULL, NULL);
+	const struct nod_event *event;
+	const char *fuse = nod_generator_truth(generator)->fuses[0];
+	int64_t deadline = nod_generator_truth(generator)->deadline.ns;
+	unsigned isolated = 0;
+
+	while (nod_generator_next(generator, &event)) {
+		isolated += event->kind == NOD_EVENT_MARK && event->mark.kind == NOD_MARK_ISOLATED;
+		if (event->time.ns < deadline || isolated || nod_generator_truth(generator)->network_count == 0)
+			continue;
+		if (isolated == 0 && event->time.ns >= deadline && event->kind == NOD_EVENT_FRAME) {
+			assert_int_equal(nod_generator_act(generator, NOD_MARK_ISOLATED, fuse,
+							   nod_seconds(1)), 0);
+			nod_generator_extend(generator, nod_seconds(600));
+			deadline = INT64_MAX;
+		}
+	}
+	assert_int_equal(isolated, 1);
+	const struct nod_truth *truth = nod_generator_truth(generator);
+	for (int i = 0; i < truth->network_count; i++)
+		if (!strcmp(truth->networks[i].name, truth->network)) {
+			assert_true(truth->networks[i].slept_at.ns > truth->deadline.ns);
+			assert_false(truth->networks[i].awake_at_end);
+		}
+	assert_int_equal(nod_generator_act(generator, NOD_MARK_ISOLATED, "F999", nod_seconds(0)),
+			 -22);
+	nod_generator_close(generator);
+}
+
+static void test_truth_as_text(void **state)
+{
+	(void)state;
+	struct nod_generator *generator = nod_generator_open("repeated-waker", 2, NULL, NULL);
+	const struct nod_truth *truth = run(generator);
+	char text[4096] = "", line[128];
+	FILE *out = fmemopen(text, sizeof(text), "w");
+
+	assert_non_null(out);
+	assert_int_equal(sim_truth_write(truth, out), 0);
+	fclose(out);
+	assert_non_null(strstr(text, "\nverdict: woken again\n"));
+	assert_non_null(strstr(text, "\nrole: waker\n"));
+	snprintf(line, sizeof(line), "\nculprit: %s\n", truth->culprits[0]);
+	assert_non_null(strstr(text, line));
+	snprintf(line, sizeof(line), "\nfirst-in-wake-ups: %u of %u\n", truth->first_of,
+		 truth->wakes_heard);
+	assert_non_null(strstr(text, line));
+	nod_generator_close(generator);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_truth_agrees_with_what_happened),
+		cmocka_unit_test(test_small_sessions_keep_the_truth_too),
+		cmocka_unit_test(test_good_recording_is_of_the_same_car_and_sleeps),
+		cmocka_unit_test(test_isolating_the_culprit_lets_the_car_sleep),
+		cmocka_unit_test(test_truth_as_text),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
