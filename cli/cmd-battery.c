@@ -41,8 +41,21 @@ struct arguments {
 	const char *vehicle;
 };
 
-enum { REST = 1000, CURRENT, CURRENT_OFF, TYPE, CAPACITY, RESERVE, VEHICLE, TEMPERATURE, RESTED,
-       REST_OFF, NO_START, SELF_DISCHARGE, JSON };
+enum {
+	REST = 1000,
+	CURRENT,
+	CURRENT_OFF,
+	TYPE,
+	CAPACITY,
+	RESERVE,
+	VEHICLE,
+	TEMPERATURE,
+	RESTED,
+	REST_OFF,
+	NO_START,
+	SELF_DISCHARGE,
+	JSON
+};
 
 static const struct option options[] = {
 	{"rest", required_argument, NULL, REST},

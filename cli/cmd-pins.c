@@ -36,13 +36,27 @@ static const char help[] =
 
 struct arguments {
 	struct nod_pins_input input;
-	int64_t resolution_uv, written_uv; /* as given, and the finest as written: 0V is short for 0.00V */
+	int64_t resolution_uv,
+		written_uv; /* as given, and the finest as written: 0V is short for 0.00V */
 	const char *vehicle, *network;
 	bool json;
 };
 
-enum { HIGH = 1000, LOW, OHMS, LIVE, UNPOWERED, LAYER, VEHICLE, NETWORK, BATTERY, LOAD, DOMINANT,
-       RESOLUTION, JSON };
+enum {
+	HIGH = 1000,
+	LOW,
+	OHMS,
+	LIVE,
+	UNPOWERED,
+	LAYER,
+	VEHICLE,
+	NETWORK,
+	BATTERY,
+	LOAD,
+	DOMINANT,
+	RESOLUTION,
+	JSON
+};
 
 static const struct option options[] = {
 	{"high", required_argument, NULL, HIGH},
@@ -223,7 +237,8 @@ static int run(struct arguments *a)
 
 int nod_cmd_pins(int argc, char **argv)
 {
-	struct arguments a = {.input = {.canh_uv = NOD_NOT_MEASURED, .canl_uv = NOD_NOT_MEASURED,
+	struct arguments a = {.input = {.canh_uv = NOD_NOT_MEASURED,
+					.canl_uv = NOD_NOT_MEASURED,
 					.ohms_uohm = NOD_NOT_MEASURED,
 					.battery_uv = NOD_NOT_MEASURED,
 					.load_ppm = NOD_NOT_MEASURED,

@@ -53,8 +53,8 @@ static void answer_time(FILE *out, const struct nod_battery_input *in, const str
 				     best, ma, line);
 	else
 		nod_paragraph_printf(out, "",
-				     "At %s it starts for about %s more: %s in the worst case, %s in "
-				     "the best.",
+				     "At %s it starts for about %s more: %s in the worst case, %s "
+				     "in the best.",
 				     ma, rule, worst, best);
 }
 
@@ -111,8 +111,8 @@ static void print_charge(FILE *out, const struct nod_battery_input *in, const st
 	}
 	row_range(out, "rest voltage",
 		  nod_quantity_print_fixed(text, in->rest_uv, NOD_UNIT_VOLT, 2),
-		  nod_quantity_print_fixed(low, in->rest_uv - in->rest_uncertainty_uv, NOD_UNIT_VOLT,
-					   2),
+		  nod_quantity_print_fixed(low, in->rest_uv - in->rest_uncertainty_uv,
+					   NOD_UNIT_VOLT, 2),
 		  nod_quantity_print_fixed(high, in->rest_uv + in->rest_uncertainty_uv,
 					   NOD_UNIT_VOLT, 2),
 		  " by the meter");
@@ -199,10 +199,11 @@ static void print_doubts(FILE *out, const struct nod_battery_input *in, const st
 		return;
 	if (in->rested_s == NOD_BATTERY_UNKNOWN)
 		nod_paragraph_print(out, "",
-				    "The voltage counts after 4 hours of rest, better 24; before, it "
-				    "is too high after a charge and too low after a load.");
+				    "The voltage counts after 4 hours of rest, better 24; before, "
+				    "it is too high after a charge and too low after a load.");
 	if (b->recharge)
-		nod_paragraph_print(out, "", "Below 12.5 V: recharge it before it stands any longer.");
+		nod_paragraph_print(out, "",
+				    "Below 12.5 V: recharge it before it stands any longer.");
 }
 
 static void print_missing(FILE *out, const struct nod_battery_input *in,
@@ -263,6 +264,6 @@ json_t *nod_battery_json(const struct nod_battery_input *input, const struct nod
 		range(b->capacity_known, &b->capacity, 1e6), "until_no_start_ah",
 		range(b->time_known, &b->usable, 1e6), "days",
 		range(b->time_known, &b->seconds, SECONDS_PER_DAY), "acceptable_drain_ma",
-		scaled(b->largest_drain_ua, 1e3), "drain", drains[b->drain], "recharge", b->recharge,
-		"no_limit", b->time_known && b->seconds.best == NOD_BATTERY_NO_LIMIT);
+		scaled(b->largest_drain_ua, 1e3), "drain", drains[b->drain], "recharge",
+		b->recharge, "no_limit", b->time_known && b->seconds.best == NOD_BATTERY_NO_LIMIT);
 }

@@ -14,26 +14,36 @@ struct point {
 	int32_t uv, ppm;
 };
 
-#define END {0, 0}
+#define END                                                                                        \
+	{                                                                                          \
+		0, 0                                                                               \
+	}
 
 /* Flooded, open circuit at 80 F ("Source: BCI"). */
-static const struct point flooded_bci[] = {
-	{11890000, 0},	    {12060000, 250000},	 {12240000, 500000},
-	{12450000, 750000}, {12650000, 1000000}, END};
+static const struct point flooded_bci[] = {{11890000, 0},	{12060000, 250000},
+					   {12240000, 500000},	{12450000, 750000},
+					   {12650000, 1000000}, END};
 
 /* "At rest", 25 C (owner's manual of a solar-powered sign, p. 42). */
-static const struct point flooded_rest[] = {
-	{11720000, 100000}, {11880000, 200000}, {12020000, 300000}, {12120000, 400000},
-	{12200000, 500000}, {12280000, 600000}, {12360000, 700000}, {12460000, 800000},
-	{12580000, 900000}, {12700000, 1000000}, END};
+static const struct point flooded_rest[] = {{11720000, 100000},
+					    {11880000, 200000},
+					    {12020000, 300000},
+					    {12120000, 400000},
+					    {12200000, 500000},
+					    {12280000, 600000},
+					    {12360000, 700000},
+					    {12460000, 800000},
+					    {12580000, 900000},
+					    {12700000, 1000000},
+					    END};
 
 /* AGM: rows of a vehicle owner's manual (publication 0000836273): 100 % is
  * 12.8 to 13.2 V, 75 % from 12.6, 50 % from 12.3, 25 % from 12.0. The upper edge
  * of a row gives the least charge a voltage can mean, the lower edge the
  * most; other sources have 100 % from 12.7 V on. */
-static const struct point agm_least[] = {
-	{12000000, 0},	    {12300000, 250000},	 {12600000, 500000},
-	{12800000, 750000}, {13200000, 1000000}, END};
+static const struct point agm_least[] = {{12000000, 0},	      {12300000, 250000},
+					 {12600000, 500000},  {12800000, 750000},
+					 {13200000, 1000000}, END};
 static const struct point agm_most[] = {
 	{12000000, 250000}, {12300000, 500000}, {12600000, 750000}, {12700000, 1000000}, END};
 
@@ -43,8 +53,7 @@ static int64_t interpolated(const struct point *p, int64_t uv)
 		return p->ppm;
 	for (; p[1].uv; p++)
 		if (uv <= p[1].uv)
-			return p->ppm +
-			       (uv - p->uv) * (p[1].ppm - p->ppm) / (p[1].uv - p->uv);
+			return p->ppm + (uv - p->uv) * (p[1].ppm - p->ppm) / (p[1].uv - p->uv);
 	return p->ppm;
 }
 
@@ -166,9 +175,9 @@ static void judge_drain(struct nod_battery *out, const struct nod_battery_input 
 	out->largest_drain_ua = limit;
 	if (in->current_ua == NOD_BATTERY_UNKNOWN)
 		return;
-	out->drain = in->current_ua + in->current_uncertainty_ua <= limit ? NOD_DRAIN_WITHIN
+	out->drain = in->current_ua + in->current_uncertainty_ua <= limit  ? NOD_DRAIN_WITHIN
 		     : in->current_ua - in->current_uncertainty_ua > limit ? NOD_DRAIN_OVER
-									     : NOD_DRAIN_UNDECIDED;
+									   : NOD_DRAIN_UNDECIDED;
 }
 
 /* -- all ---------------------------------------------------------------- */
@@ -204,8 +213,8 @@ static int check_voltage(const struct nod_battery_input *in, struct nod_error *e
 		return 0;
 	if (in->rest_uv > NOD_BATTERY_HIGHEST_UV)
 		return nod_error_set(err, EINVAL,
-				     "above 13.2 V a 12 V battery is not at rest: something charges "
-				     "it, or did until just now; let it rest 4 hours");
+				     "above 13.2 V a 12 V battery is not at rest: something "
+				     "charges it, or did until just now; let it rest 4 hours");
 	if (in->rest_uv < NOD_BATTERY_LOWEST_UV)
 		return nod_error_set(err, EINVAL,
 				     "below 9.9 V it has a dead cell, is under load, or is no 12 V "

@@ -48,15 +48,15 @@ enum nod_battery_type { NOD_BATTERY_ANY, NOD_BATTERY_FLOODED, NOD_BATTERY_AGM };
 
 struct nod_battery_input {
 	enum nod_battery_type type;
-	int64_t rest_uv;	       /* or unknown: a full battery is assumed */
-	int64_t rest_uncertainty_uv;   /* either way */
+	int64_t rest_uv;		  /* or unknown: a full battery is assumed */
+	int64_t rest_uncertainty_uv;	  /* either way */
 	int64_t temperature_microcelsius; /* of the battery, or unknown */
-	int64_t rested_s;	       /* since the last charge or load, or unknown */
-	int64_t capacity_uah;	       /* rated, or unknown */
-	int64_t reserve_s;	       /* reserve capacity, or unknown */
-	int64_t current_ua;	       /* drain, magnitude, or unknown */
+	int64_t rested_s;		  /* since the last charge or load, or unknown */
+	int64_t capacity_uah;		  /* rated, or unknown */
+	int64_t reserve_s;		  /* reserve capacity, or unknown */
+	int64_t current_ua;		  /* drain, magnitude, or unknown */
 	int64_t current_uncertainty_ua;
-	int64_t no_start_ppm;	       /* charge below which it does not start */
+	int64_t no_start_ppm; /* charge below which it does not start */
 	int64_t self_discharge_ppm_per_day;
 };
 

@@ -31,8 +31,8 @@ static const struct nod_caution cautions[] = {
 	{"refit", NOD_JOB_ISOLATE,
 	 "A fuse that was pulled restarts its modules' clocks: after the refit they "
 	 "may draw far more for half an hour. Measure across fuses first."},
-	{"procedure", NOD_JOB_FUSES | NOD_JOB_PINS | NOD_JOB_BATTERY | NOD_JOB_CURRENT |
-		      NOD_JOB_ISOLATE,
+	{"procedure",
+	 NOD_JOB_FUSES | NOD_JOB_PINS | NOD_JOB_BATTERY | NOD_JOB_CURRENT | NOD_JOB_ISOLATE,
 	 "The vehicle maker's procedure, local rules and licensed practice come "
 	 "before anything said here."},
 };

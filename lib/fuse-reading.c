@@ -17,7 +17,7 @@ static const char *find_value(const char *text, size_t *name_length, struct nod_
 			       ? NULL
 			       : equals + 1;
 	}
-	for (const char *blank = text; (blank = strchr(blank, ' ')); blank++) {
+	for (const char *blank = text; (blank = strpbrk(blank, " \t")); blank++) {
 		*name_length = (size_t)(blank - text);
 		if (!nod_quantity_parse_as(value, blank + 1, NOD_UNIT_VOLT, text, NULL))
 			return blank + 1;
@@ -54,8 +54,8 @@ static int parse_which(struct nod_fuse_reading *r, char *which, struct nod_error
 	r->family = family ? family : which;
 	if (*r->family && parse_rating(&r->rating_ma, rating))
 		return 0;
-	return nod_error_set(err, EINVAL, "`%.80s:%.80s`: expected FAMILY:RATING such as mini:10A", r->family,
-			     rating);
+	return nod_error_set(err, EINVAL, "`%.80s:%.80s`: expected FAMILY:RATING such as mini:10A",
+			     r->family, rating);
 }
 
 int nod_fuse_reading_parse(struct nod_fuse_reading *reading, const char *text,
@@ -67,7 +67,7 @@ int nod_fuse_reading_parse(struct nod_fuse_reading *reading, const char *text,
 
 	if (!find_value(text, &length, &value, err))
 		return -EINVAL;
-	while (length && text[length - 1] == ' ')
+	while (length && (text[length - 1] == ' ' || text[length - 1] == '\t'))
 		length--;
 	if (!length)
 		return nod_error_set(err, EINVAL, "`%.80s` does not say which fuse", text);

@@ -46,20 +46,21 @@ static void print_answer(FILE *out, const struct nod_fuse_survey *s)
 	char ma[NOD_QUANTITY_TEXT], low[NOD_QUANTITY_TEXT], high[NOD_QUANTITY_TEXT];
 
 	if (!s->known)
-		nod_paragraph_print(out, "", "None of these readings can be turned into a current.");
+		nod_paragraph_print(out, "",
+				    "None of these readings can be turned into a current.");
 	else if (!s->carrying)
 		nod_paragraph_printf(out, "",
-				     "No fuse of %zu shows a current beyond what the meter can tell; "
-				     "each may still carry what stands under \"at most\".",
+				     "No fuse of %zu shows a current beyond what the meter can "
+				     "tell; each may still carry what stands under \"at most\".",
 				     s->known);
 	else
-		nod_paragraph_printf(out, "",
-				     "%zu of %zu fuses carr%s current; %s the most, about %s (%s to "
-				     "%s).",
-				     s->carrying, s->known, s->carrying == 1 ? "ies" : "y",
-				     first->reading.name, amps(ma, first->current.ua),
-				     amps(low, first->current.low_ua),
-				     amps(high, first->current.high_ua));
+		nod_paragraph_printf(
+			out, "",
+			"%zu of %zu fuses carr%s current; %s the most, about %s (%s to "
+			"%s).",
+			s->carrying, s->known, s->carrying == 1 ? "ies" : "y", first->reading.name,
+			amps(ma, first->current.ua), amps(low, first->current.low_ua),
+			amps(high, first->current.high_ua));
 }
 
 /* -- the fuses ---------------------------------------------------------- */
@@ -163,8 +164,7 @@ static const char *odds(char buf[NOD_QUANTITY_TEXT], double chance)
 
 static const char *tie_text(enum nod_fuse_tie tie)
 {
-	static const char *const texts[] = {"on the network ", "fed to ", "in the box ",
-					    "fed to "};
+	static const char *const texts[] = {"on the network ", "fed to ", "in the box ", "fed to "};
 	return texts[tie];
 }
 
@@ -173,16 +173,16 @@ static void print_common(FILE *out, const struct nod_fuse_survey *s,
 			 const struct nod_fuse_common *c)
 {
 	char chance[NOD_QUANTITY_TEXT], corrected[NOD_QUANTITY_TEXT];
-	const char *verdict = c->corrected < UNLIKELY ? "hardly a coincidence"
-						      : "may well be a coincidence";
+	const char *verdict =
+		c->corrected < UNLIKELY ? "hardly a coincidence" : "may well be a coincidence";
 
 	bool worth_saying = s->compared > 1 && c->corrected < 1;
 
 	nod_paragraph_printf(out, "  - ",
 			     "%s%s: %u of the %u that carry, %u of the %u measured. By chance "
 			     "%s%s%s: %s.",
-			     tie_text(c->tie), c->name, c->both, c->carrying, c->sharing, c->measured,
-			     odds(chance, c->chance),
+			     tie_text(c->tie), c->name, c->both, c->carrying, c->sharing,
+			     c->measured, odds(chance, c->chance),
 			     worth_saying ? ", for the best of all compared up to " : "",
 			     worth_saying ? odds(corrected, c->corrected) : "", verdict);
 }
@@ -227,16 +227,17 @@ static void print_rest(FILE *out, const struct nod_fuse_survey *s)
 				     "past them.",
 				     amps(high, s->rest_high_ua));
 	else if (s->rest == NOD_REST_MISSING)
-		nod_paragraph_printf(out, "",
-				     "Not accounted for: %s to %s. It flows through fuses that are not "
-				     "in the sum, or past all of them: generator, starter, what was "
-				     "added at the battery.",
-				     amps(low, least), amps(high, s->rest_high_ua));
+		nod_paragraph_printf(
+			out, "",
+			"Not accounted for: %s to %s. It flows through fuses that are not "
+			"in the sum, or past all of them: generator, starter, what was "
+			"added at the battery.",
+			amps(low, least), amps(high, s->rest_high_ua));
 	else
 		nod_paragraph_print(out, "",
 				    "The fuses carry more than the clamp reads: a fuse that feeds "
-				    "another was counted twice, the clamp needs zeroing or does not "
-				    "hold all cables, or fuses are cheap copies.");
+				    "another was counted twice, the clamp needs zeroing or does "
+				    "not hold all cables, or fuses are cheap copies.");
 }
 
 static void print_unmeasured(FILE *out, const struct nod_fuse_survey *s,
@@ -264,8 +265,8 @@ static void print_sum(FILE *out, const struct nod_fuse_survey *s, const struct n
 				     amps(clamp_low, s->clamp_low_ua),
 				     amps(clamp_high, s->clamp_high_ua));
 	else
-		nod_paragraph_printf(out, "", "Sum of the fuses %s to %s.", amps(low, s->sum_low_ua),
-				     amps(high, s->sum_high_ua));
+		nod_paragraph_printf(out, "", "Sum of the fuses %s to %s.",
+				     amps(low, s->sum_low_ua), amps(high, s->sum_high_ua));
 	print_left_out(out, s);
 	if (s->clamp_given)
 		print_rest(out, s);
@@ -282,8 +283,8 @@ static void print_caveats(FILE *out, const struct nod_fuse_survey *s)
 	fputc('\n', out);
 	if (memory)
 		nod_paragraph_print(out, "",
-				    "Some resistances are from memory of data sheets, not confirmed: "
-				    "give a fuse's own resistance in the vehicle file.");
+				    "Some resistances are from memory of data sheets, not "
+				    "confirmed: give a fuse's own resistance in the vehicle file.");
 	for (unsigned i = 0; nod_fuse_caveat(i); i++)
 		nod_paragraph_print(out, "", nod_fuse_caveat(i));
 }
@@ -315,8 +316,7 @@ static json_t *modules(const struct nod_fuse_line *line, const struct nod_vehicl
 	json_t *list = json_array();
 
 	for (size_t i = 0; i < line->module_count; i++)
-		json_array_append_new(list,
-				      json_string(vehicle->modules[line->modules[i]].name));
+		json_array_append_new(list, json_string(vehicle->modules[line->modules[i]].name));
 	return list;
 }
 
@@ -339,12 +339,12 @@ static json_t *lines(const struct nod_fuse_survey *s, const struct nod_vehicle *
 
 	for (size_t i = 0; i < s->line_count; i++) {
 		const struct nod_fuse_line *l = &s->lines[i];
-		json_array_append_new(
-			list, json_pack("{s:s, s:o, s:o, s:o, s:o, s:s*}", "fuse", l->reading.name,
-					"mv", milli(l->reading.uv), "off_mv",
-					milli(l->reading.uncertainty_uv), "current", current(l),
-					"modules", modules(l, vehicle), "refusal",
-					l->known ? NULL : l->refusal));
+		json_array_append_new(list, json_pack("{s:s, s:o, s:o, s:o, s:o, s:s*}", "fuse",
+						      l->reading.name, "mv", milli(l->reading.uv),
+						      "off_mv", milli(l->reading.uncertainty_uv),
+						      "current", current(l), "modules",
+						      modules(l, vehicle), "refusal",
+						      l->known ? NULL : l->refusal));
 	}
 	return list;
 }

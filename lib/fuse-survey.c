@@ -173,8 +173,8 @@ static void compare(struct nod_fuse_survey *s, const struct nod_vehicle *vehicle
 	if (c.sharing < 2 || c.sharing == c.measured)
 		return;
 	s->compared++;
-	if (c.both >= 2 && !nod_hypergeometric_tail(&c.chance, c.measured, c.sharing, c.carrying,
-						    c.both))
+	if (c.both >= 2 &&
+	    !nod_hypergeometric_tail(&c.chance, c.measured, c.sharing, c.carrying, c.both))
 		s->common[s->common_count++] = c;
 }
 
@@ -264,7 +264,7 @@ static void compare_with_clamp(struct nod_fuse_survey *s, const int64_t *clamp_u
 	s->clamp_high_ua = ua + uncertainty_ua;
 	s->rest_low_ua = s->clamp_low_ua - s->sum_high_ua;
 	s->rest_high_ua = s->clamp_high_ua - s->sum_low_ua;
-	s->rest = s->rest_low_ua > 0    ? NOD_REST_MISSING
+	s->rest = s->rest_low_ua > 0	? NOD_REST_MISSING
 		  : s->rest_high_ua < 0 ? NOD_REST_EXCEEDED
 					: NOD_REST_EXPLAINED;
 }

@@ -43,14 +43,14 @@ enum nod_fuse_tie { NOD_TIE_NETWORK, NOD_TIE_MODULE, NOD_TIE_BOX, NOD_TIE_FEED }
 
 struct nod_fuse_common {
 	enum nod_fuse_tie tie;
-	const char *name;   /* of the network, module, box or consumer */
-	unsigned measured;  /* fuses of the map with a known current ... */
-	unsigned carrying;  /* ... those that carry current */
-	unsigned sharing;   /* ... those that have this in common */
-	unsigned both;	    /* ... and those that do both; at least 2 */
-	double chance;	    /* probability of `both` or more if current had nothing to do
+	const char *name;  /* of the network, module, box or consumer */
+	unsigned measured; /* fuses of the map with a known current ... */
+	unsigned carrying; /* ... those that carry current */
+	unsigned sharing;  /* ... those that have this in common */
+	unsigned both;	   /* ... and those that do both; at least 2 */
+	double chance;	   /* probability of `both` or more if current had nothing to do
 			     * with it (hypergeometric, exact) */
-	double corrected;   /* upper bound for the best of all things compared to come out
+	double corrected;  /* upper bound for the best of all things compared to come out
 			     * like this: compared x chance, at most 1 (Bonferroni) */
 };
 

@@ -17,13 +17,13 @@ static const struct row {
 	int32_t rating_ma, uohm;
 	enum nod_fuse_basis basis;
 } rows[] = {
-	{"ato", 1000, 123000, NOD_FUSE_MEMORY},	 {"ato", 2000, 53500, NOD_FUSE_MEMORY},
-	{"ato", 3000, 31100, NOD_FUSE_MEMORY},	 {"ato", 4000, 22800, NOD_FUSE_MEMORY},
-	{"ato", 5000, 17850, NOD_FUSE_MEMORY},	 {"ato", 7500, 10910, NOD_FUSE_MEMORY},
-	{"ato", 10000, 7700, NOD_FUSE_PUBLISHED}, {"ato", 15000, 4800, NOD_FUSE_MEMORY},
-	{"ato", 20000, 3380, NOD_FUSE_MEMORY},	 {"ato", 25000, 2520, NOD_FUSE_MEMORY},
-	{"ato", 30000, 1970, NOD_FUSE_MEMORY},	 {"ato", 35000, 1610, NOD_FUSE_MEMORY},
-	{"ato", 40000, 1440, NOD_FUSE_MEMORY},	 {"mini", 10000, 7420, NOD_FUSE_MEMORY},
+	{"ato", 1000, 123000, NOD_FUSE_MEMORY},	   {"ato", 2000, 53500, NOD_FUSE_MEMORY},
+	{"ato", 3000, 31100, NOD_FUSE_MEMORY},	   {"ato", 4000, 22800, NOD_FUSE_MEMORY},
+	{"ato", 5000, 17850, NOD_FUSE_MEMORY},	   {"ato", 7500, 10910, NOD_FUSE_MEMORY},
+	{"ato", 10000, 7700, NOD_FUSE_PUBLISHED},  {"ato", 15000, 4800, NOD_FUSE_MEMORY},
+	{"ato", 20000, 3380, NOD_FUSE_MEMORY},	   {"ato", 25000, 2520, NOD_FUSE_MEMORY},
+	{"ato", 30000, 1970, NOD_FUSE_MEMORY},	   {"ato", 35000, 1610, NOD_FUSE_MEMORY},
+	{"ato", 40000, 1440, NOD_FUSE_MEMORY},	   {"mini", 10000, 7420, NOD_FUSE_MEMORY},
 	{"mini", 15000, 4580, NOD_FUSE_PUBLISHED}, {"maxi", 40000, 1400, NOD_FUSE_MEMORY},
 	{"maxi", 50000, 1100, NOD_FUSE_MEMORY},
 };
@@ -33,8 +33,8 @@ static const struct row {
 static const struct {
 	const char *alias, *family;
 } aliases[] = {
-	{"atof", "ato"}, {"regular", "ato"}, {"standard", "ato"}, {"c", "ato"},
-	{"f", "mini"},	 {"e", "maxi"},
+	{"atof", "ato"}, {"regular", "ato"}, {"standard", "ato"},
+	{"c", "ato"},	 {"f", "mini"},	     {"e", "maxi"},
 };
 
 static const char *family_of(const char *name)
@@ -73,12 +73,12 @@ static int refuse(const char *name, const char *family, int64_t rating_ma, struc
 				     family	     ? "rating is"
 				     : rating_ma > 0 ? "family is"
 						     : "family and rating are");
-	return nod_error_set(err, ENOENT, "%s: no resistance is known for a %s fuse of %s; %s", name,
-			     family, nod_fuse_rating_print(rating, rating_ma), where_to_get);
+	return nod_error_set(err, ENOENT, "%s: no resistance is known for a %s fuse of %s; %s",
+			     name, family, nod_fuse_rating_print(rating, rating_ma), where_to_get);
 }
 
-int nod_fuse_resistance_find(struct nod_fuse_resistance *out, const char *name,
-			     const char *family, int64_t rating_ma, struct nod_error *err)
+int nod_fuse_resistance_find(struct nod_fuse_resistance *out, const char *name, const char *family,
+			     int64_t rating_ma, struct nod_error *err)
 {
 	if (!family || rating_ma <= 0)
 		return refuse(name, family, rating_ma, err);
@@ -158,8 +158,10 @@ const char *nod_fuse_state_name(enum nod_fuse_state state)
  * are common practice, no source. */
 static const char *const caveats[] = {
 	"Cheap copies of a fuse have another resistance: then these amps are wrong.",
-	"Resistances are for a cold fuse; near its rating it is higher, so the true current is lower.",
-	"Probe the two test points of the fuse itself; a probe that slips or a dirty point reads high.",
+	"Resistances are for a cold fuse; near its rating it is higher, so the true current is "
+	"lower.",
+	"Probe the two test points of the fuse itself; a probe that slips or a dirty point reads "
+	"high.",
 };
 
 const char *nod_fuse_caveat(unsigned index)

@@ -51,15 +51,15 @@ struct nod_fuse_resistance {
 #define NOD_FUSE_LARGEST_DROP_UV 500000
 
 enum nod_fuse_state {
-	NOD_FUSE_CARRIES,    /* more than the uncertainty can explain */
-	NOD_FUSE_MAY_CARRY,  /* a reading, but within the uncertainty of the meter */
-	NOD_FUSE_NONE_SEEN   /* the meter shows zero: at most high_ua */
+	NOD_FUSE_CARRIES,   /* more than the uncertainty can explain */
+	NOD_FUSE_MAY_CARRY, /* a reading, but within the uncertainty of the meter */
+	NOD_FUSE_NONE_SEEN  /* the meter shows zero: at most high_ua */
 };
 
 struct nod_fuse_current {
-	int64_t ua;	 /* at the nominal resistance, rounded to nearest */
-	int64_t low_ua;	 /* at least this much, rounded down */
-	int64_t high_ua; /* at most this much, rounded up */
+	int64_t ua;	  /* at the nominal resistance, rounded to nearest */
+	int64_t low_ua;	  /* at least this much, rounded down */
+	int64_t high_ua;  /* at most this much, rounded up */
 	int64_t count_ua; /* what the given uncertainty is worth on this fuse */
 	enum nod_fuse_state state;
 	struct nod_fuse_resistance resistance;
@@ -69,8 +69,8 @@ struct nod_fuse_current {
  * case: "ato" (also "atof", "regular"), "mini", "maxi", ... Returns 0 or
  * -ENOENT with err saying what is missing and where it can be given. `name` is
  * how the message calls the fuse. */
-int nod_fuse_resistance_find(struct nod_fuse_resistance *out, const char *name,
-			     const char *family, int64_t rating_ma, struct nod_error *err);
+int nod_fuse_resistance_find(struct nod_fuse_resistance *out, const char *name, const char *family,
+			     int64_t rating_ma, struct nod_error *err);
 
 /* The same for a fuse of the vehicle file; its own value wins. */
 int nod_fuse_resistance_of(struct nod_fuse_resistance *out, const struct nod_fuse *fuse,

@@ -91,8 +91,8 @@ static json_t *micro(int64_t value)
 
 static json_t *range(struct nod_ppm_range r)
 {
-	return json_pack("{s:o, s:o, s:o}", "low", micro(r.low), "nominal", micro(r.nominal), "high",
-			 micro(r.high));
+	return json_pack("{s:o, s:o, s:o}", "low", micro(r.low), "nominal", micro(r.nominal),
+			 "high", micro(r.high));
 }
 
 static json_t *findings(const struct nod_pins *p)
@@ -122,14 +122,13 @@ json_t *nod_pins_json(const struct nod_pins_input *input, const struct nod_pins 
 {
 	static const char *const powers[] = {"unknown", "live", "unpowered"};
 
-	return json_pack("{s:{s:s, s:o, s:o, s:o, s:s, s:o}, s:o, s:o, s:o, s:o, s:o}", "readings",
-			 "layer", nod_pins_layer_name(input->layer), "canh_v",
-			 micro(input->canh_uv), "canl_v", micro(input->canl_uv), "ohms",
-			 micro(input->ohms_uohm), "power", powers[input->power], "battery_v",
-			 micro(input->battery_uv), "findings", findings(pins), "dominant",
-			 pins->dominant_known ? range(pins->dominant) : json_null(), "load",
-			 pins->dominant_known ? range(pins->load) : json_null(),
-			 "predicted_dominant",
-			 pins->predicted_known ? range(pins->predicted) : json_null(), "next",
-			 next(pins));
+	return json_pack(
+		"{s:{s:s, s:o, s:o, s:o, s:s, s:o}, s:o, s:o, s:o, s:o, s:o}", "readings", "layer",
+		nod_pins_layer_name(input->layer), "canh_v", micro(input->canh_uv), "canl_v",
+		micro(input->canl_uv), "ohms", micro(input->ohms_uohm), "power",
+		powers[input->power], "battery_v", micro(input->battery_uv), "findings",
+		findings(pins), "dominant",
+		pins->dominant_known ? range(pins->dominant) : json_null(), "load",
+		pins->dominant_known ? range(pins->load) : json_null(), "predicted_dominant",
+		pins->predicted_known ? range(pins->predicted) : json_null(), "next", next(pins));
 }

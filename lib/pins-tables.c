@@ -196,8 +196,8 @@ static bool ft_canl_rests(const struct nod_pins_volts *v)
 
 static bool ft_asleep(const struct nod_pins_volts *v)
 {
-	int64_t least = v->battery == NOD_NOT_MEASURED ? ABOVE_ANY_LEVEL_UV
-						       : v->battery - BELOW_BATTERY_UV;
+	int64_t least =
+		v->battery == NOD_NOT_MEASURED ? ABOVE_ANY_LEVEL_UV : v->battery - BELOW_BATTERY_UV;
 
 	return ft_canh_rests(v) && v->low > ABOVE_ANY_LEVEL_UV && v->low >= least - v->off;
 }
@@ -353,8 +353,9 @@ static const char *const next[NOD_PINS_STATES] = {
 	[NOD_PINS_HELD] = "Unplug modules one at a time until the wires go back to rest.",
 	[NOD_PINS_BETWEEN] = "Watch the meter for a minute: falling is sleep setting in, swinging "
 			     "is waking again and again, steady is a leak.",
-	[NOD_PINS_ONE_TERMINATOR] = "Measure at the modules at both ends of the network: where 60 ohm "
-				    "turn into 120, the wire is broken.",
+	[NOD_PINS_ONE_TERMINATOR] =
+		"Measure at the modules at both ends of the network: where 60 ohm "
+		"turn into 120, the wire is broken.",
 	[NOD_PINS_EXTRA_TERMINATOR] = "Unplug the adapter and what was added to the car, then "
 				      "measure ohms again.",
 	[NOD_PINS_ODD_RESISTANCE] = "Short the meter's leads and subtract what they show, then "
@@ -363,8 +364,9 @@ static const char *const next[NOD_PINS_STATES] = {
 			  "lies between.",
 	[NOD_PINS_TO_GROUND] = "Without supply: ohms from each wire to ground (pin 4), then unplug "
 			       "modules one at a time until the short is gone.",
-	[NOD_PINS_TO_BATTERY] = "Without supply: ohms from each wire to the battery + line (pin 16), "
-				"then unplug modules one at a time until the short is gone.",
+	[NOD_PINS_TO_BATTERY] =
+		"Without supply: ohms from each wire to the battery + line (pin 16), "
+		"then unplug modules one at a time until the short is gone.",
 	[NOD_PINS_TOGETHER] = "Without supply: ohms across the pair, then unplug modules one at a "
 			      "time until they rise.",
 	[NOD_PINS_SWAPPED] = "Measure again with the probes named: pin 6 is CANH, pin 14 CANL.",

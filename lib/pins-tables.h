@@ -10,7 +10,7 @@ struct nod_pins_volts {
 	int64_t high, low, difference; /* CANH, CANL, CANH - CANL */
 	int64_t off;		       /* uncertainty of one reading */
 	int64_t off_difference;
-	int64_t battery; /* or NOD_NOT_MEASURED */
+	int64_t battery;	       /* or NOD_NOT_MEASURED */
 	struct nod_ppm_range dominant; /* on the layer judged */
 };
 

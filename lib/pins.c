@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "pins-internal.h"
 #include "pins-tables.h"
 #include "quantity.h"
 
@@ -13,8 +14,8 @@ static bool measured(int64_t value)
 	return value != NOD_NOT_MEASURED;
 }
 
-static void add(struct nod_pins *p, enum nod_pins_state state, enum nod_pins_layer layer, bool fault,
-		const char *text)
+void nod_pins_add(struct nod_pins *p, enum nod_pins_state state, enum nod_pins_layer layer,
+		  bool fault, const char *text)
 {
 	if (p->finding_count < NOD_PINS_MOST)
 		p->findings[p->finding_count++] = (struct nod_pins_finding){
@@ -54,8 +55,7 @@ static bool is_awake(enum nod_pins_state state)
 	return state == NOD_PINS_QUIET || state == NOD_PINS_BUSY;
 }
 
-/* "12 %", "0.4 %" */
-static const char *percent(struct nod_pins *p, int64_t ppm)
+const char *nod_pins_percent(struct nod_pins *p, int64_t ppm)
 {
 	char buf[NOD_QUANTITY_TEXT];
 
@@ -74,14 +74,15 @@ static const char *with_load(struct nod_pins *p, const struct nod_pins_rule *rul
 		return nod_arena_printf(&p->arena,
 					"%s It need not be silent: a load of up to %s would read "
 					"the same on this meter.",
-					rule->text, percent(p, load.high));
+					rule->text, nod_pins_percent(p, load.high));
 	if (rule->state == NOD_PINS_BUSY)
-		return nod_arena_printf(&p->arena,
-					"%s Dominant %s of the time (%s to %s), a bus load of some %s "
-					"to %s.",
-					rule->text, percent(p, dominant.nominal),
-					percent(p, dominant.low), percent(p, dominant.high),
-					percent(p, load.low), percent(p, load.high));
+		return nod_arena_printf(
+			&p->arena,
+			"%s Dominant %s of the time (%s to %s), a bus load of some %s "
+			"to %s.",
+			rule->text, nod_pins_percent(p, dominant.nominal),
+			nod_pins_percent(p, dominant.low), nod_pins_percent(p, dominant.high),
+			nod_pins_percent(p, load.low), nod_pins_percent(p, load.high));
 	return rule->text;
 }
 
@@ -96,7 +97,7 @@ static void judge_layer(struct nod_pins *p, const struct nod_pins_input *in,
 	struct nod_pins_volts v = volts_of(in, physical(layer));
 	const struct nod_pins_rule *rule = nod_pins_rule_of_volts(physical(layer), &v);
 
-	add(p, rule->state, layer, rule->fault, with_load(p, rule, v.dominant));
+	nod_pins_add(p, rule->state, layer, rule->fault, with_load(p, rule, v.dominant));
 }
 
 /* When one of two layers explains the voltages and the other does not, the
@@ -146,17 +147,17 @@ static void judge_volts(struct nod_pins *p, const struct nod_pins_input *in)
 	if (!is_awake(first->state))
 		return;
 	p->dominant_known = true;
-	p->dominant = nod_levels_dominant(physical(first->layer), in->canh_uv, in->canl_uv,
-					  in->count_uv);
+	p->dominant =
+		nod_levels_dominant(physical(first->layer), in->canh_uv, in->canl_uv, in->count_uv);
 	p->load = nod_levels_load(p->dominant);
 }
 
 static void ask_for_volts(struct nod_pins *p, const struct nod_pins_input *in)
 {
 	if (measured(in->canh_uv) != measured(in->canl_uv))
-		add(p, NOD_PINS_UNTRUSTED, NOD_PINS_ANY_LAYER, false,
-		    "One wire alone decides nothing: its level says neither asleep nor awake "
-		    "nor how busy without the other.");
+		nod_pins_add(p, NOD_PINS_UNTRUSTED, NOD_PINS_ANY_LAYER, false,
+			     "One wire alone decides nothing: its level says neither asleep nor "
+			     "awake nor how busy without the other.");
 	add_next(p, "Measure volts of both wires to ground: pin 6 (CANH) and pin 14 (CANL) "
 		    "against pin 4 or 5; other networks may be on the car maker's pins, such "
 		    "as 3 and 11 or 1 and 8.");
@@ -177,25 +178,26 @@ static void judge_ohms(struct nod_pins *p, const struct nod_pins_input *in)
 
 	if (in->power == NOD_PINS_LIVE ||
 	    (in->power == NOD_PINS_POWER_UNKNOWN && wires_have_volts(in))) {
-		add(p, NOD_PINS_UNTRUSTED, NOD_PINS_ANY_LAYER, false,
-		    in->power == NOD_PINS_LIVE
-			    ? "The ohms cannot be trusted: on a live bus the meter measures the "
-			      "traffic and the bias, not the terminators."
-			    : "The ohms cannot be trusted unless they were measured without "
-			      "supply: the volts say that the wires were live.");
+		nod_pins_add(p, NOD_PINS_UNTRUSTED, NOD_PINS_ANY_LAYER, false,
+			     in->power == NOD_PINS_LIVE
+				     ? "The ohms cannot be trusted: on a live bus the meter "
+				       "measures the traffic and the bias, not the terminators."
+				     : "The ohms cannot be trusted unless they were measured "
+				       "without supply: the volts say that the wires were live.");
 		add_next(p, "Measure ohms across the pair again with the network without supply "
 			    "and the wires at 0 V.");
 		return;
 	}
-	add(p, band->state, in->layer == NOD_PINS_FAULT_TOLERANT ? in->layer : NOD_PINS_HIGH_SPEED,
-	    band->fault,
-	    in->power == NOD_PINS_UNPOWERED
-		    ? band->text
-		    : nod_arena_printf(&p->arena, "%s (If the pair was without supply.)",
-				       band->text));
+	nod_pins_add(p, band->state,
+		     in->layer == NOD_PINS_FAULT_TOLERANT ? in->layer : NOD_PINS_HIGH_SPEED,
+		     band->fault,
+		     in->power == NOD_PINS_UNPOWERED
+			     ? band->text
+			     : nod_arena_printf(&p->arena, "%s (If the pair was without supply.)",
+						band->text));
 }
 
-static bool has(const struct nod_pins *p, enum nod_pins_state state)
+bool nod_pins_has(const struct nod_pins *p, enum nod_pins_state state)
 {
 	for (size_t i = 0; i < p->finding_count; i++)
 		if (p->findings[i].state == state)
@@ -207,76 +209,12 @@ static bool has(const struct nod_pins *p, enum nod_pins_state state)
 static void cross_check(struct nod_pins *p, const struct nod_pins_input *in,
 			enum nod_pins_state volts)
 {
-	if (!has(p, NOD_PINS_TOGETHER) || !measured(in->ohms_uohm))
+	if (!nod_pins_has(p, NOD_PINS_TOGETHER) || !measured(in->ohms_uohm))
 		return;
 	if (volts == NOD_PINS_BUSY || volts == NOD_PINS_OPEN || volts == NOD_PINS_HELD)
-		add(p, NOD_PINS_CONTRADICTORY, NOD_PINS_ANY_LAYER, false,
-		    "Volts and ohms contradict each other: wires shorted together cannot be at "
-		    "different voltages. Other pins, or the short comes and goes.");
-}
-
-/* -- the recording ------------------------------------------------------ */
-
-static const char *disagreement(struct nod_pins *p, enum nod_pins_state volts)
-{
-	const char *why = "the load has changed, or the recording is of another network";
-
-	if (volts == NOD_PINS_QUIET && p->predicted.low > p->dominant.high &&
-	    !has(p, NOD_PINS_TERMINATED))
-		why = "the wires are shorted together here, the load has changed, or the "
-		      "recording is of another network";
-	return nod_arena_printf(&p->arena,
-				"The recording does not fit: it predicts %s to %s dominant, the meter "
-				"shows %s to %s. Either %s.",
-				percent(p, p->predicted.low), percent(p, p->predicted.high),
-				percent(p, p->dominant.low), percent(p, p->dominant.high), why);
-}
-
-static const char *agreement(struct nod_pins *p)
-{
-	char high[NOD_QUANTITY_TEXT], low[NOD_QUANTITY_TEXT];
-	int64_t f = p->predicted.nominal;
-
-	return nod_arena_printf(&p->arena,
-				"The recording fits: its traffic is dominant %s to %s of the time "
-				"(nominal levels: CANH %s, CANL %s).",
-				percent(p, p->predicted.low), percent(p, p->predicted.high),
-				nod_quantity_print_fixed(high, nod_levels_mean_canh_uv(f),
-							 NOD_UNIT_VOLT, 2),
-				nod_quantity_print_fixed(low, nod_levels_mean_canl_uv(f),
-							 NOD_UNIT_VOLT, 2));
-}
-
-static const char *plain_agreement(struct nod_pins *p)
-{
-	return nod_arena_printf(&p->arena,
-				"The recording fits: its traffic is dominant %s to %s of the time.",
-				percent(p, p->predicted.low), percent(p, p->predicted.high));
-}
-
-static void compare_with_recording(struct nod_pins *p, const struct nod_pins_input *in,
-				   enum nod_pins_state volts)
-{
-	enum nod_pins_layer layer = p->findings[0].layer;
-
-	if (!measured(in->dominant_ppm) && !measured(in->load_ppm))
-		return;
-	p->predicted_known = true;
-	p->predicted = nod_levels_dominant_of_load(in->load_ppm);
-	if (measured(in->dominant_ppm))
-		p->predicted = (struct nod_ppm_range){in->dominant_ppm, in->dominant_ppm,
-						      in->dominant_ppm};
-	if (volts == NOD_PINS_ASLEEP && p->predicted.high > 0)
-		add(p, NOD_PINS_CONTRADICTORY, NOD_PINS_ANY_LAYER, false,
-		    "The recording does not fit: it has traffic, and these pins are asleep. It "
-		    "fell asleep in between, or the recording is of another network.");
-	if (!p->dominant_known)
-		return;
-	if (!nod_ppm_ranges_meet(p->predicted, p->dominant))
-		add(p, NOD_PINS_CONTRADICTORY, layer, false, disagreement(p, volts));
-	else
-		add(p, NOD_PINS_AGREES, layer, false,
-		    layer == NOD_PINS_HIGH_SPEED ? agreement(p) : plain_agreement(p));
+		nod_pins_add(p, NOD_PINS_CONTRADICTORY, NOD_PINS_ANY_LAYER, false,
+			     "Volts and ohms contradict each other: wires shorted together cannot "
+			     "be at different voltages. Other pins, or the short comes and goes.");
 }
 
 /* -- all ---------------------------------------------------------------- */
@@ -289,16 +227,16 @@ static bool out_of_range(int64_t value, int64_t most)
 static int check(const struct nod_pins_input *in, struct nod_error *err)
 {
 	if (!measured(in->canh_uv) && !measured(in->canl_uv) && !measured(in->ohms_uohm))
-		return nod_error_set(err, EINVAL, "no reading is given: volts of CANH and CANL to "
-						  "ground, or ohms across the pair");
+		return nod_error_set(err, EINVAL,
+				     "no reading is given: volts of CANH and CANL to "
+				     "ground, or ohms across the pair");
 	if (out_of_range(in->canh_uv, NOD_PINS_LARGEST_UV) ||
 	    out_of_range(in->canl_uv, NOD_PINS_LARGEST_UV) ||
 	    out_of_range(in->battery_uv, NOD_PINS_LARGEST_UV) || in->count_uv < 0 ||
 	    in->count_uv > NOD_PINS_LARGEST_UV)
 		return nod_error_set(err, EINVAL, "more than %d V is no reading of a CAN wire",
 				     NOD_PINS_LARGEST_UV / 1000000);
-	if (measured(in->ohms_uohm) &&
-	    (in->ohms_uohm < 0 || in->ohms_uohm > NOD_PINS_LARGEST_UOHM))
+	if (measured(in->ohms_uohm) && (in->ohms_uohm < 0 || in->ohms_uohm > NOD_PINS_LARGEST_UOHM))
 		return nod_error_set(err, EINVAL,
 				     "ohms are between 0 and 100 Mohm; a negative reading means "
 				     "that the wires were live");
@@ -331,8 +269,9 @@ static void collect_next(struct nod_pins *p)
 		enum nod_pins_state state = p->findings[i].state;
 		if (i == 1 && two_layers(p))
 			continue; /* first it must be known which of the two it is */
-		if (state == NOD_PINS_QUIET && has(p, NOD_PINS_TERMINATED))
-			add_next(p, "A meter cannot prove silence: record the network for a minute.");
+		if (state == NOD_PINS_QUIET && nod_pins_has(p, NOD_PINS_TERMINATED))
+			add_next(p, "A meter cannot prove silence: record the network for a "
+				    "minute.");
 		else if (nod_pins_next(state))
 			add_next(p, nod_pins_next(state));
 	}
@@ -354,7 +293,7 @@ static void judge(struct nod_pins *p, const struct nod_pins_input *given)
 	if (measured(in->ohms_uohm))
 		judge_ohms(p, in);
 	cross_check(p, in, volts);
-	compare_with_recording(p, in, volts);
+	nod_pins_compare_recording(p, in, volts);
 	collect_next(p);
 }
 
@@ -386,12 +325,23 @@ void nod_pins_free(struct nod_pins *pins)
 
 const char *nod_pins_state_name(enum nod_pins_state state)
 {
-	static const char *const names[NOD_PINS_STATES] = {
-		"asleep",	 "awake-quiet",	   "awake-busy",       "held-dominant",
-		"between",	 "terminated",	   "one-terminator",   "extra-terminator",
-		"odd-resistance", "open-wire",	   "short-to-ground",  "short-to-battery",
-		"shorted-together", "swapped",	   "untrusted",	       "contradictory",
-		"agrees-with-recording"};
+	static const char *const names[NOD_PINS_STATES] = {"asleep",
+							   "awake-quiet",
+							   "awake-busy",
+							   "held-dominant",
+							   "between",
+							   "terminated",
+							   "one-terminator",
+							   "extra-terminator",
+							   "odd-resistance",
+							   "open-wire",
+							   "short-to-ground",
+							   "short-to-battery",
+							   "shorted-together",
+							   "swapped",
+							   "untrusted",
+							   "contradictory",
+							   "agrees-with-recording"};
 	return names[state];
 }
 

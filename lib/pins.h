@@ -29,9 +29,9 @@ struct nod_pins_input {
 	int64_t count_uv;	  /* value of the meter's last digit in volts, >= 0 */
 	int64_t ohms_uohm;	  /* across the pair, or NOD_NOT_MEASURED */
 	enum nod_pins_power power;
-	int64_t battery_uv;	  /* or NOD_NOT_MEASURED */
-	int64_t load_ppm;	  /* bus load of a recording, or NOD_NOT_MEASURED ... */
-	int64_t dominant_ppm;	  /* ... or its fraction of time dominant, which is better */
+	int64_t battery_uv;   /* or NOD_NOT_MEASURED */
+	int64_t load_ppm;     /* bus load of a recording, or NOD_NOT_MEASURED ... */
+	int64_t dominant_ppm; /* ... or its fraction of time dominant, which is better */
 };
 
 enum nod_pins_state {
@@ -49,9 +49,9 @@ enum nod_pins_state {
 	NOD_PINS_TO_BATTERY,	   /* shorted to battery or another supply */
 	NOD_PINS_TOGETHER,	   /* the wires are shorted to each other */
 	NOD_PINS_SWAPPED,
-	NOD_PINS_UNTRUSTED,	   /* the reading says nothing */
-	NOD_PINS_CONTRADICTORY,	   /* fits nothing, or not with another reading */
-	NOD_PINS_AGREES,	   /* fits the recording */
+	NOD_PINS_UNTRUSTED,	/* the reading says nothing */
+	NOD_PINS_CONTRADICTORY, /* fits nothing, or not with another reading */
+	NOD_PINS_AGREES,	/* fits the recording */
 	NOD_PINS_STATES
 };
 
@@ -71,7 +71,7 @@ struct nod_pins {
 	size_t next_count;
 	bool dominant_known; /* awake on the layer given: the two ranges are valid */
 	struct nod_ppm_range dominant, load;
-	bool predicted_known; /* a recording was given */
+	bool predicted_known;		/* a recording was given */
 	struct nod_ppm_range predicted; /* fraction of time dominant */
 	struct nod_arena arena;
 };

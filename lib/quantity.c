@@ -14,51 +14,34 @@ static const struct spelling {
 	enum nod_unit unit;
 	int exponent, multiplier;
 } spellings[] = {
-	{"V", NOD_UNIT_VOLT, 6, 1},
-	{"v", NOD_UNIT_VOLT, 6, 1},
-	{"mV", NOD_UNIT_VOLT, 3, 1},
-	{"mv", NOD_UNIT_VOLT, 3, 1},
-	{"uV", NOD_UNIT_VOLT, 0, 1},
-	{"A", NOD_UNIT_AMPERE, 6, 1},
-	{"a", NOD_UNIT_AMPERE, 6, 1},
-	{"mA", NOD_UNIT_AMPERE, 3, 1},
-	{"ma", NOD_UNIT_AMPERE, 3, 1},
-	{"uA", NOD_UNIT_AMPERE, 0, 1},
-	{"ohm", NOD_UNIT_OHM, 6, 1},
-	{"Ohm", NOD_UNIT_OHM, 6, 1},
-	{"ohms", NOD_UNIT_OHM, 6, 1},
-	{"kohm", NOD_UNIT_OHM, 9, 1},
-	{"kOhm", NOD_UNIT_OHM, 9, 1},
-	{"MOhm", NOD_UNIT_OHM, 12, 1},
-	{"Mohm", NOD_UNIT_OHM, 12, 1},
-	{"mohm", NOD_UNIT_OHM, 3, 1},
-	{"mOhm", NOD_UNIT_OHM, 3, 1},
-	{"uOhm", NOD_UNIT_OHM, 0, 1},
-	{"V/A", NOD_UNIT_OHM, 6, 1},
-	{"mV/A", NOD_UNIT_OHM, 3, 1},
-	{"mV/mA", NOD_UNIT_OHM, 6, 1},
-	{"Ah", NOD_UNIT_AMPERE_HOUR, 6, 1},
-	{"ah", NOD_UNIT_AMPERE_HOUR, 6, 1},
-	{"mAh", NOD_UNIT_AMPERE_HOUR, 3, 1},
-	{"s", NOD_UNIT_SECOND, 6, 1},
-	{"ms", NOD_UNIT_SECOND, 3, 1},
-	{"min", NOD_UNIT_SECOND, 6, 60},
-	{"h", NOD_UNIT_SECOND, 6, 3600},
-	{"d", NOD_UNIT_SECOND, 6, 86400},
-	{"%", NOD_UNIT_PERCENT, 6, 1},
-	{"C", NOD_UNIT_CELSIUS, 6, 1},
-	{"degC", NOD_UNIT_CELSIUS, 6, 1},
+	{"V", NOD_UNIT_VOLT, 6, 1},	    {"v", NOD_UNIT_VOLT, 6, 1},
+	{"mV", NOD_UNIT_VOLT, 3, 1},	    {"mv", NOD_UNIT_VOLT, 3, 1},
+	{"uV", NOD_UNIT_VOLT, 0, 1},	    {"A", NOD_UNIT_AMPERE, 6, 1},
+	{"a", NOD_UNIT_AMPERE, 6, 1},	    {"mA", NOD_UNIT_AMPERE, 3, 1},
+	{"ma", NOD_UNIT_AMPERE, 3, 1},	    {"uA", NOD_UNIT_AMPERE, 0, 1},
+	{"ohm", NOD_UNIT_OHM, 6, 1},	    {"Ohm", NOD_UNIT_OHM, 6, 1},
+	{"ohms", NOD_UNIT_OHM, 6, 1},	    {"kohm", NOD_UNIT_OHM, 9, 1},
+	{"kOhm", NOD_UNIT_OHM, 9, 1},	    {"MOhm", NOD_UNIT_OHM, 12, 1},
+	{"Mohm", NOD_UNIT_OHM, 12, 1},	    {"mohm", NOD_UNIT_OHM, 3, 1},
+	{"mOhm", NOD_UNIT_OHM, 3, 1},	    {"uOhm", NOD_UNIT_OHM, 0, 1},
+	{"V/A", NOD_UNIT_OHM, 6, 1},	    {"mV/A", NOD_UNIT_OHM, 3, 1},
+	{"mV/mA", NOD_UNIT_OHM, 6, 1},	    {"Ah", NOD_UNIT_AMPERE_HOUR, 6, 1},
+	{"ah", NOD_UNIT_AMPERE_HOUR, 6, 1}, {"mAh", NOD_UNIT_AMPERE_HOUR, 3, 1},
+	{"s", NOD_UNIT_SECOND, 6, 1},	    {"ms", NOD_UNIT_SECOND, 3, 1},
+	{"min", NOD_UNIT_SECOND, 6, 60},    {"h", NOD_UNIT_SECOND, 6, 3600},
+	{"d", NOD_UNIT_SECOND, 6, 86400},   {"%", NOD_UNIT_PERCENT, 6, 1},
+	{"C", NOD_UNIT_CELSIUS, 6, 1},	    {"degC", NOD_UNIT_CELSIUS, 6, 1},
 };
 
 /* Signs outside ASCII and what they stand for in the table above. */
 static const struct {
 	const char *sign, *ascii;
 } signs[] = {
-	{"\xc2\xb5", "u"},	  /* micro sign */
-	{"\xce\xbc", "u"},	  /* Greek mu */
-	{"\xe2\x84\xa6", "Ohm"},  /* ohm sign */
-	{"\xce\xa9", "Ohm"},	  /* Greek Omega */
-	{"\xc2\xb0", "deg"},	  /* degree */
+	{"\xc2\xb5", "u"},	 /* micro sign */
+	{"\xce\xbc", "u"},	 /* Greek mu */
+	{"\xe2\x84\xa6", "Ohm"}, /* ohm sign */
+	{"\xce\xa9", "Ohm"},	 /* Greek Omega */
+	{"\xc2\xb0", "deg"},	 /* degree */
 };
 
 #define UNIT_LENGTH 8
@@ -279,8 +262,8 @@ static int not_a_value(int rc, const char *text, size_t length, struct nod_error
 
 	if (rc == -ERANGE)
 		return nod_error_set(err, ERANGE, "`%.*s` is too large or too long", shown, text);
-	return nod_error_set(err, EINVAL, "`%.*s` is not a number with a unit such as 2.3 mV", shown,
-			     text);
+	return nod_error_set(err, EINVAL, "`%.*s` is not a number with a unit such as 2.3 mV",
+			     shown, text);
 }
 
 int nod_quantity_parse(struct nod_quantity *q, const char *text, size_t length,
@@ -301,7 +284,8 @@ int nod_quantity_parse(struct nod_quantity *q, const char *text, size_t length,
 	skip_blanks(&rest, &left);
 	q->unit = NOD_UNIT_NONE;
 	if (left && nod_unit_parse(&q->unit, &exponent, &multiplier, rest, left))
-		return nod_error_set(err, EINVAL, "`%.*s`: `%.*s` is not a unit known here "
+		return nod_error_set(err, EINVAL,
+				     "`%.*s`: `%.*s` is not a unit known here "
 				     "(V, mV, A, mA, ohm, mOhm, Ah, s, min, h, %%, C)",
 				     (int)(length > 60 ? 60 : length), text,
 				     (int)(left > 20 ? 20 : left), rest);
@@ -312,10 +296,14 @@ int nod_quantity_parse(struct nod_quantity *q, const char *text, size_t length,
 static const struct {
 	const char *name, *example;
 } units[NOD_UNITS] = {
-	[NOD_UNIT_NONE] = {"", "5"},		 [NOD_UNIT_VOLT] = {"V", "2.3 mV"},
-	[NOD_UNIT_AMPERE] = {"A", "430 mA"},	 [NOD_UNIT_OHM] = {"ohm", "60 ohm"},
-	[NOD_UNIT_AMPERE_HOUR] = {"Ah", "70 Ah"}, [NOD_UNIT_SECOND] = {"s", "120 min"},
-	[NOD_UNIT_PERCENT] = {"%", "22 %"},	 [NOD_UNIT_CELSIUS] = {"C", "25 C"},
+	[NOD_UNIT_NONE] = {"", "5"},
+	[NOD_UNIT_VOLT] = {"V", "2.3 mV"},
+	[NOD_UNIT_AMPERE] = {"A", "430 mA"},
+	[NOD_UNIT_OHM] = {"ohm", "60 ohm"},
+	[NOD_UNIT_AMPERE_HOUR] = {"Ah", "70 Ah"},
+	[NOD_UNIT_SECOND] = {"s", "120 min"},
+	[NOD_UNIT_PERCENT] = {"%", "22 %"},
+	[NOD_UNIT_CELSIUS] = {"C", "25 C"},
 };
 
 int nod_quantity_parse_as(struct nod_quantity *q, const char *text, enum nod_unit unit,

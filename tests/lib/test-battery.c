@@ -63,7 +63,8 @@ static void test_agm_is_a_range_that_holds_its_rows(void **state)
 	/* Owner's manual 0000836273: row, its lowest and highest voltage. */
 	static const struct {
 		int percent, from_mv, to_mv;
-	} rows[] = {{100, 12800, 13200}, {75, 12600, 12800}, {50, 12300, 12600}, {25, 12000, 12300}};
+	} rows[] = {
+		{100, 12800, 13200}, {75, 12600, 12800}, {50, 12300, 12600}, {25, 12000, 12300}};
 
 	for (size_t i = 0; i < 4; i++)
 		for (int mv = rows[i].from_mv; mv <= rows[i].to_mv; mv += 50) {

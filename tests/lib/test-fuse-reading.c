@@ -35,6 +35,7 @@ static void test_readings_as_people_write_them(void **state)
 		{"f12 2,30 mV", "f12", NULL, 0, 0, 2300, 10},
 		{"mini:10A=1.0mV", "mini:10A", "mini", NOD_NONE, 10000, 1000, 100},
 		{"F7:ato:7.5A=-0.2 mV", "F7", "ato", NOD_NONE, 7500, -200, 100},
+		{"F12\t2.3 mV", "F12", NULL, 0, 0, 2300, 100},
 		{"fuse 12 2.3 mV", "fuse 12", NULL, NOD_NONE, 0, 2300, 100},
 	};
 	struct nod_arena arena = {0};
@@ -81,9 +82,9 @@ static void test_only_a_type_is_no_name(void **state)
 static void test_what_is_no_reading_is_refused(void **state)
 {
 	(void)state;
-	static const char *const bad[] = {"",	       "F12",	       "F12=",	   "F12=2.3",
-					  "F12=2.3mA", "=2.3mV",       "F12 2.3",  "mini:=1mV",
-					  ":10A=1mV",  "mini:ten=1mV", "mini:0A=1mV", "F12=1,234mV"};
+	static const char *const bad[] = {
+		"",	   "F12",	"F12=",	    "F12=2.3",	    "F12=2.3mA",   "=2.3mV",
+		"F12 2.3", "mini:=1mV", ":10A=1mV", "mini:ten=1mV", "mini:0A=1mV", "F12=1,234mV"};
 	struct nod_arena arena = {0};
 	struct nod_fuse_reading r;
 

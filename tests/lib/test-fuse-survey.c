@@ -31,8 +31,8 @@ static void car_init(struct car *car)
 {
 	*car = (struct car){0};
 	for (size_t i = 0; i < 8; i++)
-		car->fuses[i] = (struct nod_fuse){.name = names[i], .family = family,
-						  .rating_ma = 10000, .box = cabin};
+		car->fuses[i] = (struct nod_fuse){
+			.name = names[i], .family = family, .rating_ma = 10000, .box = cabin};
 	car->fuses[0].box = car->fuses[3].box = car->fuses[5].box = engine;
 	car->fuses[6].feeds = car->fuses[7].feeds = sockets;
 	car->fuses[6].feed_count = car->fuses[7].feed_count = 1;
@@ -40,22 +40,33 @@ static void car_init(struct car *car)
 	static char body_name[] = "body", drive_name[] = "drive";
 	car->networks[0].name = body_name;
 	car->networks[1].name = drive_name;
-	car->modules[0] = (struct nod_module){.name = door, .networks = &body, .network_count = 1,
-					      .fuses = fuses_of[0], .fuse_count = 2};
-	car->modules[1] = (struct nod_module){.name = roof, .networks = &body, .network_count = 1,
-					      .fuses = fuses_of[1], .fuse_count = 1};
-	car->modules[2] = (struct nod_module){.name = gearbox, .networks = &drive,
-					      .network_count = 1, .fuses = fuses_of[2],
+	car->modules[0] = (struct nod_module){.name = door,
+					      .networks = &body,
+					      .network_count = 1,
+					      .fuses = fuses_of[0],
 					      .fuse_count = 2};
-	car->vehicle = (struct nod_vehicle){.networks = car->networks, .network_count = 2,
-					    .modules = car->modules, .module_count = 3,
-					    .fuses = car->fuses, .fuse_count = 8};
+	car->modules[1] = (struct nod_module){.name = roof,
+					      .networks = &body,
+					      .network_count = 1,
+					      .fuses = fuses_of[1],
+					      .fuse_count = 1};
+	car->modules[2] = (struct nod_module){.name = gearbox,
+					      .networks = &drive,
+					      .network_count = 1,
+					      .fuses = fuses_of[2],
+					      .fuse_count = 2};
+	car->vehicle = (struct nod_vehicle){.networks = car->networks,
+					    .network_count = 2,
+					    .modules = car->modules,
+					    .module_count = 3,
+					    .fuses = car->fuses,
+					    .fuse_count = 8};
 }
 
 static struct nod_fuse_reading reading(int fuse, int64_t uv)
 {
-	return (struct nod_fuse_reading){.name = names[fuse], .fuse = fuse, .uv = uv,
-					 .uncertainty_uv = 100};
+	return (struct nod_fuse_reading){
+		.name = names[fuse], .fuse = fuse, .uv = uv, .uncertainty_uv = 100};
 }
 
 static struct nod_fuse_survey *body_carries(struct car *car, const int64_t *clamp_ua)
@@ -65,8 +76,7 @@ static struct nod_fuse_survey *body_carries(struct car *car, const int64_t *clam
 	car_init(car);
 	for (int i = 0; i < 8; i++)
 		r[i] = reading(i, i < 3 ? 1000 + 100 * i : 0);
-	struct nod_fuse_survey *s =
-		nod_fuse_survey_make(&car->vehicle, r, 8, clamp_ua, 0, NULL);
+	struct nod_fuse_survey *s = nod_fuse_survey_make(&car->vehicle, r, 8, clamp_ua, 0, NULL);
 	assert_non_null(s);
 	return s;
 }
@@ -167,8 +177,12 @@ static void test_fuses_outside_the_map_and_without_a_value(void **state)
 	(void)state;
 	struct car car;
 	struct nod_fuse_reading r[] = {
-		{.name = "mini:15A", .fuse = NOD_NONE, .family = "mini", .rating_ma = 15000,
-		 .uv = 1000, .uncertainty_uv = 100},
+		{.name = "mini:15A",
+		 .fuse = NOD_NONE,
+		 .family = "mini",
+		 .rating_ma = 15000,
+		 .uv = 1000,
+		 .uncertainty_uv = 100},
 		{.name = "X1", .fuse = NOD_NONE, .uv = 500, .uncertainty_uv = 100},
 	};
 

@@ -89,8 +89,8 @@ static void test_the_vehicle_files_own_value_wins(void **state)
 {
 	(void)state;
 	char name[] = "F12", family[] = "mini";
-	struct nod_fuse fuse = {.name = name, .family = family, .rating_ma = 10000,
-				.resistance_uohm = 8000};
+	struct nod_fuse fuse = {
+		.name = name, .family = family, .rating_ma = 10000, .resistance_uohm = 8000};
 	struct nod_fuse_resistance r;
 	struct nod_fuse_current c;
 

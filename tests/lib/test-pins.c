@@ -17,9 +17,13 @@
 
 static struct nod_pins_input readings(enum nod_pins_layer layer, int canh_mv, int canl_mv)
 {
-	return (struct nod_pins_input){.layer = layer, .canh_uv = canh_mv * INT64_C(1000),
-				       .canl_uv = canl_mv * INT64_C(1000), .count_uv = 10000,
-				       .ohms_uohm = NONE, .battery_uv = NONE, .load_ppm = NONE,
+	return (struct nod_pins_input){.layer = layer,
+				       .canh_uv = canh_mv * INT64_C(1000),
+				       .canl_uv = canl_mv * INT64_C(1000),
+				       .count_uv = 10000,
+				       .ohms_uohm = NONE,
+				       .battery_uv = NONE,
+				       .load_ppm = NONE,
 				       .dominant_ppm = NONE};
 }
 

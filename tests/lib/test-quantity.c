@@ -34,7 +34,9 @@ static void test_values_as_people_write_them(void **state)
 		{"430mA", 430000, 1000, NOD_UNIT_AMPERE},
 		{"-13 mA", -13000, 1000, NOD_UNIT_AMPERE},
 		{"+4.30E-01 A", 430000, 1000, NOD_UNIT_AMPERE},
-		{"12 \xc2\xb5" "A", 12, 1, NOD_UNIT_AMPERE},
+		{"12 \xc2\xb5"
+		 "A",
+		 12, 1, NOD_UNIT_AMPERE},
 		{"60 ohm", 60000000, 1000000, NOD_UNIT_OHM},
 		{"120 \xce\xa9", 120000000, 1000000, NOD_UNIT_OHM},
 		{"7.4 m\xe2\x84\xa6", 7400, 100, NOD_UNIT_OHM},
@@ -43,7 +45,9 @@ static void test_values_as_people_write_them(void **state)
 		{"70 Ah", 70000000, 1000000, NOD_UNIT_AMPERE_HOUR},
 		{"120\xc2\xa0min", INT64_C(7200000000), INT64_C(60000000), NOD_UNIT_SECOND},
 		{"22%", 22000000, 1000000, NOD_UNIT_PERCENT},
-		{"-5 \xc2\xb0" "C", -5000000, 1000000, NOD_UNIT_CELSIUS},
+		{"-5 \xc2\xb0"
+		 "C",
+		 -5000000, 1000000, NOD_UNIT_CELSIUS},
 		{"  7 ", 7000000, 1000000, NOD_UNIT_NONE},
 	};
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
@@ -87,9 +91,9 @@ static void test_an_ambiguous_comma_is_refused(void **state)
 static void test_what_is_not_a_value_is_refused(void **state)
 {
 	(void)state;
-	static const char *const bad[] = {"",	   "mV",     "-",     ".5 V", "5. V",	"2.3 MV",
-					  "3 MA",  "2 volt", "1 2 V", "5 V x", "0x10 V", "1e V",
-					  "nan V", "inf",    "--1 V", "5 Vrandomtext"};
+	static const char *const bad[] = {
+		"",	 "mV",	  "-",	    ".5 V", "5. V",  "2.3 MV", "3 MA",	"2 volt",
+		"1 2 V", "5 V x", "0x10 V", "1e V", "nan V", "inf",    "--1 V", "5 Vrandomtext"};
 	struct nod_quantity q;
 
 	for (size_t i = 0; i < sizeof(bad) / sizeof(bad[0]); i++)
@@ -110,10 +114,11 @@ static void test_a_value_in_another_unit_is_refused_by_name(void **state)
 
 	assert_int_equal(nod_quantity_parse_as(&q, "5 V", NOD_UNIT_AMPERE, "the clamp", &err),
 			 -EINVAL);
-	assert_string_equal(err.text,
-			    "the clamp: `5 V` is in another unit, expected a value such as 430 mA");
+	assert_string_equal(err.text, "the clamp: `5 V` is in another unit, expected a value such "
+				      "as 430 mA");
 	assert_int_equal(nod_quantity_parse_as(&q, "5", NOD_UNIT_VOLT, "F12", &err), -EINVAL);
-	assert_string_equal(err.text, "F12: `5` is without a unit, expected a value such as 2.3 mV");
+	assert_string_equal(err.text, "F12: `5` is without a unit, expected a value such as 2.3 "
+				      "mV");
 	assert_int_equal(nod_quantity_parse_as(&q, "5 mA", NOD_UNIT_AMPERE, "the clamp", &err), 0);
 	assert_int_equal(q.micro, 5000);
 }
@@ -126,11 +131,16 @@ static void test_values_for_people(void **state)
 		enum nod_unit unit;
 		const char *text;
 	} cases[] = {
-		{2300, NOD_UNIT_VOLT, "2.30 mV"},    {430000, NOD_UNIT_AMPERE, "430 mA"},
-		{1430000, NOD_UNIT_AMPERE, "1.43 A"}, {0, NOD_UNIT_AMPERE, "0 A"},
-		{-13000, NOD_UNIT_AMPERE, "-13.0 mA"}, {999, NOD_UNIT_AMPERE, "999 uA"},
-		{9999, NOD_UNIT_AMPERE, "10.0 mA"},  {999600, NOD_UNIT_AMPERE, "1.00 A"},
-		{999400, NOD_UNIT_AMPERE, "999 mA"}, {60000000, NOD_UNIT_OHM, "60.0 ohm"},
+		{2300, NOD_UNIT_VOLT, "2.30 mV"},
+		{430000, NOD_UNIT_AMPERE, "430 mA"},
+		{1430000, NOD_UNIT_AMPERE, "1.43 A"},
+		{0, NOD_UNIT_AMPERE, "0 A"},
+		{-13000, NOD_UNIT_AMPERE, "-13.0 mA"},
+		{999, NOD_UNIT_AMPERE, "999 uA"},
+		{9999, NOD_UNIT_AMPERE, "10.0 mA"},
+		{999600, NOD_UNIT_AMPERE, "1.00 A"},
+		{999400, NOD_UNIT_AMPERE, "999 mA"},
+		{60000000, NOD_UNIT_OHM, "60.0 ohm"},
 		{INT64_MIN, NOD_UNIT_VOLT, "-9223372036855 V"},
 	};
 	char buf[NOD_QUANTITY_TEXT];
