@@ -229,7 +229,9 @@ static int run(struct arguments *a)
 		return nod_option_print_json(nod_battery_json(in, &battery));
 	nod_battery_print(stdout, in, &battery);
 	putchar('\n');
-	nod_cautions_print(stdout, NOD_JOB_BATTERY);
+	nod_cautions_print(stdout, in->current_ua == NOD_BATTERY_UNKNOWN
+					   ? NOD_JOB_BATTERY
+					   : NOD_JOB_BATTERY | NOD_JOB_CURRENT);
 	return nod_option_finish();
 }
 

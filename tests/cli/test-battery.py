@@ -12,6 +12,7 @@ class Battery(nodoff.Command):
         self.assertIn("  charge             88 % (88 % to 88 %), flooded\n", out)
         self.assertIn("30.0 mA, reserve minutes / 4: over it\n", out)
         self.assertIn("! A charging battery gives off explosive gas", out)
+        self.assertIn("! An ammeter in series", out)
         self.assertNotIn("after 4 hours of rest", out)
 
     def test_the_published_rule_in_numbers(self):
@@ -66,6 +67,7 @@ class Battery(nodoff.Command):
     def test_charge_alone_and_what_is_missing(self):
         out = self.output("battery", "--rest", "12,45V", "--type", "agm")
         self.assertTrue(out.startswith("The battery is about "))
+        self.assertNotIn("ammeter", out)
         self.assertIn("give the drain current and its capacity or reserve\nminutes.", out)
 
     def test_what_is_wrong_is_said(self):
