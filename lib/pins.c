@@ -123,6 +123,8 @@ static void drop_impossible(struct nod_pins *p)
 	}
 }
 
+/* 125 kbit/s is the highest rate of fault-tolerant networks: from memory of the
+ * standard (ISO 11898-3). Pins 6 and 14: ISO 15765-4. */
 static const char tell_layers_apart[] =
 	"Which kind of network it is decides: without supply, 60 ohm across the pair is high "
 	"speed; a bitrate above 125 kbit/s is high speed; pins 6 and 14 are high speed by "
