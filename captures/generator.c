@@ -72,7 +72,7 @@ static void lay_out(struct sim *sim, const struct sim_situation *situation,
 		situation->lay_out(sim, network);
 	if (options->no_interventions)
 		drop_interventions(sim);
-	sim_invent_thin(sim, sim->recorder.stop - sim->recorder.start);
+	sim_invent_thin(sim);
 	sim_begin(sim);
 }
 

@@ -138,12 +138,13 @@ static int64_t frames_at(const struct sim *sim, int64_t awake_time, int64_t perc
 
 	for (int i = 0; i < sim->message_count; i++)
 		if (sim->messages[i].rhythm != SIM_ON_EVENT)
-			frames += awake_time / stretched(sim->messages[i].period_parked, percent);
+			frames += awake_time / stretched(sim->messages[i].period, percent);
 	return frames;
 }
 
-void sim_invent_thin(struct sim *sim, int64_t awake_time)
+void sim_invent_thin(struct sim *sim)
 {
+	int64_t awake_time = sim->sleeps_within + (sim->small ? SIM_MIN : 10 * SIM_MIN);
 	int64_t percent = 100;
 
 	if (!sim->frame_target)

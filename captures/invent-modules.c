@@ -131,22 +131,17 @@ static void fill_empty_networks(struct sim *sim)
 static void invent_slow_modules(struct sim *sim)
 {
 	int slow = (int)sim_random_range(&sim->invent, 1, 3);
+	int64_t most = sim->sleeps_within * 6 / 10;
 
 	for (int i = 0; i < slow; i++) {
 		int m = (int)sim_random_range(&sim->invent, 0, sim->module_count - 1);
-		if (m == sim->gateway)
-			continue;
-		int n = sim->nodes[sim->modules[m].first_node].network;
-		int64_t most = sim->networks[n].sleeps_within;
-		sim->modules[m].ready_after = most * sim_random_range(&sim->invent, 15, 65) / 100;
+		if (m != sim->gateway)
+			sim->modules[m].ready_after =
+				sim->sleeps_within * sim_random_range(&sim->invent, 15, 60) / 100;
 	}
-	for (int i = 0; i < sim->module_count; i++) {
-		struct sim_module *module = &sim->modules[i];
-		int n = sim->nodes[module->first_node].network;
-		int64_t most = sim->networks[n].sleeps_within * 6 / 10;
-		if (module->ready_after > most)
-			module->ready_after = most;
-	}
+	for (int m = 0; m < sim->module_count; m++)
+		if (sim->modules[m].ready_after > most)
+			sim->modules[m].ready_after = most;
 }
 
 static void choose_leaders(struct sim *sim)

@@ -102,7 +102,6 @@ static void invent_limits(struct sim *sim, struct sim_network *net)
 	net->management_given = sim_random_chance(random, 70);
 	net->quiet_time_given = sim_random_chance(random, 60);
 	net->quiet_time = sim_random_range(random, 3, 5) * SIM_S;
-	net->sleeps_within = sim->sleeps_within;
 	net->token = -1;
 	net->master = -1;
 	net->last_frame = INT64_MIN / 4;
@@ -115,6 +114,9 @@ void sim_invent_networks(struct sim *sim, const struct sim_wish *wish, int conce
 
 	sim->sleeps_within = sim->small ? 2 * SIM_MIN
 					: sim_random_spread(&sim->invent, 3, 40) * SIM_MIN;
+	sim->sleeps_within_given = sim->small || sim_random_chance(&sim->invent, 94);
+	if (!sim->sleeps_within_given)
+		sim->sleeps_within = NOD_DEFAULT_SLEEPS_WITHIN_S * SIM_S;
 
 	for (int i = 0; i < sim->network_count; i++) {
 		struct sim_network *net = &sim->networks[i];

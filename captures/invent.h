@@ -25,7 +25,8 @@ void sim_invent_modules(struct sim *sim, const struct sim_wish *wish);
 void sim_invent_fuses(struct sim *sim);
 void sim_invent_messages(struct sim *sim);
 
-/* Stretches periods so that the session stays near sim->frame_target frames. */
-void sim_invent_thin(struct sim *sim, int64_t awake_time);
+/* Stretches periods so that a session stays near sim->frame_target frames; by
+ * as much whatever happens to the car, so that its recordings compare. */
+void sim_invent_thin(struct sim *sim);
 
 #endif

@@ -37,7 +37,9 @@ static void write_networks(FILE *out, const struct sim *sim)
 			net->interface, net->bitrate);
 		if (net->fd)
 			fputs("    data bitrate: 2000000\n", out);
-		fprintf(out, "    sleeps within: %d min\n", (int)(net->sleeps_within / SIM_MIN));
+		if (sim->sleeps_within_given)
+			fprintf(out, "    sleeps within: %d min\n",
+				(int)(sim->sleeps_within / SIM_MIN));
 		if (net->quiet_time_given)
 			fprintf(out, "    quiet time: %d s\n", (int)(net->quiet_time / SIM_S));
 		write_management(out, net);

@@ -94,7 +94,7 @@ struct sim_network {
 	bool repeat_request; /* who wakes it sets the repeat message bit */
 	uint8_t fill;	     /* unset NM bytes */
 	struct sim_nm_timers timers;
-	int64_t sleeps_within, quiet_time; /* as the map gives them */
+	int64_t quiet_time; /* as the map gives it */
 	bool quiet_time_given, management_given, hidden;
 	/* running */
 	int64_t free_at, last_frame;
@@ -308,6 +308,7 @@ struct sim {
 	bool small;
 	int64_t frame_target;
 	int64_t sleeps_within; /* of every network: a gateway ties them together */
+	bool sleeps_within_given; /* else the map leaves it to the program's default */
 	int64_t now, lock, end;
 	bool parked;
 	bool truck;

@@ -97,6 +97,24 @@ void sim_lay_payload(struct sim *sim, int network)
 				   "slowly, too");
 }
 
+/* Everybody slows down once the car is parked, but for the culprit. */
+void sim_lay_unusual_period(struct sim *sim, int network)
+{
+	hold_on(sim, network);
+	int64_t slower = sim_random_range(&sim->course, 2, 10);
+	for (int i = 0; i < sim->message_count; i++) {
+		struct sim_message *message = &sim->messages[i];
+		const struct sim_node *node = &sim->nodes[message->node];
+		if (node->network != network || message->rhythm == SIM_ON_EVENT)
+			continue;
+		message->period_parked = message->period;
+		if (node->module != sim->story.culprits[0])
+			message->period_parked *= slower;
+	}
+	sim_stage_note(sim, "the others' periods grow %d times when parked, its own do not",
+		       (int)slower);
+}
+
 void sim_lay_stuck_input(struct sim *sim, int network)
 {
 	hold_on(sim, network);

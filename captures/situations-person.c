@@ -35,6 +35,16 @@ void sim_lay_door(struct sim *sim, int network)
 	sim_stage_note(sim, "a door is opened %d s after the lock", (int)((at - sim->lock) / SIM_S));
 }
 
+/* A module with an input that somebody can work on. */
+static int touchable(struct sim *sim)
+{
+	int m = (int)sim_random_range(&sim->course, 0, sim->module_count - 1);
+
+	for (int k = 0; k < sim->module_count && !sim->modules[m].inputs[0]; k++)
+		m = (m + 1) % sim->module_count;
+	return m;
+}
+
 void sim_lay_disturbance(struct sim *sim, int network)
 {
 	bool all_marked = true;
@@ -44,7 +54,11 @@ void sim_lay_disturbance(struct sim *sim, int network)
 	(void)network;
 	for (int i = 0; i < times; i++) {
 		at += sim_stage_seconds(sim, sim->small ? 20 : 60, sim->small ? 40 : 400);
-		struct sim_action *action = sim_add_action(sim, SIM_ACT_KEY, at, -1);
+		struct sim_action *action = NULL;
+		if (sim_random_chance(&sim->course, 60))
+			action = sim_add_action(sim, SIM_ACT_KEY, at, -1);
+		else
+			action = sim_add_action(sim, SIM_ACT_TOUCH, at, touchable(sim));
 		action->marked = sim_random_chance(&sim->course, 75);
 		all_marked &= action->marked;
 	}
@@ -52,5 +66,5 @@ void sim_lay_disturbance(struct sim *sim, int network)
 	sim->story.verdict_determined = sim->story.determined = all_marked;
 	sim_stage_story(sim, "sleeps in time", all_marked ? "none" : "disturbance");
 	sim_stage_why(sim, all_marked ? "every wake-up has its entry in the journal"
-				      : "a wake-up by a key that nobody entered looks like a fault");
+				      : "a wake-up that nobody entered looks like a fault");
 }

@@ -58,6 +58,7 @@ void sim_lay_two_holders(struct sim *sim, int network);
 void sim_lay_two_networks(struct sim *sim, int network);
 void sim_lay_staggered(struct sim *sim, int network);
 void sim_lay_payload(struct sim *sim, int network);
+void sim_lay_unusual_period(struct sim *sim, int network);
 void sim_lay_stuck_input(struct sim *sim, int network);
 void sim_lay_limp_home(struct sim *sim, int network);
 void sim_lay_gateway_holder(struct sim *sim, int network);

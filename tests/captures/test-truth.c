@@ -1,4 +1,5 @@
 /* What truth.txt says must be what the simulated car did. */
+#include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -132,42 +133,51 @@ static void test_good_recording_is_of_the_same_car_and_sleeps(void **state)
 
 	assert_string_equal(nod_generator_map(bad), nod_generator_map(well));
 	assert_string_equal(truth->verdict, "sleeps in time");
+	assert_int_equal(truth->culprit_count, 0);
 	for (int i = 0; i < truth->network_count; i++)
 		check_sleeps(truth, &truth->networks[i]);
 	nod_generator_close(bad);
 	nod_generator_close(well);
 }
 
-/* Whoever drives the simulation isolates the culprit's fuse at the end. */
-static void test_isolating_the_culprit_lets_the_car_sleep(void **state)
+/* Whoever drives the simulation unplugs the culprit after the deadline. */
+static void test_unplugging_the_culprit_lets_the_car_sleep(void **state)
 {
 	(void)state;
 	struct nod_generator *generator = nod_generator_open("lone-talker", 7, NULL, NULL);
+	struct nod_truth before = *nod_generator_truth(generator);
 	const struct nod_event *event;
-	const char *fuse = nod_generator_truth(generator)->fuses[0];
-	int64_t deadline = nod_generator_truth(generator)->deadline.ns;
 	unsigned isolated = 0;
+	bool done = false;
 
 	while (nod_generator_next(generator, &event)) {
 		isolated += event->kind == NOD_EVENT_MARK && event->mark.kind == NOD_MARK_ISOLATED;
-		if (event->time.ns < deadline || isolated || nod_generator_truth(generator)->network_count == 0)
+		if (done || event->kind != NOD_EVENT_FRAME || event->time.ns < before.deadline.ns)
 			continue;
-		if (isolated == 0 && event->time.ns >= deadline && event->kind == NOD_EVENT_FRAME) {
-			assert_int_equal(nod_generator_act(generator, NOD_MARK_ISOLATED, fuse,
-							   nod_seconds(1)), 0);
-			nod_generator_extend(generator, nod_seconds(600));
-			deadline = INT64_MAX;
-		}
+		assert_int_equal(nod_generator_act(generator, NOD_MARK_ISOLATED, before.culprits[0],
+						   nod_seconds(1)), 0);
+		nod_generator_extend(generator, nod_seconds(600));
+		done = true;
 	}
 	assert_int_equal(isolated, 1);
 	const struct nod_truth *truth = nod_generator_truth(generator);
+	assert_true(truth->end.ns == before.end.ns + 600 * NOD_NS_PER_S);
 	for (int i = 0; i < truth->network_count; i++)
 		if (!strcmp(truth->networks[i].name, truth->network)) {
 			assert_true(truth->networks[i].slept_at.ns > truth->deadline.ns);
 			assert_false(truth->networks[i].awake_at_end);
 		}
+	nod_generator_close(generator);
+}
+
+static void test_what_cannot_be_driven_is_refused(void **state)
+{
+	(void)state;
+	struct nod_generator *generator = nod_generator_open("healthy", 7, NULL, NULL);
 	assert_int_equal(nod_generator_act(generator, NOD_MARK_ISOLATED, "F999", nod_seconds(0)),
-			 -22);
+			 -EINVAL);
+	assert_int_equal(nod_generator_act(generator, NOD_MARK_LOCKED, "", nod_seconds(0)),
+			 -EINVAL);
 	nod_generator_close(generator);
 }
 
@@ -198,7 +208,8 @@ int main(void)
 		cmocka_unit_test(test_truth_agrees_with_what_happened),
 		cmocka_unit_test(test_small_sessions_keep_the_truth_too),
 		cmocka_unit_test(test_good_recording_is_of_the_same_car_and_sleeps),
-		cmocka_unit_test(test_isolating_the_culprit_lets_the_car_sleep),
+		cmocka_unit_test(test_unplugging_the_culprit_lets_the_car_sleep),
+		cmocka_unit_test(test_what_cannot_be_driven_is_refused),
 		cmocka_unit_test(test_truth_as_text),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
