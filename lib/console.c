@@ -221,13 +221,15 @@ bool nod_console_recognise(struct nod_scan scan)
 
 void nod_console_run_take(struct nod_console_run *run, nod_time time)
 {
-	if (!run->steps && !nod_time_is_set(run->last))
-		run->first = time;
-	if (nod_time_is_set(run->last)) {
+	if (run->lines++ == 1)
+		run->second = time;
+	if (run->lines > 2) {
 		nod_duration step = nod_time_since(time, run->last);
 		run->steps++;
 		run->falls += step.ns <= 0;
-		run->travelled.ns += step.ns < 0 ? -step.ns : step.ns;
+		if (__builtin_add_overflow(run->travelled.ns, step.ns < 0 ? -step.ns : step.ns,
+					   &run->travelled.ns))
+			run->travelled.ns = INT64_MAX;
 	}
 	run->last = time;
 }
@@ -236,17 +238,18 @@ void nod_console_run_take(struct nod_console_run *run, nod_time time)
 #define ENOUGH_STEPS 8
 
 /* Chosen: a recorder that merges two networks steps back in one step out of
- * ten and by little; differences do in about half. A quarter of the way
- * travelled that leads forward is far from both. */
+ * ten and by little; differences do in about half, and lead nowhere. A third
+ * of the steps, and a quarter of the way travelled, are far from both. */
+#define FALLS_SHARE 3
 #define FORWARD_SHARE 4
 
 enum nod_console_verdict nod_console_run_verdict(const struct nod_console_run *run)
 {
-	nod_duration forward = nod_time_since(run->last, run->first);
-
 	if (run->steps < ENOUGH_STEPS)
 		return run->falls ? NOD_CONSOLE_UNKNOWN : NOD_CONSOLE_FROM_ZERO;
-	if (run->falls > run->steps / 2 || forward.ns < run->travelled.ns / FORWARD_SHARE)
+	nod_duration forward = nod_time_since(run->last, run->second);
+	if (run->falls > run->steps / FALLS_SHARE ||
+	    forward.ns < run->travelled.ns / FORWARD_SHARE)
 		return NOD_CONSOLE_DIFFERENCES;
 	return NOD_CONSOLE_FROM_ZERO;
 }

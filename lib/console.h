@@ -38,10 +38,12 @@ bool nod_console_recognise(struct nod_scan scan);
 
 /* Tells times from zero (candump -tz) from times since the line before (-td)
  * by how they run: the ones grow, the others come back to small values all
- * the time. Fed with the times of the lines in order. */
+ * the time. The first line of both is zero and says nothing. Starts as all
+ * zero; fed with the times of the lines in order. */
 struct nod_console_run {
-	uint64_t steps, falls;	/* falls: steps that do not go forward */
-	nod_time first, last;
+	uint64_t lines;
+	uint64_t steps, falls; /* from the second line on; falls: those not forward */
+	nod_time second, last;
 	nod_duration travelled; /* sum of the sizes of the steps */
 };
 void nod_console_run_take(struct nod_console_run *run, nod_time time);

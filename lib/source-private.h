@@ -72,7 +72,24 @@ struct nod_source *nod_source_pcap(struct nod_input input, struct nod_interfaces
 struct nod_source *nod_source_pcapng(struct nod_input input, struct nod_interfaces *table,
 				     struct nod_error *err);
 
-/* Frees what every kind has, and the source. */
+/* Sets what every kind has in common, and frees it with the source. */
+void nod_source_init(struct nod_source *source, const struct nod_source_ops *ops,
+		     struct nod_input input, struct nod_interfaces *table);
 void nod_source_free(struct nod_source *source);
+
+/* For makers that find no memory: lets go of the input, sets errno and err,
+ * returns NULL. */
+struct nod_source *nod_source_no_memory(struct nod_input *input, struct nod_error *err);
+
+/* Says that reading failed with `code`, a negative errno, which is returned. */
+int nod_source_read_failed(const struct nod_source *source, int code, struct nod_error *err);
+
+/* Index of an interface by a name from a file, cut and freed of characters
+ * that names cannot have. Negative errno as nod_interfaces_index(). */
+int nod_source_name_interface(struct nod_source *source, const char *name, size_t length);
+
+/* The same for an interface that the capture gives no name: the name of the
+ * file up to its first point, with ".1" and so on from the second one on. */
+int nod_source_name_by_file(struct nod_source *source, unsigned number);
 
 #endif

@@ -2,6 +2,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -52,21 +53,31 @@ void nod_input_close(struct nod_input *input)
 	free(input->name);
 }
 
-static bool begins_with(const unsigned char *head, size_t length, const char *magic)
+/* Magic numbers: draft-ietf-opsawg-pcap, section "File Header", in both byte
+ * orders (micro- and nanoseconds), and the one of an old variant of libpcap's;
+ * draft-ietf-opsawg-pcapng, section "Section Header Block". */
+static bool is_pcap(const unsigned char *head, size_t length)
 {
-	return length >= 4 && !memcmp(head, magic, 4);
+	static const unsigned char magic[][4] = {
+		{0xA1, 0xB2, 0xC3, 0xD4}, {0xD4, 0xC3, 0xB2, 0xA1}, {0xA1, 0xB2, 0x3C, 0x4D},
+		{0x4D, 0x3C, 0xB2, 0xA1}, {0xA1, 0xB2, 0xCD, 0x34}, {0x34, 0xCD, 0xB2, 0xA1},
+	};
+	for (size_t i = 0; length >= 4 && i < sizeof(magic) / sizeof(magic[0]); i++)
+		if (!memcmp(head, magic[i], 4))
+			return true;
+	return false;
 }
 
-/* Magic numbers: draft-ietf-opsawg-pcap section "File Header" (both byte
- * orders, micro- and nanoseconds), draft-ietf-opsawg-pcapng section 4.1. */
 static struct nod_source *open_by_content(struct nod_input input, struct nod_interfaces *table,
 					  struct nod_error *err)
 {
 	size_t length;
 	const unsigned char *head = nod_inflate_head(input.inflate, &length);
 
-	(void)begins_with;
-	(void)head;
+	if (is_pcap(head, length))
+		return nod_source_pcap(input, table, err);
+	if (length >= 4 && !memcmp(head, "\x0A\x0D\x0D\x0A", 4))
+		return nod_source_pcapng(input, table, err);
 	return nod_source_text(input, table, err);
 }
 
@@ -105,10 +116,7 @@ struct nod_source *nod_source_open(const char *path, struct nod_interfaces *tabl
 		*context = fd;
 		return open_input(input, table, err);
 	}
-	nod_input_close(&input);
-	nod_error_set(err, ENOMEM, "out of memory");
-	errno = ENOMEM;
-	return NULL;
+	return nod_source_no_memory(&input, err);
 }
 
 struct nod_source *nod_source_open_reader(nod_read_function *read_function, void *context,
@@ -143,6 +151,59 @@ void nod_source_close(struct nod_source *source)
 {
 	if (source)
 		source->ops->close(source);
+}
+
+void nod_source_init(struct nod_source *source, const struct nod_source_ops *ops,
+		     struct nod_input input, struct nod_interfaces *table)
+{
+	*source = (struct nod_source){
+		.ops = ops, .table = table, .input = input, .last = NOD_TIME_NONE};
+}
+
+struct nod_source *nod_source_no_memory(struct nod_input *input, struct nod_error *err)
+{
+	nod_input_close(input);
+	nod_error_set(err, ENOMEM, "out of memory");
+	errno = ENOMEM;
+	return NULL;
+}
+
+int nod_source_read_failed(const struct nod_source *source, int code, struct nod_error *err)
+{
+	return nod_error_set(err, -code, "%s: cannot be read on: %s", source->input.name,
+			     code == -EBADMSG ? "the packed data are damaged" : strerror(-code));
+}
+
+#define NAME_SIZE sizeof(((struct nod_interfaces *)0)->names[0])
+
+int nod_source_name_interface(struct nod_source *source, const char *name, size_t length)
+{
+	char copy[NAME_SIZE];
+	size_t n = 0;
+
+	for (; n < length && n < NAME_SIZE - 1 && name[n]; n++)
+		copy[n] = (unsigned char)name[n] <= ' ' || name[n] == 127 ? '_' : name[n];
+	if (!n)
+		copy[n++] = '_';
+	return nod_interfaces_index(source->table, copy, n);
+}
+
+int nod_source_name_by_file(struct nod_source *source, unsigned number)
+{
+	const char *slash = strrchr(source->input.name, '/');
+	const char *stem = slash ? slash + 1 : source->input.name;
+	int length = (int)strcspn(stem, ".");
+	char name[NAME_SIZE];
+
+	if (!strcmp(stem, "-") || !length) {
+		stem = "capture";
+		length = (int)strlen(stem);
+	}
+	if (number)
+		snprintf(name, sizeof(name), "%.*s.%u", length > 11 ? 11 : length, stem, number);
+	else
+		snprintf(name, sizeof(name), "%.*s", length, stem);
+	return nod_source_name_interface(source, name, strlen(name));
 }
 
 void nod_source_free(struct nod_source *source)

@@ -23,14 +23,6 @@ struct text_source {
 /* Bytes looked at to tell the form. Chosen: more than a thousand lines. */
 #define HEAD_SIZE ((size_t)64 * 1024)
 
-static int read_failed(struct text_source *text, int code, struct nod_error *err)
-{
-	const char *name = text->base.input.name;
-	if (code == -EBADMSG)
-		return nod_error_set(err, EBADMSG, "%s: the packed data are damaged", name);
-	return nod_error_set(err, -code, "%s: cannot be read: %s", name, strerror(-code));
-}
-
 /* "DROPCOUNT: dropped 12 CAN frames on 'can0' socket (total drops 12)" */
 static int parse_drop_count(struct text_source *text, struct nod_scan *scan,
 			    const struct nod_event **event)
@@ -159,7 +151,7 @@ static int text_next(struct nod_source *base, const struct nod_event **event, st
 	for (;;) {
 		int status = nod_lines_next(&text->lines, &line);
 		if (status < 0)
-			return read_failed(text, status, err);
+			return nod_source_read_failed(&text->base, status, err);
 		if (!status) {
 			base->counts.torn |= nod_inflate_torn(base->input.inflate);
 			return 0;
@@ -232,12 +224,12 @@ static bool take_run(void *context, const char *line, size_t length)
 /* Refuses times that are, or may be, differences. */
 static int check_run(struct text_source *text, struct nod_error *err)
 {
-	struct nod_console_run run = {.last = NOD_TIME_NONE};
+	struct nod_console_run run = {0};
 	const char *name = text->base.input.name;
 	int status = look_ahead(&text->lines, take_run, &run);
 
 	if (status < 0)
-		return read_failed(text, status, err);
+		return nod_source_read_failed(&text->base, status, err);
 	switch (nod_console_run_verdict(&run)) {
 	case NOD_CONSOLE_DIFFERENCES:
 		return nod_error_set(err, EINVAL,
@@ -269,7 +261,7 @@ static int detect(struct text_source *text, struct nod_error *err)
 	int status = look_ahead(lines, take_guess, &guess);
 
 	if (status < 0)
-		return read_failed(text, status, err);
+		return nod_source_read_failed(&text->base, status, err);
 	/* Nothing but comments is a log in which no frame came. */
 	if (guess.form == NOD_TEXT_UNDECIDED && (guess.log_like || !guess.strange))
 		guess.form = NOD_TEXT_LOG;
@@ -290,15 +282,10 @@ struct nod_source *nod_source_text(struct nod_input input, struct nod_interfaces
 	struct text_source *text = malloc(sizeof(*text));
 	int status = -ENOMEM;
 
-	if (!text) {
-		nod_input_close(&input);
-		nod_error_set(err, ENOMEM, "out of memory");
-		errno = ENOMEM;
-		return NULL;
-	}
+	if (!text)
+		return nod_source_no_memory(&input, err);
 	memset(text, 0, sizeof(*text));
-	text->base = (struct nod_source){.ops = &text_ops, .table = table, .input = input,
-					 .last = NOD_TIME_NONE};
+	nod_source_init(&text->base, &text_ops, input, table);
 	nod_candump_init(&text->candump, table);
 	if (nod_lines_init(&text->lines, nod_inflate_read, input.inflate))
 		nod_error_set(err, ENOMEM, "out of memory");
