@@ -27,6 +27,7 @@ static void invent_node(struct sim *sim, int module, int network)
 				  .follow_timeout = sim_random_range(random, 5, 50) * 100 * SIM_MS,
 				  .producers = {-1, -1},
 				  .wake_on_bus = !j1939 || sim_random_chance(random, 60)};
+	node->passive = sim_random_chance(random, 8);
 	if (sim->networks[network].partial_first >= 0)
 		node->partial = (uint16_t)(1 << sim_random_range(random, 0, 3));
 	sim->node_count++;
@@ -46,6 +47,7 @@ static void invent_nodes(struct sim *sim, int index, const struct sim_role *role
 	for (int n = 0; n < sim->network_count; n++) {
 		invent_node(sim, index, n);
 		sim->nodes[sim->node_count - 1].partial = 0xF;
+		sim->nodes[sim->node_count - 1].passive = false;
 	}
 }
 

@@ -35,6 +35,7 @@ static void invent_autosar(struct sim *sim, struct sim_network *net)
 	net->control_byte = net->node_byte == 0 ? 1 : 0;
 	net->repeat_request = sim_random_chance(random, 30);
 	net->fill = sim_random_chance(random, 60) ? 0xFF : 0;
+	net->nm_length = (uint8_t)(sim_random_chance(random, 80) ? 8 : sim_random_range(random, 3, 7));
 }
 
 /* TTyp, TMax, TError, TWaitBusSleep: an open stack's configuration (1000, 1500,
@@ -87,8 +88,10 @@ static void invent_scheme(struct sim *sim, struct sim_network *net, const struct
 		invent_autosar(sim, net);
 	else if (net->scheme == NOD_NM_OSEK)
 		invent_osek(sim, net);
-	if (wish && wish->partial)
+	if (wish && wish->partial) {
 		net->partial_first = 4;
+		net->nm_length = 8;
+	}
 }
 
 static void invent_limits(struct sim *sim, struct sim_network *net)

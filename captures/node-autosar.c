@@ -84,7 +84,7 @@ static void send_pdu(struct sim *sim, int i)
 	}
 	data[net->node_byte] = node->address;
 	data[net->control_byte] = control;
-	sim_bus_send(sim, node->network, i, net->nm_base + node->address, data, sizeof(data));
+	sim_bus_send(sim, node->network, i, net->nm_base + node->address, data, net->nm_length);
 	node->nm_deadline = sim->now + net->timers.timeout;
 	for (int k = 0; k < sim->node_count; k++)
 		if (k != i && sim->nodes[k].network == node->network)
@@ -97,7 +97,7 @@ static void cycle(struct sim *sim, int i)
 	const struct sim_nm_timers *t = &sim->networks[node->network].timers;
 
 	node->cycling = false;
-	if (node->state != SIM_REPEAT && node->state != SIM_NORMAL)
+	if (node->passive || (node->state != SIM_REPEAT && node->state != SIM_NORMAL))
 		return;
 	send_pdu(sim, i);
 	bool immediate = node->immediate_left > 0;
@@ -123,7 +123,7 @@ static void timeout(struct sim *sim, int i)
 	struct sim_node *node = &sim->nodes[i];
 
 	if (sim->now >= node->nm_deadline) {
-		if (node->state == SIM_READY) {
+		if (node->state == SIM_READY && !node->stuck_ready) {
 			prepare(sim, i);
 			return;
 		}

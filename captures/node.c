@@ -38,6 +38,9 @@ void sim_node_review(struct sim *sim, int i)
 	struct sim_node *node = &sim->nodes[i];
 	bool wants = node->held || node->spread || sim->now < node->need_until;
 
+	if (node->passive && sim->networks[node->network].scheme == NOD_NM_AUTOSAR)
+		wants = false; /* in passive mode it cannot ask */
+
 	if (node->state == SIM_OFF || wants == node->wants)
 		return;
 	node->wants = wants;

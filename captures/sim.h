@@ -93,6 +93,7 @@ struct sim_network {
 	int partial_first; /* -1: no partial networking */
 	bool repeat_request; /* who wakes it sets the repeat message bit */
 	uint8_t fill;	     /* unset NM bytes */
+	uint8_t nm_length;   /* bytes of an NM PDU */
 	struct sim_nm_timers timers;
 	int64_t quiet_time; /* as the map gives it */
 	bool quiet_time_given, management_given, hidden;
@@ -160,6 +161,8 @@ struct sim_node {
 	bool wants;	    /* as last told to the scheme */
 	bool held, spread;  /* reasons to want: the fault; the gateway's other networks */
 	bool limp_home, wake_on_bus;
+	bool passive;	 /* AUTOSAR: sends no NM PDUs (passive mode, or its sending is disabled) */
+	bool stuck_ready; /* AUTOSAR: its NM-Timeout has stopped, it hangs in ready sleep */
 	int64_t need_until; /* ... own work to do */
 	int64_t startup, run_time, follow_timeout;
 	int64_t stop_at;    /* SIM_FOLLOW_TIMER: runs until then in any case */

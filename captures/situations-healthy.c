@@ -11,8 +11,7 @@ void sim_lay_healthy_slow(struct sim *sim, int network)
 {
 	int module = sim_stage_pick(sim, network);
 
-	sim->modules[module].ready_after =
-		sim->sleeps_within * sim_random_range(&sim->course, 72, 88) / 100;
+	sim_stage_slow(sim, module, sim_random_range(&sim->course, 72, 88));
 	sim_stage_why(sim, "late, but before the deadline");
 	sim_stage_note(sim, "%s is the last to let go", sim->modules[module].name);
 }
@@ -24,8 +23,7 @@ void sim_lay_slow_infotainment(struct sim *sim, int network)
 		struct sim_module *module = &sim->modules[m];
 		if (!(module->tags & SIM_TAG_INFOTAINMENT))
 			continue;
-		module->ready_after =
-			sim->sleeps_within * sim_random_range(&sim->course, 60, 85) / 100;
+		sim_stage_slow(sim, m, sim_random_range(&sim->course, 60, 85));
 		/* It goes on drawing for a while after its network sleeps. */
 		module->extra_ua = sim_random_range(&sim->course, 100, 400) * 1000;
 		module->extra_until = sim->lock + sim->sleeps_within * 95 / 100;

@@ -97,6 +97,20 @@ void sim_lay_payload(struct sim *sim, int network)
 				   "slowly, too");
 }
 
+/* A node whose NM sending was disabled and never enabled again: its NM-Timeout
+ * stands still, it hangs in ready sleep and goes on with its application frames
+ * (an open CanNm manual). They wake whoever has fallen asleep, again and again. */
+void sim_lay_hangs(struct sim *sim, int network)
+{
+	hold_on(sim, network);
+	struct sim_node *node = &sim->nodes[sim->modules[sim->story.culprits[0]].first_node];
+	sim->fault_count = 0;
+	node->passive = node->stuck_ready = true;
+	sim_stage_why(sim, "it alone goes on talking while the others on %s have fallen silent",
+		      sim->networks[network].name);
+	sim_stage_note(sim, "it hangs in ready sleep without NM PDUs; its frames wake the others");
+}
+
 /* Everybody slows down once the car is parked, but for the culprit. */
 void sim_lay_unusual_period(struct sim *sim, int network)
 {

@@ -88,7 +88,7 @@ void sim_lay_too_short(struct sim *sim, int network)
 	/* Somebody needs longer than the recording lasts, in the healthy car, too. */
 	int slow = sim_stage_pick(sim, network);
 	if (slow >= 0)
-		sim->modules[slow].ready_after = sim->sleeps_within * 6 / 10;
+		sim_stage_slow(sim, slow, 60);
 	sim->recorder.stop = sim->lock + length;
 	if (sim->recorder.start > sim->recorder.stop - 5 * SIM_S)
 		sim->recorder.start = sim->lock - 2 * SIM_S;

@@ -28,6 +28,8 @@ const struct sim_situation sim_situations[] = {
 	 {PLAIN(TIMER)}, sim_lay_staggered},
 	{"payload-evidence", "no network management, but events and data that change",
 	 {PLAIN(MASTER)}, sim_lay_payload},
+	{"hangs-in-ready-sleep", "talks on without NM PDUs, and wakes the others with it",
+	 {AUTOSAR}, sim_lay_hangs},
 	{"unusual-period", "a holder that keeps its fast period", {PLAIN(MASTER)},
 	 sim_lay_unusual_period},
 	{"stuck-input", "a holder with an input that toggles", {ANY}, sim_lay_stuck_input},

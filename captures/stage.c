@@ -92,11 +92,25 @@ int sim_stage_pick(struct sim *sim, int network)
 	return -1;
 }
 
+/* Who is passive cannot ask for the network. */
+static void let_it_ask(struct sim *sim, int module)
+{
+	for (int i = 0; i < sim->modules[module].node_count; i++)
+		sim->nodes[sim->modules[module].first_node + i].passive = false;
+}
+
+void sim_stage_slow(struct sim *sim, int module, int64_t percent)
+{
+	let_it_ask(sim, module);
+	sim->modules[module].ready_after = sim->sleeps_within * percent / 100;
+}
+
 static struct sim_fault *add_fault(struct sim *sim, enum sim_fault_kind kind, int module)
 {
 	struct sim_fault *fault = &sim->faults[sim->fault_count++];
 
 	*fault = (struct sim_fault){.kind = kind, .module = module, .until = SIM_NEVER};
+	let_it_ask(sim, module);
 	if (!is_culprit(sim, module) && sim->story.culprit_count < 2)
 		sim->story.culprits[sim->story.culprit_count++] = module;
 	return fault;

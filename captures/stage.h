@@ -30,6 +30,9 @@ int sim_stage_pick(struct sim *sim, int network);
 struct sim_fault *sim_stage_hold(struct sim *sim, int module);
 struct sim_fault *sim_stage_wake(struct sim *sim, int module, int64_t interval, int64_t hold);
 
+/* Lets a module need its network for that part of the time given. */
+void sim_stage_slow(struct sim *sim, int module, int64_t percent);
+
 struct sim_window *sim_stage_window(struct sim *sim, enum sim_window_kind kind, int64_t from,
 				    int64_t until);
 
@@ -58,6 +61,7 @@ void sim_lay_two_holders(struct sim *sim, int network);
 void sim_lay_two_networks(struct sim *sim, int network);
 void sim_lay_staggered(struct sim *sim, int network);
 void sim_lay_payload(struct sim *sim, int network);
+void sim_lay_hangs(struct sim *sim, int network);
 void sim_lay_unusual_period(struct sim *sim, int network);
 void sim_lay_stuck_input(struct sim *sim, int network);
 void sim_lay_limp_home(struct sim *sim, int network);

@@ -194,7 +194,7 @@ int sim_truth_write(const struct nod_truth *truth, FILE *out)
 	if (truth->has_current)
 		fprintf(out, "current-clock: %s s\n",
 			nod_duration_print_seconds(text, truth->current_clock, 3));
-	if (truth->wakes_heard)
+	if (truth->wakes_heard && truth->culprit_count)
 		fprintf(out, "first-in-wake-ups: %u of %u\n", truth->first_of, truth->wakes_heard);
 	fprintf(out, "frames: %" PRIu64 "\n", truth->frames);
 	write_networks(truth, out);

@@ -41,7 +41,7 @@ static inline struct rig *rig_new(int nodes)
 	sim->networks[0] = (struct sim_network){.bitrate = 500000, .nm_base = RIG_BASE,
 						.node_byte = 0, .control_byte = 1,
 						.partial_first = -1, .token = -1, .master = -1,
-						.fill = 0xFF, .last_frame = INT64_MIN / 4};
+						.fill = 0xFF, .nm_length = 8, .last_frame = INT64_MIN / 4};
 	sim->recorder.stop = 3600 * SIM_S;
 	for (int i = 0; i < nodes; i++) {
 		sim->modules[i] = (struct sim_module){.name = "unit", .fuses = {-1, -1},

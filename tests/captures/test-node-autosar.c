@@ -149,6 +149,30 @@ static void test_partial_network_leaves_the_others_asleep(void **state)
 	rig_free(rig);
 }
 
+/* What an open CanNm manual warns of: NM sending disabled, NM-Timeout stopped. */
+static void test_node_that_hangs_talks_on_and_wakes_the_others(void **state)
+{
+	(void)state;
+	struct rig *rig = published(3);
+	rig->sim.nodes[2].passive = rig->sim.nodes[2].stuck_ready = true;
+	rig_run(rig, 19 * SIM_S);
+	unsigned own = 0, own_nm = 0, others = 0;
+	for (size_t i = 0; i < rig->count; i++) {
+		const struct rig_frame *frame = &rig->frames[i];
+		own_nm += frame->id == RIG_BASE + 0x12;
+		if (frame->at < 13 * SIM_S || frame->at > 16 * SIM_S)
+			continue;
+		own += frame->id == RIG_APPLICATION + 2;
+		others += frame->id != RIG_APPLICATION + 2;
+	}
+	assert_int_equal(own_nm, 0);
+	assert_in_range(own, 29, 31); /* every 100 ms */
+	assert_int_equal(others, 0);  /* prepare bus-sleep */
+	rig_run(rig, 30 * SIM_S);
+	assert_true(rig_last(rig, true, 30 * SIM_S) > 16 * SIM_S);
+	rig_free(rig);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -157,6 +181,7 @@ int main(void)
 		cmocka_unit_test(test_holder_alone_sends_nm_and_keeps_the_others_talking),
 		cmocka_unit_test(test_active_wakeup),
 		cmocka_unit_test(test_partial_network_leaves_the_others_asleep),
+		cmocka_unit_test(test_node_that_hangs_talks_on_and_wakes_the_others),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
