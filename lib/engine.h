@@ -21,9 +21,10 @@
 struct nod_engine;
 
 /* Vehicle and interfaces must outlive the engine; interfaces may grow while
- * it runs. vehicle NULL: nothing is known, one network per interface with
- * the defaults of vehicle.h. Returns NULL when memory ran out. */
-struct nod_engine *nod_engine_new(const struct nod_vehicle *vehicle,
+ * it runs. Interfaces that no network of the vehicle claims are appended to it
+ * as networks of their own with the defaults of vehicle.h. vehicle NULL:
+ * nothing is known, the engine makes an empty one. NULL when memory ran out. */
+struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 				  const struct nod_interfaces *interfaces);
 void nod_engine_free(struct nod_engine *engine);
 

@@ -1,0 +1,78 @@
+/* The engine's own state, shared by the files that read it to make findings.
+ * Not part of the library's interface. */
+#ifndef NOD_ENGINE_INTERNAL_H
+#define NOD_ENGINE_INTERNAL_H
+
+#include "engine.h"
+#include "track.h"
+
+/* Journal entries kept; more are counted only. Chosen: a person makes a few
+ * dozen, the daemon's own entries could be many on a loose connector. */
+#define NOD_MARKS_MAX 10000
+
+/* Isolations whose before and after are kept. Chosen: more than anyone does
+ * in one session. */
+#define NOD_SNAPSHOTS_MAX 128
+
+/* From here on the settle clock runs anew (or stands still, in use). */
+struct nod_clock_start {
+	nod_time time;
+	bool in_use; /* unlocked: no deadline until the next lock */
+	enum nod_mark_kind cause;
+};
+
+/* How far each ID had come when something was isolated or refitted. */
+struct nod_snapshot_ident {
+	uint64_t frames;
+	uint32_t span; /* serial of the awake span it last spoke in */
+	struct nod_held_ident held; /* its last frame, request and readiness then */
+};
+
+struct nod_snapshot {
+	int mark; /* index into marks */
+	struct nod_snapshot_ident **idents; /* by track, by ident */
+	uint32_t *counts; /* idents of each track then */
+	uint32_t *serials; /* awake span of each track then */
+	size_t tracks;
+};
+
+struct nod_engine {
+	struct nod_vehicle *vehicle;
+	bool vehicle_owned, vehicle_given;
+	const struct nod_interfaces *interfaces;
+	int network_of[256]; /* by interface, -1: not yet looked up */
+	struct nod_track **tracks; /* by network of the vehicle; NULL: nothing heard of it */
+	size_t track_room;
+
+	nod_time start, now; /* first and latest time of anything */
+	int64_t shift; /* added to event times: makes up for clock steps */
+	nod_time lock;
+	enum nod_lock_source lock_source;
+	bool in_use;
+	struct nod_clock_start *clocks; /* in time order, the first is the lock */
+	size_t clock_count, clock_room;
+	int64_t deadlines[256]; /* ns, by network, of the running settle clock */
+
+	struct nod_mark_finding *marks; /* subjects are owned */
+	size_t mark_count, mark_room, marks_dropped;
+	struct nod_snapshot *snapshots;
+	size_t snapshot_count, snapshot_room;
+
+	uint64_t frames, gaps, clock_steps, back_steps;
+	struct nod_current_trace *current; /* NULL: no sample yet */
+};
+
+/* The settle deadline of a network for the settle clock started at `from`. */
+static inline nod_time nod_engine_deadline(const struct nod_engine *engine, int network,
+					   nod_time from)
+{
+	return nod_time_after(from, engine->vehicle->networks[network].sleeps_within);
+}
+
+/* The track of a network, NULL when nothing was heard of it. */
+static inline struct nod_track *nod_engine_track(const struct nod_engine *engine, size_t network)
+{
+	return network < engine->track_room ? engine->tracks[network] : NULL;
+}
+
+#endif

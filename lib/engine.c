@@ -1,0 +1,371 @@
+#include "engine-internal.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "current-trace.h"
+#include "mark-forms.h"
+#include "snapshot.h"
+
+/* A frame this much earlier than what came before it is not the recorder's
+ * merging (tens of milliseconds) but a clock that was set back. Chosen. */
+#define CLOCK_SET_BACK_NS (2 * NOD_NS_PER_S)
+
+struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
+				  const struct nod_interfaces *interfaces)
+{
+	struct nod_engine *engine = calloc(1, sizeof(*engine));
+
+	if (!engine)
+		return NULL;
+	engine->vehicle_given = vehicle != NULL;
+	engine->vehicle_owned = vehicle == NULL;
+	engine->vehicle = vehicle ? vehicle : nod_vehicle_new();
+	engine->interfaces = interfaces;
+	engine->start = engine->now = engine->lock = NOD_TIME_NONE;
+	for (size_t i = 0; i < 256; i++)
+		engine->network_of[i] = -1;
+	if (!engine->vehicle) {
+		free(engine);
+		return NULL;
+	}
+	return engine;
+}
+
+void nod_engine_free(struct nod_engine *engine)
+{
+	if (!engine)
+		return;
+	for (size_t i = 0; i < engine->track_room; i++) {
+		if (engine->tracks[i])
+			nod_track_clear(engine->tracks[i]);
+		free(engine->tracks[i]);
+	}
+	free(engine->tracks);
+	free(engine->clocks);
+	for (size_t i = 0; i < engine->mark_count; i++)
+		free((char *)engine->marks[i].subject);
+	free(engine->marks);
+	nod_snapshots_clear(engine);
+	nod_current_trace_free(engine->current);
+	if (engine->vehicle_owned)
+		nod_vehicle_free(engine->vehicle);
+	free(engine);
+}
+
+/* ---- the settle clock ---- */
+
+static void set_deadline(struct nod_engine *engine, int network)
+{
+	nod_time never = {INT64_MAX};
+	nod_time from = engine->clock_count ? engine->clocks[engine->clock_count - 1].time : never;
+
+	engine->deadlines[network] =
+		engine->in_use || !engine->clock_count
+			? INT64_MAX
+			: nod_engine_deadline(engine, network, from).ns;
+}
+
+static int start_clock(struct nod_engine *engine, nod_time time, bool in_use,
+		       enum nod_mark_kind cause)
+{
+	if (engine->clock_count == engine->clock_room) {
+		size_t room = engine->clock_room ? engine->clock_room * 2 : 16;
+		void *clocks = realloc(engine->clocks, room * sizeof(*engine->clocks));
+		if (!clocks)
+			return -ENOMEM;
+		engine->clocks = clocks;
+		engine->clock_room = room;
+	}
+	engine->clocks[engine->clock_count++] = (struct nod_clock_start){time, in_use, cause};
+	engine->in_use = in_use;
+	for (size_t i = 0; i < engine->vehicle->network_count && i < 256; i++)
+		set_deadline(engine, (int)i);
+	return 0;
+}
+
+static int take_lock(struct nod_engine *engine, nod_time time, enum nod_lock_source source)
+{
+	engine->lock = time;
+	engine->lock_source = source;
+	engine->clock_count = 0;
+	for (size_t i = 0; i < engine->track_room; i++)
+		if (engine->tracks[i])
+			nod_track_locked(engine->tracks[i], time);
+	return start_clock(engine, time, false, NOD_MARK_LOCKED);
+}
+
+void nod_engine_set_lock(struct nod_engine *engine, nod_time lock, enum nod_lock_source source)
+{
+	engine->lock = lock;
+	engine->lock_source = source;
+	engine->in_use = true; /* until its time has come */
+}
+
+/* Moves time on to `time`, and the lock into force when it is reached. */
+static int reach(struct nod_engine *engine, nod_time time)
+{
+	if (!nod_time_is_set(engine->start)) {
+		engine->start = time;
+		if (!nod_time_is_set(engine->lock))
+			engine->lock = time;
+	}
+	if (time.ns > engine->now.ns)
+		engine->now = time;
+	if (!engine->clock_count && engine->now.ns >= engine->lock.ns)
+		return take_lock(engine, engine->lock, engine->lock_source);
+	return 0;
+}
+
+/* ---- networks ---- */
+
+static int add_track(struct nod_engine *engine, int network)
+{
+	size_t needed = (size_t)network + 1;
+
+	if (needed > engine->track_room) {
+		struct nod_track **tracks =
+			realloc(engine->tracks, needed * sizeof(struct nod_track *));
+		if (!tracks)
+			return -ENOMEM;
+		for (size_t i = engine->track_room; i < needed; i++)
+			tracks[i] = NULL;
+		engine->tracks = tracks;
+		engine->track_room = needed;
+	}
+	if (engine->tracks[network])
+		return 0;
+	struct nod_track *track = malloc(sizeof(*track));
+	if (!track)
+		return -ENOMEM;
+	if (nod_track_init(track, network, engine->vehicle)) {
+		free(track);
+		return -ENOMEM;
+	}
+	engine->tracks[network] = track;
+	if (engine->clock_count)
+		nod_track_locked(track, engine->lock);
+	return 0;
+}
+
+/* The network an interface belongs to, made when no network claims it. */
+static int network_of(struct nod_engine *engine, uint8_t interface)
+{
+	int *known = &engine->network_of[interface];
+
+	if (*known >= 0)
+		return *known;
+	const char *name = interface < engine->interfaces->count
+				   ? engine->interfaces->names[interface]
+				   : "?";
+	int network = nod_vehicle_network_of_interface(engine->vehicle, name);
+	if (network == NOD_NONE)
+		network = nod_vehicle_add_network(engine->vehicle, name, name);
+	if (network < 0 || network > 255)
+		return network < 0 ? network : -ENOSPC;
+	int status = add_track(engine, network);
+	if (status)
+		return status;
+	set_deadline(engine, network);
+	*known = network;
+	return network;
+}
+
+/* ---- what comes in ---- */
+
+static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
+{
+	struct nod_frame shifted;
+	const struct nod_frame *frame = given;
+
+	if (engine->shift) {
+		shifted = *given;
+		shifted.time.ns += engine->shift;
+		frame = &shifted;
+	}
+	int status = reach(engine, frame->time);
+	if (status)
+		return status;
+	int network = network_of(engine, frame->interface);
+	if (network < 0)
+		return network;
+	enum nod_phase phase = engine->in_use || !engine->clock_count ? NOD_PHASE_USE
+			       : frame->time.ns >= engine->deadlines[network]
+				       ? NOD_PHASE_LATE
+				       : NOD_PHASE_SETTLING;
+	engine->frames++;
+	return nod_track_take(engine->tracks[network], frame, phase);
+}
+
+/* The clock was set: from here on times are shifted so that they go on. */
+static void take_clock_step(struct nod_engine *engine, nod_time time, nod_duration step)
+{
+	engine->clock_steps++;
+	if (step.ns != NOD_DURATION_NONE.ns)
+		engine->shift -= step.ns;
+	else if (nod_time_is_set(engine->now) && time.ns + engine->shift < engine->now.ns)
+		engine->shift = engine->now.ns - time.ns;
+	for (size_t i = 0; i < engine->track_room; i++)
+		if (engine->tracks[i])
+			nod_track_doubt(engine->tracks[i],
+					(nod_time){time.ns + engine->shift});
+}
+
+static int take_frame_checking_clock(struct nod_engine *engine, const struct nod_frame *frame)
+{
+	nod_duration back = nod_time_since(engine->now, (nod_time){frame->time.ns + engine->shift});
+
+	if (nod_time_is_set(engine->now) && back.ns > 0) {
+		engine->back_steps++;
+		if (back.ns > CLOCK_SET_BACK_NS)
+			take_clock_step(engine, frame->time, NOD_DURATION_NONE);
+	}
+	return take_frame(engine, frame);
+}
+
+static void take_loss(struct nod_engine *engine, uint8_t interface, uint64_t count)
+{
+	for (size_t i = 0; i < engine->track_room; i++)
+		if (engine->tracks[i] && (interface == NOD_ALL_INTERFACES ||
+					  engine->network_of[interface] == (int)i))
+			nod_track_lost(engine->tracks[i], count);
+}
+
+static void take_gap(struct nod_engine *engine, uint8_t interface, nod_time to)
+{
+	engine->gaps++;
+	for (size_t i = 0; i < engine->track_room; i++)
+		if (engine->tracks[i] && (interface == NOD_ALL_INTERFACES ||
+					  engine->network_of[interface] == (int)i))
+			nod_track_doubt(engine->tracks[i], to);
+}
+
+/* ---- the journal ---- */
+
+static int keep_mark(struct nod_engine *engine, const struct nod_mark *mark, nod_time time)
+{
+	if (engine->mark_count >= NOD_MARKS_MAX) {
+		engine->marks_dropped++;
+		return -ENOSPC;
+	}
+	if (engine->mark_count == engine->mark_room) {
+		size_t room = engine->mark_room ? engine->mark_room * 2 : 16;
+		void *marks = realloc(engine->marks, room * sizeof(*engine->marks));
+		if (!marks)
+			return -ENOMEM;
+		engine->marks = marks;
+		engine->mark_room = room;
+	}
+	char *subject = strdup(mark->subject ? mark->subject : "");
+	if (!subject)
+		return -ENOMEM;
+	engine->marks[engine->mark_count++] =
+		(struct nod_mark_finding){time, (int)mark->kind, subject};
+	return 0;
+}
+
+static int act_on_mark(struct nod_engine *engine, const struct nod_mark *mark, nod_time time)
+{
+	uint8_t interface;
+	nod_duration length;
+
+	switch (mark->kind) {
+	case NOD_MARK_LOCKED:
+		return engine->lock_source == NOD_LOCK_FROM_OPTION
+			       ? 0 /* the user knows better */
+			       : take_lock(engine, time, NOD_LOCK_FROM_JOURNAL);
+	case NOD_MARK_UNLOCKED:
+		return start_clock(engine, time, true, mark->kind);
+	case NOD_MARK_GAP:
+		if (!nod_mark_gap(mark, engine->interfaces, &interface, &length))
+			take_gap(engine, interface, time);
+		return 0;
+	case NOD_MARK_ZEROED:
+		if (engine->current)
+			nod_current_trace_zeroed(engine->current, time);
+		return 0;
+	default:
+		if (!nod_mark_disturbs(mark->kind) && mark->kind != NOD_MARK_TESTER_OFF)
+			return 0;
+		return engine->in_use || !engine->clock_count
+			       ? 0
+			       : start_clock(engine, time, false, mark->kind);
+	}
+}
+
+static int take_mark(struct nod_engine *engine, const struct nod_mark *mark)
+{
+	nod_duration step;
+
+	if (mark->kind == NOD_MARK_CLOCK_STEP) /* its own time is on the new clock already */
+		take_clock_step(engine, mark->time,
+				nod_mark_clock_step(mark, &step) ? NOD_DURATION_NONE : step);
+	nod_time time = {mark->time.ns + engine->shift};
+	int status = reach(engine, time);
+
+	if (!status)
+		status = keep_mark(engine, mark, time);
+	if (!status && (mark->kind == NOD_MARK_ISOLATED || mark->kind == NOD_MARK_REFITTED))
+		status = nod_snapshot_take(engine, (int)engine->mark_count - 1);
+	return status == -ENOMEM ? status : act_on_mark(engine, mark, time);
+}
+
+static int take_current(struct nod_engine *engine, nod_time time, int64_t microamps)
+{
+	if (!engine->current)
+		engine->current = nod_current_trace_new();
+	if (!engine->current)
+		return -ENOMEM;
+	time.ns += engine->shift;
+	int status = reach(engine, time);
+	if (!status) /* out of order or impossible: the trace counts it */
+		status = nod_current_trace_take(engine->current, time, microamps);
+	return status == -ENOMEM ? status : 0;
+}
+
+static int take_header(struct nod_engine *engine, const char *key, const char *value)
+{
+	nod_time time;
+
+	if (nod_time_parse(&time, value, strlen(value)))
+		return 0;
+	if (!strcmp(key, "locked") && !nod_time_is_set(engine->start) &&
+	    !nod_time_is_set(engine->lock))
+		nod_engine_set_lock(engine, time, NOD_LOCK_FROM_HEADER);
+	else if (!strcmp(key, "ended"))
+		nod_engine_advance(engine, time);
+	return 0;
+}
+
+int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
+{
+	switch (event->kind) {
+	case NOD_EVENT_FRAME:
+		return take_frame_checking_clock(engine, &event->frame);
+	case NOD_EVENT_LOSS:
+		take_loss(engine, event->loss.interface, event->loss.count);
+		return 0;
+	case NOD_EVENT_GAP:
+		take_gap(engine, event->gap.interface, (nod_time){event->time.ns + engine->shift});
+		return reach(engine, (nod_time){event->time.ns + engine->shift});
+	case NOD_EVENT_CLOCK:
+		take_clock_step(engine, event->time, event->clock.step);
+		return 0;
+	case NOD_EVENT_CURRENT:
+		return take_current(engine, event->time, event->current.microamps);
+	case NOD_EVENT_MARK:
+		return take_mark(engine, &event->mark);
+	case NOD_EVENT_HEADER:
+		return take_header(engine, event->header.key, event->header.value);
+	case NOD_EVENT_DEFECT:
+		return 0;
+	}
+	return 0;
+}
+
+void nod_engine_advance(struct nod_engine *engine, nod_time now)
+{
+	if (nod_time_is_set(engine->start))
+		(void)reach(engine, (nod_time){now.ns + engine->shift});
+}

@@ -1,0 +1,106 @@
+/* The record of one message: an arbitration ID on one network. Internal to
+ * the engine. */
+#ifndef NOD_IDENT_H
+#define NOD_IDENT_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "frame-bits.h"
+#include "frame.h"
+#include "payload.h"
+#include "period.h"
+
+/* Where on the way to sleep the car is. */
+enum nod_phase {
+	NOD_PHASE_USE,	    /* before the lock, or unlocked */
+	NOD_PHASE_SETTLING, /* locked, before the settle deadline */
+	NOD_PHASE_LATE,	    /* after the deadline: being awake is a finding */
+	NOD_PHASES
+};
+
+/* What a network-management node said, by phase. */
+struct nod_node {
+	int address;
+	uint64_t pdus[NOD_PHASES];
+	uint64_t ready[NOD_PHASES];   /* OSEK: with sleep indication */
+	uint64_t active_wakeups[NOD_PHASES];
+	uint64_t limp_home[NOD_PHASES];
+	nod_time first, last;	      /* PDU */
+	nod_time last_request;	      /* OSEK: last without sleep indication; AUTOSAR: == last */
+	nod_time last_ready;	      /* OSEK: last with it */
+	uint64_t partial[NOD_PHASES]; /* OR of the partial network info bytes */
+	uint8_t control;	      /* control bits or opcode of the last PDU */
+	uint32_t span;		      /* serial of the span it last spoke in */
+	nod_time span_first;	      /* its first PDU of that span */
+	bool span_active;	      /* it said in that span that it woke the network */
+};
+
+struct nod_ident {
+	uint32_t id; /* with NOD_ID_EXTENDED */
+	uint32_t span;		   /* serial of the awake span it last spoke in */
+	uint32_t span_frames;
+	nod_time span_first;	   /* its first frame there */
+	nod_time first, last;	   /* frame ever */
+	uint64_t frames[NOD_PHASES];
+	uint64_t bits;
+	struct nod_bits_head head; /* of its last classical frame: the same for nearly all */
+	uint16_t head_key;	   /* what head is for; 0: none yet */
+	uint64_t diagnostic;	   /* frames that are diagnostic requests or answers */
+	uint64_t requests;	   /* of these, requests: a tester's */
+	uint64_t changing, changing_late; /* payload bits that really changed */
+	uint64_t changes_late;	   /* frames after the deadline in which one did */
+	nod_time last_change;
+	struct nod_sampler settled; /* intervals before the deadline */
+	struct nod_sampler *late;   /* ... and after it; NULL: none */
+	struct nod_payload payload;
+	struct nod_node *node;	    /* NULL: not a network-management PDU */
+
+	/* Where it stood at the end of the longest awake span since the lock. */
+	uint32_t held_serial;	    /* of that span; 0: it did not speak there */
+	nod_time held_last;	    /* its last frame there */
+	nod_time held_request, held_ready; /* NM: last request, last readiness */
+};
+
+/* The IDs of one network, found by ID in constant time. */
+struct nod_idents {
+	struct nod_ident *items; /* in order of first appearance */
+	uint32_t count, room;
+	uint32_t standard[2048];  /* index + 1 by standard ID, 0: none */
+	uint32_t *extended;	  /* open addressing over the IDs: index + 1 */
+	uint32_t extended_size;	  /* a power of two, or 0 */
+	uint32_t extended_used;
+};
+
+/* At most this many IDs on one network: far above any car (2048 standard),
+ * low enough that a hostile capture cannot eat the machine. Chosen. */
+#define NOD_IDENTS_MAX 200000
+
+/* The record of an ID, made when it is new; NULL when memory or room ran out.
+ * Pointers are valid until the next call. */
+struct nod_ident *nod_idents_get(struct nod_idents *idents, uint32_t id);
+
+/* The record of an ID, NULL when it has not been seen. */
+struct nod_ident *nod_idents_find(const struct nod_idents *idents, uint32_t id);
+
+void nod_idents_clear(struct nod_idents *idents);
+
+/* Takes a frame of this ID. `interval` is the time since its last frame in
+ * the same awake span, or < 0 when there is none. */
+void nod_ident_take(struct nod_ident *ident, const struct nod_frame *frame, enum nod_phase phase,
+		    int64_t interval);
+
+/* All frames, whatever the phase. */
+static inline uint64_t nod_ident_frames(const struct nod_ident *ident)
+{
+	return ident->frames[NOD_PHASE_USE] + ident->frames[NOD_PHASE_SETTLING] +
+	       ident->frames[NOD_PHASE_LATE];
+}
+
+/* True when what it carries is a tester's work: requests or their answers. */
+static inline bool nod_ident_is_diagnostic(const struct nod_ident *ident)
+{
+	return ident->diagnostic && ident->diagnostic * 10 >= nod_ident_frames(ident) * 9;
+}
+
+#endif

@@ -1,0 +1,83 @@
+#include "nm-watch.h"
+
+#include <errno.h>
+#include <stdlib.h>
+
+#include "autosar-nm.h"
+#include "osek-nm.h"
+
+bool nod_nm_is_pdu(const struct nod_nm_layout *layout, uint32_t id)
+{
+	return (layout->scheme == NOD_NM_AUTOSAR || layout->scheme == NOD_NM_OSEK) &&
+	       id >= layout->first_id && id <= layout->last_id && layout->last_id;
+}
+
+static int make_node(struct nod_ident *ident)
+{
+	if (ident->node)
+		return 0;
+	ident->node = calloc(1, sizeof(*ident->node));
+	if (!ident->node)
+		return -ENOMEM;
+	ident->node->first = ident->node->last = NOD_TIME_NONE;
+	ident->node->last_request = ident->node->last_ready = NOD_TIME_NONE;
+	return 0;
+}
+
+static void take_autosar(struct nod_node *node, const struct nod_autosar_nm *pdu,
+			 const struct nod_frame *frame, enum nod_phase phase)
+{
+	node->address = pdu->node;
+	node->control = pdu->control;
+	node->last_request = frame->time;
+	node->partial[phase] |= pdu->partial;
+	if (pdu->control & NOD_AUTOSAR_NM_ACTIVE_WAKEUP) {
+		node->active_wakeups[phase]++;
+		node->span_active = true;
+	}
+}
+
+static void take_osek(struct nod_node *node, const struct nod_osek_nm *pdu,
+		      const struct nod_frame *frame, enum nod_phase phase)
+{
+	node->address = pdu->source;
+	node->control = pdu->opcode;
+	node->limp_home[phase] += pdu->limp_home;
+	if (pdu->sleep_indication) {
+		node->ready[phase]++;
+		node->last_ready = frame->time;
+	} else {
+		node->last_request = frame->time;
+	}
+}
+
+static void begin_span(struct nod_node *node, nod_time time, uint32_t span)
+{
+	node->span = span;
+	node->span_first = time;
+	node->span_active = false;
+}
+
+int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,
+		      const struct nod_nm_layout *layout, enum nod_phase phase, uint32_t span)
+{
+	struct nod_autosar_nm autosar;
+	struct nod_osek_nm osek;
+
+	if (make_node(ident))
+		return -ENOMEM;
+	struct nod_node *node = ident->node;
+	if (node->span != span)
+		begin_span(node, frame->time, span);
+	if (layout->scheme == NOD_NM_AUTOSAR && !nod_autosar_nm_decode(&autosar, frame, layout))
+		take_autosar(node, &autosar, frame, phase);
+	else if (layout->scheme == NOD_NM_OSEK && !nod_osek_nm_decode(&osek, frame, layout))
+		take_osek(node, &osek, frame, phase);
+	else
+		return 0;
+	node->pdus[phase]++;
+	if (!nod_time_is_set(node->first))
+		node->first = frame->time;
+	node->last = frame->time;
+	return 0;
+}

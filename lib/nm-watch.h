@@ -1,0 +1,22 @@
+/* What each network-management node of a network says, tallied by phase.
+ * Internal to the engine. */
+#ifndef NOD_NM_WATCH_H
+#define NOD_NM_WATCH_H
+
+#include "frame.h"
+#include "ident.h"
+#include "vehicle.h"
+
+/* True when the ID belongs to the NM PDUs of the layout. */
+bool nod_nm_is_pdu(const struct nod_nm_layout *layout, uint32_t id);
+
+/* Takes a NM PDU: makes ident->node when it is the first, and tallies what it
+ * says. span is the serial of the awake span. Returns 0 or -ENOMEM. */
+int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,
+		      const struct nod_nm_layout *layout, enum nod_phase phase, uint32_t span);
+
+/* True when the node asks for the network to stay awake with this PDU: any
+ * NM PDU of AUTOSAR CanNm, a ring or alive message without sleep indication
+ * of OSEK. */
+
+#endif

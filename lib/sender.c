@@ -1,0 +1,44 @@
+#include "sender.h"
+
+#include <inttypes.h>
+
+bool nod_sender_same(const struct nod_sender *a, const struct nod_sender *b)
+{
+	if (a->kind != b->kind)
+		return false;
+	if (a->kind == NOD_SENDER_TESTER)
+		return true;
+	if (a->kind == NOD_SENDER_MODULE)
+		return a->module == b->module;
+	return a->network == b->network && a->number == b->number;
+}
+
+static const char *id_name(struct nod_arena *arena, const struct nod_sender *sender,
+			   const struct nod_vehicle *vehicle)
+{
+	char text[NOD_ID_TEXT];
+
+	nod_id_print(text, sender->number);
+	return nod_arena_printf(arena, vehicle->module_count ? "ID %s (not in the map)" : "ID %s",
+				text);
+}
+
+const char *nod_sender_name(struct nod_arena *arena, const struct nod_sender *sender,
+			  const struct nod_vehicle *vehicle)
+{
+	char id[NOD_ID_TEXT];
+
+	switch (sender->kind) {
+	case NOD_SENDER_MODULE:
+		return vehicle->modules[sender->module].name;
+	case NOD_SENDER_SOURCE_ADDRESS:
+		return nod_arena_printf(arena, "source address %02" PRIX32 "h", sender->number);
+	case NOD_SENDER_NODE:
+		return nod_arena_printf(arena, "NM node %s", nod_id_print(id, sender->number));
+	case NOD_SENDER_ID:
+		return id_name(arena, sender, vehicle);
+	case NOD_SENDER_TESTER:
+		return "a diagnostic tester";
+	}
+	return "?";
+}

@@ -1,0 +1,403 @@
+#include "track.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "diagnostic.h"
+#include "frame-bits.h"
+#include "nm-watch.h"
+
+/* A sender counts as alone at the end of a span when nobody else spoke for
+ * this long: longer than any cyclic period in use (<= 2 s). Chosen. */
+#define LONE_MIN_NS (3 * NOD_NS_PER_S)
+
+int nod_track_init(struct nod_track *track, int network, const struct nod_vehicle *vehicle)
+{
+	const struct nod_network *config = &vehicle->networks[network];
+
+	memset(track, 0, sizeof(*track));
+	track->network = network;
+	track->vehicle = vehicle;
+	track->quiet = config->quiet_time;
+	track->nm = config->nm;
+	track->nm_confidence = 1;
+	track->last = track->doubtful = track->second = track->lock = NOD_TIME_NONE;
+	return 0;
+}
+
+void nod_track_clear(struct nod_track *track)
+{
+	nod_idents_clear(&track->idents);
+	free(track->spans);
+	free(track->speakers);
+	memset(track, 0, sizeof(*track));
+}
+
+/* ---- senders ---- */
+
+struct nod_sender nod_track_sender(const struct nod_track *track, const struct nod_ident *ident)
+{
+	struct nod_sender sender = {NOD_SENDER_ID, NOD_NONE, track->network, ident->id};
+	int module = nod_vehicle_module_of_id(track->vehicle, track->network, ident->id);
+
+	if (nod_ident_is_diagnostic(ident) && (ident->requests || module == NOD_NONE)) {
+		sender.kind = NOD_SENDER_TESTER;
+	} else if (module != NOD_NONE) {
+		sender.kind = NOD_SENDER_MODULE;
+		sender.module = module;
+	} else if (track->nm.scheme == NOD_NM_J1939 && ident->id & NOD_ID_EXTENDED) {
+		sender.kind = NOD_SENDER_SOURCE_ADDRESS;
+		sender.number = ident->id & 0xFF;
+	} else if (ident->node) {
+		sender.kind = NOD_SENDER_NODE;
+	}
+	return sender;
+}
+
+/* ---- awake spans ---- */
+
+/* Puts ident i into the latest-first list of last speakers when it belongs. */
+static void rank_last(struct nod_span *span, int i, nod_time last)
+{
+	int at = span->last_count;
+
+	while (at > 0 && span->last[at - 1].time.ns < last.ns)
+		at--;
+	if (at >= NOD_SPAN_SPEAKERS)
+		return;
+	if (span->last_count < NOD_SPAN_SPEAKERS)
+		span->last_count++;
+	for (int k = span->last_count - 1; k > at; k--)
+		span->last[k] = span->last[k - 1];
+	span->last[at] = (struct nod_speaker){i, last};
+}
+
+/* Who was alone at the end of the span, and since when. */
+static void find_lone(const struct nod_track *track, struct nod_span *span)
+{
+	nod_time other = span->from;
+	bool found = false;
+
+	span->lone_from = span->from;
+	span->lone_ident = NOD_NONE;
+	if (!span->last_count)
+		return;
+	const struct nod_ident *items = track->idents.items;
+	struct nod_sender lone = nod_track_sender(track, &items[span->last[0].ident]);
+	for (uint32_t i = 0; i < track->speaker_count; i++) {
+		const struct nod_ident *ident = &items[track->speakers[i]];
+		struct nod_sender sender = nod_track_sender(track, ident);
+		if (nod_sender_same(&sender, &lone))
+			continue;
+		found = true;
+		if (ident->last.ns > other.ns)
+			other = ident->last;
+	}
+	span->lone_from = other;
+	if (!found || nod_time_since(span->to, other).ns >= LONE_MIN_NS)
+		span->lone_ident = span->last[0].ident;
+}
+
+static void find_active_wakers(const struct nod_track *track, struct nod_span *span)
+{
+	int count = 0;
+
+	span->active_wakers[0] = span->active_wakers[1] = NOD_NONE;
+	for (uint32_t i = 0; i < track->speaker_count && count < 2; i++) {
+		const struct nod_ident *ident = &track->idents.items[track->speakers[i]];
+		if (ident->node && ident->node->span == track->serial && ident->node->span_active)
+			span->active_wakers[count++] = (int)track->speakers[i];
+	}
+}
+
+static void finish_span(const struct nod_track *track, struct nod_span *span)
+{
+	span->last_count = 0;
+	for (uint32_t i = 0; i < track->speaker_count; i++)
+		rank_last(span, (int)track->speakers[i],
+			  track->idents.items[track->speakers[i]].last);
+	find_lone(track, span);
+	find_active_wakers(track, span);
+}
+
+static int keep_span(struct nod_track *track)
+{
+	if (track->span_count == NOD_SPANS_MAX) {
+		track->spans_dropped++;
+		return 0;
+	}
+	if (track->span_count == track->span_room) {
+		size_t room = track->span_room ? track->span_room * 2 : 8;
+		struct nod_span *spans = realloc(track->spans, room * sizeof(*spans));
+		if (!spans)
+			return -ENOMEM;
+		track->spans = spans;
+		track->span_room = room;
+	}
+	track->spans[track->span_count++] = track->span;
+	return 0;
+}
+
+/* States what is known of the silence between the span's end and `now`. */
+static void judge_silence(const struct nod_track *track, struct nod_span *span, nod_time now)
+{
+	bool doubt = nod_time_is_set(track->doubtful) && track->doubtful.ns >= span->to.ns;
+
+	span->silence_from = track->loss_pending ? now : doubt ? track->doubtful : span->to;
+	span->silence_known = span->silence_from.ns == span->to.ns && !track->loss_pending;
+}
+
+/* True when enough of it was listened to. */
+static bool silence_is_sleep(const struct nod_track *track, const struct nod_span *span,
+			     nod_time now)
+{
+	return nod_time_since(now, span->silence_from).ns >= track->quiet.ns;
+}
+
+/* Time of a span that counts: what lies before the lock does not. */
+static int64_t length_since_lock(const struct nod_track *track, const struct nod_span *span)
+{
+	int64_t from = span->from.ns > track->lock.ns ? span->from.ns : track->lock.ns;
+
+	return nod_time_is_set(track->lock) ? span->to.ns - from : -1;
+}
+
+static void remember_if_longest(struct nod_track *track)
+{
+	if (length_since_lock(track, &track->span) <= 0 ||
+	    (track->held_serial &&
+	     length_since_lock(track, &track->span) <= length_since_lock(track, &track->held)))
+		return;
+	track->held_serial = track->serial;
+	track->held = track->span;
+	for (uint32_t i = 0; i < track->speaker_count; i++) {
+		struct nod_ident *ident = &track->idents.items[track->speakers[i]];
+		ident->held_serial = track->serial;
+		ident->held_last = ident->last;
+		ident->held_request = ident->node ? ident->node->last_request : NOD_TIME_NONE;
+		ident->held_ready = ident->node ? ident->node->last_ready : NOD_TIME_NONE;
+	}
+}
+
+uint32_t nod_track_held(struct nod_track *track, struct nod_span *span)
+{
+	int64_t open = track->serial ? length_since_lock(track, &track->span) : -1;
+
+	if (track->held_serial && length_since_lock(track, &track->held) >= open) {
+		*span = track->held;
+		return track->held_serial;
+	}
+	if (open <= 0)
+		return 0;
+	*span = track->span;
+	finish_span(track, span);
+	return track->serial;
+}
+
+bool nod_track_held_ident(const struct nod_track *track, const struct nod_ident *ident,
+			  uint32_t serial, struct nod_held_ident *held)
+{
+	if (serial == track->serial && ident->span == serial) {
+		held->last = ident->last;
+		held->request = ident->node ? ident->node->last_request : NOD_TIME_NONE;
+		held->ready = ident->node ? ident->node->last_ready : NOD_TIME_NONE;
+		return true;
+	}
+	if (serial == track->serial || ident->held_serial != serial)
+		return false;
+	held->last = ident->held_last;
+	held->request = ident->held_request;
+	held->ready = ident->held_ready;
+	return true;
+}
+
+static int begin_span(struct nod_track *track, nod_time time)
+{
+	bool slept_before = false;
+
+	if (track->serial) {
+		judge_silence(track, &track->span, time);
+		finish_span(track, &track->span);
+		remember_if_longest(track);
+		slept_before = silence_is_sleep(track, &track->span, time);
+		if (keep_span(track))
+			return -ENOMEM;
+	}
+	memset(&track->span, 0, sizeof(track->span));
+	track->span.from = track->span.to = time;
+	track->span.slept_before = slept_before;
+	track->span.lone_ident = NOD_NONE;
+	track->speaker_count = 0;
+	track->serial++;
+	return 0;
+}
+
+bool nod_track_current(struct nod_track *track, nod_time now, struct nod_span *span, bool *asleep)
+{
+	if (!track->serial)
+		return false;
+	*span = track->span;
+	judge_silence(track, span, now);
+	finish_span(track, span);
+	*asleep = silence_is_sleep(track, span, now);
+	return true;
+}
+
+static int note_speaker(struct nod_track *track, struct nod_ident *ident, nod_time time)
+{
+	uint32_t index = (uint32_t)(ident - track->idents.items);
+
+	if (track->speaker_count == track->speaker_room) {
+		uint32_t room = track->speaker_room ? track->speaker_room * 2 : 64;
+		uint32_t *speakers = realloc(track->speakers, room * sizeof(*speakers));
+		if (!speakers)
+			return -ENOMEM;
+		track->speakers = speakers;
+		track->speaker_room = room;
+	}
+	track->speakers[track->speaker_count++] = index;
+	ident->span = track->serial;
+	ident->span_first = time;
+	ident->span_frames = 0;
+	if (track->span.first_count < NOD_SPAN_SPEAKERS)
+		track->span.first[track->span.first_count++] =
+			(struct nod_speaker){(int)index, time};
+	return 0;
+}
+
+/* ---- network management and diagnostics ---- */
+
+static void note_diagnostics(struct nod_ident *ident, const struct nod_frame *frame)
+{
+	enum nod_diagnostic_kind kind = nod_diagnostic_classify(frame);
+
+	if (kind == NOD_DIAGNOSTIC_NONE)
+		return;
+	ident->diagnostic++;
+	ident->requests += nod_diagnostic_is_request(kind);
+}
+
+static int note_protocols(struct nod_track *track, struct nod_ident *ident,
+			  const struct nod_frame *frame, enum nod_phase phase)
+{
+	if (nod_diagnostic_may_be(ident->id))
+		note_diagnostics(ident, frame);
+	if (nod_nm_is_pdu(&track->nm, ident->id))
+		return nod_nm_watch_take(ident, frame, &track->nm, phase, track->serial);
+	return 0;
+}
+
+/* ---- frames ---- */
+
+/* Exact length on the wire. The header's share is kept with the message, since
+ * nearly all its frames have one length. */
+static uint32_t bits_of(struct nod_ident *ident, const struct nod_frame *frame)
+{
+	uint16_t key = (uint16_t)(0x100 | frame->length | (frame->id & NOD_ID_REMOTE ? 0x80 : 0));
+
+	if (frame->flags & NOD_FRAME_FD || frame->length > 8)
+		return nod_frame_bits(frame);
+	if (ident->head_key != key) {
+		ident->head = nod_bits_head(frame);
+		ident->head_key = key;
+	}
+	return nod_bits_count(&ident->head, frame->data).total;
+}
+
+static void count_bits(struct nod_track *track, struct nod_ident *ident,
+		       const struct nod_frame *frame, enum nod_phase phase)
+{
+	uint32_t bits = bits_of(ident, frame);
+
+	ident->bits += bits;
+	track->span.bits += bits;
+	track->bits_awake += phase == NOD_PHASE_USE ? 0 : bits;
+	int64_t age = nod_time_since(frame->time, track->second).ns;
+	if (age >= NOD_NS_PER_S) {
+		track->last_second_bits = age < 2 * NOD_NS_PER_S ? track->second_bits : 0;
+		track->second.ns = frame->time.ns - frame->time.ns % NOD_NS_PER_S;
+		track->second_bits = 0;
+	}
+	track->second_bits += bits;
+}
+
+static int take_frame(struct nod_track *track, const struct nod_frame *frame, enum nod_phase phase)
+{
+	struct nod_ident *ident = nod_idents_get(&track->idents, nod_frame_id(frame));
+	int64_t interval = -1;
+
+	if (!ident)
+		return -ENOMEM;
+	if (ident->span == track->serial)
+		interval = frame->time.ns - ident->last.ns; /* < 0 for a step back: not sampled */
+	else if (note_speaker(track, ident, frame->time))
+		return -ENOMEM;
+	ident->span_frames++;
+	nod_ident_take(ident, frame, phase, interval);
+	count_bits(track, ident, frame, phase);
+	return note_protocols(track, ident, frame, phase);
+}
+
+int nod_track_take(struct nod_track *track, const struct nod_frame *frame, enum nod_phase phase)
+{
+	if (!track->serial || frame->time.ns - track->last.ns >= track->quiet.ns)
+		if (begin_span(track, frame->time))
+			return -ENOMEM;
+	if (track->loss_pending) {
+		track->loss_pending = false;
+		nod_track_doubt(track, frame->time);
+	}
+	if (frame->time.ns > track->span.to.ns)
+		track->span.to = frame->time;
+	if (frame->time.ns > track->last.ns)
+		track->last = frame->time;
+	if (nod_frame_is_error(frame)) {
+		track->errors++;
+		track->span.errors++;
+		return 0;
+	}
+	track->frames++;
+	track->span.frames++;
+	track->sent_by_recorder += (frame->flags & NOD_FRAME_SENT) != 0;
+	return take_frame(track, frame, phase);
+}
+
+void nod_track_lost(struct nod_track *track, uint64_t count)
+{
+	track->lost += count ? count : 1;
+	track->loss_pending = true;
+}
+
+static void forget_node_tallies(struct nod_node *node)
+{
+	for (int p = NOD_PHASE_SETTLING; p < NOD_PHASES; p++) {
+		node->pdus[NOD_PHASE_USE] += node->pdus[p];
+		node->pdus[p] = node->ready[p] = node->active_wakeups[p] = node->limp_home[p] = 0;
+		node->partial[p] = 0;
+	}
+	node->last_request = node->last_ready = NOD_TIME_NONE;
+}
+
+void nod_track_locked(struct nod_track *track, nod_time time)
+{
+	track->lock = time;
+	track->held_serial = 0;
+	for (uint32_t i = 0; i < track->idents.count; i++) {
+		struct nod_ident *ident = &track->idents.items[i];
+		ident->frames[NOD_PHASE_USE] = nod_ident_frames(ident);
+		ident->frames[NOD_PHASE_SETTLING] = ident->frames[NOD_PHASE_LATE] = 0;
+		ident->changing_late = ident->changes_late = 0;
+		free(ident->late);
+		ident->late = NULL;
+		if (ident->node)
+			forget_node_tallies(ident->node);
+	}
+	track->bits_awake = 0;
+}
+
+void nod_track_doubt(struct nod_track *track, nod_time time)
+{
+	if (time.ns > track->doubtful.ns)
+		track->doubtful = time;
+}
