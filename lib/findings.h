@@ -42,7 +42,7 @@ const char *nod_lock_source_name(enum nod_lock_source source);
 /* A message and its sender: one arbitration ID on one network. */
 struct nod_ident_finding {
 	uint32_t id; /* with NOD_ID_EXTENDED */
-	int unit;    /* index into units */
+	int sender;    /* index into senders */
 	int network;
 	uint64_t frames, frames_late; /* all; after the settle deadline */
 	nod_time first, last;
@@ -55,20 +55,20 @@ struct nod_ident_finding {
 	nod_time last_change;
 };
 
-enum nod_unit_kind {
-	NOD_UNIT_MODULE,	 /* a module of the vehicle file */
-	NOD_UNIT_SOURCE_ADDRESS, /* a J1939 source address no module claims */
-	NOD_UNIT_NODE,		 /* a network-management node no module claims */
-	NOD_UNIT_ID,		 /* one ID no module claims */
-	NOD_UNIT_TESTER		 /* diagnostic requests: our own tool or a dongle */
+enum nod_sender_kind {
+	NOD_SENDER_MODULE,	 /* a module of the vehicle file */
+	NOD_SENDER_SOURCE_ADDRESS, /* a J1939 source address no module claims */
+	NOD_SENDER_NODE,		 /* a network-management node no module claims */
+	NOD_SENDER_ID,		 /* one ID no module claims */
+	NOD_SENDER_TESTER		 /* diagnostic requests: our own tool or a dongle */
 };
 
 /* A sender as far as it can be told: what suspicion falls on. */
-struct nod_unit_finding {
-	enum nod_unit_kind kind;
+struct nod_sender_finding {
+	enum nod_sender_kind kind;
 	int module;	  /* index into the vehicle's modules, NOD_NONE */
 	int network;	  /* where it was heard first */
-	uint32_t number;  /* source address, node address or ID, by kind */
+	uint32_t number;  /* source address, or ID, by kind */
 	const char *name; /* for people: "door module left", "source address 21h", ... */
 };
 
@@ -90,7 +90,7 @@ struct nod_span_finding {
 	int first_count, last_count;
 	struct nod_speaker first[NOD_SPAN_SPEAKERS]; /* who spoke first, in order */
 	struct nod_speaker last[NOD_SPAN_SPEAKERS];  /* who spoke last, latest first */
-	int lone_unit;	       /* who was alone at its end, NOD_NONE when nobody for long */
+	int lone_sender;	       /* who was alone at its end, NOD_NONE when nobody for long */
 	nod_time lone_from;    /* the last frame of anybody else (or `from`) */
 };
 
@@ -134,7 +134,7 @@ struct nod_wake_finding {
 	nod_time time;
 	int network; /* which woke first */
 	int ident;   /* who spoke first there (index into idents) */
-	int unit;    /* the same as a sender */
+	int sender;    /* the same as a sender */
 	nod_duration lead; /* until a second sender spoke anywhere; NONE: nobody did */
 	nod_duration awake_for; /* until the last of the networks slept again (or the end) */
 	unsigned networks_woken;
@@ -144,9 +144,9 @@ struct nod_wake_finding {
 enum nod_role { NOD_ROLE_HOLDER, NOD_ROLE_WAKER, NOD_ROLE_DRAIN, NOD_ROLE_TESTER, NOD_ROLE_OTHER };
 const char *nod_role_name(enum nod_role role);
 
-/* Hypotheses that are no unit of the recording. */
+/* Hypotheses that are no sender of the recording. */
 enum nod_suspect_kind {
-	NOD_SUSPECT_UNIT,
+	NOD_SUSPECT_SENDER,
 	NOD_SUSPECT_UNSEEN,	 /* something that does not show on the networks recorded here */
 	NOD_SUSPECT_NOT_NETWORK, /* the current is not a network matter */
 	NOD_SUSPECT_NOTHING	 /* nothing is wrong (yet) */
@@ -160,7 +160,7 @@ struct nod_evidence_finding {
 
 struct nod_suspect {
 	enum nod_suspect_kind kind;
-	int unit; /* index into units, NOD_NONE */
+	int sender; /* index into senders, NOD_NONE */
 	int network;
 	enum nod_role role;
 	double probability; /* that it is (one of) the cause(s): marginal, 0..1 */
@@ -231,8 +231,8 @@ struct nod_findings {
 
 	struct nod_network_finding *networks;
 	size_t network_count;
-	struct nod_unit_finding *units;
-	size_t unit_count;
+	struct nod_sender_finding *senders;
+	size_t sender_count;
 	struct nod_ident_finding *idents; /* by network, then ID */
 	size_t ident_count;
 	struct nod_wake_finding *wakes; /* in time order */

@@ -1,0 +1,78 @@
+/* One analysis under way: the engine it reads and the findings it fills.
+ * Internal. The steps run in the order of nod_engine_findings() in verdict.c;
+ * each reads what the ones before it found. */
+#ifndef NOD_ANALYSIS_H
+#define NOD_ANALYSIS_H
+
+#include "engine-internal.h"
+
+/* One hypothesis about the cause while it is being weighed. */
+struct nod_hypothesis {
+	enum nod_suspect_kind kind;
+	int sender;    /* index into findings->senders, NOD_NONE */
+	int network; /* whose trouble it explains */
+	enum nod_role role;
+	double score; /* log-odds so far, prior included */
+	struct nod_evidence_finding evidence[NOD_EVIDENCE_KINDS]; /* one per kind at most */
+	size_t evidence_count;
+	double probability;
+};
+
+struct nod_analysis {
+	struct nod_engine *engine;
+	struct nod_findings *f;
+	struct nod_arena *arena;
+	int **ident_of; /* by network, by ident of its track: index into f->idents */
+};
+
+/* findings-copy.c: session, networks with their spans, IDs, senders, marks. */
+int nod_analysis_copy(struct nod_analysis *a);
+
+/* wakes.c: the wake-ups across networks. */
+int nod_analysis_find_wakes(struct nod_analysis *a);
+
+/* trials.c: what the isolations in the journal show. */
+int nod_analysis_judge_trials(struct nod_analysis *a);
+
+/* network-verdict.c: each network on its own. */
+void nod_analysis_judge_networks(struct nod_analysis *a);
+
+/* draw.c: the battery current, and whether a sleeping car takes too much. */
+int nod_analysis_read_current(struct nod_analysis *a);
+bool nod_analysis_draws_too_much(const struct nod_analysis *a);
+void nod_analysis_current_facts(const struct nod_analysis *a,
+				void (*add)(struct nod_analysis *a, const char *text),
+				struct nod_analysis *context);
+
+/* suspects.c: evidence, posterior, suspects. */
+int nod_analysis_weigh_suspects(struct nod_analysis *a);
+
+/* next-test.c: what to isolate next. */
+int nod_analysis_rank_tests(struct nod_analysis *a);
+
+/* statement.c: the sentence, the facts, the doubts, what to do next. */
+int nod_analysis_state(struct nod_analysis *a);
+
+/* ---- shared by the steps ---- */
+
+/* Overlap of [from, to] with the time after the settle deadline of a network. */
+nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network, nod_time from,
+				       nod_time to);
+
+/* The journal entry that explains a wake-up at this time, NULL: none does. */
+const struct nod_mark_finding *nod_analysis_cause_of(const struct nod_analysis *a, nod_time time);
+
+/* "35 min 12 s after lock" or "at 12.345 s" when the lock is the start. */
+const char *nod_analysis_when(const struct nod_analysis *a, nod_time time);
+
+/* Text of a duration in the arena. */
+const char *nod_analysis_length(const struct nod_analysis *a, nod_duration d);
+
+/* True when the sender hangs on what was isolated. */
+bool nod_trial_involves(const struct nod_analysis *a, const struct nod_trial_finding *trial,
+			int sender);
+
+/* The network finding of a vehicle network, NULL: nothing heard of it. */
+struct nod_network_finding *nod_analysis_network(const struct nod_analysis *a, int network);
+
+#endif

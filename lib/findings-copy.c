@@ -1,0 +1,376 @@
+/* Copies what the engine has seen into the findings: networks with their
+ * spans, messages, senders and the journal. */
+#include "analysis.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "payload.h"
+
+/* ---- messages and their senders ---- */
+
+/* Index of a sender in the findings, added when new; room is guaranteed. */
+static int sender_index(struct nod_analysis *a, const struct nod_sender *sender)
+{
+	struct nod_findings *f = a->f;
+
+	/* Each single ID asks once, so it is new: no search over 100,000 of them. */
+	for (size_t i = 0; sender->kind != NOD_SENDER_ID && i < f->sender_count; i++) {
+		struct nod_sender other = {f->senders[i].kind, f->senders[i].module, f->senders[i].network,
+					 f->senders[i].number};
+		if (nod_sender_same(&other, sender))
+			return (int)i;
+	}
+	f->senders[f->sender_count] = (struct nod_sender_finding){
+		sender->kind, sender->module, sender->network, sender->number,
+		nod_sender_name(a->arena, sender, a->engine->vehicle)};
+	return (int)f->sender_count++;
+}
+
+static uint64_t sum(const uint64_t by_phase[NOD_PHASES])
+{
+	return by_phase[0] + by_phase[1] + by_phase[2];
+}
+
+static void copy_payload(struct nod_ident_finding *to, const struct nod_ident *from)
+{
+	struct nod_payload_roles roles;
+
+	nod_payload_roles(&from->payload, &roles);
+	to->counter_bits = (unsigned)__builtin_popcountll(roles.counter);
+	to->checksum_bits = (unsigned)__builtin_popcountll(roles.checksum);
+	to->changing_mask = from->changing & ~(roles.counter | roles.checksum);
+	to->changing_late_mask = from->changing_late & to->changing_mask;
+	to->changing_bits = (unsigned)__builtin_popcountll(to->changing_mask);
+	to->changes_late = to->changing_late_mask ? from->changes_late : 0;
+	to->last_change = from->last_change;
+}
+
+static void copy_ident(struct nod_analysis *a, const struct nod_track *track,
+		       const struct nod_ident *from)
+{
+	static const struct nod_sampler none;
+	struct nod_ident_finding *to = &a->f->idents[a->f->ident_count];
+	struct nod_sender sender = nod_track_sender(track, from);
+
+	to->id = from->id;
+	to->network = track->network;
+	to->sender = sender_index(a, &sender);
+	to->frames = sum(from->frames);
+	to->frames_late = from->frames[NOD_PHASE_LATE];
+	to->first = from->first;
+	to->last = from->last;
+	to->before = nod_sampler_period(&from->settled);
+	to->after = nod_sampler_period(from->late ? from->late : &none);
+	copy_payload(to, from);
+}
+
+struct order {
+	uint32_t id;
+	uint32_t index;
+};
+
+static int compare_order(const void *a, const void *b)
+{
+	uint32_t x = ((const struct order *)a)->id, y = ((const struct order *)b)->id;
+	return (x > y) - (x < y);
+}
+
+/* Standard IDs first, then extended ones, each by number: EXTENDED is the top bit. */
+static int copy_track_idents(struct nod_analysis *a, const struct nod_track *track)
+{
+	uint32_t count = track->idents.count;
+	struct order *order = malloc((count ? count : 1) * sizeof(*order));
+	int *map = nod_arena_alloc(a->arena, (count ? count : 1) * sizeof(*map));
+
+	if (!order || !map) {
+		free(order);
+		return -ENOMEM;
+	}
+	for (uint32_t i = 0; i < count; i++)
+		order[i] = (struct order){track->idents.items[i].id, i};
+	qsort(order, count, sizeof(*order), compare_order);
+	for (uint32_t i = 0; i < count; i++) {
+		map[order[i].index] = (int)a->f->ident_count;
+		copy_ident(a, track, &track->idents.items[order[i].index]);
+		a->f->ident_count++;
+	}
+	free(order);
+	a->ident_of[track->network] = map;
+	return 0;
+}
+
+static int copy_idents(struct nod_analysis *a)
+{
+	struct nod_engine *engine = a->engine;
+	size_t total = 0;
+
+	for (size_t i = 0; i < engine->track_room; i++)
+		total += engine->tracks[i] ? engine->tracks[i]->idents.count : 0;
+	a->f->idents = nod_arena_alloc(a->arena, (total + 1) * sizeof(*a->f->idents));
+	a->f->senders = nod_arena_alloc(a->arena, (total + 1) * sizeof(*a->f->senders));
+	a->ident_of = nod_arena_alloc(a->arena, (engine->track_room + 1) * sizeof(int *));
+	if (!a->f->idents || !a->f->senders || !a->ident_of)
+		return -ENOMEM;
+	for (size_t i = 0; i < engine->track_room; i++)
+		if (engine->tracks[i] && copy_track_idents(a, engine->tracks[i]))
+			return -ENOMEM;
+	return 0;
+}
+
+/* ---- networks ---- */
+
+static void copy_speakers(struct nod_speaker *to, const struct nod_speaker *from, int count,
+			  const int *map)
+{
+	for (int i = 0; i < count; i++)
+		to[i] = (struct nod_speaker){map[from[i].ident], from[i].time};
+}
+
+static void copy_span(const struct nod_analysis *a, struct nod_span_finding *to,
+		      const struct nod_span *from, const int *map)
+{
+	to->from = from->from;
+	to->to = from->to;
+	to->slept_before = from->slept_before;
+	to->silence_known = from->silence_known;
+	to->frames = from->frames;
+	to->bits = from->bits;
+	to->errors = from->errors;
+	to->first_count = from->first_count;
+	to->last_count = from->last_count;
+	copy_speakers(to->first, from->first, from->first_count, map);
+	copy_speakers(to->last, from->last, from->last_count, map);
+	to->lone_sender = from->lone_ident == NOD_NONE ? NOD_NONE
+						     : a->f->idents[map[from->lone_ident]].sender;
+	to->lone_from = from->lone_from;
+}
+
+static const char *management_text(struct nod_analysis *a, const struct nod_track *track)
+{
+	static const char *const names[] = {"none seen", "none", "AUTOSAR CanNm", "OSEK/VDX NM",
+					    "J1939 (no agreed bus sleep)"};
+	const struct nod_network *config = &a->engine->vehicle->networks[track->network];
+
+	if (track->nm.scheme != NOD_NM_UNKNOWN && config->nm.scheme == NOD_NM_UNKNOWN)
+		return nod_arena_printf(a->arena, "%s (detected, %.0f %%)", names[track->nm.scheme],
+					100 * track->nm_confidence);
+	return names[track->nm.scheme];
+}
+
+static int copy_spans(struct nod_analysis *a, struct nod_network_finding *to,
+		      struct nod_track *track)
+{
+	const int *map = a->ident_of[track->network];
+	struct nod_span open;
+	bool asleep = true;
+
+	to->spans = nod_arena_alloc(a->arena, (track->span_count + 1) * sizeof(*to->spans));
+	if (!to->spans)
+		return -ENOMEM;
+	for (size_t i = 0; i < track->span_count; i++)
+		copy_span(a, &to->spans[to->span_count++], &track->spans[i], map);
+	if (nod_track_current(track, a->engine->now, &open, &asleep)) {
+		struct nod_span_finding *last = &to->spans[to->span_count++];
+		copy_span(a, last, &open, map);
+		last->open = nod_time_since(a->engine->now, open.to).ns < track->quiet.ns;
+		to->state = asleep	? NOD_STATE_ASLEEP
+			    : last->open ? NOD_STATE_AWAKE
+					 : NOD_STATE_UNKNOWN;
+		to->since = last->open ? open.from : open.silence_from;
+	}
+	to->spans_dropped = track->spans_dropped;
+	return 0;
+}
+
+static double mean_load(const struct nod_analysis *a, const struct nod_network_finding *to,
+			const struct nod_track *track)
+{
+	int64_t awake = 0;
+
+	for (size_t i = 0; i < to->span_count; i++) {
+		int64_t from = to->spans[i].from.ns, end = to->spans[i].to.ns;
+		from = from > a->f->lock.ns ? from : a->f->lock.ns;
+		awake += end > from ? end - from : 0;
+	}
+	if (awake < NOD_NS_PER_S)
+		return -1;
+	return (double)track->bits_awake / ((double)awake / 1e9) / to->bitrate;
+}
+
+static double load_now(const struct nod_analysis *a, const struct nod_network_finding *to,
+		       const struct nod_track *track)
+{
+	int64_t age = a->engine->now.ns - track->second.ns;
+	uint64_t bits = age < NOD_NS_PER_S ? track->last_second_bits
+			: age < 2 * NOD_NS_PER_S ? track->second_bits
+						 : 0;
+	return nod_time_is_set(track->second) ? (double)bits / to->bitrate : -1;
+}
+
+static void copy_network_config(const struct nod_analysis *a, struct nod_network_finding *to,
+				size_t network)
+{
+	const struct nod_network *config = &a->engine->vehicle->networks[network];
+
+	to->name = config->name;
+	to->network = (int)network;
+	to->state = NOD_STATE_NOTHING_HEARD;
+	to->since = a->engine->start;
+	to->reason = "";
+	to->deadline = nod_engine_deadline(a->engine, (int)network, a->f->clock_from);
+	to->deadline_default = !config->sleeps_within_given;
+	to->quiet_time = config->quiet_time;
+	to->slept_at = to->first_slept_at = NOD_TIME_NONE;
+	to->bitrate = config->bitrate ? config->bitrate : NOD_DEFAULT_BITRATE;
+	to->bitrate_default = !config->bitrate;
+	to->load = to->load_now = -1;
+	to->management = "none seen";
+}
+
+static int copy_network(struct nod_analysis *a, size_t network)
+{
+	struct nod_network_finding *to = &a->f->networks[a->f->network_count++];
+	struct nod_track *track = nod_engine_track(a->engine, network);
+
+	copy_network_config(a, to, network);
+	if (!track)
+		return 0;
+	if (copy_spans(a, to, track))
+		return -ENOMEM;
+	to->frames = track->frames;
+	to->lost = track->lost;
+	to->errors = track->errors;
+	to->management = management_text(a, track);
+	to->load = mean_load(a, to, track);
+	to->load_now = load_now(a, to, track);
+	a->f->lost += track->lost;
+	a->f->errors += track->errors;
+	return 0;
+}
+
+static int copy_networks(struct nod_analysis *a)
+{
+	size_t count = a->engine->vehicle->network_count;
+
+	a->f->networks = nod_arena_alloc(a->arena, (count + 1) * sizeof(*a->f->networks));
+	if (!a->f->networks)
+		return -ENOMEM;
+	for (size_t i = 0; i < count; i++)
+		if (copy_network(a, i))
+			return -ENOMEM;
+	return 0;
+}
+
+/* ---- the session ---- */
+
+static const char *clock_cause(const struct nod_engine *engine)
+{
+	if (!engine->clock_count)
+		return engine->lock_source == NOD_LOCK_FROM_START ? "start of the recording"
+								  : "locked";
+	if (engine->clock_count == 1 && engine->lock_source == NOD_LOCK_FROM_START)
+		return "start of the recording";
+	return nod_mark_kind_name(engine->clocks[engine->clock_count - 1].cause);
+}
+
+static int copy_session(struct nod_analysis *a)
+{
+	struct nod_engine *engine = a->engine;
+	struct nod_findings *f = a->f;
+
+	f->start = engine->start;
+	f->end = engine->now;
+	f->lock = engine->lock;
+	f->lock_source = engine->lock_source;
+	f->clock_from = engine->clock_count ? engine->clocks[engine->clock_count - 1].time
+					    : engine->lock;
+	f->clock_cause = clock_cause(engine);
+	f->frames = engine->frames;
+	f->gaps = engine->gaps;
+	f->clock_steps = engine->clock_steps;
+	f->vehicle = engine->vehicle;
+	f->vehicle_given = engine->vehicle_given;
+	f->marks = nod_arena_alloc(a->arena, (engine->mark_count + 1) * sizeof(*f->marks));
+	if (!f->marks)
+		return -ENOMEM;
+	for (size_t i = 0; i < engine->mark_count; i++) {
+		f->marks[i] = engine->marks[i];
+		f->marks[i].subject = nod_arena_printf(a->arena, "%s", engine->marks[i].subject);
+	}
+	f->mark_count = engine->mark_count;
+	return 0;
+}
+
+int nod_analysis_copy(struct nod_analysis *a)
+{
+	int status = copy_session(a);
+
+	if (!status)
+		status = copy_idents(a);
+	return status ? status : copy_networks(a);
+}
+
+/* ---- shared by the steps ---- */
+
+struct nod_network_finding *nod_analysis_network(const struct nod_analysis *a, int network)
+{
+	if (network < 0 || (size_t)network >= a->f->network_count)
+		return NULL;
+	return &a->f->networks[network];
+}
+
+nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network, nod_time from,
+				       nod_time to)
+{
+	const struct nod_engine *engine = a->engine;
+	int64_t total = 0;
+
+	for (size_t i = 0; i < engine->clock_count; i++) {
+		const struct nod_clock_start *clock = &engine->clocks[i];
+		int64_t late = nod_engine_deadline(engine, network, clock->time).ns;
+		int64_t end = i + 1 < engine->clock_count ? engine->clocks[i + 1].time.ns
+							  : INT64_MAX;
+		late = from.ns > late ? from.ns : late;
+		end = to.ns < end ? to.ns : end;
+		if (!clock->in_use && end > late)
+			total += end - late;
+	}
+	return (nod_duration){total};
+}
+
+/* A person notes a door a little before or after opening it. Chosen: 20 s
+ * either side, so that a wake-up is rarely excused by chance. */
+#define EXPLAINED_BY_NS (20 * NOD_NS_PER_S)
+
+const struct nod_mark_finding *nod_analysis_cause_of(const struct nod_analysis *a, nod_time time)
+{
+	for (size_t i = 0; i < a->f->mark_count; i++) {
+		const struct nod_mark_finding *mark = &a->f->marks[i];
+		int64_t distance = time.ns - mark->time.ns;
+		bool causes = nod_mark_disturbs((enum nod_mark_kind)mark->kind) ||
+			      mark->kind == NOD_MARK_LOCKED || mark->kind == NOD_MARK_TESTER_OFF;
+		if (causes && distance >= -EXPLAINED_BY_NS && distance <= EXPLAINED_BY_NS)
+			return mark;
+	}
+	return NULL;
+}
+
+const char *nod_analysis_length(const struct nod_analysis *a, nod_duration d)
+{
+	char text[NOD_TIME_TEXT];
+	return nod_arena_printf(a->arena, "%s", nod_duration_print(text, d));
+}
+
+const char *nod_analysis_when(const struct nod_analysis *a, nod_time time)
+{
+	char text[NOD_TIME_TEXT];
+	nod_duration since = nod_time_since(time, a->f->lock);
+
+	nod_duration_print_seconds(text, since, 3);
+	if (a->f->lock_source == NOD_LOCK_FROM_START)
+		return nod_arena_printf(a->arena, "%s s", text);
+	return nod_arena_printf(a->arena, "lock%s%s s", since.ns < 0 ? "" : "+", text);
+}

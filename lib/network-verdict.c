@@ -1,0 +1,160 @@
+/* Each network on its own: did it sleep by its deadline, and stay asleep? */
+#include "analysis.h"
+
+/* A wake-up matters when the awake time it adds, at the current of an awake
+ * car, is worth more than a quarter of the key-off limit: common practice, no
+ * source: around 2 A awake against 50 mA, so 50/4/2000 of the time. Above
+ * that the car is "woken again"; below, the wake-ups are listed only. */
+#define WAKE_SHARE_MIN 0.00625
+
+/* Asleep for less than this before the recording ends is no proof that it
+ * stays asleep, but is taken as sleep and said. Chosen. */
+
+struct tally {
+	int64_t woken;	/* ns awake in spans that nothing in the journal explains */
+	int64_t asleep; /* ns of silence listened to since the first sleep */
+};
+
+static nod_time silence_end(const struct nod_analysis *a, const struct nod_network_finding *n,
+			    size_t i)
+{
+	return i + 1 < n->span_count ? n->spans[i + 1].from : a->f->end;
+}
+
+static bool is_unexplained_wake(const struct nod_analysis *a, const struct nod_span_finding *span)
+{
+	return span->slept_before && span->from.ns > a->f->lock.ns &&
+	       !nod_analysis_cause_of(a, span->from);
+}
+
+static void take_span(struct nod_analysis *a, struct nod_network_finding *n, size_t i,
+		      struct tally *tally)
+{
+	const struct nod_span_finding *span = &n->spans[i];
+	bool slept_after = i + 1 < n->span_count ? n->spans[i + 1].slept_before
+						 : n->state == NOD_STATE_ASLEEP;
+	int64_t silence = nod_time_since(silence_end(a, n, i), span->to).ns;
+
+	if (is_unexplained_wake(a, span))
+		tally->woken += nod_time_since(span->to, span->from).ns;
+	n->awake_late.ns +=
+		nod_analysis_late_overlap(a, n->network, span->from,
+					  span->open ? a->f->end : span->to).ns;
+	if (!slept_after || silence_end(a, n, i).ns <= a->f->lock.ns)
+		return;
+	n->slept_at = span->to;
+	if (!nod_time_is_set(n->first_slept_at))
+		n->first_slept_at = span->to;
+	n->asleep_known.ns += silence;
+	tally->asleep += silence;
+}
+
+static const char *nothing_heard(struct nod_analysis *a, const struct nod_network_finding *n)
+{
+	return nod_arena_printf(a->arena,
+				"Nothing was heard of %s here. That is not the same as asleep: a "
+				"gateway may hide it from this connector.",
+				n->name);
+}
+
+static void settle(struct nod_network_finding *n, enum nod_verdict verdict, const char *reason)
+{
+	n->verdict = verdict;
+	n->reason = reason;
+}
+
+/* The time by which it should have slept has passed for at least this long
+ * while it was awake: less is the quiet time's own uncertainty. */
+static bool was_late(const struct nod_network_finding *n)
+{
+	return n->awake_late.ns > n->quiet_time.ns;
+}
+
+static bool wakes_matter(const struct nod_network_finding *n, const struct tally *tally)
+{
+	int64_t watched = tally->woken + tally->asleep;
+
+	return n->wakes && watched > 0 && (double)tally->woken / (double)watched >= WAKE_SHARE_MIN;
+}
+
+/* Awake past the deadline for any other reason than a wake-up after sleep. */
+static bool held_past_deadline(const struct nod_analysis *a, const struct nod_network_finding *n)
+{
+	for (size_t i = 0; i < n->span_count; i++) {
+		const struct nod_span_finding *span = &n->spans[i];
+		nod_time to = span->open ? a->f->end : span->to;
+		int64_t late = nod_analysis_late_overlap(a, n->network, span->from, to).ns;
+		if (late > n->quiet_time.ns && !is_unexplained_wake(a, span))
+			return true;
+	}
+	return false;
+}
+
+static void judge_awake(struct nod_analysis *a, struct nod_network_finding *n)
+{
+	if (n->state == NOD_STATE_ASLEEP)
+		settle(n, NOD_VERDICT_KEPT_AWAKE,
+		       nod_arena_printf(a->arena,
+					"%s was awake for %s past its settle deadline and slept at "
+					"%s.",
+					n->name, nod_analysis_length(a, n->awake_late),
+					nod_analysis_when(a, n->slept_at)));
+	else
+		settle(n, NOD_VERDICT_KEPT_AWAKE,
+		       nod_arena_printf(a->arena,
+					"%s has been awake for %s past its settle deadline.",
+					n->name, nod_analysis_length(a, n->awake_late)));
+}
+
+static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding *n)
+{
+	nod_duration left = nod_time_since(n->deadline, a->f->end);
+
+	if (n->state == NOD_STATE_UNKNOWN)
+		settle(n, NOD_VERDICT_CANNOT_TELL,
+		       nod_arena_printf(a->arena,
+					"%s fell silent, but frames were lost or nobody listened, so "
+					"that is not known to be sleep.",
+					n->name));
+	else if (a->engine->in_use)
+		settle(n, NOD_VERDICT_CANNOT_TELL, "The car was not locked at the end.");
+	else
+		settle(n, NOD_VERDICT_CANNOT_TELL,
+		       nod_arena_printf(a->arena,
+					"%s is awake and its settle deadline is %s after the "
+					"recording ends.",
+					n->name, nod_analysis_length(a, left)));
+}
+
+static void judge(struct nod_analysis *a, struct nod_network_finding *n)
+{
+	struct tally tally = {0, 0};
+
+	if (!n->span_count) {
+		settle(n, NOD_VERDICT_CANNOT_TELL, nothing_heard(a, n));
+		return;
+	}
+	for (size_t i = 0; i < n->span_count; i++)
+		take_span(a, n, i, &tally);
+	if (was_late(n) && held_past_deadline(a, n)) {
+		judge_awake(a, n);
+	} else if (wakes_matter(n, &tally)) {
+		settle(n, NOD_VERDICT_WOKEN,
+		       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s.", n->name,
+					n->wakes, n->wakes == 1 ? "" : "s"));
+	} else if (n->state == NOD_STATE_ASLEEP) {
+		settle(n, NOD_VERDICT_SLEEPS,
+		       nod_arena_printf(a->arena, "%s slept at %s and was silent for %s.", n->name,
+					nod_analysis_when(a, n->slept_at),
+					nod_analysis_length(a, nod_time_since(a->f->end,
+									      n->since))));
+	} else {
+		judge_unfinished(a, n);
+	}
+}
+
+void nod_analysis_judge_networks(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->network_count; i++)
+		judge(a, &a->f->networks[i]);
+}

@@ -1,0 +1,74 @@
+/* Evidence from network management: who still asks for the network. */
+#include "weighing.h"
+
+/* A node that released the network this long before the last request did so
+ * for certain; less is the protocol's own run-down. Chosen: above the
+ * repeat-message and time-out times of published example sets (<= 5 s). */
+#define RELEASED_FULL_NS (30 * NOD_NS_PER_S)
+
+/* What each further requester takes from the case against one of them. A
+ * follower has no reason of its own to request, so two requesters are more
+ * likely two holders than one and a parrot. Chosen. */
+#define OTHER_REQUESTER_COST 0.4
+
+static void observe_request(struct nod_weighing *w, struct nod_hypothesis *h,
+			    const struct nod_tally *t)
+{
+	bool alone = w->requesting == 1 || (w->common == 1 && !t->gateway);
+	const char *until = nod_analysis_when(w->a, t->request);
+
+	if (w->requesting == w->nodes && w->nodes > 1)
+		return; /* everybody does: says nothing */
+	if (alone && w->nodes > 1)
+		nod_hypothesis_add(w, h, NOD_EV_NM_ONLY_REQUEST, 1,
+				   "Of %u nodes of network management it alone still requested %s, "
+				   "until %s.",
+				   w->nodes, w->n->name, until);
+	else
+		nod_hypothesis_add(w, h, NOD_EV_NM_REQUEST,
+				   1 / (1 + OTHER_REQUESTER_COST * (w->requesting - 1)),
+				   "It still requested %s until %s, as %u of %u nodes did.",
+				   w->n->name, until, w->requesting, w->nodes);
+}
+
+static void observe_release(struct nod_weighing *w, struct nod_hypothesis *h,
+			    const struct nod_tally *t)
+{
+	nod_time since = nod_time_is_set(t->request) ? t->request : w->span.from;
+	int64_t released = nod_time_since(w->last_request, since).ns;
+	double weight = released >= RELEASED_FULL_NS ? 1 : (double)released / RELEASED_FULL_NS;
+
+	if (nod_time_is_set(t->ready))
+		nod_hypothesis_add(w, h, NOD_EV_NM_READY, weight,
+				   "It gives the sleep indication; its last request was %s before "
+				   "the last of all.",
+				   nod_analysis_length(w->a, (nod_duration){released}));
+	else
+		nod_hypothesis_add(w, h, NOD_EV_NM_READY, weight,
+				   "It has released %s: its last request was at %s, %s before the "
+				   "last of all.",
+				   w->n->name, nod_analysis_when(w->a, since),
+				   nod_analysis_length(w->a, (nod_duration){released}));
+}
+
+void nod_observe_management(struct nod_weighing *w)
+{
+	if (!w->serial || !w->nodes || !(w->held || w->tentative))
+		return;
+	for (size_t i = 0; i < w->count; i++) {
+		struct nod_hypothesis *h = &w->hypotheses[i];
+		if (h->kind != NOD_SUSPECT_SENDER)
+			continue;
+		const struct nod_tally *t = &w->tallies[h->sender];
+		if (nod_weighing_requests(w, t))
+			observe_request(w, h, t);
+		else if (t->node)
+			observe_release(w, h, t);
+		if (t->limp_home)
+			nod_hypothesis_add(w, h, NOD_EV_NM_LIMP_HOME, 1, "It is in limp home.");
+		if (t->partial && nod_weighing_requests(w, t))
+			nod_hypothesis_add(w, h, NOD_EV_PARTIAL_REQUEST, 1,
+					   "It requests partial networks (bits %llX).",
+					   (unsigned long long)t->partial);
+	}
+}

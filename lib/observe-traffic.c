@@ -1,0 +1,134 @@
+/* Evidence from who talks: alone, stopped, still changing. */
+#include "weighing.h"
+
+/* A sender counts as silent when it has missed this many of its periods, and
+ * for at least this long: the last seconds before a sleep are a cascade in
+ * which everybody stops, the holder perhaps first. Chosen. */
+#define SILENT_PERIODS 5
+#define SILENT_MIN_NS (45 * NOD_NS_PER_S)
+
+/* Being alone for this long is full evidence; or for this share of the time
+ * the network was late. Chosen. */
+#define ALONE_FULL_NS (60 * NOD_NS_PER_S)
+#define ALONE_MIN_SHARE 0.25
+
+/* Near an isolation or refit, silence has that reason. */
+#define NEAR_TRIAL_NS (30 * NOD_NS_PER_S)
+
+static bool near_trial(const struct nod_weighing *w, nod_time time)
+{
+	for (size_t i = 0; i < w->a->f->trial_count; i++) {
+		int64_t d = nod_time_since(time, w->a->f->trials[i].isolated).ns;
+		if (d > -NEAR_TRIAL_NS && d < NEAR_TRIAL_NS)
+			return true;
+	}
+	return false;
+}
+
+static void observe_stopped(struct nod_weighing *w, struct nod_hypothesis *h,
+			    const struct nod_tally *t)
+{
+	int64_t silent = nod_time_since(w->end, t->last).ns;
+	int64_t needed = SILENT_PERIODS * t->period;
+
+	needed = needed > SILENT_MIN_NS ? needed : SILENT_MIN_NS;
+	if (!nod_time_is_set(t->last)) {
+		nod_hypothesis_add(w, h, NOD_EV_STOPPED, 1,
+				   "It said nothing while %s was awake the longest.", w->n->name);
+		return;
+	}
+	if (t->coverage >= 0 && t->coverage < NOD_COVERAGE_MIN && w->covering) {
+		nod_hypothesis_add(w, h, NOD_EV_STOPPED, 1,
+				   "It spoke through only %.0f %% of the time that %s was awake after "
+				   "the deadline.",
+				   100 * t->coverage, w->n->name);
+		return;
+	}
+	if (silent < needed || near_trial(w, t->last))
+		return;
+	nod_hypothesis_add(w, h, NOD_EV_STOPPED, t->period ? 1 : 0.4,
+			   "Its last frame was at %s; %s stayed awake for %s more.",
+			   nod_analysis_when(w->a, t->last), w->n->name,
+			   nod_analysis_length(w->a, (nod_duration){silent}));
+}
+
+static void observe_alone(struct nod_weighing *w, struct nod_hypothesis *h)
+{
+	int64_t alone = nod_time_since(w->end, w->lone_from).ns;
+
+	if (w->covering == 1 && w->tallies[h->sender].coverage >= NOD_COVERAGE_MIN &&
+	    w->lone != h->sender) {
+		nod_hypothesis_add(w, h, NOD_EV_ALONE, 1,
+				   "It alone spoke on through the %s that %s was awake after the "
+				   "deadline.",
+				   nod_analysis_length(w->a, w->n->awake_late), w->n->name);
+		return;
+	}
+	if (w->lone != h->sender)
+		return;
+	if (alone >= ALONE_FULL_NS || (double)alone >= ALONE_MIN_SHARE * (double)w->late)
+		nod_hypothesis_add(w, h, NOD_EV_ALONE,
+				   alone >= ALONE_FULL_NS ? 1 : (double)alone / ALONE_FULL_NS,
+				   "From %s to %s (%s) it was the only one on %s.",
+				   nod_analysis_when(w->a, w->lone_from),
+				   nod_analysis_when(w->a, w->end),
+				   nod_analysis_length(w->a, (nod_duration){alone}), w->n->name);
+	else if (!w->open)
+		nod_hypothesis_add(w, h, NOD_EV_LAST_TO_STOP, 1,
+				   "It was the last to stop: %s slept with its frame at %s, %s after "
+				   "anybody else's.",
+				   w->n->name, nod_analysis_when(w->a, w->end),
+				   nod_analysis_length(w->a, (nod_duration){alone}));
+}
+
+/* Payload that changes counts by how few senders show it. */
+static void observe_changes(struct nod_weighing *w, struct nod_hypothesis *h,
+			    const struct nod_tally *t, unsigned present, unsigned changing)
+{
+	char id[NOD_ID_TEXT];
+
+	if (!t->changes_late || present < 2)
+		return;
+	const struct nod_ident_finding *f = &w->a->f->idents[t->changing_ident];
+	double rarity = 1 - (double)(changing - 1) / (present - 1);
+	nod_hypothesis_add(w, h, NOD_EV_PAYLOAD, rarity * rarity,
+			   "Its data went on changing after the deadline: %s, %llu times (%u of %u "
+			   "senders show that).",
+			   nod_id_print(id, f->id), (unsigned long long)t->changes_late, changing,
+			   present);
+}
+
+static void observe_events(struct nod_weighing *w, struct nod_hypothesis *h,
+			   const struct nod_tally *t, unsigned present, unsigned sending)
+{
+	if (!t->events_late || present < 2)
+		return;
+	double rarity = 1 - (double)(sending - 1) / (present - 1);
+	nod_hypothesis_add(w, h, NOD_EV_EVENTS, rarity * rarity,
+			   "It sent %llu frames on event after the deadline.",
+			   (unsigned long long)t->events_late);
+}
+
+void nod_observe_traffic(struct nod_weighing *w)
+{
+	unsigned present = 0, changing = 0, sending = 0;
+
+	if (!w->serial || !(w->held || w->tentative))
+		return;
+	for (size_t i = 0; i < w->a->f->sender_count; i++) {
+		const struct nod_tally *t = &w->tallies[i];
+		present += t->frames_late > 0;
+		changing += t->changes_late > 0;
+		sending += t->events_late > 0;
+	}
+	for (size_t i = 0; i < w->count; i++) {
+		struct nod_hypothesis *h = &w->hypotheses[i];
+		if (h->kind != NOD_SUSPECT_SENDER)
+			continue;
+		const struct nod_tally *t = &w->tallies[h->sender];
+		observe_stopped(w, h, t);
+		observe_alone(w, h);
+		observe_changes(w, h, t, present, changing);
+		observe_events(w, h, t, present, sending);
+	}
+}

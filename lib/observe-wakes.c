@@ -1,0 +1,42 @@
+/* Evidence from wake-ups: who spoke first, and who never did. */
+#include "weighing.h"
+
+/* However many wake-ups, chance and a common cause leave some doubt: the
+ * strengths of single wake-ups add up to this many at most. Chosen. */
+#define WAKES_COUNTED 4
+
+static double counted(double wakes)
+{
+	return wakes < WAKES_COUNTED ? wakes : WAKES_COUNTED;
+}
+
+static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h,
+			const struct nod_tally *t)
+{
+	unsigned missed = w->wakes - t->first_of;
+
+	if (t->first_of)
+		nod_hypothesis_add(w, h, NOD_EV_FIRST_SPEAKER, counted(t->first_clarity),
+				   "It spoke first in %u of %u wake-ups of %s.", t->first_of,
+				   w->wakes, w->n->name);
+	if (t->only_of)
+		nod_hypothesis_add(w, h, NOD_EV_ONLY_SPEAKER, counted(t->only_of) / 2,
+				   "In %u of them nobody else spoke at all.", t->only_of);
+	if (t->active_in)
+		nod_hypothesis_add(w, h, NOD_EV_ACTIVE_WAKEUP, counted(t->active_in),
+				   "In %u of %u wake-ups it reports that it woke %s itself.",
+				   t->active_in, w->wakes, w->n->name);
+	if (missed && !t->active_in)
+		nod_hypothesis_add(w, h, NOD_EV_NOT_FIRST, counted(missed),
+				   "It was not the first to speak in %u of %u wake-ups.", missed,
+				   w->wakes);
+}
+
+void nod_observe_wakes(struct nod_weighing *w)
+{
+	if (!w->wakes)
+		return;
+	for (size_t i = 0; i < w->count; i++)
+		if (w->hypotheses[i].kind == NOD_SUSPECT_SENDER)
+			observe_one(w, &w->hypotheses[i], &w->tallies[w->hypotheses[i].sender]);
+}

@@ -1,0 +1,303 @@
+#include "posterior.h"
+
+#include <errno.h>
+#include <math.h>
+
+/* A cause that does not show on the recorded networks, log-odds against an
+ * ordinary module: when some network of a gateway was not recorded, and when
+ * all were. Chosen. */
+#define PRIOR_UNSEEN (-0.7)
+#define PRIOR_UNSEEN_ALL_HEARD (-3.0)
+
+/* More than one cause at once: about one car in five. Chosen. */
+#define PRIOR_SEVERAL (-1.6)
+
+/* Wakefulness reaches a network without a known gateway on it. Chosen. */
+#define FORWARD_UNKNOWN (-3.0)
+
+/* Before the deadline most cars are simply not asleep yet: thirty to one. */
+#define PRIOR_NOTHING 3.5
+
+/* What evidence of this kind can be wrong about together (a wrong map, an
+ * untypical car): the posterior is mixed with this share of "unseen". */
+#define MODEL_DOUBT 0.015
+
+/* A group: the networks in trouble that gateways join. */
+struct group {
+	struct nod_weighing **members;
+	size_t count;
+	double *forward; /* by member: score of "only passed on to it" */
+	double forward_sum;
+	double *mass, *mass_untested; /* by member: its own senders, log; without isolations */
+	double *set;     /* by member: score of the set that holds together, -INFINITY */
+	double senders;  /* log of how many there are */
+	double *of_sender; /* accumulated probability by sender */
+	double unseen, nothing;
+	double total; /* log of everything */
+};
+
+static double log_add(double a, double b)
+{
+	double top = fmax(a, b);
+
+	return isinf(top) ? top : top + log(exp(a - top) + exp(b - top));
+}
+
+static double evidence_of(const struct nod_hypothesis *h, enum nod_evidence kind)
+{
+	for (size_t i = 0; i < h->evidence_count; i++)
+		if (h->evidence[i].kind == kind)
+			return h->evidence[i].weight;
+	return 0;
+}
+
+/* What isolations say for it: two suspects of one fuse share that evidence. */
+static double tested(const struct nod_hypothesis *h)
+{
+	return evidence_of(h, NOD_EV_ISOLATED_SLEPT) + evidence_of(h, NOD_EV_REFIT_WOKE);
+}
+
+static bool is_gateway(const struct nod_weighing *w, const struct nod_hypothesis *h)
+{
+	return h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender].gateway;
+}
+
+static bool is_own_sender(const struct nod_weighing *w, const struct nod_hypothesis *h)
+{
+	return h->kind == NOD_SUSPECT_SENDER && !w->tallies[h->sender].gateway;
+}
+
+/* ---- one network ---- */
+
+static double forward_score(const struct nod_weighing *w)
+{
+	double best = FORWARD_UNKNOWN;
+
+	for (size_t i = 0; i < w->count; i++)
+		if (is_gateway(w, &w->hypotheses[i]))
+			best = fmax(best, w->hypotheses[i].score - NOD_PRIOR_GATEWAY);
+	return best;
+}
+
+/* Who is in the set "all that still request hold it together". */
+static bool in_set(const struct nod_weighing *w, const struct nod_hypothesis *h)
+{
+	return is_own_sender(w, h) && nod_weighing_requests(w, &w->tallies[h->sender]);
+}
+
+/* The set has the only-request strength together, and on average what else
+ * speaks for or against its members. */
+static double set_score(const struct nod_weighing *w)
+{
+	double others = 0;
+	unsigned members = 0;
+
+	if (w->common < 2 || w->common > 4 || w->requesting >= w->nodes)
+		return -INFINITY;
+	for (size_t i = 0; i < w->count; i++)
+		if (in_set(w, &w->hypotheses[i])) {
+			others += w->hypotheses[i].score -
+				  evidence_of(&w->hypotheses[i], NOD_EV_NM_REQUEST);
+			members++;
+		}
+	double strength = nod_evidence_rule(NOD_EV_NM_ONLY_REQUEST)->strength;
+	return (w->tentative ? 0.5 : 1) * strength + PRIOR_SEVERAL +
+	       others / (members ? members : 1);
+}
+
+/* ---- a group ---- */
+
+static void measure(struct group *g)
+{
+	double senders = 0;
+
+	g->forward_sum = 0;
+	for (size_t i = 0; i < g->count; i++) {
+		const struct nod_weighing *w = g->members[i];
+		g->forward[i] = forward_score(w);
+		g->forward_sum += g->forward[i];
+		g->set[i] = set_score(w);
+		g->mass[i] = g->mass_untested[i] = g->set[i];
+		for (size_t k = 0; k < w->count; k++) {
+			const struct nod_hypothesis *h = &w->hypotheses[k];
+			if (!is_own_sender(w, h))
+				continue;
+			senders++;
+			g->mass[i] = log_add(g->mass[i], h->score);
+			g->mass_untested[i] = log_add(g->mass_untested[i], h->score - tested(h));
+		}
+	}
+	g->senders = log(senders + 1);
+}
+
+/* The score of one gateway as the cause: its evidence on all networks. */
+static double gateway_score(const struct group *g, int sender)
+{
+	double score = NOD_PRIOR_GATEWAY;
+
+	for (size_t i = 0; i < g->count; i++) {
+		double here = g->forward[i];
+		for (size_t k = 0; k < g->members[i]->count; k++)
+			if (g->members[i]->hypotheses[k].sender == sender &&
+			    g->members[i]->hypotheses[k].kind == NOD_SUSPECT_SENDER)
+				here = g->members[i]->hypotheses[k].score - NOD_PRIOR_GATEWAY;
+		score += here;
+	}
+	return score;
+}
+
+/* True when every network that the gateways of the map sit on was heard. */
+static bool all_networks_heard(const struct nod_analysis *a)
+{
+	bool gateways = false;
+
+	for (size_t m = 0; m < a->f->vehicle->module_count; m++) {
+		const struct nod_module *module = &a->f->vehicle->modules[m];
+		gateways |= module->gateway && module->network_count;
+		for (size_t i = 0; module->gateway && i < module->network_count; i++)
+			if (!a->f->networks[module->networks[i]].span_count)
+				return false;
+	}
+	return gateways;
+}
+
+static void share_out(struct group *g, double log_mass, const struct nod_weighing *w, size_t i,
+		      bool untested)
+{
+	double own = untested ? g->mass_untested[i] : g->mass[i];
+	double set_share = exp(log_mass + g->set[i] - own - g->total);
+
+	for (size_t k = 0; k < w->count; k++) {
+		const struct nod_hypothesis *h = &w->hypotheses[k];
+		if (!is_own_sender(w, h))
+			continue;
+		double score = h->score - (untested ? tested(h) : 0);
+		g->of_sender[h->sender] += exp(log_mass + score - own - g->total);
+		if (in_set(w, h))
+			g->of_sender[h->sender] += set_share;
+	}
+}
+
+/* One cause on member i, the others only passed on. */
+static double single_mass(const struct group *g, size_t i)
+{
+	return g->mass[i] + g->forward_sum - g->forward[i];
+}
+
+/* Causes on members i and k; an isolation speaks for one of them. */
+static double pair_mass(const struct group *g, size_t i, size_t k)
+{
+	return PRIOR_SEVERAL - g->senders + g->mass[i] + g->mass_untested[k] + g->forward_sum -
+	       g->forward[i] - g->forward[k];
+}
+
+static void sum_up(struct group *g)
+{
+	const struct nod_weighing *first = g->members[0];
+	bool heard = all_networks_heard(first->a);
+
+	g->unseen = g->forward_sum + (heard ? PRIOR_UNSEEN_ALL_HEARD : PRIOR_UNSEEN);
+	for (size_t i = 0; i < first->count; i++) /* what an isolation says of the unmapped */
+		if (first->hypotheses[i].kind == NOD_SUSPECT_UNSEEN)
+			g->unseen += first->hypotheses[i].score;
+	g->nothing = first->tentative ? PRIOR_NOTHING + g->senders : -INFINITY;
+	g->total = log_add(g->unseen, g->nothing);
+	for (size_t s = 0; s < first->a->f->sender_count; s++)
+		if (first->tallies[s].gateway)
+			g->total = log_add(g->total, gateway_score(g, (int)s));
+	for (size_t i = 0; i < g->count; i++) {
+		g->total = log_add(g->total, single_mass(g, i));
+		for (size_t k = 0; k < g->count; k++)
+			if (k != i)
+				g->total = log_add(g->total, pair_mass(g, i, k));
+	}
+}
+
+static void spread_over_senders(struct group *g)
+{
+	const struct nod_weighing *first = g->members[0];
+
+	for (size_t s = 0; s < first->a->f->sender_count; s++)
+		if (first->tallies[s].gateway)
+			g->of_sender[s] = exp(gateway_score(g, (int)s) - g->total);
+	for (size_t i = 0; i < g->count; i++) {
+		share_out(g, single_mass(g, i), g->members[i], i, false);
+		for (size_t k = 0; k < g->count; k++) {
+			if (k == i)
+				continue;
+			share_out(g, pair_mass(g, i, k), g->members[i], i, false);
+			share_out(g, pair_mass(g, i, k), g->members[k], k, true);
+		}
+	}
+}
+
+/* Gives each hypothesis its probability; a sender of several networks, and
+ * what is no sender, is given it once. */
+static void assign(struct group *g)
+{
+	for (size_t i = 0; i < g->count; i++)
+		for (size_t k = 0; k < g->members[i]->count; k++) {
+			struct nod_hypothesis *h = &g->members[i]->hypotheses[k];
+			h->probability = 0;
+			if (h->kind == NOD_SUSPECT_SENDER) {
+				h->probability = (1 - MODEL_DOUBT) * g->of_sender[h->sender];
+				g->of_sender[h->sender] = 0;
+			} else if (i == 0 && h->kind == NOD_SUSPECT_UNSEEN) {
+				h->probability = (1 - MODEL_DOUBT) * exp(g->unseen - g->total) +
+						 MODEL_DOUBT;
+			} else if (i == 0 && h->kind == NOD_SUSPECT_NOTHING) {
+				h->probability = (1 - MODEL_DOUBT) * exp(g->nothing - g->total);
+			}
+		}
+}
+
+static bool are_joined(const struct nod_weighing *x, const struct nod_weighing *y)
+{
+	if (x->tentative != y->tentative)
+		return false;
+	for (size_t i = 0; i < x->a->f->sender_count; i++)
+		if (x->tallies[i].gateway && x->tallies[i].present && y->tallies[i].present)
+			return true;
+	return false;
+}
+
+static int solve(struct group *g)
+{
+	struct nod_arena *arena = g->members[0]->a->arena;
+	size_t n = g->count, senders = g->members[0]->a->f->sender_count;
+	double *room = nod_arena_alloc(arena, (4 * n + senders + 1) * sizeof(*room));
+
+	if (!room)
+		return -ENOMEM;
+	g->forward = room;
+	g->mass = room + n;
+	g->mass_untested = room + 2 * n;
+	g->set = room + 3 * n;
+	g->of_sender = room + 4 * n;
+	measure(g);
+	sum_up(g);
+	spread_over_senders(g);
+	assign(g);
+	return 0;
+}
+
+int nod_posterior(struct nod_weighing *all, size_t count)
+{
+	struct nod_arena *arena = all[0].a->arena;
+	struct nod_weighing **members = nod_arena_alloc(arena, (count + 1) * sizeof(*members));
+	bool *done = nod_arena_alloc(arena, (count + 1) * sizeof(*done));
+
+	if (!members || !done)
+		return -ENOMEM;
+	for (size_t i = 0; i < count; i++) {
+		struct group g = {.members = members};
+		for (size_t k = i; k < count; k++)
+			if (!done[k] && (k == i || are_joined(&all[i], &all[k]))) {
+				members[g.count++] = &all[k];
+				done[k] = true;
+			}
+		if (g.count && solve(&g))
+			return -ENOMEM;
+	}
+	return 0;
+}

@@ -1,0 +1,481 @@
+/* The words of the answer: the sentence, the facts that carry it, what limits
+ * it, and what to do next. */
+#include "analysis.h"
+
+#include <errno.h>
+#include <math.h>
+#include <string.h>
+
+#include "current-trace.h"
+#include "j1939.h"
+
+/* From here on the sentence says "is"; below, "most likely". */
+#define SURE 0.8
+
+#define LINES_MAX 24
+
+/* Evidence sentences given for the first suspect. */
+#define EVIDENCE_LINES 3
+
+/* So many suspects are spoken of in the facts; the table has all. */
+#define SUSPECTS_SPOKEN_OF 3
+
+/* Lone talkers shorter than this are not worth a line. */
+#define LONE_LINE_NS (10 * NOD_NS_PER_S)
+
+/* A network judged asleep on less silence than this: said as a doubt. */
+#define SHORT_SILENCE_NS (600 * NOD_NS_PER_S)
+
+static void add(const char **lines, size_t *count, const char *text)
+{
+	if (*count < LINES_MAX)
+		lines[(*count)++] = text;
+}
+
+static int percent(double p)
+{
+	int n = (int)lround(100 * p);
+	return n > 99 ? 99 : n;
+}
+
+/* ---- the sentence ---- */
+
+static const char *network_list(struct nod_analysis *a, enum nod_verdict verdict)
+{
+	const char *text = "";
+	size_t count = 0;
+
+	for (size_t i = 0; i < a->f->network_count; i++)
+		count += a->f->networks[i].verdict == verdict;
+	for (size_t i = 0, k = 0; i < a->f->network_count; i++) {
+		const struct nod_network_finding *n = &a->f->networks[i];
+		if (n->verdict != verdict)
+			continue;
+		k++;
+		text = nod_arena_printf(a->arena, "%s%s%s", text,
+					k == 1 ? "" : k == count ? " and " : ", ", n->name);
+	}
+	return text;
+}
+
+/* Names of the suspects that share the role and are about as likely as the first. */
+static const char *culprit_names(struct nod_analysis *a, size_t *count)
+{
+	const struct nod_suspect *s = a->f->suspects;
+	const char *text = s[0].name;
+
+	*count = 1;
+	while (*count < a->f->suspect_count && s[*count].kind == NOD_SUSPECT_SENDER &&
+	       s[*count].probability >= 0.5)
+		(*count)++;
+	for (size_t i = 1; i < *count; i++)
+		text = nod_arena_printf(a->arena, "%s%s%s", text,
+					i + 1 == *count ? " and " : ", ", s[i].name);
+	return text;
+}
+
+static const char *trouble_sentence(struct nod_analysis *a)
+{
+	bool held = a->f->verdict == NOD_VERDICT_KEPT_AWAKE;
+	const char *networks = network_list(a, a->f->verdict);
+	size_t count;
+
+	if (a->f->culprit == NOD_NONE)
+		return nod_arena_printf(a->arena,
+					held ? "%s: kept awake; this recording does not tell by "
+					       "which module."
+					     : "%s: woken again; this recording does not tell by "
+					       "which module.",
+					networks);
+	const struct nod_suspect *s = &a->f->suspects[a->f->culprit];
+	if (s->role == NOD_ROLE_TESTER)
+		return nod_arena_printf(a->arena,
+					"A diagnostic tester keeps %s awake (%d %% sure): our own "
+					"doing, not a fault of the car.",
+					networks, percent(s->probability));
+	const char *names = culprit_names(a, &count);
+	const char *verb = count > 1 ? (held ? "keep" : "wake") : (held ? "keeps" : "wakes");
+	const char *rest = held ? " awake" : " again and again";
+	if (!held && a->f->wake_count < 3)
+		rest = " again";
+	if (s->probability >= SURE)
+		return nod_arena_printf(a->arena, "%s %s %s%s (%d %% sure%s).", names, verb,
+					networks, rest, percent(s->probability),
+					s->proved ? ", proved by isolating it" : "");
+	return nod_arena_printf(a->arena, "%s: %s, most likely by %s (%d %%).", networks,
+				held ? "kept awake" : "woken again", names,
+				percent(s->probability));
+}
+
+static bool only_a_tester(const struct nod_findings *f)
+{
+	for (size_t i = 0; i < f->ident_count; i++)
+		if (f->senders[f->idents[i].sender].kind != NOD_SENDER_TESTER)
+			return false;
+	return f->ident_count > 0;
+}
+
+/* The network whose doubt decides. */
+static const struct nod_network_finding *undecided(const struct nod_findings *f)
+{
+	for (size_t i = 0; i < f->network_count; i++)
+		if (f->networks[i].verdict == NOD_VERDICT_CANNOT_TELL && f->networks[i].span_count)
+			return &f->networks[i];
+	for (size_t i = 0; i < f->network_count; i++)
+		if (f->networks[i].verdict == NOD_VERDICT_CANNOT_TELL)
+			return &f->networks[i];
+	return NULL;
+}
+
+static const char *unsure_sentence(struct nod_analysis *a)
+{
+	const struct nod_network_finding *n = undecided(a->f);
+
+	if (!a->f->frames)
+		return "Cannot tell: the recording holds no frame at all. That is not the same as "
+		       "asleep.";
+	if (only_a_tester(a->f))
+		return "Cannot tell: nothing was heard but a diagnostic tester and the answers to it. "
+		       "The traffic is the tester itself, not a fault of the car.";
+	return nod_arena_printf(a->arena, "Cannot tell: %s", n ? n->reason : "nothing was heard.");
+}
+
+static const char *draws_sentence(struct nod_analysis *a)
+{
+	const struct nod_current_findings *c = a->f->current;
+
+	return nod_arena_printf(a->arena,
+				"The networks sleep, and yet the car draws %.0f mA (limit %.0f mA): look "
+				"for a circuit, not for a module on a network.",
+				c->quiescent_ua / 1000, (double)c->limit_ua / 1000);
+}
+
+static const char *sentence(struct nod_analysis *a)
+{
+	switch (a->f->verdict) {
+	case NOD_VERDICT_KEPT_AWAKE:
+	case NOD_VERDICT_WOKEN:
+		return trouble_sentence(a);
+	case NOD_VERDICT_SLEEPS:
+		return nod_arena_printf(a->arena, "%s sleep%s in time%s.",
+					network_list(a, NOD_VERDICT_SLEEPS),
+					a->f->network_count == 1 ? "s" : "",
+					a->f->network_count == 1 ? "" : ", every network heard");
+	case NOD_VERDICT_DRAWS:
+		return draws_sentence(a);
+	default:
+		return unsure_sentence(a);
+	}
+}
+
+/* ---- facts ---- */
+
+static void state_networks(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->network_count; i++) {
+		const struct nod_network_finding *n = &a->f->networks[i];
+		if (!strstr(a->f->sentence, n->reason))
+			add(a->f->facts, &a->f->fact_count, n->reason);
+	}
+}
+
+/* True for those the facts speak of: the first, and others nearly as likely. */
+static bool is_spoken_of(const struct nod_findings *f, size_t i)
+{
+	const struct nod_suspect *s = &f->suspects[i];
+
+	return s->kind == NOD_SUSPECT_SENDER && s->probability >= 0.05 &&
+	       (i == 0 || s->probability >= 0.2);
+}
+
+static void state_evidence_of(struct nod_analysis *a, const struct nod_suspect *s, bool name,
+			      size_t lines)
+{
+	const struct nod_sender_finding *sender = &a->f->senders[s->sender];
+
+	for (size_t k = 0; k < s->evidence_count && lines; k++) {
+		if (s->evidence[k].weight <= 0 || (k && !strcmp(s->evidence[k].text,
+								s->evidence[k - 1].text)))
+			continue;
+		add(a->f->facts, &a->f->fact_count,
+		    name ? nod_arena_printf(a->arena, "%s: %s", s->name, s->evidence[k].text)
+			 : s->evidence[k].text);
+		lines--;
+	}
+	const char *preferred = sender->kind == NOD_SENDER_SOURCE_ADDRESS
+					? nod_j1939_address_name((uint8_t)sender->number)
+					: NULL;
+	if (preferred)
+		add(a->f->facts, &a->f->fact_count,
+		    nod_arena_printf(a->arena,
+				     "By the J1939 list of preferred addresses %02Xh is: %s.",
+				     (unsigned)sender->number, preferred));
+}
+
+static void state_evidence(struct nod_analysis *a)
+{
+	size_t spoken = 0, done = 0;
+
+	for (size_t i = 0; i < a->f->suspect_count; i++)
+		spoken += is_spoken_of(a->f, i);
+	for (size_t i = 0; i < a->f->suspect_count && done < SUSPECTS_SPOKEN_OF; i++)
+		if (is_spoken_of(a->f, i)) {
+			state_evidence_of(a, &a->f->suspects[i], spoken > 1,
+					  spoken > 1 ? 2 : EVIDENCE_LINES);
+			done++;
+		}
+}
+
+/* Who has the network to himself, before the deadline too: a technician wants
+ * to know even while nothing is a finding yet. */
+static void state_lone(struct nod_analysis *a, const struct nod_network_finding *n)
+{
+	size_t lines = 0;
+
+	for (size_t i = 0; i < n->span_count && lines < 3; i++) {
+		const struct nod_span_finding *span = &n->spans[i];
+		nod_time end = span->open ? a->f->end : span->to;
+		nod_duration alone = nod_time_since(end, span->lone_from);
+		if (span->lone_sender == NOD_NONE || alone.ns < LONE_LINE_NS)
+			continue;
+		add(a->f->facts, &a->f->fact_count,
+		    nod_arena_printf(a->arena,
+				     "%s alone kept %s awake from %s to %s (%s).",
+				     a->f->senders[span->lone_sender].name, n->name,
+				     nod_analysis_when(a, span->lone_from),
+				     nod_analysis_when(a, end), nod_analysis_length(a, alone)));
+		lines++;
+	}
+}
+
+static void state_wakes(struct nod_analysis *a)
+{
+	char id[NOD_ID_TEXT];
+
+	for (size_t i = 0; i < a->f->wake_count && i < 4; i++) {
+		const struct nod_wake_finding *w = &a->f->wakes[i];
+		add(a->f->facts, &a->f->fact_count,
+		    nod_arena_printf(a->arena, "%s was woken at %s by %s (first frame %s)%s%s.",
+				     a->f->networks[w->network].name,
+				     nod_analysis_when(a, w->time), a->f->senders[w->sender].name,
+				     nod_id_print(id, a->f->idents[w->ident].id),
+				     *w->cause ? "; the journal says: " : "", w->cause));
+	}
+	if (a->f->wake_count > 4)
+		add(a->f->facts, &a->f->fact_count,
+		    nod_arena_printf(a->arena, "... and %zu more wake-ups.",
+				     a->f->wake_count - 4));
+}
+
+/* In a ring or among nodes: who is ready and who is not, in one line. */
+static void state_nodes(struct nod_analysis *a, const struct nod_network_finding *n)
+{
+	const struct nod_track *track = nod_engine_track(a->engine, (size_t)n->network);
+	const char *never = "", *ready = "";
+	char id[NOD_ID_TEXT];
+
+	if (!track || track->nm.scheme != NOD_NM_OSEK)
+		return;
+	for (uint32_t i = 0; i < track->idents.count; i++) {
+		const struct nod_ident *ident = &track->idents.items[i];
+		if (!ident->node)
+			continue;
+		uint64_t indicated = ident->node->ready[NOD_PHASE_SETTLING] +
+				     ident->node->ready[NOD_PHASE_LATE];
+		const char **list = indicated ? &ready : &never;
+		*list = nod_arena_printf(a->arena, "%s%s%s", *list, **list ? ", " : "",
+					 nod_id_print(id, ident->id));
+	}
+	if (*never)
+		add(a->f->facts, &a->f->fact_count,
+		    nod_arena_printf(a->arena,
+				     "OSEK ring on %s: %s never gave the sleep indication, which "
+				     "holds it awake%s%s%s.",
+				     n->name, never, *ready ? "; " : "", ready,
+				     *ready ? " did (ready to sleep)" : ""));
+}
+
+static void add_fact(struct nod_analysis *a, const char *text)
+{
+	add(a->f->facts, &a->f->fact_count, text);
+}
+
+static void state_facts(struct nod_analysis *a)
+{
+	state_evidence(a);
+	for (size_t i = 0; i < a->f->network_count; i++)
+		state_nodes(a, &a->f->networks[i]);
+	for (size_t i = 0; i < a->f->trial_count; i++)
+		if (a->f->trials[i].text[0])
+			add(a->f->facts, &a->f->fact_count, a->f->trials[i].text);
+	for (size_t i = 0; i < a->f->network_count; i++)
+		state_lone(a, &a->f->networks[i]);
+	state_wakes(a);
+	nod_analysis_current_facts(a, add_fact, a);
+	state_networks(a);
+}
+
+/* ---- doubts ---- */
+
+static void doubt_networks(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->network_count; i++) {
+		const struct nod_network_finding *n = &a->f->networks[i];
+		nod_duration silence = nod_time_since(a->f->end, n->since);
+		if (n->lost)
+			add(a->f->doubts, &a->f->doubt_count,
+			    nod_arena_printf(a->arena,
+					     "%llu frames of %s were lost; silence beside a loss "
+					     "does not count as sleep.",
+					     (unsigned long long)n->lost, n->name));
+		if (n->errors)
+			add(a->f->doubts, &a->f->doubt_count,
+			    nod_arena_printf(a->arena,
+					     "%llu error reports on %s: check wiring, terminators "
+					     "and the bitrate.",
+					     (unsigned long long)n->errors, n->name));
+		if (n->verdict == NOD_VERDICT_SLEEPS && silence.ns < SHORT_SILENCE_NS)
+			add(a->f->doubts, &a->f->doubt_count,
+			    nod_arena_printf(a->arena,
+					     "%s was watched asleep for only %s: a waker that comes "
+					     "more rarely would not have shown.",
+					     n->name, nod_analysis_length(a, silence)));
+	}
+}
+
+static void state_doubts(struct nod_analysis *a)
+{
+	const struct nod_findings *f = a->f;
+	bool default_deadline = false;
+
+	for (size_t i = 0; i < f->network_count; i++)
+		default_deadline |= f->networks[i].deadline_default && f->networks[i].span_count;
+	if (f->lock_source == NOD_LOCK_FROM_START)
+		add(a->f->doubts, &a->f->doubt_count,
+		    "Nothing says when the car was locked: the start of the recording is taken.");
+	if (default_deadline)
+		add(a->f->doubts, &a->f->doubt_count,
+		    "The time to sleep is nodoff's default (40 min after lock), not this car's.");
+	doubt_networks(a);
+	if (f->clock_steps)
+		add(a->f->doubts, &a->f->doubt_count,
+		    nod_arena_printf(a->arena,
+				     "The recording clock was stepped %llu time%s; later times are "
+				     "shown as if it had gone on.",
+				     (unsigned long long)f->clock_steps,
+				     f->clock_steps == 1 ? "" : "s"));
+	if (f->gaps)
+		add(a->f->doubts, &a->f->doubt_count,
+		    nod_arena_printf(a->arena,
+				     "Nobody listened during %llu gap%s; silence there is unknown.",
+				     (unsigned long long)f->gaps, f->gaps == 1 ? "" : "s"));
+}
+
+/* ---- what to do next ---- */
+
+static void find_record_longer(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->network_count; i++) {
+		const struct nod_network_finding *n = &a->f->networks[i];
+		nod_duration left = nod_time_since(n->deadline, a->f->end);
+		left.ns += n->quiet_time.ns;
+		if (n->verdict == NOD_VERDICT_CANNOT_TELL && n->span_count && left.ns > 0 &&
+		    left.ns > a->f->record_longer.ns)
+			a->f->record_longer = left;
+	}
+}
+
+#define UNPLUG_TESTER                                                                              \
+	"Disconnect the tester or dongle, lock the car again and record until the settle deadline "   \
+	"has passed."
+
+static bool tester_is_first(const struct nod_findings *f)
+{
+	return f->culprit != NOD_NONE && f->suspects[f->culprit].role == NOD_ROLE_TESTER;
+}
+
+static const char *next_when_unsure(struct nod_analysis *a)
+{
+	if (!a->f->frames)
+		return "Check bitrate and pins; measure the volts of each wire to ground: about 2.5 V "
+		       "is awake, about 0 V asleep. Try another tap behind the gateway.";
+	if (tester_is_first(a->f) || only_a_tester(a->f))
+		return UNPLUG_TESTER;
+	if (nod_time_is_set((nod_time){a->f->record_longer.ns}))
+		return nod_arena_printf(a->arena,
+					"Leave the car locked and record for at least %s more.",
+					nod_analysis_length(a, a->f->record_longer));
+	return "Record again from the lock until past the settle deadline, without gaps; where "
+	       "nothing is heard, measure at the pins or listen behind the gateway.";
+}
+
+static const char *next_in_trouble(struct nod_analysis *a)
+{
+	const struct nod_test_proposal *p = a->f->proposals;
+	const char *network = a->f->suspect_count && a->f->suspects[0].network != NOD_NONE
+				      ? a->f->networks[a->f->suspects[0].network].name
+				      : "the network";
+
+	if (tester_is_first(a->f))
+		return UNPLUG_TESTER;
+	if (a->f->culprit != NOD_NONE && a->f->suspects[a->f->culprit].proved)
+		return nod_arena_printf(
+			a->arena, "Repair %s, then record the car again to prove that it sleeps.",
+			a->f->suspects[a->f->culprit].name);
+	if (!a->f->proposal_count)
+		return "Isolate one module after the other while recording, and mark each: nodoff "
+		       "tells which one lets the network sleep.";
+	return nod_arena_printf(a->arena,
+				"Isolate %s and watch %s for %.0f min (%.0f %% that the cause hangs "
+				"on it)%s%s. Mark it: isolated %s.",
+				p->what, network, p->minutes, 100 * fmin(p->hit, 0.99),
+				*p->caution ? "; caution: " : "", p->caution,
+				p->fuse != NOD_NONE ? a->f->vehicle->fuses[p->fuse].name
+						    : a->f->vehicle->modules[p->module].name);
+}
+
+static const char *next_step(struct nod_analysis *a)
+{
+	switch (a->f->verdict) {
+	case NOD_VERDICT_KEPT_AWAKE:
+	case NOD_VERDICT_WOKEN:
+		return next_in_trouble(a);
+	case NOD_VERDICT_SLEEPS:
+		return "Nothing on these networks. If the battery still goes flat, measure the "
+		       "current, and the millivolts across each fuse.";
+	case NOD_VERDICT_DRAWS:
+		return "Measure the millivolts across each fuse, without pulling any: a network that "
+		       "sleeps does not draw this current.";
+	default:
+		return next_when_unsure(a);
+	}
+}
+
+static void state_cautions(struct nod_analysis *a)
+{
+	bool trouble = a->f->verdict == NOD_VERDICT_KEPT_AWAKE ||
+		       a->f->verdict == NOD_VERDICT_WOKEN || a->f->verdict == NOD_VERDICT_DRAWS;
+	if (!trouble)
+		return;
+	add(a->f->cautions, &a->f->caution_count,
+	    "Do not pull or probe airbag or high-voltage circuits. The vehicle maker's procedure "
+	    "comes first.");
+	add(a->f->cautions, &a->f->caution_count,
+	    "Pulling or refitting a fuse wakes the car: the way to sleep starts anew.");
+}
+
+int nod_analysis_state(struct nod_analysis *a)
+{
+	a->f->facts = nod_arena_alloc(a->arena, LINES_MAX * sizeof(*a->f->facts));
+	a->f->doubts = nod_arena_alloc(a->arena, LINES_MAX * sizeof(*a->f->doubts));
+	a->f->cautions = nod_arena_alloc(a->arena, LINES_MAX * sizeof(*a->f->cautions));
+	if (!a->f->facts || !a->f->doubts || !a->f->cautions)
+		return -ENOMEM;
+	find_record_longer(a);
+	a->f->sentence = sentence(a);
+	state_facts(a);
+	state_doubts(a);
+	state_cautions(a);
+	a->f->next = next_step(a);
+	return 0;
+}

@@ -1,0 +1,255 @@
+/* What each sender did on one network, summed over its messages. */
+#include "weighing.h"
+
+#include <errno.h>
+#include <math.h>
+
+/* A first speaker this far ahead of the second is clearly first; closer, the
+ * order may be the buffers'. Chosen: longer than one frame at 50 kbit/s. */
+#define CLEAR_LEAD_NS (5 * NOD_NS_PER_MS)
+
+/* A node that has not requested the network for this long, while another
+ * still does, has released it. From the cycle times of published example
+ * sets (0.5 to 1 s) and the ring of a dozen nodes at 100 ms to 1 s. */
+#define REQUEST_AGE_MIN_NS (5 * NOD_NS_PER_S)
+#define REQUEST_AGE_PERIODS 4
+
+static int64_t later(int64_t a, int64_t b)
+{
+	return a > b ? a : b;
+}
+
+/* Late time shorter than this is too short for shares. Chosen. */
+#define LATE_MIN_NS (30 * NOD_NS_PER_S)
+
+/* The share of the late time that so many frames of this message stand for. */
+static double coverage_of(const struct nod_weighing *w, const struct nod_ident_finding *f,
+			  uint64_t frames)
+{
+	const struct nod_period *p = f->after.rhythm == NOD_RHYTHM_UNKNOWN ? &f->before : &f->after;
+
+	if (!w->held || w->n->awake_late.ns < LATE_MIN_NS || p->rhythm == NOD_RHYTHM_UNKNOWN ||
+	    p->rhythm == NOD_RHYTHM_ON_EVENT)
+		return -1;
+	return (double)frames * (double)p->period.ns / (double)w->n->awake_late.ns;
+}
+
+static void tally_node(struct nod_weighing *w, struct nod_tally *t, const struct nod_ident *ident,
+		       const struct nod_ident_finding *f, const struct nod_held_ident *held)
+{
+	struct nod_period period = nod_sampler_period(&ident->settled);
+	const struct nod_node *node = ident->node;
+
+	t->request_coverage =
+		fmax(t->request_coverage,
+		     coverage_of(w, f, node->pdus[NOD_PHASE_LATE] - node->ready[NOD_PHASE_LATE]));
+
+	t->node = true;
+	t->request.ns = later(t->request.ns, held->request.ns);
+	t->ready.ns = later(t->ready.ns, held->ready.ns);
+	if (period.rhythm != NOD_RHYTHM_UNKNOWN)
+		t->nm_period = later(t->nm_period, period.period.ns);
+	t->limp_home |= ident->node->limp_home[NOD_PHASE_LATE] > 0;
+	t->partial |= ident->node->partial[NOD_PHASE_LATE];
+}
+
+static bool is_cyclic(const struct nod_ident_finding *f)
+{
+	return f->before.rhythm == NOD_RHYTHM_CYCLIC || f->before.rhythm == NOD_RHYTHM_MIXED;
+}
+
+/* What the ident did in the span up to w->end. */
+static bool held_ident(const struct nod_weighing *w, const struct nod_track *track,
+		       const struct nod_ident *ident, struct nod_held_ident *held)
+{
+	uint32_t k = (uint32_t)(ident - track->idents.items);
+
+	if (!w->cut)
+		return nod_track_held_ident(track, ident, w->serial, held);
+	if (k >= w->cut->counts[track->network] ||
+	    w->cut->idents[track->network][k].span != w->serial)
+		return false;
+	*held = w->cut->idents[track->network][k].held;
+	return true;
+}
+
+static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
+			const struct nod_ident *ident, int index)
+{
+	const struct nod_ident_finding *f = &w->a->f->idents[index];
+	struct nod_tally *t = &w->tallies[f->sender];
+	struct nod_held_ident held;
+
+	t->tester = w->a->f->senders[f->sender].kind == NOD_SENDER_TESTER;
+	t->present |= ident->last.ns >= w->a->f->lock.ns;
+	t->frames += f->frames;
+	t->frames_late += f->frames_late;
+	if (f->changes_late > t->changes_late)
+		t->changing_ident = index;
+	t->changes_late += f->changes_late;
+	if (f->after.rhythm == NOD_RHYTHM_ON_EVENT ||
+	    (f->before.rhythm == NOD_RHYTHM_ON_EVENT && f->after.rhythm == NOD_RHYTHM_UNKNOWN))
+		t->events_late += f->frames_late;
+	t->coverage = fmax(t->coverage, coverage_of(w, f, f->frames_late));
+	if (is_cyclic(f))
+		t->period = later(t->period, f->before.period.ns);
+	if (!held_ident(w, track, ident, &held))
+		return;
+	t->last.ns = later(t->last.ns, held.last.ns);
+	if (ident->node)
+		tally_node(w, t, ident, f, &held);
+}
+
+/* Marks senders heard on several networks, or said to be gateways. */
+static void tally_gateways(struct nod_weighing *w)
+{
+	const struct nod_findings *f = w->a->f;
+
+	for (size_t i = 0; i < f->sender_count; i++)
+		w->tallies[i].gateway = f->senders[i].kind == NOD_SENDER_MODULE &&
+					f->vehicle->modules[f->senders[i].module].gateway;
+	for (size_t i = 0; i < f->ident_count; i++) {
+		const struct nod_sender_finding *sender = &f->senders[f->idents[i].sender];
+		if (sender->kind == NOD_SENDER_MODULE && f->idents[i].network != sender->network)
+			w->tallies[f->idents[i].sender].gateway = true;
+	}
+}
+
+static void tally_first(struct nod_weighing *w, const struct nod_wake_finding *wake)
+{
+	struct nod_tally *t = &w->tallies[wake->sender];
+
+	w->wakes++;
+	t->first_of++;
+	t->first_clarity += wake->lead.ns >= CLEAR_LEAD_NS || wake->lead.ns == INT64_MIN ? 1 : 0.6;
+	t->only_of += wake->lead.ns == INT64_MIN;
+}
+
+static void tally_active(struct nod_weighing *w, const struct nod_track *track, nod_time time)
+{
+	for (size_t i = 0; i <= track->span_count; i++) {
+		const struct nod_span *span = &track->span;
+		struct nod_span open;
+		bool asleep;
+		if (i < track->span_count)
+			span = &track->spans[i];
+		else if (nod_track_current((struct nod_track *)track, w->a->engine->now, &open,
+					   &asleep))
+			span = &open;
+		if (span->from.ns != time.ns)
+			continue;
+		for (int k = 0; k < 2; k++)
+			if (span->active_wakers[k] != NOD_NONE) {
+				int ident = w->a->ident_of[track->network][span->active_wakers[k]];
+				w->tallies[w->a->f->idents[ident].sender].active_in++;
+			}
+		return;
+	}
+}
+
+static void tally_wakes(struct nod_weighing *w, const struct nod_track *track)
+{
+	for (size_t i = 0; i < w->a->f->wake_count; i++) {
+		const struct nod_wake_finding *wake = &w->a->f->wakes[i];
+		if (wake->network != w->n->network || *wake->cause)
+			continue;
+		tally_first(w, wake);
+		tally_active(w, track, wake->time);
+	}
+}
+
+static bool persists(const struct nod_tally *t)
+{
+	return t->request_coverage < 0 || t->request_coverage >= NOD_COVERAGE_MIN;
+}
+
+bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally *t)
+{
+	int64_t age = later(REQUEST_AGE_MIN_NS, REQUEST_AGE_PERIODS * t->nm_period);
+
+	return t->node && nod_time_is_set(t->request) && persists(t) &&
+	       nod_time_since(w->last_request, t->request).ns <= age;
+}
+
+static void tally_requests(struct nod_weighing *w)
+{
+	w->last_request = NOD_TIME_NONE;
+	for (size_t i = 0; i < w->a->f->sender_count; i++)
+		if (persists(&w->tallies[i]))
+			w->last_request.ns = later(w->last_request.ns, w->tallies[i].request.ns);
+	for (size_t i = 0; i < w->a->f->sender_count; i++) {
+		const struct nod_tally *t = &w->tallies[i];
+		bool requests = nod_weighing_requests(w, t);
+		w->nodes += t->node;
+		w->requesting += requests;
+		w->common += requests && !t->gateway;
+		w->covering += t->coverage >= NOD_COVERAGE_MIN;
+	}
+}
+
+/* Sets the moment at which the longest span is looked at. */
+static void choose_moment(struct nod_weighing *w, const struct nod_track *track)
+{
+	const struct nod_engine *engine = w->a->engine;
+	size_t net = (size_t)w->n->network;
+
+	w->open = w->serial == track->serial && w->n->state == NOD_STATE_AWAKE;
+	w->end = w->open ? w->a->f->end : w->span.to;
+	for (size_t i = 0; i < engine->snapshot_count && !w->cut; i++) {
+		const struct nod_snapshot *s = &engine->snapshots[i];
+		nod_time time = w->a->f->marks[s->mark].time;
+		bool inside = net < s->tracks && s->serials[net] == w->serial &&
+			      time.ns > w->span.from.ns && time.ns < w->end.ns;
+		if (!inside || w->a->f->marks[s->mark].kind != NOD_MARK_ISOLATED)
+			continue;
+		w->cut = s;
+		w->end = time;
+		w->open = true;
+	}
+}
+
+/* A sender counts as alone when nobody else spoke for this long: longer than
+ * any cyclic period in use (<= 2 s). Chosen. */
+#define LONE_MIN_NS (3 * NOD_NS_PER_S)
+
+static void find_lone(struct nod_weighing *w)
+{
+	nod_time last = NOD_TIME_NONE;
+
+	w->lone = NOD_NONE;
+	w->lone_from = w->span.from;
+	for (size_t i = 0; i < w->a->f->sender_count; i++)
+		if (w->tallies[i].last.ns > last.ns) {
+			last = w->tallies[i].last;
+			w->lone = (int)i;
+		}
+	for (size_t i = 0; i < w->a->f->sender_count; i++)
+		if ((int)i != w->lone && w->tallies[i].last.ns > w->lone_from.ns)
+			w->lone_from = w->tallies[i].last;
+	if (nod_time_since(w->end, w->lone_from).ns < LONE_MIN_NS)
+		w->lone = NOD_NONE;
+}
+
+int nod_weighing_tally(struct nod_weighing *w)
+{
+	struct nod_track *track = nod_engine_track(w->a->engine, (size_t)w->n->network);
+	size_t senders = w->a->f->sender_count;
+
+	w->tallies = nod_arena_alloc(w->a->arena, (senders + 1) * sizeof(*w->tallies));
+	if (!w->tallies)
+		return -ENOMEM;
+	for (size_t i = 0; i < senders; i++) {
+		w->tallies[i].last = w->tallies[i].request = w->tallies[i].ready = NOD_TIME_NONE;
+		w->tallies[i].changing_ident = NOD_NONE;
+		w->tallies[i].coverage = w->tallies[i].request_coverage = -1;
+	}
+	w->serial = nod_track_held(track, &w->span);
+	choose_moment(w, track);
+	tally_gateways(w);
+	for (uint32_t i = 0; i < track->idents.count; i++)
+		tally_ident(w, track, &track->idents.items[i], w->a->ident_of[track->network][i]);
+	find_lone(w);
+	tally_requests(w);
+	tally_wakes(w, track);
+	return 0;
+}

@@ -1,0 +1,126 @@
+/* The verdict: how the findings of one analysis come together. */
+#include "analysis.h"
+
+#include <stdlib.h>
+
+
+/* True when nothing was heard but a tester and the answers to it: then nothing
+ * of the car itself was recorded. */
+static bool only_a_tester(const struct nod_findings *f)
+{
+	for (size_t i = 0; i < f->ident_count; i++)
+		if (f->senders[f->idents[i].sender].kind != NOD_SENDER_TESTER)
+			return false;
+	return f->ident_count > 0;
+}
+
+/* What the networks say together: the worst finding there is; sleep only when
+ * every network that should be there was heard to sleep. */
+static enum nod_verdict join(const struct nod_analysis *a)
+{
+	const struct nod_findings *f = a->f;
+	bool seen[NOD_VERDICTS] = {false};
+
+	for (size_t i = 0; i < f->network_count; i++)
+		seen[f->networks[i].verdict] = true;
+	if (only_a_tester(f))
+		return NOD_VERDICT_CANNOT_TELL;
+	if (seen[NOD_VERDICT_KEPT_AWAKE])
+		return NOD_VERDICT_KEPT_AWAKE;
+	if (seen[NOD_VERDICT_WOKEN])
+		return NOD_VERDICT_WOKEN;
+	if (seen[NOD_VERDICT_SLEEPS] && nod_analysis_draws_too_much(a))
+		return NOD_VERDICT_DRAWS;
+	if (seen[NOD_VERDICT_SLEEPS] && !seen[NOD_VERDICT_CANNOT_TELL])
+		return NOD_VERDICT_SLEEPS;
+	return NOD_VERDICT_CANNOT_TELL;
+}
+
+/* The one that the sentence names: more likely than everything else. */
+static int name_culprit(const struct nod_findings *f)
+{
+	bool named = f->suspect_count && f->suspects[0].kind == NOD_SUSPECT_SENDER &&
+		     f->suspects[0].probability >= 0.5;
+	return named ? 0 : NOD_NONE;
+}
+
+static int reach_verdict(struct nod_analysis *a)
+{
+	a->f->verdict = join(a);
+	a->f->culprit = name_culprit(a->f);
+	return 0;
+}
+
+static int run(struct nod_analysis *a)
+{
+	int status = nod_analysis_copy(a);
+
+	if (!status)
+		status = nod_analysis_find_wakes(a);
+	if (!status)
+		status = nod_analysis_judge_trials(a);
+	if (!status)
+		nod_analysis_judge_networks(a);
+	if (!status)
+		status = nod_analysis_read_current(a);
+	if (!status)
+		status = nod_analysis_weigh_suspects(a);
+	if (!status)
+		status = reach_verdict(a);
+	if (!status)
+		status = nod_analysis_rank_tests(a);
+	if (!status)
+		status = nod_analysis_state(a);
+	return status;
+}
+
+struct nod_findings *nod_engine_findings(struct nod_engine *engine)
+{
+	struct nod_findings *f = calloc(1, sizeof(*f));
+
+	if (!f)
+		return NULL;
+	struct nod_analysis a = {.engine = engine, .f = f, .arena = &f->arena};
+	f->record_longer = NOD_DURATION_NONE;
+	f->culprit = NOD_NONE;
+	f->sentence = f->next = "";
+	if (run(&a) || f->arena.failed) {
+		nod_findings_free(f);
+		return NULL;
+	}
+	return f;
+}
+
+void nod_findings_free(struct nod_findings *f)
+{
+	if (!f)
+		return;
+	nod_arena_free(&f->arena);
+	free(f);
+}
+
+const char *nod_verdict_name(enum nod_verdict verdict)
+{
+	static const char *const names[] = {"cannot tell", "sleeps in time", "kept awake",
+					    "woken again", "draws current while asleep"};
+	return names[verdict];
+}
+
+const char *nod_lock_source_name(enum nod_lock_source source)
+{
+	static const char *const names[] = {"start of the recording", "journal", "capture header",
+					    "option"};
+	return names[source];
+}
+
+const char *nod_network_state_name(enum nod_network_state state)
+{
+	static const char *const names[] = {"nothing heard", "awake", "asleep", "unknown"};
+	return names[state];
+}
+
+const char *nod_role_name(enum nod_role role)
+{
+	static const char *const names[] = {"holder", "waker", "drain", "tester", "other"};
+	return names[role];
+}

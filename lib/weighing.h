@@ -1,0 +1,77 @@
+/* The weighing of one network's trouble: the hypotheses and the tallies that
+ * observations are made from. Internal; see suspects.c. */
+#ifndef NOD_WEIGHING_H
+#define NOD_WEIGHING_H
+
+#include "analysis.h"
+
+/* What one sender did on the network, summed over its messages. */
+struct nod_tally {
+	bool present;	  /* spoke on this network since the lock */
+	bool tester;
+	nod_time last;	  /* last frame in the longest awake span (NONE: not in it) */
+	double coverage;  /* share of the late time through which it spoke; -1: cannot be said */
+	double request_coverage; /* the same for its requests of the network */
+	int64_t period;	  /* longest cyclic period among its messages, ns; 0: none cyclic */
+	uint64_t frames, frames_late, changes_late, events_late;
+	int changing_ident; /* the message whose data changes most, NOD_NONE */
+	bool node;	  /* sends network-management PDUs */
+	nod_time request, ready; /* last in the longest span */
+	int64_t nm_period; /* of its NM PDUs, ns */
+	bool limp_home;
+	uint64_t partial; /* partial-network bits it requests late */
+	unsigned first_of, only_of, spoke_in, active_in; /* wake-ups */
+	double first_clarity; /* sum over first_of: 1 when far ahead of the second */
+	bool gateway;	  /* by the map, or heard on two networks */
+};
+
+struct nod_weighing {
+	struct nod_analysis *a;
+	struct nod_network_finding *n;
+	struct nod_tally *tallies; /* by sender */
+	struct nod_hypothesis *hypotheses;
+	size_t count;
+
+	bool held;	/* awake past the deadline */
+	bool woken;	/* woken again for no stated reason */
+	bool tentative; /* neither yet: what is seen so far */
+	struct nod_span span; /* the longest awake span since the lock */
+	uint32_t serial;      /* 0: none */
+	nod_time end;	      /* of that span; or the end of the recording while it is open, or
+			       * the first isolation in it: what comes after is disturbed */
+	bool open;	      /* it did not end in sleep of its own accord */
+	const struct nod_snapshot *cut; /* of that isolation, NULL: none */
+	int lone;	      /* the sender that was alone at `end`, NOD_NONE */
+	nod_time lone_from;   /* the last frame of anybody else, or the span's begin */
+	int64_t late;	      /* ns of it after the deadline (tentative: since the lock) */
+	unsigned wakes;	      /* unexplained wake-ups that this network began */
+	unsigned nodes;	      /* NM nodes in the span */
+	unsigned requesting;  /* of these, still requesting at its end */
+	unsigned covering;    /* senders that spoke through much of the late time */
+	unsigned common;      /* requesting ones that no gateway role explains */
+	nod_time last_request;
+};
+
+/* Adds evidence to a hypothesis at a weight 0..1 of its rule's strength. */
+__attribute__((format(printf, 5, 6))) void
+nod_hypothesis_add(struct nod_weighing *w, struct nod_hypothesis *h, enum nod_evidence kind,
+		   double weight, const char *format, ...);
+
+/* tally.c: fills tallies and the figures of the longest span. */
+int nod_weighing_tally(struct nod_weighing *w);
+
+/* A sender that spoke (or requested the network) through less than this share
+ * of the late time did so for a reason of the moment: a bonnet opened, a wake-up
+ * that all follow. Chosen. */
+#define NOD_COVERAGE_MIN 0.3
+
+/* True when the node still requested the network at the end of the span. */
+bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally *t);
+
+/* observe-*.c: each adds its evidence to all hypotheses. */
+void nod_observe_traffic(struct nod_weighing *w);
+void nod_observe_management(struct nod_weighing *w);
+void nod_observe_wakes(struct nod_weighing *w);
+void nod_observe_trials(struct nod_weighing *w);
+
+#endif
