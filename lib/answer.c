@@ -1,0 +1,226 @@
+#include "answer.h"
+
+#include <errno.h>
+#include <math.h>
+#include <string.h>
+
+#include "paragraph.h"
+
+/* Rows of the longer tables; the rest is counted. JSON has them all. */
+#define ROWS_MAX 12
+
+struct printer {
+	FILE *out;
+	const struct nod_findings *f;
+	struct nod_answer_style style;
+};
+
+static const char *colour_of(const struct printer *p)
+{
+	if (!p->style.colour)
+		return "";
+	switch (p->f->verdict) {
+	case NOD_VERDICT_SLEEPS:
+		return "\033[1;32m";
+	case NOD_VERDICT_CANNOT_TELL:
+		return "\033[1;33m";
+	default:
+		return "\033[1;31m";
+	}
+}
+
+static void heading(const struct printer *p, const char *text)
+{
+	fprintf(p->out, "\n%s%s%s\n", p->style.colour ? "\033[1m" : "", text,
+		p->style.colour ? "\033[0m" : "");
+}
+
+/* "353.768 s" since the lock (or start), negative before it. */
+static const char *at(const struct printer *p, char buf[NOD_TIME_TEXT], nod_time t)
+{
+	if (!nod_time_is_set(t))
+		return "-";
+	return nod_duration_print_seconds(buf, nod_time_since(t, p->f->lock), 3);
+}
+
+static const char *length(char buf[NOD_TIME_TEXT], nod_duration d)
+{
+	return d.ns == INT64_MIN ? "-" : nod_duration_print(buf, d);
+}
+
+static void print_lines(const struct printer *p, const char *title, const char **lines,
+			size_t count)
+{
+	if (!count)
+		return;
+	heading(p, title);
+	for (size_t i = 0; i < count; i++)
+		nod_paragraph_print(p->out, "  - ", lines[i]);
+}
+
+static void print_networks(const struct printer *p)
+{
+	char since[NOD_TIME_TEXT], deadline[NOD_TIME_TEXT];
+
+	heading(p, "Networks");
+	fprintf(p->out, "  %-18s %-14s %-12s %12s %12s %4s\n", "", "state", "", "since", "deadline",
+		"load");
+	for (size_t i = 0; i < p->f->network_count; i++) {
+		const struct nod_network_finding *n = &p->f->networks[i];
+		char load[16] = "-";
+		if (n->load >= 0)
+			snprintf(load, sizeof(load), "%.0f %%", 100 * n->load);
+		fprintf(p->out, "  %-18.18s %-14s %-12.12s %12s %12s %4s\n", n->name,
+			nod_network_state_name(n->state), nod_verdict_name(n->verdict),
+			at(p, since, n->since), at(p, deadline, n->deadline), load);
+	}
+	fprintf(p->out, "  (seconds since %s)\n",
+		p->f->lock_source == NOD_LOCK_FROM_START ? "the start of the recording" : "lock");
+}
+
+static void print_span(const struct printer *p, const struct nod_network_finding *n, size_t i)
+{
+	char from[NOD_TIME_TEXT], to[NOD_TIME_TEXT], silent[NOD_TIME_TEXT];
+	const struct nod_span_finding *s = &n->spans[i];
+	nod_time next = i + 1 < n->span_count ? n->spans[i + 1].from : p->f->end;
+
+	nod_duration_print_seconds(silent, nod_time_since(next, s->to), 3);
+	fprintf(p->out, "  %-18.18s %12s %12s %14s  %s\n", n->name, at(p, from, s->from),
+		s->open ? "still awake" : at(p, to, s->to), s->open ? "-" : silent,
+		!s->open && !s->silence_known ? "silence not known" : "");
+}
+
+static void print_spans(const struct printer *p)
+{
+	size_t rows = 0, total = 0;
+
+	heading(p, "Awake");
+	fprintf(p->out, "  %-18s %12s %12s %14s\n", "", "from", "to", "then silent");
+	for (size_t n = 0; n < p->f->network_count; n++) {
+		size_t count = p->f->networks[n].span_count;
+		for (size_t i = 0; i < count; i++, total++)
+			if (i < 3 || i + 3 >= count) {
+				print_span(p, &p->f->networks[n], i);
+				rows++;
+			}
+	}
+	if (rows < total)
+		fprintf(p->out, "  ... and %zu more\n", total - rows);
+}
+
+static void print_wakes(const struct printer *p)
+{
+	char time[NOD_TIME_TEXT], awake[NOD_TIME_TEXT], id[NOD_ID_TEXT];
+
+	if (!p->f->wake_count)
+		return;
+	heading(p, "Wake-ups");
+	fprintf(p->out, "  %12s %-14s %-26s %-12s %s\n", "at", "network", "first to speak",
+		"awake for", "cause");
+	for (size_t i = 0; i < p->f->wake_count && i < ROWS_MAX; i++) {
+		const struct nod_wake_finding *w = &p->f->wakes[i];
+		char who[64];
+		snprintf(who, sizeof(who), "%s %.50s",
+			 nod_id_print(id, p->f->idents[w->ident].id), p->f->senders[w->sender].name);
+		if (p->f->senders[w->sender].kind == NOD_SENDER_ID)
+			snprintf(who, sizeof(who), "ID %s", id);
+		fprintf(p->out, "  %12s %-14.14s %-26.26s %-12s %.10s\n", at(p, time, w->time),
+			p->f->networks[w->network].name, who, length(awake, w->awake_for),
+			*w->cause ? w->cause : "none noted");
+	}
+	if (p->f->wake_count > ROWS_MAX)
+		fprintf(p->out, "  ... and %zu more\n", p->f->wake_count - ROWS_MAX);
+}
+
+static void print_suspects(const struct printer *p)
+{
+	if (!p->f->suspect_count)
+		return;
+	heading(p, "Suspects");
+	for (size_t i = 0; i < p->f->suspect_count && i < ROWS_MAX; i++) {
+		const struct nod_suspect *s = &p->f->suspects[i];
+		char fuses[40] = "";
+		for (size_t k = 0; k < s->fuse_count && strlen(fuses) < 24; k++)
+			snprintf(fuses + strlen(fuses), sizeof(fuses) - strlen(fuses), "%s%.10s",
+				 k ? ", " : "", p->f->vehicle->fuses[s->fuses[k]].name);
+		bool sender = s->kind == NOD_SUSPECT_SENDER;
+		fprintf(p->out, "  %3.0f %%  %-40.40s %-8s %s\n",
+			fmin(99, round(100 * s->probability)), s->name,
+			sender ? nod_role_name(s->role) : "", fuses);
+	}
+	if (p->f->suspect_count > ROWS_MAX)
+		fprintf(p->out, "  ... and %zu more\n", p->f->suspect_count - ROWS_MAX);
+}
+
+static void print_ident(const struct printer *p, const struct nod_ident_finding *i)
+{
+	char id[NOD_ID_TEXT], period[NOD_TIME_TEXT], after[NOD_TIME_TEXT], last[NOD_TIME_TEXT];
+
+	fprintf(p->out, "  %-8s %-20.20s %8llu %8llu %-9.9s %-9.9s %11s\n",
+		nod_id_print(id, i->id), p->f->senders[i->sender].name,
+		(unsigned long long)i->frames, (unsigned long long)i->frames_late,
+		i->before.rhythm == NOD_RHYTHM_ON_EVENT ? "on event"
+							: length(period, i->before.period),
+		i->after.rhythm == NOD_RHYTHM_ON_EVENT ? "on event"
+						       : length(after, i->after.period),
+		at(p, last, i->last));
+}
+
+static void print_idents(const struct printer *p)
+{
+	heading(p, "Messages");
+	fprintf(p->out, "  %-8s %-20s %8s %8s %-9s %-9s %11s\n", "ID", "sender", "frames", "late",
+		"period", "late", "last");
+	for (size_t i = 0; i < p->f->ident_count; i++)
+		print_ident(p, &p->f->idents[i]);
+}
+
+static void print_recording(const struct printer *p)
+{
+	char start[NOD_TIME_TEXT], span[NOD_TIME_TEXT], lock[NOD_TIME_TEXT];
+
+	heading(p, "Recording");
+	if (!nod_time_is_set(p->f->start)) {
+		fprintf(p->out, "  empty\n");
+		return;
+	}
+	nod_paragraph_printf(p->out, "  ",
+			     "%llu frames in %s from %s; lock at %s (%s); settle clock from: %s.",
+			     (unsigned long long)p->f->frames,
+			     length(span, nod_time_since(p->f->end, p->f->start)),
+			     nod_time_print(start, p->f->start, 6),
+			     nod_time_print(lock, p->f->lock, 6),
+			     nod_lock_source_name(p->f->lock_source), p->f->clock_cause);
+}
+
+static void print_verdict(const struct printer *p)
+{
+	char word[40];
+	size_t i = 0;
+
+	for (const char *c = nod_verdict_name(p->f->verdict); *c && i + 1 < sizeof(word); c++)
+		word[i++] = (char)(*c >= 'a' && *c <= 'z' ? *c - 32 : *c);
+	word[i] = 0;
+	fprintf(p->out, "%s%s%s\n", colour_of(p), word, p->style.colour ? "\033[0m" : "");
+	nod_paragraph_print(p->out, "", p->f->sentence);
+}
+
+int nod_answer_print(FILE *out, const struct nod_findings *f, struct nod_answer_style style)
+{
+	struct printer p = {out, f, style};
+
+	print_verdict(&p);
+	print_lines(&p, "Why", f->facts, f->fact_count);
+	heading(&p, "Next");
+	nod_paragraph_print(out, "  ", f->next);
+	print_lines(&p, "Take care", f->cautions, f->caution_count);
+	print_lines(&p, "What limits this answer", f->doubts, f->doubt_count);
+	print_suspects(&p);
+	print_networks(&p);
+	print_spans(&p);
+	print_wakes(&p);
+	if (style.all_idents)
+		print_idents(&p);
+	print_recording(&p);
+	return ferror(out) ? -EIO : 0;
+}

@@ -1,0 +1,28 @@
+/* The answer of an analysis, as text for a person and as JSON. The same
+ * findings give the same bytes. */
+#ifndef NOD_ANSWER_H
+#define NOD_ANSWER_H
+
+#include <jansson.h>
+#include <stdbool.h>
+#include <stdio.h>
+
+#include "findings.h"
+
+struct nod_answer_style {
+	bool colour;	/* ANSI colours, never the only signal */
+	bool all_idents; /* list every message too */
+};
+
+/* Writes the answer: verdict, why, what next, then the tables; at most 80
+ * columns. Returns 0 or a negative errno from writing. */
+int nod_answer_print(FILE *out, const struct nod_findings *f, struct nod_answer_style style);
+
+/* The same content as one JSON object (described in answer-json.c), or NULL
+ * when memory ran out. The caller releases it with json_decref(). */
+json_t *nod_answer_json(const struct nod_findings *f);
+
+/* The flags it is written with: stable order, 9 significant digits. */
+#define NOD_JSON_FLAGS (JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(9))
+
+#endif

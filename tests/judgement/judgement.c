@@ -1,0 +1,213 @@
+/* How well the culprit is told from the followers: every situation of the
+ * generator, over many seeds, judged by the engine and scored by the truth.
+ *
+ *     judgement [--first SEED] [--seeds N] [--situation NAME] [--misses]
+ *
+ * Strengths were chosen on seeds below 1000; report on seeds from 1000 on. */
+#include <getopt.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "engine.h"
+#include "generator.h"
+
+#define ACCUSED 0.9 /* an innocent at this probability is a false accusation */
+#define NAMED 0.5   /* what the sentence needs to name somebody */
+
+struct score {
+	unsigned cases, determined, first, among_three, named_wrong;
+	unsigned accused;	      /* cases with an innocent at ACCUSED or more */
+	unsigned silent_could;	      /* determined, but nobody named */
+	unsigned silent_could_not;    /* not determined, and nobody named: right so */
+	unsigned verdict_right, verdict_cases;
+};
+
+struct calibration {
+	unsigned count[10], right[10];
+	double sum[10], brier;
+	unsigned total;
+};
+
+static bool is_culprit(const struct nod_truth *truth, const struct nod_findings *f,
+		       const struct nod_suspect *s)
+{
+	if (s->kind != NOD_SUSPECT_SENDER)
+		return false;
+	enum nod_sender_kind kind = f->senders[s->sender].kind;
+	if (!strcmp(truth->role, "tester"))
+		return kind == NOD_SENDER_TESTER;
+	for (int i = 0; i < truth->culprit_count; i++)
+		if (truth->in_map[i] ? !strcmp(truth->culprits[i], s->name)
+				     : kind == NOD_SENDER_ID || kind == NOD_SENDER_NODE)
+			return true;
+	return false;
+}
+
+static void calibrate(struct calibration *c, double p, bool right)
+{
+	int bin = p >= 1 ? 9 : (int)(p * 10);
+
+	c->count[bin]++;
+	c->right[bin] += right;
+	c->sum[bin] += p;
+	c->brier += (p - right) * (p - right);
+	c->total++;
+}
+
+static void judge(struct score *s, struct calibration *c, const struct nod_truth *truth,
+		  const struct nod_findings *f)
+{
+	bool first = false, among = false, accused = false, named = f->culprit != NOD_NONE;
+
+	for (size_t i = 0; i < f->suspect_count; i++) {
+		const struct nod_suspect *suspect = &f->suspects[i];
+		bool right = is_culprit(truth, f, suspect);
+		if (suspect->kind != NOD_SUSPECT_SENDER)
+			continue;
+		calibrate(c, suspect->probability, right);
+		first |= right && i == 0;
+		among |= right && i < 3;
+		accused |= !right && suspect->probability >= ACCUSED;
+	}
+	s->cases++;
+	s->accused += accused;
+	if (truth->verdict_determined) {
+		s->verdict_cases++;
+		s->verdict_right += !strcmp(truth->verdict, nod_verdict_name(f->verdict));
+	}
+	if (truth->determined && truth->culprit_count + !strcmp(truth->role, "tester")) {
+		s->determined++;
+		s->first += first;
+		s->among_three += among;
+		s->silent_could += !named;
+		s->named_wrong += named && !first;
+	} else {
+		s->silent_could_not += !named;
+		s->named_wrong += named && !first;
+	}
+}
+
+static void show_miss(const struct nod_truth *truth, const struct nod_findings *f)
+{
+	bool culprit = truth->culprit_count > 0;
+
+	printf("  %s seed %llu: truth %s, %s %s%s%s, determined %d (%s)\n    said: %s\n",
+	       truth->situation, (unsigned long long)truth->seed, truth->verdict, truth->role,
+	       culprit ? truth->culprits[0] : "-", truth->culprit_count > 1 ? " + " : "",
+	       truth->culprit_count > 1 ? truth->culprits[1] : "", truth->determined, truth->why,
+	       f->sentence);
+	for (size_t i = 0; i < f->suspect_count && i < 3; i++) {
+		printf("    %.2f %s:", f->suspects[i].probability, f->suspects[i].name);
+		for (size_t k = 0; k < f->suspects[i].evidence_count; k++)
+			printf(" %s %.1f",
+			       nod_evidence_rule(f->suspects[i].evidence[k].kind)->name,
+			       f->suspects[i].evidence[k].weight);
+		printf("\n");
+	}
+}
+
+static int run(struct score *s, struct calibration *c, const char *situation, uint64_t seed,
+	       bool misses)
+{
+	struct nod_error err = {""};
+	const struct nod_event *event;
+	struct nod_generator *gen = nod_generator_open(situation, seed, NULL, &err);
+	const char *map = gen ? nod_generator_map(gen) : NULL;
+	struct nod_vehicle *vehicle = map ? nod_vehicle_parse(map, strlen(map), "map", &err) : NULL;
+
+	if (!vehicle) {
+		fprintf(stderr, "%s %llu: %s\n", situation, (unsigned long long)seed, err.text);
+		return -1;
+	}
+	struct nod_engine *engine = nod_engine_new(vehicle, nod_generator_interfaces(gen));
+	while (nod_generator_next(gen, &event))
+		nod_engine_take(engine, event);
+	const struct nod_truth *truth = nod_generator_truth(gen);
+	nod_engine_advance(engine, truth->end);
+	struct nod_findings *f = nod_engine_findings(engine);
+	struct score before = *s;
+	judge(s, c, truth, f);
+	if (misses && (s->named_wrong > before.named_wrong || s->accused > before.accused ||
+		       s->silent_could > before.silent_could ||
+		       s->verdict_right - before.verdict_right !=
+			       s->verdict_cases - before.verdict_cases))
+		show_miss(truth, f);
+	nod_findings_free(f);
+	nod_engine_free(engine);
+	nod_vehicle_free(vehicle);
+	nod_generator_close(gen);
+	return 0;
+}
+
+static void add(struct score *to, const struct score *s)
+{
+	to->cases += s->cases;
+	to->determined += s->determined;
+	to->first += s->first;
+	to->among_three += s->among_three;
+	to->named_wrong += s->named_wrong;
+	to->accused += s->accused;
+	to->silent_could += s->silent_could;
+	to->silent_could_not += s->silent_could_not;
+	to->verdict_right += s->verdict_right;
+	to->verdict_cases += s->verdict_cases;
+}
+
+static void print_score(const char *name, const struct score *s)
+{
+	printf("%-24s %5u %5u %5u/%-5u %5u %6u %7u %7u %6u %5u/%u\n", name, s->cases,
+	       s->determined, s->first, s->determined, s->among_three, s->named_wrong, s->accused,
+	       s->silent_could, s->silent_could_not, s->verdict_right, s->verdict_cases);
+}
+
+static void print_calibration(const struct calibration *c)
+{
+	printf("\nsaid     suspects  mean   right\n");
+	for (int i = 0; i < 10; i++)
+		if (c->count[i])
+			printf("%2d-%3d %%  %7u  %.3f  %.3f\n", i * 10, i * 10 + 10, c->count[i],
+			       c->sum[i] / c->count[i], (double)c->right[i] / c->count[i]);
+	printf("Brier score %.4f over %u suspects\n", c->brier / (c->total ? c->total : 1), c->total);
+}
+
+int main(int argc, char **argv)
+{
+	static const struct option options[] = {{"first", 1, NULL, 'f'},
+						{"seeds", 1, NULL, 'n'},
+						{"situation", 1, NULL, 's'},
+						{"misses", 0, NULL, 'm'},
+						{NULL, 0, NULL, 0}};
+	unsigned long long first = 1000, seeds = 20;
+	const char *only = NULL;
+	bool misses = false;
+	int option;
+
+	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
+		switch (option) {
+		case 'f': first = strtoull(optarg, NULL, 10); break;
+		case 'n': seeds = strtoull(optarg, NULL, 10); break;
+		case 's': only = optarg; break;
+		case 'm': misses = true; break;
+		default: return 2;
+		}
+	struct score total = {0};
+	struct calibration calibration = {0};
+	printf("%-24s %5s %5s %11s %5s %6s %7s %7s %6s %7s\n", "situation", "cases", "deter",
+	       "named first", "of 3", "wrong", "accused", "silent!", "silent", "verdict");
+	for (size_t i = 0; nod_generator_situation(i); i++) {
+		const char *name = nod_generator_situation(i);
+		struct score score = {0};
+		if (only && strcmp(only, name))
+			continue;
+		for (unsigned long long k = 0; k < seeds; k++)
+			if (run(&score, &calibration, name, first + k, misses))
+				return 1;
+		print_score(name, &score);
+		fflush(stdout);
+		add(&total, &score);
+	}
+	print_score("all", &total);
+	print_calibration(&calibration);
+	return 0;
+}
