@@ -1,0 +1,150 @@
+#include "merger.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define FIRST_SIZE 256
+
+/* A ring; size is a power of two. */
+struct lane {
+	struct nod_event *events;
+	size_t size, head, count;
+};
+
+struct nod_merger {
+	size_t lane_count;
+	struct lane lanes[];
+};
+
+struct nod_merger *nod_merger_new(size_t lanes)
+{
+	struct nod_merger *merger = calloc(1, sizeof(*merger) + lanes * sizeof(struct lane));
+
+	if (merger)
+		merger->lane_count = lanes;
+	return merger;
+}
+
+static struct nod_event *at(const struct lane *lane, size_t position)
+{
+	return &lane->events[(lane->head + position) & (lane->size - 1)];
+}
+
+static void release(struct nod_event *event)
+{
+	if (event->kind == NOD_EVENT_MARK)
+		free((char *)event->mark.subject);
+}
+
+void nod_merger_free(struct nod_merger *merger)
+{
+	if (!merger)
+		return;
+	for (size_t i = 0; i < merger->lane_count; i++) {
+		struct lane *lane = &merger->lanes[i];
+		for (size_t k = 0; k < lane->count; k++)
+			release(at(lane, k));
+		free(lane->events);
+	}
+	free(merger);
+}
+
+static int grow(struct lane *lane)
+{
+	size_t size = lane->size ? lane->size * 2 : FIRST_SIZE;
+	struct nod_event *events;
+
+	if (size > NOD_MERGER_LANE_MAX)
+		return -ENOBUFS;
+	events = malloc(size * sizeof(*events));
+	if (!events)
+		return -ENOMEM;
+	for (size_t k = 0; k < lane->count; k++)
+		events[k] = *at(lane, k);
+	free(lane->events);
+	*lane = (struct lane){events, size, 0, lane->count};
+	return 0;
+}
+
+struct nod_event *nod_merger_reserve(struct nod_merger *merger, size_t lane_index)
+{
+	struct lane *lane = &merger->lanes[lane_index];
+
+	if (lane->count == lane->size && grow(lane))
+		return NULL;
+	return at(lane, lane->count);
+}
+
+void nod_merger_commit(struct nod_merger *merger, size_t lane)
+{
+	merger->lanes[lane].count++;
+}
+
+int nod_merger_push(struct nod_merger *merger, size_t lane_index, const struct nod_event *event)
+{
+	struct lane *lane = &merger->lanes[lane_index];
+	struct nod_event copy = *event;
+
+	if (lane->count == lane->size) {
+		int status = grow(lane);
+		if (status)
+			return status;
+	}
+	if (event->kind == NOD_EVENT_MARK) {
+		copy.mark.subject = strdup(event->mark.subject);
+		if (!copy.mark.subject)
+			return -ENOMEM;
+	}
+	*at(lane, lane->count++) = copy;
+	return 0;
+}
+
+static struct lane *earliest(struct nod_merger *merger)
+{
+	struct lane *best = NULL;
+
+	for (size_t i = 0; i < merger->lane_count; i++) {
+		struct lane *lane = &merger->lanes[i];
+		if (lane->count && (!best || at(lane, 0)->time.ns < at(best, 0)->time.ns))
+			best = lane;
+	}
+	return best;
+}
+
+size_t nod_merger_drain(struct nod_merger *merger, nod_time horizon, nod_merger_take *take,
+			void *context)
+{
+	size_t taken = 0;
+	struct lane *lane;
+
+	while ((lane = earliest(merger)) && at(lane, 0)->time.ns <= horizon.ns) {
+		take(context, at(lane, 0));
+		release(at(lane, 0));
+		lane->head = (lane->head + 1) & (lane->size - 1);
+		lane->count--;
+		taken++;
+	}
+	return taken;
+}
+
+size_t nod_merger_flush(struct nod_merger *merger, nod_merger_take *take, void *context)
+{
+	return nod_merger_drain(merger, (nod_time){INT64_MAX}, take, context);
+}
+
+size_t nod_merger_waiting(const struct nod_merger *merger)
+{
+	size_t count = 0;
+
+	for (size_t i = 0; i < merger->lane_count; i++)
+		count += merger->lanes[i].count;
+	return count;
+}
+
+nod_time nod_merger_newest(const struct nod_merger *merger, size_t lane_index)
+{
+	const struct lane *lane = &merger->lanes[lane_index];
+
+	return lane->count ? at(lane, lane->count - 1)->time : NOD_TIME_NONE;
+}

@@ -1,0 +1,46 @@
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <setjmp.h>
+#include <cmocka.h>
+
+#include "clock-watch.h"
+
+static int64_t check(struct nod_clock_watch *watch, int64_t real, int64_t monotonic)
+{
+	return nod_clock_watch_check(watch, (nod_time){real}, (nod_time){monotonic}).ns;
+}
+
+static void tells_a_set_clock_from_steering(void **state)
+{
+	struct nod_clock_watch watch = NOD_CLOCK_WATCH_INIT;
+
+	(void)state;
+	assert_int_equal(check(&watch, 1000 * NOD_NS_PER_S, 50), 0);
+	assert_int_equal(check(&watch, 1001 * NOD_NS_PER_S, NOD_NS_PER_S + 50), 0);
+	/* 40 ms is jitter, 3600 s is a step, and it is told once */
+	assert_int_equal(check(&watch, 1001 * NOD_NS_PER_S + 40 * NOD_NS_PER_MS, NOD_NS_PER_S + 50), 0);
+	assert_int_equal(check(&watch, 4602 * NOD_NS_PER_S, 2 * NOD_NS_PER_S + 50),
+			 3600 * NOD_NS_PER_S);
+	assert_int_equal(check(&watch, 4602 * NOD_NS_PER_S, 2 * NOD_NS_PER_S + 50), 0);
+	assert_int_equal(check(&watch, 4600 * NOD_NS_PER_S, 2 * NOD_NS_PER_S + 50),
+			 -2 * NOD_NS_PER_S);
+}
+
+static void cuts_toward_the_past(void **state)
+{
+	(void)state;
+	assert_int_equal(nod_clock_to_microseconds((nod_time){1999}).ns, 1000);
+	assert_int_equal(nod_clock_to_microseconds((nod_time){2000}).ns, 2000);
+	assert_int_equal(nod_clock_to_microseconds((nod_time){-1}).ns, -1000);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(tells_a_set_clock_from_steering),
+		cmocka_unit_test(cuts_toward_the_past),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
