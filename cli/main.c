@@ -7,10 +7,16 @@
 int nod_cmd_frames(int argc, char **argv);
 int nod_cmd_battery(int argc, char **argv);
 int nod_cmd_fuses(int argc, char **argv);
+int nod_cmd_mark(int argc, char **argv);
 int nod_cmd_pins(int argc, char **argv);
+int nod_cmd_record(int argc, char **argv);
+int nod_cmd_wait(int argc, char **argv);
 
 /* The commands, in the order in which the work uses them. */
 static const struct nod_command commands[] = {
+	{"record", "starts, stops and lists the recordings of nodoffd", nod_cmd_record},
+	{"mark", "an entry of now in the journal: locked, door, isolated F12, ...", nod_cmd_mark},
+	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait},
 	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames},
 	{"fuses", "millivolts across fuses: which carry current, and what they share", nod_cmd_fuses},
 	{"pins", "what a multimeter reads at the pins of a network", nod_cmd_pins},

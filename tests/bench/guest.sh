@@ -70,11 +70,12 @@ counter() {
 
 # start_daemon ARGUMENT...: nodoffd with its socket in ./sock; waits until it answers.
 start_daemon() {
+	mkdir -p sessions
 	nodoffd --socket "$PWD/sock" --sessions "$PWD/sessions" "$@" > daemon.log 2>&1 &
 	daemon=$!
 	background+=("$daemon")
 	export NODOFF_SOCKET=$PWD/sock
-	wait_for 15 nodoff record --list || { echo "# the daemon does not answer:"; sed 's/^/#   /' daemon.log; }
+	wait_for 15 nodoff record list || { echo "# the daemon does not answer:"; sed 's/^/#   /' daemon.log; }
 }
 
 stop_daemon() {

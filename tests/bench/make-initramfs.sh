@@ -28,8 +28,9 @@ add_program() {
 mkdir -p "$root"/{proc,sys,dev,tmp,modules,bench,etc}
 put /bin/busybox bin/busybox
 for program in bash candump cansend cangen canplayer zstd tmux; do add_program "$program"; done
+ln -s zstd "$root/bin/zstdcat"
 add_program ip ip.iproute2 # busybox has an ip of its own that knows no CAN
-for program in cli/nodoff; do
+for program in cli/nodoff tests/bench/try-to-send; do
 	add_program "$binaries/$program"
 done
 put /lib/terminfo/s/screen lib/terminfo/s/screen

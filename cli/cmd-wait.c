@@ -1,0 +1,188 @@
+/* nodoff wait: returns when a network sleeps, wakes, or its deadline passes. */
+#include <getopt.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+
+#include "client.h"
+#include "command.h"
+#include "option.h"
+
+int nod_cmd_wait(int argc, char **argv);
+
+static const char help[] =
+	"usage: nodoff wait [OPTION ...]\n"
+	"\n"
+	"Waits until a network that nodoffd listens to falls asleep, wakes up, or its\n"
+	"settle deadline passes, says which, and returns.\n"
+	"\n"
+	"  --for EVENT        sleep, wake or deadline; may be given several times [any]\n"
+	"  --network NAME     only this network [any]\n"
+	"  --bell             ring the terminal's bell\n"
+	"  --run COMMAND      run this by the shell, with NODOFF_NETWORK and\n"
+	"                     NODOFF_EVENT in its environment\n"
+	NOD_CLIENT_HELP;
+
+enum { SLEEP = 1, WAKE = 2, DEADLINE = 4 };
+
+static const char *const event_words[] = {
+	[SLEEP] = "sleep", [WAKE] = "wake", [DEADLINE] = "deadline"};
+static const char *const event_texts[] = {
+	[SLEEP] = "fell asleep", [WAKE] = "woke up", [DEADLINE] = "has passed its settle deadline"};
+
+struct arguments {
+	const char *socket, *network, *run;
+	int events;
+	bool bell;
+};
+
+static int parse_event(const char *word)
+{
+	for (int event = SLEEP; event <= DEADLINE; event *= 2)
+		if (!strcmp(word, event_words[event]))
+			return event;
+	return 0;
+}
+
+static const json_t *find_network(const json_t *view, const char *name)
+{
+	size_t i;
+	const json_t *network;
+
+	json_array_foreach(json_object_get(view, "networks"), i, network)
+		if (!strcmp(nod_client_text(network, "name"), name))
+			return network;
+	return NULL;
+}
+
+static bool is_past_deadline(const json_t *view, const json_t *network)
+{
+	long long deadline = nod_client_integer(network, "deadline_ns");
+
+	return deadline != INT64_MIN && nod_client_integer(view, "now_ns") >= deadline;
+}
+
+/* What happened to a network between two views; 0: nothing. */
+static int compare(const json_t *old_view, const json_t *view, const json_t *network)
+{
+	const json_t *old = find_network(old_view, nod_client_text(network, "name"));
+	const char *was = nod_client_text(old, "state"), *is = nod_client_text(network, "state");
+	int events = 0;
+
+	if (strcmp(was, "asleep") && !strcmp(is, "asleep"))
+		events |= SLEEP;
+	if (strcmp(was, "awake") && !strcmp(is, "awake"))
+		events |= WAKE;
+	if (!is_past_deadline(old_view, old) && is_past_deadline(view, network))
+		events |= DEADLINE;
+	return events;
+}
+
+static int report(const struct arguments *a, const json_t *network, int events)
+{
+	const char *name = nod_client_text(network, "name");
+	int event = events & SLEEP ? SLEEP : events & WAKE ? WAKE : DEADLINE;
+
+	printf("%s%s %s\n", a->bell ? "\a" : "", name, event_texts[event]);
+	fflush(stdout);
+	if (!a->run)
+		return nod_option_finish();
+	setenv("NODOFF_NETWORK", name, 1);
+	setenv("NODOFF_EVENT", event_words[event], 1);
+	return system(a->run) ? NOD_EXIT_FAILED : NOD_EXIT_OK;
+}
+
+/* The first network to which something of interest happened, or NULL. */
+static const json_t *look(const struct arguments *a, const json_t *old, const json_t *view,
+			  int *events)
+{
+	size_t i;
+	const json_t *network;
+
+	json_array_foreach(json_object_get(view, "networks"), i, network) {
+		if (a->network && strcasecmp(a->network, nod_client_text(network, "name")))
+			continue;
+		*events = compare(old, view, network) & a->events;
+		if (*events)
+			return network;
+	}
+	return NULL;
+}
+
+static int wait_for(const struct arguments *a, struct nod_client *client, struct nod_error *err)
+{
+	json_t *old = nod_client_request(client, "watch", NULL, err), *view;
+	const json_t *network = NULL;
+	int status = NOD_EXIT_UNREADABLE, events;
+
+	while (old && !network && nod_client_event(client, -1, &view, err) > 0) {
+		network = look(a, old, view, &events);
+		if (network)
+			status = report(a, network, events);
+		json_decref(old);
+		old = view;
+	}
+	json_decref(old);
+	return network ? status : nod_unreadable("%s", err->text);
+}
+
+static int take(struct arguments *a, int letter)
+{
+	int event;
+
+	switch (letter) {
+	case 's':
+		a->socket = optarg;
+		return 0;
+	case 'n':
+		a->network = optarg;
+		return 0;
+	case 'b':
+		a->bell = true;
+		return 0;
+	case 'r':
+		a->run = optarg;
+		return 0;
+	case 'f':
+		event = parse_event(optarg);
+		a->events |= event;
+		return event ? 0 : nod_usage("wait", "--for: expected sleep, wake or deadline");
+	default:
+		return nod_usage("wait", "the command line is wrong");
+	}
+}
+
+int nod_cmd_wait(int argc, char **argv)
+{
+	static const struct option options[] = {{"socket", required_argument, NULL, 's'},
+						{"network", required_argument, NULL, 'n'},
+						{"for", required_argument, NULL, 'f'},
+						{"run", required_argument, NULL, 'r'},
+						{"bell", no_argument, NULL, 'b'},
+						{"help", no_argument, NULL, 'h'},
+						{0}};
+	struct arguments a = {0};
+	struct nod_error err = {""};
+	struct nod_client *client;
+	int letter, status = 0;
+
+	while (!status && (letter = getopt_long(argc, argv, "h", options, NULL)) != -1) {
+		if (letter == 'h') {
+			fputs(help, stdout);
+			return nod_option_finish();
+		}
+		status = take(&a, letter);
+	}
+	if (status || optind < argc)
+		return status ? status : nod_usage("wait", "`%s` is not expected", argv[optind]);
+	if (!a.events)
+		a.events = SLEEP | WAKE | DEADLINE;
+	client = nod_client_open(a.socket, &err);
+	if (!client)
+		return nod_unreadable("%s", err.text);
+	status = wait_for(&a, client, &err);
+	nod_client_close(client);
+	return status;
+}

@@ -1,0 +1,156 @@
+/* Which interfaces nodoffd listens to: part of daemon.h. */
+#include <dirent.h>
+#include <errno.h>
+#include <net/if.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "clock-watch.h"
+#include "daemon.h"
+#include "vehicle.h"
+
+/* sys/class/net/NAME/type of a CAN interface (ARPHRD_CAN, linux/if_arp.h). */
+#define TYPE_CAN 280
+
+static bool is_can_interface(const char *name)
+{
+	char path[sizeof("/sys/class/net//type") + NAME_MAX];
+	unsigned type = 0;
+	FILE *file;
+
+	snprintf(path, sizeof(path), "/sys/class/net/%s/type", name);
+	file = fopen(path, "re");
+	if (!file)
+		return false;
+	if (fscanf(file, "%u", &type) != 1)
+		type = 0;
+	fclose(file);
+	return type == TYPE_CAN;
+}
+
+static int add_tap(struct nod_daemon *daemon, const struct nod_vehicle *vehicle, const char *name,
+		   uint32_t bitrate, struct nod_error *err)
+{
+	struct nod_tap *tap = &daemon->taps[daemon->tap_count];
+	int network = vehicle ? nod_vehicle_network_of_interface(vehicle, name) : NOD_NONE;
+
+	if (daemon->tap_count == NOD_TAPS_MAX)
+		return nod_error_set(err, EINVAL, "more than %d interfaces", NOD_TAPS_MAX);
+	if (strlen(name) >= IFNAMSIZ)
+		return nod_error_set(err, EINVAL, "`%s` is no name of an interface", name);
+	memset(tap, 0, sizeof(*tap));
+	strcpy(tap->interface, name);
+	strcpy(tap->called, name);
+	tap->settings.bitrate = bitrate;
+	if (!bitrate && network != NOD_NONE)
+		tap->settings.bitrate = vehicle->networks[network].bitrate;
+	if (network != NOD_NONE)
+		tap->settings.data_bitrate = vehicle->networks[network].data_bitrate;
+	tap->bitrate_assumed = !tap->settings.bitrate;
+	if (tap->bitrate_assumed)
+		tap->settings.bitrate = NOD_DEFAULT_BITRATE;
+	tap->since = tap->gap_from = tap->gap_begin = nod_clock_now();
+	tap->listener.fd = -1;
+	daemon->tap_count++;
+	return 0;
+}
+
+/* The interface of a network that is there, else its first. */
+static const char *interface_of(const struct nod_network *network)
+{
+	for (size_t i = 0; i < network->interface_count; i++)
+		if (is_can_interface(network->interfaces[i]))
+			return network->interfaces[i];
+	return network->interface_count ? network->interfaces[0] : NULL;
+}
+
+static int add_networks(struct nod_daemon *daemon, const struct nod_vehicle *vehicle,
+			struct nod_error *err)
+{
+	int status = 0;
+
+	for (size_t i = 0; i < vehicle->network_count && !status; i++) {
+		const char *name = interface_of(&vehicle->networks[i]);
+		if (name)
+			status = add_tap(daemon, vehicle, name, 0, err);
+	}
+	return status;
+}
+
+static int by_name(const struct dirent **a, const struct dirent **b)
+{
+	return strverscmp((*a)->d_name, (*b)->d_name);
+}
+
+static int add_all_present(struct nod_daemon *daemon, struct nod_error *err)
+{
+	struct dirent **entries;
+	int status = 0, count = scandir("/sys/class/net", &entries, NULL, by_name);
+
+	for (int i = 0; i < count; i++) {
+		if (!status && is_can_interface(entries[i]->d_name))
+			status = add_tap(daemon, NULL, entries[i]->d_name, 0, err);
+		free(entries[i]);
+	}
+	if (count >= 0)
+		free(entries);
+	return status;
+}
+
+static int choose(struct nod_daemon *daemon, const struct nod_vehicle *vehicle,
+		  struct nod_error *err)
+{
+	const struct nod_options *options = daemon->options;
+	int status = 0;
+
+	for (size_t i = 0; i < options->interface_count && !status; i++)
+		status = add_tap(daemon, vehicle, options->interfaces[i].name,
+				 options->interfaces[i].bitrate, err);
+	if (!status && !daemon->tap_count && vehicle)
+		status = add_networks(daemon, vehicle, err);
+	if (!status && !daemon->tap_count)
+		status = add_all_present(daemon, err);
+	if (!status && !daemon->tap_count)
+		return nod_error_set(err, ENODEV,
+				     "there is no CAN interface; plug an adapter in, or name "
+				     "one with --interface and plug it in later");
+	return status;
+}
+
+int nod_daemon_choose_taps(struct nod_daemon *daemon, struct nod_error *err)
+{
+	const char *path = daemon->options->vehicle;
+	struct nod_vehicle *vehicle = path ? nod_vehicle_load(path, err) : NULL;
+	int status;
+
+	if (path && !vehicle)
+		return -errno;
+	status = choose(daemon, vehicle, err);
+	nod_vehicle_free(vehicle);
+	return status;
+}
+
+int nod_daemon_open_taps(struct nod_daemon *daemon, struct nod_error *err)
+{
+	int status = 0;
+
+	for (size_t i = 0; i < daemon->tap_count && !status; i++) {
+		struct nod_tap *tap = &daemon->taps[i];
+		int index = nod_interfaces_index(&daemon->interfaces, tap->interface,
+						 strlen(tap->interface));
+		if (index != (int)i)
+			return nod_error_set(err, EINVAL, "%s is given twice", tap->interface);
+		status = nod_listener_open(&tap->listener, (uint8_t)i, NOD_LANE_TAPS + i, err);
+		if (!status && tap->bitrate_assumed)
+			nod_daemon_say("%s: nobody said its bitrate; %u bit/s is assumed",
+				       tap->interface, tap->settings.bitrate);
+	}
+	return status;
+}
+
+void nod_daemon_close_taps(struct nod_daemon *daemon)
+{
+	for (size_t i = 0; i < daemon->tap_count; i++)
+		nod_listener_close(&daemon->taps[i].listener);
+}

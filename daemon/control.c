@@ -1,0 +1,395 @@
+#include "control.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <grp.h>
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <sys/un.h>
+#include <unistd.h>
+
+struct nod_control_client {
+	struct nod_control *control; /* NULL: free slot */
+	ev_io readable, writable;
+	int fd;
+	unsigned long serial; /* of the connection */
+	unsigned long turn;   /* when it last sent a request, for choosing whom to drop */
+	int subscribed;
+	size_t in_length;
+	char in[NOD_CONTROL_REQUEST_MAX];
+	char *out; /* NULL when nothing waits */
+	size_t out_length, out_sent;
+};
+
+struct nod_control {
+	struct ev_loop *loop;
+	ev_io acceptable;
+	int fd;
+	char path[sizeof(((struct sockaddr_un *)0)->sun_path)];
+	nod_control_handler *handler;
+	void *context;
+	unsigned long turns, connections;
+	struct nod_control_client clients[NOD_CONTROL_CLIENTS_MAX];
+};
+
+static void cut_off(struct nod_control_client *client)
+{
+	struct ev_loop *loop = client->control->loop;
+
+	ev_io_stop(loop, &client->readable);
+	ev_io_stop(loop, &client->writable);
+	close(client->fd);
+	free(client->out);
+	memset(client, 0, sizeof(*client));
+}
+
+/* ---- output ---- */
+
+/* Sends what waits. Returns a negative errno when the client is to be cut off. */
+static int push_out(struct nod_control_client *client)
+{
+	while (client->out_sent < client->out_length) {
+		ssize_t sent = send(client->fd, client->out + client->out_sent,
+				    client->out_length - client->out_sent, MSG_NOSIGNAL | MSG_DONTWAIT);
+		if (sent < 0 && errno == EAGAIN) {
+			ev_io_start(client->control->loop, &client->writable);
+			return 0;
+		}
+		if (sent < 0)
+			return -errno;
+		client->out_sent += (size_t)sent;
+	}
+	free(client->out);
+	client->out = NULL;
+	client->out_length = client->out_sent = 0;
+	ev_io_stop(client->control->loop, &client->writable);
+	return 0;
+}
+
+static int append_out(struct nod_control_client *client, const char *text, size_t length)
+{
+	size_t waiting = client->out_length - client->out_sent;
+	char *out;
+
+	if (waiting + length > NOD_CONTROL_OUTPUT_MAX)
+		return -ENOBUFS;
+	if (client->out)
+		memmove(client->out, client->out + client->out_sent, waiting);
+	out = realloc(client->out, waiting + length);
+	if (!out)
+		return -ENOMEM;
+	memcpy(out + waiting, text, length);
+	client->out = out;
+	client->out_length = waiting + length;
+	client->out_sent = 0;
+	return push_out(client);
+}
+
+/* Sends one line; cuts a client off that does not take it. */
+static void send_line(struct nod_control_client *client, json_t *object)
+{
+	char *text;
+	size_t length;
+
+	if (!client->control)
+		return; /* cut off meanwhile */
+	json_object_set_new(object, "protocol", json_integer(NOD_PROTOCOL));
+	text = json_dumps(object, JSON_COMPACT | JSON_SORT_KEYS);
+	length = text ? strlen(text) : 0;
+	if (text)
+		text[length] = '\n'; /* in place of the terminating zero */
+	if (!text || append_out(client, text, length + 1))
+		cut_off(client);
+	free(text);
+}
+
+/* ---- requests ---- */
+
+static json_t *answer(struct nod_control_client *client, const json_t *request,
+		      struct nod_error *err)
+{
+	struct nod_control *control = client->control;
+	const json_t *protocol = json_object_get(request, "protocol");
+	const char *what = json_string_value(json_object_get(request, "do"));
+
+	if (protocol && json_integer_value(protocol) != NOD_PROTOCOL) {
+		nod_error_set(err, EPROTO, "this daemon speaks protocol %d", NOD_PROTOCOL);
+		return NULL;
+	}
+	if (!what) {
+		nod_error_set(err, EINVAL, "a request is an object with a string \"do\"");
+		return NULL;
+	}
+	return control->handler(control->context, client, what, request, err);
+}
+
+/* Completes a reply (NULL: the error) and sends it. Takes over `reply`. */
+static void send_reply(struct nod_control_client *client, json_t *reply, json_t *id,
+		       const struct nod_error *err)
+{
+	if (reply)
+		json_object_set_new(reply, "ok", json_true());
+	else
+		reply = json_pack("{s:b, s:s}", "ok", 0, "error", err->text);
+	if (reply && id)
+		json_object_set(reply, "id", id);
+	if (reply)
+		send_line(client, reply);
+	else
+		cut_off(client);
+	json_decref(reply);
+}
+
+static void take_line(struct nod_control_client *client, const char *line, size_t length)
+{
+	struct nod_error err = {""};
+	json_t *request = json_loadb(line, length, JSON_REJECT_DUPLICATES, NULL);
+	json_t *reply = NULL;
+
+	client->turn = ++client->control->turns;
+	if (json_is_object(request))
+		reply = answer(client, request, &err);
+	else
+		nod_error_set(&err, EINVAL, "a request is one line with one JSON object");
+	if (reply || err.text[0])
+		send_reply(client, reply, json_object_get(request, "id"), &err);
+	json_decref(request);
+}
+
+/* Answers the first complete line. Returns whether there was one. */
+static int take_first_line(struct nod_control_client *client)
+{
+	char line[NOD_CONTROL_REQUEST_MAX];
+	char *newline = memchr(client->in, '\n', client->in_length);
+	size_t length;
+
+	if (!newline)
+		return 0;
+	length = (size_t)(newline - client->in);
+	memcpy(line, client->in, length);
+	client->in_length -= length + 1;
+	memmove(client->in, newline + 1, client->in_length);
+	take_line(client, line, length);
+	return 1;
+}
+
+static void on_client_readable(struct ev_loop *loop, ev_io *io, int events)
+{
+	struct nod_control_client *client = io->data;
+	ssize_t received;
+
+	(void)events;
+	if (!take_first_line(client)) {
+		if (client->in_length == sizeof(client->in)) {
+			cut_off(client); /* a line without an end */
+			return;
+		}
+		received = recv(client->fd, client->in + client->in_length,
+				sizeof(client->in) - client->in_length, MSG_DONTWAIT);
+		if (received == 0 || (received < 0 && errno != EAGAIN && errno != EINTR)) {
+			cut_off(client);
+			return;
+		}
+		client->in_length += received > 0 ? (size_t)received : 0;
+		if (!take_first_line(client))
+			return;
+	}
+	/* More complete lines wait in memory, where no event announces them. */
+	if (client->control && memchr(client->in, '\n', client->in_length))
+		ev_feed_event(loop, &client->readable, EV_READ);
+}
+
+static void on_client_writable(struct ev_loop *loop, ev_io *io, int events)
+{
+	struct nod_control_client *client = io->data;
+
+	(void)loop, (void)events;
+	if (push_out(client))
+		cut_off(client);
+}
+
+/* ---- connections ---- */
+
+/* A free slot, made by dropping the client that has been silent longest and
+ * listens to nothing when all are taken. */
+static struct nod_control_client *find_slot(struct nod_control *control)
+{
+	struct nod_control_client *oldest = NULL;
+
+	for (size_t i = 0; i < NOD_CONTROL_CLIENTS_MAX; i++) {
+		struct nod_control_client *client = &control->clients[i];
+		if (!client->control)
+			return client;
+		if (!client->subscribed && (!oldest || client->turn < oldest->turn))
+			oldest = client;
+	}
+	if (oldest)
+		cut_off(oldest);
+	return oldest;
+}
+
+static void on_acceptable(struct ev_loop *loop, ev_io *io, int events)
+{
+	struct nod_control *control = io->data;
+	int fd = accept4(control->fd, NULL, NULL, SOCK_CLOEXEC | SOCK_NONBLOCK);
+	struct nod_control_client *client = fd >= 0 ? find_slot(control) : NULL;
+
+	(void)events;
+	if (fd < 0)
+		return;
+	if (!client) {
+		close(fd);
+		return;
+	}
+	client->control = control;
+	client->fd = fd;
+	client->turn = ++control->turns;
+	client->serial = ++control->connections;
+	ev_io_init(&client->readable, on_client_readable, fd, EV_READ);
+	ev_io_init(&client->writable, on_client_writable, fd, EV_WRITE);
+	client->readable.data = client->writable.data = client;
+	ev_io_start(loop, &client->readable);
+}
+
+/* ---- the socket ---- */
+
+static int is_answered(const struct sockaddr_un *address)
+{
+	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+	int answered = fd >= 0 && !connect(fd, (const struct sockaddr *)address, sizeof(*address));
+
+	if (fd >= 0)
+		close(fd);
+	return answered;
+}
+
+static int set_owner(const char *path, const char *group, struct nod_error *err)
+{
+	const struct group *entry;
+
+	if (!group)
+		return 0;
+	entry = getgrnam(group);
+	if (!entry)
+		return nod_error_set(err, ENOENT, "there is no group `%s`", group);
+	if (chown(path, (uid_t)-1, entry->gr_gid) || chmod(path, 0660))
+		return nod_error_set(err, errno, "cannot give %s to group %s: %s", path, group,
+				     strerror(errno));
+	return 0;
+}
+
+static int bind_socket(int fd, const char *path, const char *group, struct nod_error *err)
+{
+	struct sockaddr_un address = {.sun_family = AF_UNIX};
+	mode_t mask;
+	int status;
+
+	if (strlen(path) >= sizeof(address.sun_path))
+		return nod_error_set(err, ENAMETOOLONG, "the path of the socket is too long: %s", path);
+	strcpy(address.sun_path, path);
+	if (is_answered(&address))
+		return nod_error_set(err, EADDRINUSE, "another nodoffd answers at %s", path);
+	unlink(path);
+	mask = umask(0177); /* nobody else before its group is set */
+	status = bind(fd, (struct sockaddr *)&address, sizeof(address)) ? errno : 0;
+	umask(mask);
+	if (status)
+		return nod_error_set(err, status, "cannot open the socket %s: %s", path,
+				     strerror(status));
+	status = set_owner(path, group, err);
+	if (!status && listen(fd, NOD_CONTROL_CLIENTS_MAX))
+		status = nod_error_set(err, errno, "cannot listen on %s: %s", path, strerror(errno));
+	if (status)
+		unlink(path);
+	return status;
+}
+
+struct nod_control *nod_control_new(struct ev_loop *loop, const char *path, const char *group,
+				    nod_control_handler *handler, void *context,
+				    struct nod_error *err)
+{
+	struct nod_control *control = calloc(1, sizeof(*control));
+	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
+	int status = control && fd >= 0 ? bind_socket(fd, path, group, err)
+					: nod_error_set(err, ENOMEM, "cannot open a socket");
+
+	if (status) {
+		if (fd >= 0)
+			close(fd);
+		free(control);
+		errno = -status;
+		return NULL;
+	}
+	control->loop = loop;
+	control->fd = fd;
+	control->handler = handler;
+	control->context = context;
+	strcpy(control->path, path);
+	ev_io_init(&control->acceptable, on_acceptable, fd, EV_READ);
+	control->acceptable.data = control;
+	ev_io_start(loop, &control->acceptable);
+	return control;
+}
+
+void nod_control_free(struct nod_control *control)
+{
+	if (!control)
+		return;
+	for (size_t i = 0; i < NOD_CONTROL_CLIENTS_MAX; i++)
+		if (control->clients[i].control)
+			cut_off(&control->clients[i]);
+	ev_io_stop(control->loop, &control->acceptable);
+	close(control->fd);
+	unlink(control->path);
+	free(control);
+}
+
+struct nod_control_ticket nod_control_defer(const struct nod_control_client *client,
+					    const json_t *request)
+{
+	return (struct nod_control_ticket){
+		.slot = (size_t)(client - client->control->clients),
+		.serial = client->serial,
+		.id = json_incref(json_object_get(request, "id")),
+	};
+}
+
+void nod_control_answer(struct nod_control *control, struct nod_control_ticket *ticket,
+			json_t *reply, const struct nod_error *err)
+{
+	struct nod_control_client *client = &control->clients[ticket->slot];
+
+	if (client->control && client->serial == ticket->serial)
+		send_reply(client, reply, ticket->id, err);
+	else
+		json_decref(reply);
+	json_decref(ticket->id);
+	ticket->id = NULL;
+}
+
+void nod_control_subscribe(struct nod_control_client *client)
+{
+	client->subscribed = 1;
+}
+
+int nod_control_has_subscribers(const struct nod_control *control)
+{
+	for (size_t i = 0; i < NOD_CONTROL_CLIENTS_MAX; i++)
+		if (control->clients[i].control && control->clients[i].subscribed)
+			return 1;
+	return 0;
+}
+
+void nod_control_publish(struct nod_control *control, const char *event, json_t *object)
+{
+	if (object)
+		json_object_set_new(object, "event", json_string(event));
+	for (size_t i = 0; object && i < NOD_CONTROL_CLIENTS_MAX; i++)
+		if (control->clients[i].control && control->clients[i].subscribed)
+			send_line(&control->clients[i], object);
+	json_decref(object);
+}

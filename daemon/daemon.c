@@ -1,0 +1,294 @@
+#include "daemon.h"
+
+#include <errno.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "clock-watch.h"
+#include "session-name.h"
+#include "view.h"
+
+/* How often what was heard is put on the disk and shown, s. A killed process
+ * loses at most this and the hold-back. */
+#define SECOND 0.8
+
+static nod_time now_in_microseconds(void)
+{
+	return nod_clock_to_microseconds(nod_clock_now());
+}
+
+void nod_daemon_say(const char *format, ...)
+{
+	char time[NOD_TIME_TEXT];
+	va_list args;
+
+	va_start(args, format);
+	fprintf(stderr, "(%s) ", nod_time_print(time, nod_clock_now(), 3));
+	vfprintf(stderr, format, args);
+	fputc('\n', stderr);
+	va_end(args);
+}
+
+/* ---- events into the session ---- */
+
+static void answer_pending(struct nod_daemon *daemon, nod_time time, int status)
+{
+	struct nod_error err;
+	struct nod_pending_mark *first = &daemon->pending[0];
+
+	if (!daemon->pending_count || first->time.ns != time.ns)
+		return;
+	nod_error_set(&err, -status, "the entry is not on the disk: %s", strerror(-status));
+	nod_control_answer(daemon->control, &first->ticket,
+			   status ? NULL : json_pack("{s:I}", "time_ns", (json_int_t)time.ns), &err);
+	memmove(first, first + 1, --daemon->pending_count * sizeof(*first));
+}
+
+static void say_recording_error(struct nod_daemon *daemon, int status)
+{
+	if (status == daemon->recording_error)
+		return;
+	daemon->recording_error = status;
+	if (status)
+		nod_daemon_say("the recording cannot be written: %s; the analysis goes on",
+			       strerror(-status));
+	else
+		nod_daemon_say("the recording is written again");
+}
+
+static void take_event(void *context, const struct nod_event *event)
+{
+	struct nod_daemon *daemon = context;
+	int status = nod_live_take(&daemon->live, event);
+
+	if (event->kind == NOD_EVENT_MARK)
+		answer_pending(daemon, event->time, status);
+}
+
+/* A time for a journal entry: now, and later than every entry before. */
+static nod_time mark_time(struct nod_daemon *daemon)
+{
+	nod_time now = now_in_microseconds();
+
+	if (now.ns <= daemon->last_mark.ns && daemon->last_mark.ns - now.ns < NOD_NS_PER_MS)
+		now.ns = daemon->last_mark.ns + NOD_NS_PER_US;
+	daemon->last_mark = now;
+	return now;
+}
+
+static int push_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const char *subject,
+		     nod_time time)
+{
+	struct nod_event event = {.kind = NOD_EVENT_MARK, .time = time};
+
+	event.mark = (struct nod_mark){.time = time, .kind = kind, .subject = subject};
+	return nod_merger_push(daemon->merger, NOD_LANE_JOURNAL, &event);
+}
+
+int nod_daemon_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const char *subject,
+		    struct nod_control_ticket *ticket, struct nod_error *err)
+{
+	nod_time time = mark_time(daemon);
+	int status = daemon->pending_count < NOD_PENDING_MARKS_MAX
+			     ? push_mark(daemon, kind, subject, time) : -ENOBUFS;
+
+	if (status)
+		return nod_error_set(err, -status, "too many entries at once");
+	daemon->pending[daemon->pending_count++] = (struct nod_pending_mark){time, *ticket};
+	nod_pump_run(daemon->pump);
+	return 0;
+}
+
+void nod_daemon_take_current(void *context, int64_t microamps)
+{
+	struct nod_daemon *daemon = context;
+	struct nod_event event = {.kind = NOD_EVENT_CURRENT, .time = now_in_microseconds()};
+
+	event.current.microamps = microamps;
+	nod_merger_push(daemon->merger, NOD_LANE_CURRENT, &event);
+	nod_pump_run(daemon->pump);
+}
+
+/* ---- what the taps and the clock report ---- */
+
+static void tap_changed(void *context, struct nod_tap *tap, const char *text)
+{
+	(void)context, (void)tap;
+	nod_daemon_say("%s", text);
+}
+
+/* "can0 12.500000 s": see journal.h. */
+static void tap_gap(void *context, struct nod_tap *tap, nod_time from, nod_time to)
+{
+	struct nod_daemon *daemon = context;
+	char length[NOD_TIME_TEXT], subject[IFNAMSIZ + NOD_TIME_TEXT + 4];
+	nod_duration gap = nod_time_since(to, from);
+
+	if (gap.ns <= 0)
+		return;
+	snprintf(subject, sizeof(subject), "%s %s s", tap->interface,
+		 nod_duration_print_seconds(length, gap, 6));
+	push_mark(daemon, NOD_MARK_GAP, subject, to);
+}
+
+static void clock_was_set(void *context, nod_time now, nod_duration step)
+{
+	struct nod_daemon *daemon = context;
+	char length[NOD_TIME_TEXT], subject[NOD_TIME_TEXT + 4];
+
+	snprintf(subject, sizeof(subject), "%s%s s", step.ns > 0 ? "+" : "",
+		 nod_duration_print_seconds(length, step, 6));
+	nod_daemon_say("the system clock was set: %s", subject);
+	daemon->last_mark = NOD_TIME_NONE;
+	push_mark(daemon, NOD_MARK_CLOCK_STEP, subject, now);
+}
+
+static struct nod_tap_reports tap_reports(struct nod_daemon *daemon)
+{
+	return (struct nod_tap_reports){tap_changed, tap_gap, daemon};
+}
+
+static void link_changed(void *context, const struct nod_link *link, bool gone)
+{
+	struct nod_daemon *daemon = context;
+	struct nod_tap_reports reports = tap_reports(daemon);
+	nod_time now = now_in_microseconds();
+
+	for (size_t i = 0; i < daemon->tap_count; i++)
+		nod_tap_link_changed(&daemon->taps[i], link, gone, now, &reports);
+}
+
+int nod_daemon_watch_links(struct nod_daemon *daemon, struct nod_error *err)
+{
+	int status;
+
+	daemon->links = nod_netlink_watch_new(daemon->loop, link_changed, daemon, err);
+	if (!daemon->links)
+		return -errno;
+	status = nod_netlink_watch_list(daemon->links);
+	if (status)
+		return nod_error_set(err, -status, "cannot list the interfaces: %s", strerror(-status));
+	return 0;
+}
+
+/* ---- sessions ---- */
+
+static void tell_gaps(struct nod_daemon *daemon, nod_time now, bool all)
+{
+	struct nod_tap_reports reports = tap_reports(daemon);
+
+	for (size_t i = 0; i < daemon->tap_count; i++)
+		nod_tap_tell_gap(&daemon->taps[i], now, all, &reports);
+}
+
+/* A new session knows nothing of before: gaps count from its start. */
+static void begin_gaps(struct nod_daemon *daemon, nod_time now)
+{
+	for (size_t i = 0; i < daemon->tap_count; i++) {
+		struct nod_tap *tap = &daemon->taps[i];
+		bool listening = tap->state == NOD_TAP_LISTENING;
+		tap->gap_from = tap->gap_begin = listening ? NOD_TIME_NONE : now;
+	}
+}
+
+static const char *stamping_clock(const struct nod_daemon *daemon)
+{
+	for (size_t i = 0; i < daemon->tap_count; i++)
+		if (daemon->taps[i].listener.clock == NOD_STAMP_HARDWARE)
+			return nod_stamp_clock_name(NOD_STAMP_HARDWARE);
+	return nod_stamp_clock_name(NOD_STAMP_KERNEL);
+}
+
+/* Everything up to now belongs to the watch that ends. */
+static void flush_events(struct nod_daemon *daemon)
+{
+	tell_gaps(daemon, now_in_microseconds(), true);
+	nod_pump_flush(daemon->pump);
+}
+
+int nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_error *err)
+{
+	char path[PATH_MAX];
+	nod_time now;
+	int status;
+
+	flush_events(daemon);
+	now = mark_time(daemon);
+	status = nod_session_name(path, sizeof(path), daemon->options->sessions, title, now);
+	if (status)
+		return nod_error_set(err, -status, "the name of the session is too long");
+	status = nod_live_record(&daemon->live, path, title, stamping_clock(daemon), now, err);
+	if (status)
+		return status;
+	daemon->recording_error = 0;
+	begin_gaps(daemon, now);
+	nod_daemon_say("recording into %s", path);
+	return 0;
+}
+
+int nod_daemon_end_record(struct nod_daemon *daemon, struct nod_error *err)
+{
+	int status;
+
+	flush_events(daemon);
+	status = nod_live_stop(&daemon->live, mark_time(daemon), err);
+	begin_gaps(daemon, daemon->last_mark);
+	if (!status)
+		nod_daemon_say("the recording has ended");
+	return status;
+}
+
+/* ---- time goes on ---- */
+
+static void on_second(struct ev_loop *loop, ev_timer *timer, int events)
+{
+	struct nod_daemon *daemon = timer->data;
+	nod_time handed;
+
+	(void)loop, (void)events;
+	tell_gaps(daemon, now_in_microseconds(), false);
+	handed = nod_pump_run(daemon->pump);
+	say_recording_error(daemon, nod_live_tick(&daemon->live, handed));
+	if (nod_control_has_subscribers(daemon->control))
+		nod_control_publish(daemon->control, "view", nod_view_make(daemon));
+}
+
+static void on_signal(struct ev_loop *loop, ev_signal *signal, int events)
+{
+	(void)signal, (void)events;
+	ev_break(loop, EVBREAK_ALL);
+}
+
+int nod_daemon_start(struct nod_daemon *daemon, struct nod_error *err)
+{
+	struct nod_tap_reports reports = tap_reports(daemon);
+	struct nod_pump_calls calls = {take_event, clock_was_set, daemon};
+
+	daemon->merger = nod_merger_new(NOD_LANE_TAPS + daemon->tap_count);
+	if (daemon->merger)
+		daemon->pump = nod_pump_new(daemon->loop, daemon->taps, daemon->tap_count,
+					    daemon->merger, &reports, &calls);
+	if (!daemon->pump)
+		return nod_error_set(err, ENOMEM, "out of memory");
+	ev_timer_init(&daemon->second, on_second, SECOND, SECOND);
+	daemon->second.data = daemon;
+	ev_timer_start(daemon->loop, &daemon->second);
+	ev_signal_init(&daemon->terminate, on_signal, SIGTERM);
+	ev_signal_start(daemon->loop, &daemon->terminate);
+	ev_signal_init(&daemon->interrupt, on_signal, SIGINT);
+	ev_signal_start(daemon->loop, &daemon->interrupt);
+	return 0;
+}
+
+void nod_daemon_stop(struct nod_daemon *daemon)
+{
+	if (daemon->pump && daemon->live.engine)
+		flush_events(daemon);
+	nod_pump_free(daemon->pump);
+	nod_merger_free(daemon->merger);
+	ev_timer_stop(daemon->loop, &daemon->second);
+	ev_signal_stop(daemon->loop, &daemon->terminate);
+	ev_signal_stop(daemon->loop, &daemon->interrupt);
+}

@@ -1,0 +1,81 @@
+/* What belongs together while nodoffd runs. main.c makes it in order and
+ * undoes it in reverse; requests.c and view.c read it. */
+#ifndef NOD_DAEMON_H
+#define NOD_DAEMON_H
+
+#include <ev.h>
+
+#include "control.h"
+#include "current-input.h"
+#include "live.h"
+#include "merger.h"
+#include "netlink-watch.h"
+#include "options.h"
+#include "pump.h"
+#include "tap.h"
+
+/* Lanes of the merger, in the order in which a session is read again at equal
+ * times (see session.h): the journal, the current, then the frames. */
+enum { NOD_LANE_JOURNAL, NOD_LANE_CURRENT, NOD_LANE_TAPS };
+
+/* Journal entries of clients that wait to be on the disk. Chosen: more than
+ * anybody types in the tenth of a second that one takes. */
+#define NOD_PENDING_MARKS_MAX 64
+
+struct nod_pending_mark {
+	nod_time time;
+	struct nod_control_ticket ticket;
+};
+
+struct nod_daemon {
+	const struct nod_options *options;
+	struct ev_loop *loop;
+	struct nod_interfaces interfaces; /* index = index of the tap */
+	struct nod_tap taps[NOD_TAPS_MAX];
+	size_t tap_count;
+	struct nod_merger *merger;
+	struct nod_pump *pump;
+	struct nod_netlink_watch *links;
+	struct nod_control *control;
+	struct nod_live live;
+	struct nod_current_input *current; /* NULL: none */
+	struct nod_pending_mark pending[NOD_PENDING_MARKS_MAX]; /* oldest first */
+	size_t pending_count;
+	nod_time last_mark; /* entries have times of their own */
+	int recording_error; /* last said; 0: recording works */
+	ev_timer second;
+	ev_signal terminate, interrupt;
+};
+
+/* Decides what to listen to: the options' interfaces, else one for each
+ * network of the vehicle file, else every CAN interface there is. Fills taps
+ * and the interface table. Returns 0 or a negative errno with err set. */
+int nod_daemon_choose_taps(struct nod_daemon *daemon, struct nod_error *err);
+
+/* Opens the taps' sockets, at reserved descriptors. */
+int nod_daemon_open_taps(struct nod_daemon *daemon, struct nod_error *err);
+void nod_daemon_close_taps(struct nod_daemon *daemon);
+
+/* Begins and ends moving frames (merger, pump, timers, signals). */
+int nod_daemon_start(struct nod_daemon *daemon, struct nod_error *err);
+void nod_daemon_stop(struct nod_daemon *daemon);
+
+/* Watches the interfaces; sets ours up. */
+int nod_daemon_watch_links(struct nod_daemon *daemon, struct nod_error *err);
+
+/* Begins a session named after the time and `title` (may be NULL), or ends it. */
+int nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_error *err);
+int nod_daemon_end_record(struct nod_daemon *daemon, struct nod_error *err);
+
+/* Puts an entry of now in the journal; `ticket` is answered when it is on the
+ * disk. Returns 0 or a negative errno with err set. */
+int nod_daemon_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const char *subject,
+		    struct nod_control_ticket *ticket, struct nod_error *err);
+
+/* Takes a sample of the battery current, microamps, of now. */
+void nod_daemon_take_current(void *daemon, int64_t microamps);
+
+/* Says something on standard error, with the time. */
+__attribute__((format(printf, 1, 2))) void nod_daemon_say(const char *format, ...);
+
+#endif

@@ -1,0 +1,158 @@
+#include "live.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "session-create.h"
+#include "vehicle.h"
+
+/* As candump writes: the pieces are to open with canplayer. */
+#define TIME_DIGITS 6
+
+struct analysis {
+	struct nod_vehicle *vehicle;
+	struct nod_engine *engine;
+};
+
+static int new_analysis(struct analysis *analysis, const char *vehicle_path,
+			const struct nod_interfaces *interfaces, struct nod_error *err)
+{
+	*analysis = (struct analysis){NULL, NULL};
+	if (vehicle_path) {
+		analysis->vehicle = nod_vehicle_load(vehicle_path, err);
+		if (!analysis->vehicle)
+			return -errno;
+	}
+	analysis->engine = nod_engine_new(analysis->vehicle, interfaces);
+	if (!analysis->engine) {
+		nod_vehicle_free(analysis->vehicle);
+		return nod_error_set(err, ENOMEM, "out of memory");
+	}
+	return 0;
+}
+
+static void replace_analysis(struct nod_live *live, const struct analysis *analysis, nod_time now)
+{
+	nod_engine_free(live->engine);
+	nod_vehicle_free(live->vehicle);
+	live->vehicle = analysis->vehicle;
+	live->engine = analysis->engine;
+	live->started = now;
+	live->current_at = NOD_TIME_NONE;
+}
+
+static int take_mark(struct nod_live *live, enum nod_mark_kind kind, nod_time now)
+{
+	struct nod_event event = {.kind = NOD_EVENT_MARK, .time = now};
+
+	event.mark = (struct nod_mark){.time = now, .kind = kind, .subject = ""};
+	return nod_live_take(live, &event);
+}
+
+int nod_live_open(struct nod_live *live, const char *vehicle_path,
+		  struct nod_interfaces *interfaces, nod_time now, struct nod_error *err)
+{
+	struct analysis analysis;
+	int status = new_analysis(&analysis, vehicle_path, interfaces, err);
+
+	memset(live, 0, sizeof(*live));
+	if (status)
+		return status;
+	live->vehicle_path = vehicle_path;
+	live->interfaces = interfaces;
+	replace_analysis(live, &analysis, now);
+	take_mark(live, NOD_MARK_STARTED, now);
+	return 0;
+}
+
+static int close_recording(struct nod_live *live, nod_time now)
+{
+	struct nod_recorder *recorder = live->recorder;
+	int marked, closed;
+
+	if (!recorder)
+		return 0;
+	marked = take_mark(live, NOD_MARK_STOPPED, now);
+	nod_engine_advance(live->engine, now);
+	live->recorder = NULL;
+	live->directory[0] = 0;
+	closed = nod_recorder_close(recorder, now);
+	return marked ? marked : closed;
+}
+
+void nod_live_close(struct nod_live *live, nod_time now)
+{
+	close_recording(live, now);
+	replace_analysis(live, &(struct analysis){NULL, NULL}, now);
+}
+
+int nod_live_record(struct nod_live *live, const char *path, const char *title, const char *clock,
+		    nod_time now, struct nod_error *err)
+{
+	struct nod_session_about about = {.title = title, .created = now, .clock = clock};
+	struct nod_recorder_settings settings = {.directory = path,
+						 .interfaces = live->interfaces,
+						 .clock = clock,
+						 .digits = TIME_DIGITS};
+	struct nod_recorder *recorder;
+	struct analysis analysis;
+	int status;
+
+	if (live->recorder)
+		return nod_error_set(err, EBUSY, "a session is being recorded: %s", live->directory);
+	if (strlen(path) >= sizeof(live->directory))
+		return nod_error_set(err, ENAMETOOLONG, "the name is too long");
+	status = new_analysis(&analysis, live->vehicle_path, live->interfaces, err);
+	if (status)
+		return status;
+	status = nod_session_create(path, &about, live->vehicle_path, NULL, err);
+	recorder = status ? NULL : nod_recorder_new(&settings, err);
+	if (!recorder) {
+		status = status ? status : -errno;
+		nod_engine_free(analysis.engine);
+		nod_vehicle_free(analysis.vehicle);
+		return status;
+	}
+	replace_analysis(live, &analysis, now);
+	live->recorder = recorder;
+	snprintf(live->directory, sizeof(live->directory), "%s", path);
+	take_mark(live, NOD_MARK_STARTED, now);
+	return 0;
+}
+
+int nod_live_stop(struct nod_live *live, nod_time now, struct nod_error *err)
+{
+	struct analysis analysis;
+	int status;
+
+	if (!live->recorder)
+		return nod_error_set(err, ENOENT, "no session is being recorded");
+	status = close_recording(live, now);
+	if (!new_analysis(&analysis, live->vehicle_path, live->interfaces, NULL)) {
+		replace_analysis(live, &analysis, now);
+		take_mark(live, NOD_MARK_STARTED, now);
+	}
+	if (status)
+		return nod_error_set(err, -status, "the end could not be written: %s",
+				     strerror(-status));
+	return 0;
+}
+
+int nod_live_take(struct nod_live *live, const struct nod_event *event)
+{
+	int status = live->recorder ? nod_recorder_take(live->recorder, event) : 0;
+
+	if (event->kind == NOD_EVENT_CURRENT) {
+		live->current_ua = event->current.microamps;
+		live->current_at = event->time;
+	}
+	nod_engine_take(live->engine, event);
+	return status;
+}
+
+int nod_live_tick(struct nod_live *live, nod_time now)
+{
+	nod_engine_advance(live->engine, now);
+	return live->recorder ? nod_recorder_flush(live->recorder, now) : 0;
+}

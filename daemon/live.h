@@ -1,0 +1,58 @@
+/* The session that is being watched: the events in time order, into the
+ * recording and into the analysis, the same events into both.
+ *
+ * The analysis always runs; a recording may or may not. Both begin together,
+ * so that the findings are those of the recording read again later. */
+#ifndef NOD_LIVE_H
+#define NOD_LIVE_H
+
+#include <limits.h>
+#include <stdbool.h>
+
+#include "engine.h"
+#include "error.h"
+#include "event.h"
+#include "recorder.h"
+#include "source.h"
+
+struct nod_live {
+	const char *vehicle_path; /* NULL: none */
+	struct nod_interfaces *interfaces;
+	struct nod_vehicle *vehicle;
+	struct nod_engine *engine;
+	struct nod_recorder *recorder; /* NULL: not recording */
+	char directory[PATH_MAX];      /* of the session being recorded, or "" */
+	nod_time started;	       /* of this watch */
+	int64_t current_ua;	       /* last sample, microamps */
+	nod_time current_at;	       /* NOD_TIME_NONE: none yet */
+};
+
+/* Begins to watch without recording. `interfaces` must outlive it and keep its
+ * order. Returns 0 or a negative errno with err set (a vehicle file that
+ * cannot be read). */
+int nod_live_open(struct nod_live *live, const char *vehicle_path,
+		  struct nod_interfaces *interfaces, nod_time now, struct nod_error *err);
+
+/* Ends everything, the recording too. */
+void nod_live_close(struct nod_live *live, nod_time now);
+
+/* Begins a session in the directory `path`, which must not exist: a new
+ * recording and a new analysis. On failure the old watch goes on. Returns 0 or
+ * a negative errno with err set. `clock`: which clock stamps the frames. */
+int nod_live_record(struct nod_live *live, const char *path, const char *title, const char *clock,
+		    nod_time now, struct nod_error *err);
+
+/* Ends the recording; the analysis begins anew. Returns 0 or a negative errno
+ * with err set: then the last second may not be on the disk. */
+int nod_live_stop(struct nod_live *live, nod_time now, struct nod_error *err);
+
+/* Takes one event. Returns 0, or a negative errno when it could not be kept:
+ * for a journal entry, when it is not on the disk. The analysis has it in any
+ * case. */
+int nod_live_take(struct nod_live *live, const struct nod_event *event);
+
+/* Time went on until `now`; call once a second. Returns what the flush of the
+ * recording says. */
+int nod_live_tick(struct nod_live *live, nod_time now);
+
+#endif

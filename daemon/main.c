@@ -1,0 +1,94 @@
+/* nodoffd: listens to the networks of a parked car, records what they do and
+ * judges it. It only ever listens: see lockdown.h. */
+#include <errno.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "clock-watch.h"
+#include "daemon.h"
+#include "lockdown.h"
+#include "requests.h"
+
+static int start_recording(struct nod_daemon *daemon, struct nod_error *err)
+{
+	return daemon->options->record ? nod_daemon_record(daemon, NULL, err) : 0;
+}
+
+static int open_control(struct nod_daemon *daemon, struct nod_error *err)
+{
+	daemon->control = nod_control_new(daemon->loop, daemon->options->socket,
+					  daemon->options->group, nod_request_answer, daemon, err);
+	return daemon->control ? 0 : -errno;
+}
+
+static int open_current(struct nod_daemon *daemon, struct nod_error *err)
+{
+	if (!daemon->options->current)
+		return 0;
+	daemon->current = nod_current_input_new(daemon->loop, daemon->options->current,
+						nod_daemon_take_current, daemon, err);
+	return daemon->current ? 0 : -errno;
+}
+
+/* Everything in its order; the filter goes on as early as the sockets allow,
+ * before the first byte from outside is read. */
+static int run(struct nod_daemon *daemon, struct nod_error *err)
+{
+	int status = nod_daemon_choose_taps(daemon, err);
+
+	if (!status)
+		status = nod_daemon_open_taps(daemon, err);
+	if (!status)
+		status = open_control(daemon, err);
+	if (!status)
+		status = nod_lockdown(err);
+	if (!status)
+		status = nod_live_open(&daemon->live, daemon->options->vehicle,
+				       &daemon->interfaces, nod_clock_now(), err);
+	if (!status)
+		status = nod_daemon_start(daemon, err);
+	if (!status)
+		status = nod_daemon_watch_links(daemon, err);
+	if (!status)
+		status = open_current(daemon, err);
+	if (!status)
+		status = start_recording(daemon, err);
+	if (!status)
+		ev_run(daemon->loop, 0);
+	return status;
+}
+
+static void undo(struct nod_daemon *daemon)
+{
+	nod_current_input_free(daemon->current);
+	nod_netlink_watch_free(daemon->links);
+	nod_daemon_stop(daemon);
+	if (daemon->live.engine)
+		nod_live_close(&daemon->live, nod_clock_to_microseconds(nod_clock_now()));
+	nod_control_free(daemon->control);
+	nod_daemon_close_taps(daemon);
+}
+
+int main(int argc, char **argv)
+{
+	static struct nod_daemon daemon;
+	struct nod_options options;
+	struct nod_error err = {""};
+	int status = nod_options_parse(&options, argc, argv, &err);
+
+	if (status > 0)
+		return 0;
+	signal(SIGPIPE, SIG_IGN);
+	daemon.options = &options;
+	daemon.loop = ev_default_loop(EVBACKEND_EPOLL | EVFLAG_NOENV);
+	if (!status && !daemon.loop)
+		status = nod_error_set(&err, ENOSYS, "the event loop cannot start");
+	if (!status) {
+		status = run(&daemon, &err);
+		undo(&daemon);
+	}
+	if (status)
+		fprintf(stderr, "nodoffd: %s\n", err.text);
+	return status ? EXIT_FAILURE : EXIT_SUCCESS;
+}

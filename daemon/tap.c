@@ -1,0 +1,143 @@
+#include "tap.h"
+
+#include <stdio.h>
+#include <string.h>
+
+const char *nod_tap_state_name(enum nod_tap_state state)
+{
+	static const char *const names[] = {
+		[NOD_TAP_ABSENT] = "not plugged in", [NOD_TAP_DOWN] = "switched off",
+		[NOD_TAP_REFUSED] = "not used",	     [NOD_TAP_BUS_OFF] = "bus-off",
+		[NOD_TAP_LISTENING] = "listening",
+	};
+
+	return names[state];
+}
+
+void nod_tap_tell_gap(struct nod_tap *tap, nod_time now, bool all,
+		      const struct nod_tap_reports *reports)
+{
+	nod_duration untold, told, due;
+
+	if (!nod_time_is_set(tap->gap_from))
+		return;
+	untold = nod_time_since(now, tap->gap_from);
+	told = nod_time_since(tap->gap_from, tap->gap_begin);
+	due.ns = told.ns / 2 < NOD_TAP_FIRST_PIECE.ns ? NOD_TAP_FIRST_PIECE.ns : told.ns / 2;
+	if (due.ns > NOD_TAP_LONGEST_PIECE.ns)
+		due = NOD_TAP_LONGEST_PIECE;
+	if (untold.ns <= 0 || (!all && untold.ns < due.ns))
+		return;
+	reports->gap(reports->context, tap, tap->gap_from, now);
+	tap->gap_from = now;
+}
+
+static void enter(struct nod_tap *tap, enum nod_tap_state state, nod_time now,
+		  const struct nod_tap_reports *reports)
+{
+	char text[sizeof(tap->note.text) + 64];
+
+	if (state == tap->state)
+		return;
+	if (state == NOD_TAP_LISTENING) {
+		nod_tap_tell_gap(tap, now, true, reports);
+		tap->gap_from = tap->gap_begin = NOD_TIME_NONE;
+	} else if (!nod_time_is_set(tap->gap_from)) {
+		tap->gap_from = tap->gap_begin = now;
+	}
+	tap->state = state;
+	tap->since = now;
+	snprintf(text, sizeof(text), "%s: %s%s%s", tap->interface, nod_tap_state_name(state),
+		 tap->note.text[0] ? ": " : "", tap->note.text);
+	reports->changed(reports->context, tap, text);
+}
+
+static void clear_note(struct nod_tap *tap)
+{
+	tap->note.text[0] = 0;
+}
+
+static void listen_to(struct nod_tap *tap, const struct nod_link *link, nod_time now,
+		      const struct nod_tap_reports *reports)
+{
+	int status = 0;
+
+	if (tap->listener.link != link->index)
+		status = nod_listener_bind(&tap->listener, link->index, nod_link_is_virtual(link));
+	if (status) {
+		nod_error_set(&tap->note, -status, "cannot listen to %s: %s", link->name,
+			      strerror(-status));
+		enter(tap, NOD_TAP_DOWN, now, reports);
+		return;
+	}
+	if (strcmp(link->name, tap->interface))
+		nod_error_set(&tap->note, 0, "it is now called %s", link->name);
+	if (link->bus_off) {
+		tap->listener.bus_off = true;
+		enter(tap, NOD_TAP_BUS_OFF, now, reports);
+	} else {
+		enter(tap, NOD_TAP_LISTENING, now, reports);
+	}
+}
+
+static void handle_down(struct nod_tap *tap, const struct nod_link *link, bool is_new, nod_time now,
+			const struct nod_tap_reports *reports)
+{
+	clear_note(tap);
+	if (is_new)
+		nod_interface_set_up(link, &tap->settings, &tap->note);
+	enter(tap, NOD_TAP_DOWN, now, reports); /* the kernel reports it again when it is up */
+}
+
+static void handle_gone(struct nod_tap *tap, nod_time now, const struct nod_tap_reports *reports)
+{
+	tap->link = 0;
+	tap->listener.link = 0; /* the kernel has unbound the socket */
+	clear_note(tap);
+	enter(tap, NOD_TAP_ABSENT, now, reports);
+}
+
+void nod_tap_link_changed(struct nod_tap *tap, const struct nod_link *link, bool gone, nod_time now,
+			  const struct nod_tap_reports *reports)
+{
+	bool is_new = !tap->link && !strcmp(link->name, tap->interface);
+	enum nod_interface_use use;
+
+	if (link->index != tap->link && !is_new)
+		return;
+	if (gone) {
+		if (!is_new)
+			handle_gone(tap, now, reports);
+		return;
+	}
+	tap->link = link->index;
+	snprintf(tap->called, sizeof(tap->called), "%s", link->name);
+	use = nod_interface_judge(link, &tap->settings, &tap->note);
+	if (use == NOD_USE_SET_UP) {
+		handle_down(tap, link, is_new, now, reports);
+	} else if (use == NOD_USE_REFUSED) {
+		if (tap->listener.link)
+			nod_listener_mute(&tap->listener);
+		enter(tap, NOD_TAP_REFUSED, now, reports);
+	} else {
+		listen_to(tap, link, now, reports);
+	}
+}
+
+void nod_tap_check_bus(struct nod_tap *tap, nod_time now, const struct nod_tap_reports *reports)
+{
+	if (tap->state == NOD_TAP_LISTENING && tap->listener.bus_off)
+		enter(tap, NOD_TAP_BUS_OFF, now, reports);
+	else if (tap->state == NOD_TAP_BUS_OFF && !tap->listener.bus_off)
+		enter(tap, NOD_TAP_LISTENING, now, reports);
+}
+
+void nod_tap_clock_step(struct nod_tap *tap, nod_duration step)
+{
+	tap->since = nod_time_after(tap->since, step);
+	if (nod_time_is_set(tap->gap_from)) {
+		tap->gap_from = nod_time_after(tap->gap_from, step);
+		tap->gap_begin = nod_time_after(tap->gap_begin, step);
+	}
+	tap->listener.hardware.running = false;
+}

@@ -1,0 +1,70 @@
+/* One place where nodoffd listens: a network, the interface it is heard
+ * through, and whether it is heard right now.
+ *
+ * A tap outlives its adapter: unplugged and plugged in again, switched off
+ * and on, renamed (the kernel's index stays), it goes on by itself. Every
+ * stretch in which nothing could be heard becomes a GAP event and a journal
+ * entry, so that it is never taken for sleep. */
+#ifndef NOD_TAP_H
+#define NOD_TAP_H
+
+#include "interface.h"
+#include "listener.h"
+
+enum nod_tap_state {
+	NOD_TAP_ABSENT,	   /* there is no such interface */
+	NOD_TAP_DOWN,	   /* somebody switched it off, or it cannot be set up */
+	NOD_TAP_REFUSED,   /* up in a mode that must not be used */
+	NOD_TAP_BUS_OFF,   /* the controller switched itself off */
+	NOD_TAP_LISTENING
+};
+
+/* "not plugged in", "switched off", ...: for people. */
+const char *nod_tap_state_name(enum nod_tap_state state);
+
+/* While a gap lasts it is told in pieces, so that the analysis knows of it
+ * before it ends: after 1 s, and then whenever it is half as long again as
+ * told so far, but at least once a minute. Chosen: a quiet time is 2 s or
+ * more, and an hour makes about seventy entries. */
+#define NOD_TAP_FIRST_PIECE nod_seconds(1)
+#define NOD_TAP_LONGEST_PIECE nod_seconds(60)
+
+struct nod_tap {
+	char interface[IFNAMSIZ]; /* as told; the name used in the recording */
+	char called[IFNAMSIZ];	  /* what it is called now */
+	struct nod_interface_settings settings;
+	bool bitrate_assumed;	  /* nobody said the bitrate */
+	enum nod_tap_state state;
+	nod_time since;		  /* of that state, system clock */
+	int link;		  /* kernel's index, 0: absent */
+	struct nod_listener listener;
+	struct nod_error note;	  /* what is wrong or special, for people; "" when nothing */
+	nod_time gap_from;	  /* start of the untold part of a gap; NOD_TIME_NONE: none */
+	nod_time gap_begin;	  /* start of the whole gap */
+};
+
+/* What a tap reports: its state changed (say `text`), or nobody listened from
+ * `from` to `to`. */
+struct nod_tap_reports {
+	void (*changed)(void *context, struct nod_tap *tap, const char *text);
+	void (*gap)(void *context, struct nod_tap *tap, nod_time from, nod_time to);
+	void *context;
+};
+
+/* Takes what the kernel says about an interface: sets it up when it is ours
+ * and down for the first time, listens when it may. Interfaces that are not
+ * this tap's are ignored. */
+void nod_tap_link_changed(struct nod_tap *tap, const struct nod_link *link, bool gone, nod_time now,
+			  const struct nod_tap_reports *reports);
+
+/* The tap was told by its socket or by error reports that something changed. */
+void nod_tap_check_bus(struct nod_tap *tap, nod_time now, const struct nod_tap_reports *reports);
+
+/* Tells the next piece of a gap when it is due; `all`: whatever is untold. */
+void nod_tap_tell_gap(struct nod_tap *tap, nod_time now, bool all,
+		      const struct nod_tap_reports *reports);
+
+/* Says that the system clock was set by `step`: times kept move along. */
+void nod_tap_clock_step(struct nod_tap *tap, nod_duration step);
+
+#endif

@@ -1,0 +1,203 @@
+#include "view.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "answer.h"
+#include "clock-watch.h"
+
+/* Chosen: what fits beside the rest on a screen of 24 lines. */
+#define SUSPECTS_SHOWN 3
+#define MARKS_SHOWN 3
+
+/* null for a time or duration that is not set. */
+static json_t *nanoseconds(int64_t ns)
+{
+	return ns == INT64_MIN ? json_null() : json_integer(ns);
+}
+
+static json_t *session_view(struct nod_daemon *daemon)
+{
+	struct nod_recorder_status status = {.failing_since = NOD_TIME_NONE};
+	const struct nod_live *live = &daemon->live;
+
+	if (live->recorder)
+		nod_recorder_status(live->recorder, &status);
+	return json_pack("{s:b, s:s, s:o, s:I, s:I, s:I, s:s}", "recording", live->recorder != NULL,
+			 "path", live->directory, "started_ns", nanoseconds(live->started.ns),
+			 "frames", (json_int_t)status.frames, "lost", (json_int_t)status.lost,
+			 "bytes", (json_int_t)status.bytes, "problem",
+			 status.error ? strerror(-status.error) : "");
+}
+
+static json_t *tap_view(const struct nod_tap *tap)
+{
+	const struct nod_listener *listener = &tap->listener;
+
+	return json_pack("{s:s, s:s, s:s, s:b, s:o, s:s, s:i, s:b, s:s, s:I, s:I, s:I}", "interface",
+			 tap->interface, "called", tap->called, "state",
+			 nod_tap_state_name(tap->state), "listening",
+			 tap->state == NOD_TAP_LISTENING, "since_ns", nanoseconds(tap->since.ns),
+			 "note", tap->note.text, "bitrate", (int)tap->settings.bitrate,
+			 "bitrate_assumed", tap->bitrate_assumed, "clock",
+			 nod_stamp_clock_name(listener->clock), "frames",
+			 (json_int_t)listener->frames, "lost", (json_int_t)listener->lost, "errors",
+			 (json_int_t)listener->errors);
+}
+
+static json_t *taps_view(const struct nod_daemon *daemon)
+{
+	json_t *list = json_array();
+
+	for (size_t i = 0; i < daemon->tap_count; i++)
+		json_array_append_new(list, tap_view(&daemon->taps[i]));
+	return list;
+}
+
+/* The tap a network is heard through, or NULL. */
+static const struct nod_tap *tap_of(const struct nod_daemon *daemon, const struct nod_findings *f,
+				    int network)
+{
+	for (size_t i = 0; i < daemon->tap_count; i++)
+		if (nod_vehicle_network_of_interface(f->vehicle, daemon->taps[i].interface) == network)
+			return &daemon->taps[i];
+	return NULL;
+}
+
+static json_t *network_view(const struct nod_daemon *daemon, const struct nod_findings *f,
+			    const struct nod_network_finding *n)
+{
+	const struct nod_tap *tap = tap_of(daemon, f, n->network);
+	bool listening = tap && tap->state == NOD_TAP_LISTENING;
+
+	return json_pack("{s:s, s:s, s:b, s:s, s:o, s:o, s:f, s:s, s:s, s:I, s:I}", "name", n->name,
+			 "interface", tap ? tap->interface : "", "listening", listening, "state",
+			 nod_network_state_name(n->state), "since_ns", nanoseconds(n->since.ns),
+			 "deadline_ns", nanoseconds(n->deadline.ns), "load", n->load_now, "verdict",
+			 nod_verdict_name(n->verdict), "reason", n->reason, "frames",
+			 (json_int_t)n->frames, "lost", (json_int_t)n->lost);
+}
+
+static json_t *networks_view(const struct nod_daemon *daemon, const struct nod_findings *f)
+{
+	json_t *list = json_array();
+
+	for (size_t i = 0; i < f->network_count; i++)
+		json_array_append_new(list, network_view(daemon, f, &f->networks[i]));
+	return list;
+}
+
+static json_t *suspects_view(const struct nod_findings *f)
+{
+	json_t *list = json_array();
+
+	for (size_t i = 0; i < f->suspect_count && i < SUSPECTS_SHOWN; i++)
+		json_array_append_new(
+			list, json_pack("{s:s, s:s, s:f}", "name", f->suspects[i].name, "role",
+					nod_role_name(f->suspects[i].role), "probability",
+					f->suspects[i].probability));
+	return list;
+}
+
+static json_t *wake_view(const struct nod_findings *f)
+{
+	const struct nod_wake_finding *wake;
+	const char *network = "";
+
+	if (!f->wake_count)
+		return json_null();
+	wake = &f->wakes[f->wake_count - 1];
+	for (size_t i = 0; i < f->network_count; i++)
+		if (f->networks[i].network == wake->network)
+			network = f->networks[i].name;
+	return json_pack("{s:o, s:s, s:s, s:s, s:i}", "time_ns", nanoseconds(wake->time.ns),
+			 "network", network, "who",
+			 wake->sender >= 0 ? f->senders[wake->sender].name : "", "cause", wake->cause,
+			 "count", (int)f->wake_count);
+}
+
+static json_t *marks_view(const struct nod_findings *f)
+{
+	json_t *list = json_array();
+	size_t first = f->mark_count > MARKS_SHOWN ? f->mark_count - MARKS_SHOWN : 0;
+
+	for (size_t i = first; i < f->mark_count; i++) {
+		const struct nod_mark_finding *mark = &f->marks[i];
+		json_array_append_new(
+			list, json_pack("{s:o, s:s, s:s}", "time_ns", nanoseconds(mark->time.ns), "kind",
+					nod_mark_kind_name((enum nod_mark_kind)mark->kind),
+					"subject", mark->subject));
+	}
+	return list;
+}
+
+static json_t *current_view(const struct nod_live *live)
+{
+	if (!nod_time_is_set(live->current_at))
+		return json_null();
+	return json_pack("{s:o, s:I}", "time_ns", nanoseconds(live->current_at.ns), "microamps",
+			 (json_int_t)live->current_ua);
+}
+
+static void add_findings(json_t *view, const struct nod_daemon *daemon, const struct nod_findings *f)
+{
+	json_object_set_new(view, "verdict", json_string(nod_verdict_name(f->verdict)));
+	json_object_set_new(view, "sentence", json_string(f->sentence));
+	json_object_set_new(view, "next", json_string(f->next));
+	json_object_set_new(view, "lock_ns", nanoseconds(f->lock.ns));
+	json_object_set_new(view, "lock_source", json_string(nod_lock_source_name(f->lock_source)));
+	json_object_set_new(view, "networks", networks_view(daemon, f));
+	json_object_set_new(view, "suspects", suspects_view(f));
+	json_object_set_new(view, "wake", wake_view(f));
+	json_object_set_new(view, "marks", marks_view(f));
+}
+
+json_t *nod_view_make(struct nod_daemon *daemon)
+{
+	struct nod_findings *f = nod_engine_findings(daemon->live.engine);
+	json_t *view = f ? json_object() : NULL;
+
+	if (view) {
+		json_object_set_new(view, "now_ns", nanoseconds(nod_clock_now().ns));
+		json_object_set_new(view, "session", session_view(daemon));
+		json_object_set_new(view, "taps", taps_view(daemon));
+		json_object_set_new(view, "current", current_view(&daemon->live));
+		add_findings(view, daemon, f);
+	}
+	if (f)
+		nod_findings_free(f);
+	return view;
+}
+
+static json_t *print_answer(const struct nod_findings *f)
+{
+	char *text = NULL;
+	size_t size = 0;
+	FILE *out = open_memstream(&text, &size);
+	int status = out ? nod_answer_print(out, f, (struct nod_answer_style){false, false}) : -ENOMEM;
+	json_t *object = NULL;
+
+	if (out && fclose(out))
+		status = -ENOMEM;
+	if (!status)
+		object = json_pack("{s:s, s:o}", "text", text, "json", nod_answer_json(f));
+	free(text);
+	return object;
+}
+
+json_t *nod_view_answer(struct nod_daemon *daemon, struct nod_error *err)
+{
+	struct nod_findings *f;
+	json_t *object;
+
+	nod_pump_run(daemon->pump);
+	f = nod_engine_findings(daemon->live.engine);
+	object = f ? print_answer(f) : NULL;
+	if (f)
+		nod_findings_free(f);
+	if (!object)
+		nod_error_set(err, ENOMEM, "out of memory");
+	return object;
+}

@@ -1,0 +1,17 @@
+/* What the daemon knows right now, as JSON for clients: see PROTOCOL.md. */
+#ifndef NOD_VIEW_H
+#define NOD_VIEW_H
+
+#include <jansson.h>
+
+#include "daemon.h"
+
+/* The state of the session, the taps, the networks, the suspects, in a form
+ * small enough for a screen. NULL when memory ran out. */
+json_t *nod_view_make(struct nod_daemon *daemon);
+
+/* The whole answer, as the analysis of the recording would give it: {"text",
+ * "json"}. NULL with err set. */
+json_t *nod_view_answer(struct nod_daemon *daemon, struct nod_error *err);
+
+#endif
