@@ -7,7 +7,7 @@
 #include <string.h>
 
 #include "generator.h"
-#include "write.h"
+#include "sim/write.h"
 
 struct request {
 	const char *situation, *out;
@@ -57,12 +57,15 @@ static int parse_number(const char *text, uint64_t *number)
 /* 0: go on; 1: done; 2: wrong use. */
 static int parse_options(int argc, char **argv, struct request *request)
 {
-	static const struct option options[] = {
-		{"list", no_argument, NULL, 'l'},	    {"situation", required_argument, NULL, 's'},
-		{"seed", required_argument, NULL, 'n'},	    {"out", required_argument, NULL, 'o'},
-		{"small", no_argument, NULL, 'm'},	    {"good", no_argument, NULL, 'g'},
-		{"frames", required_argument, NULL, 'f'}, {"help", no_argument, NULL, 'h'},
-		{0}};
+	static const struct option options[] = {{"list", no_argument, NULL, 'l'},
+						{"situation", required_argument, NULL, 's'},
+						{"seed", required_argument, NULL, 'n'},
+						{"out", required_argument, NULL, 'o'},
+						{"small", no_argument, NULL, 'm'},
+						{"good", no_argument, NULL, 'g'},
+						{"frames", required_argument, NULL, 'f'},
+						{"help", no_argument, NULL, 'h'},
+						{0}};
 	uint64_t number;
 	int c;
 
@@ -116,8 +119,8 @@ int main(int argc, char **argv)
 		return 2;
 	}
 	if (!request.frames_given)
-		request.options.frames = request.options.small ? NOD_GENERATOR_SMALL_FRAMES
-							       : NOD_GENERATOR_FRAMES;
+		request.options.frames =
+			request.options.small ? NOD_GENERATOR_SMALL_FRAMES : NOD_GENERATOR_FRAMES;
 	struct nod_generator *generator =
 		nod_generator_open(request.situation, request.seed, &request.options, &err);
 	if (!generator) {

@@ -4,10 +4,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "map.h"
-#include "recorder.h"
-#include "stage.h"
-#include "truth.h"
+#include "sim/map.h"
+#include "sim/recorder.h"
+#include "sim/stage.h"
+#include "sim/truth.h"
 
 struct nod_generator {
 	struct sim sim;
@@ -52,7 +52,8 @@ static void name_interfaces(struct sim *sim)
 static void drop_interventions(struct sim *sim)
 {
 	for (int i = 0; i < sim->action_count; i++)
-		if (sim->actions[i].act == SIM_ACT_ISOLATE || sim->actions[i].act == SIM_ACT_REFIT) {
+		if (sim->actions[i].act == SIM_ACT_ISOLATE ||
+		    sim->actions[i].act == SIM_ACT_REFIT) {
 			sim->actions[i].act = SIM_ACT_NOTE;
 			sim->actions[i].marked = false;
 		}
@@ -170,8 +171,8 @@ static int subject_of(const struct sim *sim, const char *name, bool *fuse)
 	return -EINVAL;
 }
 
-int nod_generator_act(struct nod_generator *generator, enum nod_mark_kind kind,
-		      const char *name, nod_duration after)
+int nod_generator_act(struct nod_generator *generator, enum nod_mark_kind kind, const char *name,
+		      nod_duration after)
 {
 	struct sim *sim = &generator->sim;
 	enum sim_act act = SIM_ACT_NOTE;

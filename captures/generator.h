@@ -19,11 +19,11 @@
 struct nod_generator;
 
 struct nod_generator_options {
-	bool small;	     /* few modules, a few minutes: for shipped captures */
-	int64_t frames;	     /* periods are stretched until about so many remain; 0: realistic
+	bool small;     /* few modules, a few minutes: for shipped captures */
+	int64_t frames; /* periods are stretched until about so many remain; 0: realistic
 			      * periods, which can be some million frames; default (no options):
 			      * NOD_GENERATOR_FRAMES, or NOD_GENERATOR_SMALL_FRAMES when small */
-	bool good;	     /* the same car without its fault: a good recording to compare with */
+	bool good;      /* the same car without its fault: a good recording to compare with */
 	bool no_interventions; /* nobody isolates anything (for whoever drives it, see below) */
 };
 #define NOD_GENERATOR_FRAMES 60000
@@ -62,8 +62,8 @@ nod_time nod_generator_end(const struct nod_generator *generator);
  * how much longer than planned it is recorded. subject: a fuse or module of the map.
  * kind: isolated, refitted, tester-off, note. 0, -EINVAL (unknown subject or a
  * kind that cannot be driven) or -ENOSPC. */
-int nod_generator_act(struct nod_generator *generator, enum nod_mark_kind kind,
-		      const char *subject, nod_duration after);
+int nod_generator_act(struct nod_generator *generator, enum nod_mark_kind kind, const char *subject,
+		      nod_duration after);
 void nod_generator_extend(struct nod_generator *generator, nod_duration by);
 
 #define NOD_GENERATOR_NETWORKS 3
@@ -71,11 +71,11 @@ void nod_generator_extend(struct nod_generator *generator, nod_duration by);
 
 struct nod_truth_network {
 	const char *name, *interface;
-	const char *scheme;	 /* "autosar", "osek", "j1939", "none" */
-	nod_time slept_at;	 /* last frame before its first sleep after the lock; NONE: never */
-	unsigned wakes;		 /* wake-ups after that sleep, heard or not */
-	bool awake_at_end;	 /* of the recording */
-	bool hidden;		 /* the adapter cannot hear it */
+	const char *scheme; /* "autosar", "osek", "j1939", "none" */
+	nod_time slept_at;  /* last frame before its first sleep after the lock; NONE: never */
+	unsigned wakes;     /* wake-ups after that sleep, heard or not */
+	bool awake_at_end;  /* of the recording */
+	bool hidden;        /* the adapter cannot hear it */
 };
 
 /* The truth about a session, complete when its last event was delivered.
@@ -83,13 +83,13 @@ struct nod_truth_network {
 struct nod_truth {
 	const char *situation;
 	uint64_t seed;
-	const char *verdict;	 /* what the car does, in the words of the design */
+	const char *verdict;     /* what the car does, in the words of the design */
 	bool verdict_determined; /* the recording shows it */
-	const char *role;	 /* holder, waker, none, tester, unknown-id, drain, disturbance */
+	const char *role;        /* holder, waker, none, tester, unknown-id, drain, disturbance */
 	const char *culprits[2]; /* names of modules, also when the map lacks them */
 	bool in_map[2];
 	int culprit_count;
-	const char *fuses[2]; /* of the culprits, "" when none */
+	const char *fuses[2];           /* of the culprits, "" when none */
 	uint32_t ids[2][NOD_TRUTH_IDS]; /* all that they send, NM PDUs included */
 	int id_count[2];
 	int source_address[2]; /* J1939, -1 */
@@ -97,14 +97,14 @@ struct nod_truth {
 	const char *isolated;
 	uint32_t isolated_ids[NOD_TRUTH_IDS];
 	int isolated_id_count;
-	const char *network;  /* concerned; "" when none */
-	bool determined;      /* the recording with the map shows who it is */
-	const char *why;      /* one line: what determines it, or why nothing does */
-	const char *note;     /* what else there is to know */
+	const char *network; /* concerned; "" when none */
+	bool determined;     /* the recording with the map shows who it is */
+	const char *why;     /* one line: what determines it, or why nothing does */
+	const char *note;    /* what else there is to know */
 	nod_time lock;
 	const char *lock_mark; /* "journal", "header", "none" */
 	nod_time deadline;
-	nod_time start, end; /* of the recording */
+	nod_time start, end;        /* of the recording */
 	nod_duration current_clock; /* logger's clock minus the frames' clock */
 	bool has_current;
 	unsigned first_of, wakes_heard; /* waker: its frame was the first recorded of so many */

@@ -4,9 +4,9 @@
 
 #include <stdlib.h>
 
-#include "bus.h"
-#include "node.h"
-#include "run.h"
+#include "sim/bus.h"
+#include "sim/node.h"
+#include "sim/run.h"
 
 #define RIG_BASE 0x500u
 #define RIG_APPLICATION 0x200u
@@ -35,29 +35,47 @@ static inline struct rig *rig_new(int nodes)
 		abort();
 	for (uint64_t i = 0; i < 4; i++)
 		sim_random_seed((struct sim_random *[]){&sim->invent, &sim->course, &sim->detail,
-							&sim->faulty}[i], 1, i);
+							&sim->faulty}[i],
+				1, i);
 	sim->gateway = -1;
 	sim->network_count = 1;
-	sim->networks[0] = (struct sim_network){.bitrate = 500000, .nm_base = RIG_BASE,
-						.node_byte = 0, .control_byte = 1,
-						.partial_first = -1, .token = -1, .master = -1,
-						.fill = 0xFF, .nm_length = 8, .last_frame = INT64_MIN / 4};
+	sim->networks[0] = (struct sim_network){.bitrate = 500000,
+						.nm_base = RIG_BASE,
+						.node_byte = 0,
+						.control_byte = 1,
+						.partial_first = -1,
+						.token = -1,
+						.master = -1,
+						.fill = 0xFF,
+						.nm_length = 8,
+						.last_frame = INT64_MIN / 4};
 	sim->recorder.stop = 3600 * SIM_S;
 	for (int i = 0; i < nodes; i++) {
-		sim->modules[i] = (struct sim_module){.name = "unit", .fuses = {-1, -1},
-						      .powered = true, .first_node = i,
+		sim->modules[i] = (struct sim_module){.name = "unit",
+						      .fuses = {-1, -1},
+						      .powered = true,
+						      .first_node = i,
 						      .node_count = 1};
-		sim->nodes[i] = (struct sim_node){.module = i, .network = 0, .startup = 50 * SIM_MS,
+		sim->nodes[i] = (struct sim_node){.module = i,
+						  .network = 0,
+						  .startup = 50 * SIM_MS,
 						  .address = (uint8_t)(0x10 + i),
-						  .producers = {-1, -1}, .wake_on_bus = true,
+						  .producers = {-1, -1},
+						  .wake_on_bus = true,
 						  .run_time = 10 * SIM_S,
 						  .follow_timeout = 2 * SIM_S,
-						  .first_message = i, .message_count = 1};
-		sim->messages[i] = (struct sim_message){
-			.id = RIG_APPLICATION + (uint32_t)i, .node = i, .period = 100 * SIM_MS,
-			.period_parked = 100 * SIM_MS, .forward = -1,
-			.payload = {.length = 8, .counter_byte = -1, .checksum_byte = -1,
-				    .value_byte = -1, .toggle_bit = -1}};
+						  .first_message = i,
+						  .message_count = 1};
+		sim->messages[i] = (struct sim_message){.id = RIG_APPLICATION + (uint32_t)i,
+							.node = i,
+							.period = 100 * SIM_MS,
+							.period_parked = 100 * SIM_MS,
+							.forward = -1,
+							.payload = {.length = 8,
+								    .counter_byte = -1,
+								    .checksum_byte = -1,
+								    .value_byte = -1,
+								    .toggle_bit = -1}};
 	}
 	sim->module_count = sim->node_count = sim->message_count = nodes;
 	return rig;

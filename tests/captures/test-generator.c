@@ -88,7 +88,8 @@ static void test_events_come_in_time_order(void **state)
 {
 	(void)state;
 	for (size_t i = 0; nod_generator_situation(i); i++)
-		for (uint64_t seed = 1; seed <= SEEDS && !steps_back(nod_generator_situation(i)); seed++)
+		for (uint64_t seed = 1; seed <= SEEDS && !steps_back(nod_generator_situation(i));
+		     seed++)
 			check_order(nod_generator_situation(i), seed);
 }
 

@@ -53,8 +53,8 @@ static void check_culprit(const struct nod_vehicle *vehicle, const struct nod_tr
 				 owner < 0 ? "nobody" : vehicle->modules[owner].name);
 	}
 	if (module != NOD_NONE && vehicle->modules[module].fuse_count)
-		assert_string_equal(
-			vehicle->fuses[vehicle->modules[module].fuses[0]].name, truth->fuses[c]);
+		assert_string_equal(vehicle->fuses[vehicle->modules[module].fuses[0]].name,
+				    truth->fuses[c]);
 }
 
 static void check_map(const char *situation, uint64_t seed)
@@ -70,8 +70,8 @@ static void check_map(const char *situation, uint64_t seed)
 	for (int i = 0; i < truth->network_count; i++) {
 		int n = network_by_name(vehicle, truth->networks[i].name);
 		assert_int_not_equal(n, NOD_NONE);
-		assert_int_equal(nod_vehicle_network_of_interface(
-					 vehicle, truth->networks[i].interface), n);
+		assert_int_equal(
+			nod_vehicle_network_of_interface(vehicle, truth->networks[i].interface), n);
 		assert_true(vehicle->networks[n].sleeps_within_given);
 	}
 	for (int i = 0; i < truth->culprit_count; i++)

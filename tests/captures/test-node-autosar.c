@@ -22,9 +22,12 @@ static struct rig *published(int nodes)
 	struct sim_network *net = &rig->sim.networks[0];
 
 	net->scheme = NOD_NM_AUTOSAR;
-	net->timers = (struct sim_nm_timers){.cycle = 500 * SIM_MS, .immediate_cycle = 20 * SIM_MS,
-					     .immediate = 5, .repeat = 1500 * SIM_MS,
-					     .timeout = 2 * SIM_S, .wait_bus_sleep = 5 * SIM_S,
+	net->timers = (struct sim_nm_timers){.cycle = 500 * SIM_MS,
+					     .immediate_cycle = 20 * SIM_MS,
+					     .immediate = 5,
+					     .repeat = 1500 * SIM_MS,
+					     .timeout = 2 * SIM_S,
+					     .wait_bus_sleep = 5 * SIM_S,
 					     .first_application = 20 * SIM_MS};
 	rig->sim.lock = 10 * SIM_S; /* everybody lets go at 10 s */
 	rig_begin(rig);

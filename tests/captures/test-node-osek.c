@@ -17,7 +17,9 @@ static struct rig *published(int nodes)
 
 	net->scheme = NOD_NM_OSEK;
 	net->fill = 0;
-	net->timers = (struct sim_nm_timers){.typ = SIM_S, .max = 1500 * SIM_MS, .error = SIM_S,
+	net->timers = (struct sim_nm_timers){.typ = SIM_S,
+					     .max = 1500 * SIM_MS,
+					     .error = SIM_S,
 					     .wait_bus_sleep = 5 * SIM_S,
 					     .first_application = 20 * SIM_MS};
 	rig->sim.lock = 20 * SIM_S;

@@ -6,7 +6,7 @@
 
 #include <cmocka.h>
 
-#include "payload.h"
+#include "sim/payload.h"
 
 /* CRC-8 of "123456789", init and final FFh: 4B with polynomial 1Dh (SAE J1850)
  * and DF with 2Fh, the check values of both in the AUTOSAR CRC library
@@ -24,8 +24,11 @@ static void test_counter_counts_in_its_bits(void **state)
 {
 	(void)state;
 	struct sim_random random;
-	struct sim_payload p = {.length = 8, .counter_byte = 1, .counter_bits = 4,
-				.checksum_byte = SIM_NO_BYTE, .value_byte = SIM_NO_BYTE,
+	struct sim_payload p = {.length = 8,
+				.counter_byte = 1,
+				.counter_bits = 4,
+				.checksum_byte = SIM_NO_BYTE,
+				.value_byte = SIM_NO_BYTE,
 				.toggle_bit = -1};
 	sim_random_seed(&random, 1, 1);
 	p.data[1] = 0xAE;

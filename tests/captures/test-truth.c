@@ -10,7 +10,7 @@
 #include <cmocka.h>
 
 #include "generator.h"
-#include "truth.h"
+#include "sim/truth.h"
 
 #define SEEDS 5
 
@@ -45,8 +45,9 @@ static void check_sleeps(const struct nod_truth *truth, const struct nod_truth_n
 	/* After an opened door the time counts anew; a recording may be too short to show it. */
 	bool late = is_one_of(truth->situation, (const char *const[]){"door-half-open", "too-short",
 								      "clock-step", NULL});
-	bool disturbed = is_one_of(truth->situation, (const char *const[]){"door-half-open",
-									   "user-disturbance", NULL});
+	bool disturbed =
+		is_one_of(truth->situation,
+			  (const char *const[]){"door-half-open", "user-disturbance", NULL});
 
 	if (strcmp(truth->situation, "too-short") != 0)
 		expect(nod_time_is_set(net->slept_at), truth, net->name, "never slept");
@@ -58,16 +59,17 @@ static void check_sleeps(const struct nod_truth *truth, const struct nod_truth_n
 
 static void check_kept(const struct nod_truth *truth, const struct nod_truth_network *net)
 {
-	bool sleeps_later = is_one_of(truth->situation,
-				      (const char *const[]){"isolation-right", "isolation-search",
-							    "isolation-too-brief",
-							    "staggered-shutdown", NULL});
+	bool sleeps_later =
+		is_one_of(truth->situation,
+			  (const char *const[]){"isolation-right", "isolation-search",
+						"isolation-too-brief", "staggered-shutdown", NULL});
 
 	/* A tester may also be plugged in after the car slept; a clock step moves times. */
 	if (is_one_of(truth->situation, (const char *const[]){"tester-left", "clock-step", NULL}))
 		expect(net->awake_at_end, truth, net->name, "not awake at the end");
 	else if (!sleeps_later)
-		expect(!nod_time_is_set(net->slept_at) && net->awake_at_end, truth, net->name, "slept");
+		expect(!nod_time_is_set(net->slept_at) && net->awake_at_end, truth, net->name,
+		       "slept");
 	else if (nod_time_is_set(net->slept_at))
 		expect(net->slept_at.ns > truth->deadline.ns, truth, net->name, "slept in time");
 }
@@ -111,8 +113,8 @@ static void test_truth_agrees_with_what_happened(void **state)
 static void test_small_sessions_keep_the_truth_too(void **state)
 {
 	(void)state;
-	static const struct nod_generator_options small = {
-		.small = true, .frames = NOD_GENERATOR_SMALL_FRAMES};
+	static const struct nod_generator_options small = {.small = true,
+							   .frames = NOD_GENERATOR_SMALL_FRAMES};
 	for (size_t i = 0; nod_generator_situation(i); i++)
 		for (uint64_t seed = 1; seed <= 2 * SEEDS; seed++) {
 			struct nod_generator *generator =
@@ -155,7 +157,8 @@ static void test_unplugging_the_culprit_lets_the_car_sleep(void **state)
 		if (done || event->kind != NOD_EVENT_FRAME || event->time.ns < before.deadline.ns)
 			continue;
 		assert_int_equal(nod_generator_act(generator, NOD_MARK_ISOLATED, before.culprits[0],
-						   nod_seconds(1)), 0);
+						   nod_seconds(1)),
+				 0);
 		nod_generator_extend(generator, nod_seconds(600));
 		done = true;
 	}

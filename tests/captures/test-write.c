@@ -13,7 +13,7 @@
 
 #include "generator.h"
 #include "source.h"
-#include "write.h"
+#include "sim/write.h"
 
 static const struct nod_generator_options small = {.small = true,
 						   .frames = NOD_GENERATOR_SMALL_FRAMES};
@@ -118,7 +118,8 @@ static void check_session(const char *situation, uint64_t seed)
 	generator = nod_generator_open(situation, seed, &small, NULL);
 	check_frames(directory, generator);
 	nod_generator_close(generator);
-	check_journal(directory, !strcmp(situation, "lost-adapter"), !strcmp(situation, "clock-step"));
+	check_journal(directory, !strcmp(situation, "lost-adapter"),
+		      !strcmp(situation, "clock-step"));
 	remove_session(directory);
 }
 

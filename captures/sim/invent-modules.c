@@ -167,8 +167,7 @@ void sim_invent_modules(struct sim *sim, const struct sim_wish *wish)
 	const struct sim_role *roles = wish->truck ? sim_truck_roles : sim_car_roles;
 	size_t count = wish->truck ? sim_truck_role_count : sim_car_role_count;
 	int target = (int)sim_random_range(&sim->invent, sim->small ? 7 : 15, sim->small ? 11 : 40);
-	bool gateway = wish->gateway ||
-		       (!wish->no_gateway && sim_random_chance(&sim->invent, 75));
+	bool gateway = wish->gateway || (!wish->no_gateway && sim_random_chance(&sim->invent, 75));
 	size_t order[64];
 
 	sim->gateway = -1;
@@ -188,7 +187,8 @@ void sim_invent_modules(struct sim *sim, const struct sim_wish *wish)
 		bool must = wanted(role, order[i], wish, gateway);
 		if (sim->small && role->tags & SIM_TAG_HIGH_VOLTAGE)
 			continue;
-		if (!must && (role->tags & SIM_TAG_GATEWAY || sim->module_count + mandatory >= target))
+		if (!must &&
+		    (role->tags & SIM_TAG_GATEWAY || sim->module_count + mandatory >= target))
 			continue;
 		mandatory -= must;
 		invent_module(sim, role);
@@ -202,8 +202,8 @@ static int add_fuse(struct sim *sim)
 {
 	static const char *const families[] = {"mini", "ato", "micro2", "mini"};
 	static const char *const boxes[] = {"cabin", "engine bay", "boot"};
-	static const char *const feeds[] = {NULL, NULL, NULL, "interior lamps", "cigar lighter",
-					    "horn", "mirror heating"};
+	static const char *const feeds[] = {
+		NULL, NULL, NULL, "interior lamps", "cigar lighter", "horn", "mirror heating"};
 	static const unsigned ratings[] = {50, 75, 100, 150, 200, 250, 300};
 	struct sim_random *random = &sim->invent;
 	struct sim_fuse *fuse = &sim->fuses[sim->fuse_count];

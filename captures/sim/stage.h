@@ -40,8 +40,7 @@ struct sim_window *sim_stage_window(struct sim *sim, enum sim_window_kind kind, 
 void sim_stage_explain_holder(struct sim *sim, int network);
 
 __attribute__((format(printf, 2, 3))) void sim_stage_why(struct sim *sim, const char *format, ...);
-__attribute__((format(printf, 2, 3))) void sim_stage_note(struct sim *sim, const char *format,
-							  ...);
+__attribute__((format(printf, 2, 3))) void sim_stage_note(struct sim *sim, const char *format, ...);
 
 /* Verdict and role in one line. */
 void sim_stage_story(struct sim *sim, const char *verdict, const char *role);

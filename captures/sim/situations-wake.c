@@ -7,8 +7,7 @@ static struct sim_fault *wake_on(struct sim *sim, int network, int64_t interval)
 
 	sim_stage_story(sim, "woken again", "waker");
 	sim_stage_why(sim, "it speaks first in the wake-ups");
-	struct sim_fault *fault =
-		sim_stage_wake(sim, sim_stage_pick(sim, network), interval, hold);
+	struct sim_fault *fault = sim_stage_wake(sim, sim_stage_pick(sim, network), interval, hold);
 	/* Woken units without management run on for their own time. */
 	for (int i = 0; i < sim->node_count; i++)
 		if (sim->nodes[i].run_time > interval / 4)

@@ -33,7 +33,8 @@ static uint32_t draw_id(struct sim *sim, const struct sim_node *node)
 		return NOD_ID_EXTENDED | priority << 26 | pgn << 8 | sa;
 	}
 	if (net->extended)
-		return NOD_ID_EXTENDED | 0x12000000 | (uint32_t)sim_random_range(random, 0, 0xFFFF) << 8 |
+		return NOD_ID_EXTENDED | 0x12000000 |
+		       (uint32_t)sim_random_range(random, 0, 0xFFFF) << 8 |
 		       (uint32_t)sim_random_range(random, 0, 0xFF);
 	return (uint32_t)sim_random_range(random, 0x080, 0x6FF);
 }
@@ -78,8 +79,7 @@ static void invent_message(struct sim *sim, int index)
 	struct sim_node *node = &sim->nodes[index];
 	struct sim_message *message = &sim->messages[sim->message_count];
 
-	*message = (struct sim_message){
-		.id = pick_id(sim, node), .node = index, .forward = -1};
+	*message = (struct sim_message){.id = pick_id(sim, node), .node = index, .forward = -1};
 	invent_rhythm(sim, message, node->message_count);
 	sim_payload_invent(&message->payload, &sim->invent,
 			   sim_random_chance(&sim->invent, 75)

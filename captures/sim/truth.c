@@ -9,8 +9,10 @@
 
 static const char *scheme_name(const struct sim_network *net)
 {
-	static const char *const words[] = {[NOD_NM_NONE] = "none",	  [NOD_NM_AUTOSAR] = "autosar",
-					    [NOD_NM_OSEK] = "osek",  [NOD_NM_J1939] = "j1939"};
+	static const char *const words[] = {[NOD_NM_NONE] = "none",
+					    [NOD_NM_AUTOSAR] = "autosar",
+					    [NOD_NM_OSEK] = "osek",
+					    [NOD_NM_J1939] = "j1939"};
 
 	return words[net->scheme];
 }
@@ -19,8 +21,8 @@ static const char *scheme_name(const struct sim_network *net)
 static int first_sleep(const struct sim *sim, const struct sim_network *net)
 {
 	for (int i = 0; i < net->span_count; i++) {
-		int64_t next = i + 1 < net->span_count ? net->spans[i + 1].from
-						       : sim->recorder.stop;
+		int64_t next =
+			i + 1 < net->span_count ? net->spans[i + 1].from : sim->recorder.stop;
 		if (net->spans[i].to >= sim->lock && next - net->spans[i].to > SIM_SPAN_QUIET)
 			return i;
 	}
@@ -41,7 +43,8 @@ static void tell_network(const struct sim *sim, const struct sim_network *net,
 		out->slept_at.ns = sim_recorder_stamp(sim, net->spans[slept].to);
 		out->wakes = (unsigned)(net->span_count - 1 - slept);
 	}
-	out->awake_at_end = net->span_count && sim->recorder.stop - net->last_frame <= SIM_SPAN_QUIET;
+	out->awake_at_end =
+		net->span_count && sim->recorder.stop - net->last_frame <= SIM_SPAN_QUIET;
 }
 
 /* A waker is known by its first frames, if they were recorded. */
@@ -74,7 +77,8 @@ static void tell_wakes(struct sim *sim, struct nod_truth *truth)
 	}
 }
 
-static void tell_ids(const struct sim *sim, const struct sim_module *module, uint32_t *ids, int *count)
+static void tell_ids(const struct sim *sim, const struct sim_module *module, uint32_t *ids,
+		     int *count)
 {
 	for (int k = 0; k < module->node_count; k++) {
 		const struct sim_node *node = &sim->nodes[module->first_node + k];
@@ -107,17 +111,26 @@ void sim_truth_tell(struct sim *sim, struct nod_truth *truth)
 	bool blame = strcmp(story->role, "none") != 0 && strcmp(story->role, "disturbance") != 0;
 
 	*truth = (struct nod_truth){
-		.situation = sim->situation, .seed = sim->seed, .verdict = story->verdict,
-		.verdict_determined = story->verdict_determined, .role = story->role,
+		.situation = sim->situation,
+		.seed = sim->seed,
+		.verdict = story->verdict,
+		.verdict_determined = story->verdict_determined,
+		.role = story->role,
 		.network = blame ? sim->networks[story->network].name : "",
-		.determined = story->determined, .why = story->why, .note = story->note,
+		.determined = story->determined,
+		.why = story->why,
+		.note = story->note,
 		.lock = {sim_recorder_stamp(sim, sim->lock)},
-		.lock_mark = rec->lock_in_journal ? "journal" : rec->lock_in_header ? "header" : "none",
+		.lock_mark = rec->lock_in_journal  ? "journal"
+			     : rec->lock_in_header ? "header"
+						   : "none",
 		.deadline = {sim_recorder_stamp(sim, sim->lock + sim->sleeps_within)},
 		.start = {sim_recorder_stamp(sim, rec->start)},
 		.end = {sim_recorder_stamp(sim, rec->stop)},
-		.current_clock = {sim->clamp.clock_offset}, .has_current = sim->clamp.on,
-		.frames = rec->frames, .network_count = sim->network_count};
+		.current_clock = {sim->clamp.clock_offset},
+		.has_current = sim->clamp.on,
+		.frames = rec->frames,
+		.network_count = sim->network_count};
 	tell_culprits(sim, truth);
 	truth->isolated = story->isolated < 0 ? "" : sim->modules[story->isolated].name;
 	if (story->isolated >= 0)
@@ -132,7 +145,8 @@ static void write_time(FILE *out, const char *key, nod_time time)
 {
 	char text[NOD_TIME_TEXT];
 
-	fprintf(out, "%s: %s\n", key, nod_time_is_set(time) ? nod_time_print(text, time, 6) : "never");
+	fprintf(out, "%s: %s\n", key,
+		nod_time_is_set(time) ? nod_time_print(text, time, 6) : "never");
 }
 
 static void write_networks(const struct nod_truth *truth, FILE *out)

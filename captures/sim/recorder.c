@@ -80,8 +80,8 @@ static bool deaf(const struct sim *sim, int network, int64_t at)
 	return at - since < sim->recorder.wake_deaf && since > sim->lock;
 }
 
-bool sim_recorder_frame(struct sim *sim, int network, int64_t at, uint32_t id,
-			const uint8_t *data, unsigned length)
+bool sim_recorder_frame(struct sim *sim, int network, int64_t at, uint32_t id, const uint8_t *data,
+			unsigned length)
 {
 	struct sim_recorder *rec = &sim->recorder;
 	struct nod_event event = {.kind = NOD_EVENT_FRAME};

@@ -26,8 +26,7 @@ void sim_timers_push(struct sim_timers *timers, int64_t at, unsigned kind, int i
 {
 	if (timers->used == timers->room && !grow(timers))
 		return;
-	struct sim_timer timer = {at, timers->order++, generation, (uint16_t)kind,
-				  (uint16_t)index};
+	struct sim_timer timer = {at, timers->order++, generation, (uint16_t)kind, (uint16_t)index};
 	size_t hole = timers->used++;
 	while (hole > 0 && before(&timer, &timers->heap[(hole - 1) / 2])) {
 		timers->heap[hole] = timers->heap[(hole - 1) / 2];

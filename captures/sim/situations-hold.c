@@ -138,7 +138,8 @@ void sim_lay_stuck_input(struct sim *sim, int network)
 	sim->story.culprits[0] = sim->faults[0].module = module;
 	struct sim_message *message =
 		&sim->messages[sim->nodes[sim->modules[module].first_node].first_message];
-	message->payload.toggle_bit = (int16_t)sim_payload_free_bit(&message->payload, &sim->course);
+	message->payload.toggle_bit =
+		(int16_t)sim_payload_free_bit(&message->payload, &sim->course);
 	message->payload.toggle_every = (uint8_t)sim_random_range(&sim->course, 1, 25);
 	const char *input = sim->modules[module].inputs[0];
 	sim_stage_note(sim, "bit %d of its first message goes to and fro (%s)",

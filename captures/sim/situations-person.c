@@ -4,9 +4,8 @@
 void sim_lay_tester(struct sim *sim, int network)
 {
 	struct sim_tester *tester = &sim->tester;
-	int64_t at = sim_random_chance(&sim->course, 70)
-			     ? 5 * SIM_S
-			     : sim->lock + sim->sleeps_within * 6 / 10;
+	int64_t at = sim_random_chance(&sim->course, 70) ? 5 * SIM_S
+							 : sim->lock + sim->sleeps_within * 6 / 10;
 
 	tester->network = network;
 	tester->extended = sim->networks[network].extended;
@@ -25,14 +24,14 @@ void sim_lay_tester(struct sim *sim, int network)
 
 void sim_lay_door(struct sim *sim, int network)
 {
-	int64_t at = sim->lock + sim->sleeps_within *
-					 sim_random_range(&sim->course, 30, 100) / 100;
+	int64_t at = sim->lock + sim->sleeps_within * sim_random_range(&sim->course, 30, 100) / 100;
 
 	(void)network;
 	sim_add_action(sim, SIM_ACT_DOOR, at, -1);
 	sim->recorder.stop = at + sim->sleeps_within + sim_stage_seconds(sim, 10, 120);
 	sim_stage_why(sim, "the settle time counts anew from the door, and it sleeps within it");
-	sim_stage_note(sim, "a door is opened %d s after the lock", (int)((at - sim->lock) / SIM_S));
+	sim_stage_note(sim, "a door is opened %d s after the lock",
+		       (int)((at - sim->lock) / SIM_S));
 }
 
 /* A module with an input that somebody can work on. */

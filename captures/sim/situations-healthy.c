@@ -56,8 +56,9 @@ void sim_lay_current_high(struct sim *sim, int network)
 	sim->clamp.high_ua = sim_random_range(&sim->course, 90, 900) * 1000;
 	/* Not a network matter: what hangs on one of the fuses beside its modules. */
 	sim->story.determined = false;
-	sim_stage_why(sim, "the networks sleep and the current stays high: that it is not a network "
-			   "matter is certain, which circuit it is cannot be seen");
+	sim_stage_why(sim,
+		      "the networks sleep and the current stays high: that it is not a network "
+		      "matter is certain, which circuit it is cannot be seen");
 	sim_stage_note(sim, "%d mA through fuse %s", (int)(sim->clamp.high_ua / 1000),
 		       sim->fuses[sim->modules[module].fuses[0]].name);
 }

@@ -82,8 +82,8 @@ static void write_gap(const struct session *s, FILE *out, const struct nod_event
 
 	fprintf(out, "(%s) %s %s %s s\n", nod_time_print(time, event->time, 6),
 		nod_mark_kind_name(NOD_MARK_GAP), interface_name(s, event->gap.interface),
-		nod_duration_print_seconds(
-			length, nod_time_since(event->time, event->gap.from), 6));
+		nod_duration_print_seconds(length, nod_time_since(event->time, event->gap.from),
+					   6));
 }
 
 static void write_clock(FILE *out, const struct nod_event *event)
@@ -108,9 +108,9 @@ static int write_event(struct session *s, const struct nod_event *event)
 {
 	bool journal = event->kind == NOD_EVENT_MARK || event->kind == NOD_EVENT_GAP ||
 		       event->kind == NOD_EVENT_CLOCK;
-	FILE *out = file(s, journal ? FILE_JOURNAL
-			   : event->kind == NOD_EVENT_CURRENT ? FILE_CURRENT
-							      : FILE_FRAMES);
+	FILE *out = file(s, journal                            ? FILE_JOURNAL
+			    : event->kind == NOD_EVENT_CURRENT ? FILE_CURRENT
+							       : FILE_FRAMES);
 
 	if (!out)
 		return -errno;
@@ -151,8 +151,7 @@ static int write_all(struct session *s, struct nod_generator *generator)
 	return result;
 }
 
-int sim_session_write(struct nod_generator *generator, const char *directory,
-		      struct nod_error *err)
+int sim_session_write(struct nod_generator *generator, const char *directory, struct nod_error *err)
 {
 	struct session s = {.directory = directory,
 			    .interfaces = nod_generator_interfaces(generator)};

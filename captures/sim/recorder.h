@@ -7,8 +7,8 @@
 #include "sim.h"
 
 /* Returns whether the frame got into the recording. */
-bool sim_recorder_frame(struct sim *sim, int network, int64_t at, uint32_t id,
-			const uint8_t *data, unsigned length);
+bool sim_recorder_frame(struct sim *sim, int network, int64_t at, uint32_t id, const uint8_t *data,
+			unsigned length);
 
 /* Sets the recorder's timers: windows, samples, start and stop. */
 void sim_recorder_begin(struct sim *sim);

@@ -102,8 +102,9 @@ static void cycle(struct sim *sim, int i)
 	send_pdu(sim, i);
 	bool immediate = node->immediate_left > 0;
 	node->immediate_left -= immediate;
-	start_cycle(sim, i, (immediate ? t->immediate_cycle : t->cycle) +
-				    sim_random_range(&sim->detail, -200, 200) * SIM_US);
+	start_cycle(sim, i,
+		    (immediate ? t->immediate_cycle : t->cycle) +
+			    sim_random_range(&sim->detail, -200, 200) * SIM_US);
 }
 
 static void prepare(struct sim *sim, int i)
@@ -129,8 +130,7 @@ static void timeout(struct sim *sim, int i)
 		}
 		node->nm_deadline = sim->now + sim->networks[node->network].timers.timeout;
 	}
-	sim_timers_push(&sim->timers, node->nm_deadline, SIM_TIMER_NM_TIMEOUT, i,
-			node->generation);
+	sim_timers_push(&sim->timers, node->nm_deadline, SIM_TIMER_NM_TIMEOUT, i, node->generation);
 }
 
 static void started(struct sim *sim, int i)

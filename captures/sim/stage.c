@@ -54,8 +54,11 @@ void sim_stage_clock(struct sim *sim)
 	stage_clamp(sim);
 	sim_stage_end_after_deadline(sim, sim->small ? sim_stage_seconds(sim, 20, 60)
 						     : sim_stage_seconds(sim, 90, 900));
-	sim->story = (struct sim_story){.verdict = "sleeps in time", .role = "none", .isolated = -1,
-					.verdict_determined = true, .determined = true};
+	sim->story = (struct sim_story){.verdict = "sleeps in time",
+					.role = "none",
+					.isolated = -1,
+					.verdict_determined = true,
+					.determined = true};
 	sim->map.wrong_from = sim->map.wrong_to = -1;
 	sim->map.nm_ids = sim_random_chance(&sim->course, 25);
 }
@@ -170,7 +173,8 @@ void sim_stage_explain_holder(struct sim *sim, int n)
 
 	sim->story.determined = true;
 	if (net->scheme == NOD_NM_AUTOSAR) {
-		sim_stage_why(sim, "after the others are ready to sleep only it sends NM PDUs on %s",
+		sim_stage_why(sim,
+			      "after the others are ready to sleep only it sends NM PDUs on %s",
 			      net->name);
 	} else if (net->scheme == NOD_NM_OSEK) {
 		sim_stage_why(sim, "only its ring messages on %s lack the sleep indication",

@@ -9,12 +9,18 @@
 enum nod_mark_kind sim_action_mark(enum sim_act act)
 {
 	static const enum nod_mark_kind kinds[] = {
-		[SIM_ACT_LOCK] = NOD_MARK_LOCKED,	    [SIM_ACT_UNLOCK] = NOD_MARK_UNLOCKED,
-		[SIM_ACT_DOOR] = NOD_MARK_DOOR,		    [SIM_ACT_KEY] = NOD_MARK_KEY,
-		[SIM_ACT_TESTER_ON] = NOD_MARK_TESTER_ON,   [SIM_ACT_TESTER_OFF] = NOD_MARK_TESTER_OFF,
-		[SIM_ACT_ISOLATE] = NOD_MARK_ISOLATED,	    [SIM_ACT_REFIT] = NOD_MARK_REFITTED,
-		[SIM_ACT_UNPLUG] = NOD_MARK_ISOLATED,	    [SIM_ACT_REPLUG] = NOD_MARK_REFITTED,
-		[SIM_ACT_TOUCH] = NOD_MARK_TOUCHED,	    [SIM_ACT_NOTE] = NOD_MARK_NOTE,
+		[SIM_ACT_LOCK] = NOD_MARK_LOCKED,
+		[SIM_ACT_UNLOCK] = NOD_MARK_UNLOCKED,
+		[SIM_ACT_DOOR] = NOD_MARK_DOOR,
+		[SIM_ACT_KEY] = NOD_MARK_KEY,
+		[SIM_ACT_TESTER_ON] = NOD_MARK_TESTER_ON,
+		[SIM_ACT_TESTER_OFF] = NOD_MARK_TESTER_OFF,
+		[SIM_ACT_ISOLATE] = NOD_MARK_ISOLATED,
+		[SIM_ACT_REFIT] = NOD_MARK_REFITTED,
+		[SIM_ACT_UNPLUG] = NOD_MARK_ISOLATED,
+		[SIM_ACT_REPLUG] = NOD_MARK_REFITTED,
+		[SIM_ACT_TOUCH] = NOD_MARK_TOUCHED,
+		[SIM_ACT_NOTE] = NOD_MARK_NOTE,
 	};
 	return kinds[act];
 }
@@ -56,8 +62,9 @@ static void need_tagged(struct sim *sim, unsigned tags, int64_t from_s, int64_t 
 {
 	for (int m = 0; m < sim->module_count; m++)
 		if (sim->modules[m].tags & tags)
-			sim_module_need(sim, m, sim->now + sim_random_range(&sim->course, from_s,
-									    to_s) * SIM_S);
+			sim_module_need(sim, m,
+					sim->now + sim_random_range(&sim->course, from_s, to_s) *
+							   SIM_S);
 }
 
 /* After an opened door the car begins its way to sleep anew. */

@@ -26,9 +26,9 @@ struct sim_payload {
 	int8_t checksum_byte;
 	uint8_t checksum; /* enum sim_checksum */
 	uint8_t data_id;
-	int8_t value_byte;   /* a 16-bit value that wanders, most significant byte first */
-	bool value_parked;   /* wanders while the car is parked, too */
-	int16_t toggle_bit;  /* a stuck input's bit that goes to and fro; -1: none */
+	int8_t value_byte;    /* a 16-bit value that wanders, most significant byte first */
+	bool value_parked;    /* wanders while the car is parked, too */
+	int16_t toggle_bit;   /* a stuck input's bit that goes to and fro; -1: none */
 	uint8_t toggle_every; /* frames between its changes */
 	uint8_t since_toggle;
 };

@@ -10,9 +10,9 @@ struct sim_role {
 	const char *name, *place;
 	const char *inputs[3];
 	enum sim_realm realm;
-	unsigned tags;		    /* enum sim_tag */
+	unsigned tags; /* enum sim_tag */
 	int awake_ma_low, awake_ma_high;
-	int source_address;	    /* trucks: the preferred address of that function */
+	int source_address; /* trucks: the preferred address of that function */
 };
 
 extern const struct sim_role sim_car_roles[];

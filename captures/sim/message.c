@@ -35,12 +35,11 @@ void sim_node_application(struct sim *sim, int i, bool on)
 		struct sim_message *message = &sim->messages[node->first_message + k];
 		if (!message->period)
 			continue;
-		int64_t latest = message->rhythm == SIM_ON_EVENT ? message->period
+		int64_t latest = message->rhythm == SIM_ON_EVENT  ? message->period
 				 : message->period < 100 * SIM_MS ? message->period
-								   : 100 * SIM_MS;
-		int64_t offset = node->active && k == 0
-					 ? 0
-					 : sim_random_range(&sim->detail, 0, latest);
+								  : 100 * SIM_MS;
+		int64_t offset =
+			node->active && k == 0 ? 0 : sim_random_range(&sim->detail, 0, latest);
 		set_message_timer(sim, node->first_message + k, sim->now + offset);
 	}
 }
@@ -84,7 +83,8 @@ void sim_message_timer(struct sim *sim, const struct sim_timer *timer)
 		if (!message->period || events_happen(sim, message))
 			send(sim, message);
 		if (message->period)
-			set_message_timer(sim, timer->index, sim->now + event_interval(sim, message));
+			set_message_timer(sim, timer->index,
+					  sim->now + event_interval(sim, message));
 		return;
 	}
 	send(sim, message);

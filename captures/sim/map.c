@@ -9,8 +9,10 @@ static const char *id_text(char buf[NOD_ID_TEXT], uint32_t id)
 
 static void write_management(FILE *out, const struct sim_network *net)
 {
-	static const char *const words[] = {[NOD_NM_NONE] = "none",	  [NOD_NM_AUTOSAR] = "autosar",
-					    [NOD_NM_OSEK] = "osek",  [NOD_NM_J1939] = "j1939"};
+	static const char *const words[] = {[NOD_NM_NONE] = "none",
+					    [NOD_NM_AUTOSAR] = "autosar",
+					    [NOD_NM_OSEK] = "osek",
+					    [NOD_NM_J1939] = "j1939"};
 	char first[NOD_ID_TEXT], last[NOD_ID_TEXT];
 
 	if (!net->management_given)
@@ -123,7 +125,8 @@ static void write_ids(FILE *out, const struct sim *sim, int m)
 		write_id(out, &between, misplaced_id(sim));
 	int answering = sim->tester.answering;
 	if (sim->tester.interval && answering >= 0 && sim->nodes[answering].module == m)
-		write_id(out, &between, sim->tester.extended ? NOD_ID_EXTENDED | 0x18DAF110 : 0x7E8);
+		write_id(out, &between,
+			 sim->tester.extended ? NOD_ID_EXTENDED | 0x18DAF110 : 0x7E8);
 	fputs("]\n", out);
 	bool nm = false;
 	for (int i = 0; i < module->node_count; i++)
@@ -139,8 +142,10 @@ static void write_module(FILE *out, const struct sim *sim, int m)
 	static const struct {
 		unsigned tag;
 		const char *word;
-	} words[] = {{SIM_TAG_AIRBAG, "airbag"}, {SIM_TAG_HIGH_VOLTAGE, "high-voltage"},
-		     {SIM_TAG_ALARM, "alarm"}, {SIM_TAG_MEMORY, "memory"}};
+	} words[] = {{SIM_TAG_AIRBAG, "airbag"},
+		     {SIM_TAG_HIGH_VOLTAGE, "high-voltage"},
+		     {SIM_TAG_ALARM, "alarm"},
+		     {SIM_TAG_MEMORY, "memory"}};
 	const struct sim_module *module = &sim->modules[m];
 	const char *items[SIM_NETWORKS + 4];
 	int count = 0;

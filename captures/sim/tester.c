@@ -33,7 +33,8 @@ void sim_tester_timer(struct sim *sim, const struct sim_timer *timer)
 {
 	static const uint8_t present[8] = {0x02, 0x3E, 0x00}, quiet[8] = {0x02, 0x3E, 0x80};
 	static const uint8_t presence[8] = {0x02, 0x7E, 0x00};
-	static const uint8_t read[8] = {0x02, 0x01, 0x0C}, value[8] = {0x04, 0x41, 0x0C, 0x00, 0x00};
+	static const uint8_t read[8] = {0x02, 0x01, 0x0C},
+			     value[8] = {0x04, 0x41, 0x0C, 0x00, 0x00};
 	const struct sim_tester *tester = &sim->tester;
 	bool reads = sim_random_chance(&sim->detail, 15);
 
@@ -41,7 +42,10 @@ void sim_tester_timer(struct sim *sim, const struct sim_timer *timer)
 	if (!tester->on)
 		return;
 	sim_bus_send(sim, tester->network, SIM_NOBODY, request_id(tester),
-		     reads ? read : tester->suppress ? quiet : present, 8);
+		     reads              ? read
+		     : tester->suppress ? quiet
+					: present,
+		     8);
 	if (tester->answering >= 0)
 		sim_module_need(sim, sim->nodes[tester->answering].module, sim->now + S3_SERVER);
 	if (reads || !tester->suppress)

@@ -131,8 +131,9 @@ static void token_lost(struct sim *sim, int network)
 	for (int i = 0; i < sim->node_count; i++) {
 		if (sim->nodes[i].network != network || sim->nodes[i].state != SIM_NORMAL)
 			continue;
-		say_alive(sim, i, net->timers.max - net->timers.typ +
-					  sim_random_range(&sim->detail, 1, 30) * SIM_MS);
+		say_alive(sim, i,
+			  net->timers.max - net->timers.typ +
+				  sim_random_range(&sim->detail, 1, 30) * SIM_MS);
 	}
 }
 
@@ -171,8 +172,7 @@ static void alive(struct sim *sim, int i)
 	if (net->token >= 0)
 		return;
 	net->token = i;
-	sim_set_timer(sim, net->timers.typ, SIM_TIMER_RING, node->network,
-		      ++net->ring_generation);
+	sim_set_timer(sim, net->timers.typ, SIM_TIMER_RING, node->network, ++net->ring_generation);
 }
 
 static void limp(struct sim *sim, int i)
@@ -186,7 +186,8 @@ static void limp(struct sim *sim, int i)
 
 static void started(struct sim *sim, int i)
 {
-	say_alive(sim, i, sim->nodes[i].active ? 0 : sim_random_range(&sim->detail, 0, 20) * SIM_MS);
+	say_alive(sim, i,
+		  sim->nodes[i].active ? 0 : sim_random_range(&sim->detail, 0, 20) * SIM_MS);
 	resume_application(sim, i);
 }
 

@@ -136,7 +136,8 @@ void sim_lay_isolation_brief(struct sim *sim, int network)
 {
 	hold(sim, network);
 	int64_t at = first_pull(sim);
-	isolate(sim, culprit_fuse(sim), at, at + sim_random_range(&sim->course, 1500, 5000) * SIM_MS);
+	isolate(sim, culprit_fuse(sim), at,
+		at + sim_random_range(&sim->course, 1500, 5000) * SIM_MS);
 	sim->story.isolated = sim->story.culprits[0];
 	sim_stage_note(sim, "isolated for too short a time to see anything but who fell silent");
 }

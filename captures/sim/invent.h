@@ -6,11 +6,11 @@
 
 /* What a situation needs of the vehicle; the rest is left to the seed. */
 struct sim_wish {
-	int scheme;    /* enum nod_nm_scheme of the network concerned, -1: any */
-	int follow;    /* enum sim_follow, -1: any */
-	bool gateway;  /* there must be one */
+	int scheme;   /* enum nod_nm_scheme of the network concerned, -1: any */
+	int follow;   /* enum sim_follow, -1: any */
+	bool gateway; /* there must be one */
 	bool no_gateway;
-	bool partial;  /* AUTOSAR partial networking */
+	bool partial; /* AUTOSAR partial networking */
 	bool truck;
 	bool hidden;   /* one more network that the adapter does not reach */
 	unsigned tags; /* some module with these tags must exist */

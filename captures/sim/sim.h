@@ -40,7 +40,7 @@ enum sim_follow {
 };
 
 enum sim_timer_kind {
-	SIM_TIMER_MESSAGE, /* index: message */
+	SIM_TIMER_MESSAGE,  /* index: message */
 	SIM_TIMER_NM_CYCLE, /* index: node, as the following */
 	SIM_TIMER_NM_REPEAT_END,
 	SIM_TIMER_NM_TIMEOUT,
@@ -75,7 +75,7 @@ struct sim_nm_timers {
 
 struct sim_span {
 	int64_t from, to;
-	int first_module; /* who spoke first; -1: the tester */
+	int first_module;   /* who spoke first; -1: the tester */
 	int first_recorded; /* of whom the first frame was recorded; -2: of nobody */
 };
 
@@ -90,17 +90,17 @@ struct sim_network {
 	uint32_t nm_base;
 	int nm_span; /* IDs from nm_base on */
 	int node_byte, control_byte;
-	int partial_first; /* -1: no partial networking */
+	int partial_first;   /* -1: no partial networking */
 	bool repeat_request; /* who wakes it sets the repeat message bit */
-	uint8_t fill;	     /* unset NM bytes */
+	uint8_t fill;        /* unset NM bytes */
 	uint8_t nm_length;   /* bytes of an NM PDU */
 	struct sim_nm_timers timers;
 	int64_t quiet_time; /* as the map gives it */
 	bool quiet_time_given, management_given, hidden;
 	/* running */
 	int64_t free_at, last_frame;
-	int asleep; /* powered nodes that are asleep */
-	int token;  /* OSEK: node whose turn it is, -1: no ring */
+	int asleep;      /* powered nodes that are asleep */
+	int token;       /* OSEK: node whose turn it is, -1: no ring */
 	int indications; /* OSEK: messages with sleep indication in a row */
 	uint32_t ring_generation;
 	struct sim_span spans[SIM_SPANS];
@@ -109,7 +109,7 @@ struct sim_network {
 
 enum sim_tag {
 	SIM_TAG_GATEWAY = 1,
-	SIM_TAG_ENTRY = 2,	  /* woken by door, key, lock */
+	SIM_TAG_ENTRY = 2,        /* woken by door, key, lock */
 	SIM_TAG_INFOTAINMENT = 4, /* draws for long after a refit */
 	SIM_TAG_TELEMATICS = 8,
 	SIM_TAG_AIRBAG = 16,
@@ -124,7 +124,7 @@ struct sim_module {
 	const char *inputs[3];
 	unsigned tags;
 	int source_address; /* J1939, -1 */
-	int fuses[2];	    /* -1: none */
+	int fuses[2];       /* -1: none */
 	int64_t awake_ua, asleep_ua, extra_ua;
 	int64_t ready_after; /* from lock until it lets the network go */
 	int64_t extra_until;
@@ -142,30 +142,30 @@ struct sim_fuse {
 };
 
 enum sim_state {
-	SIM_OFF,    /* no power */
+	SIM_OFF, /* no power */
 	SIM_ASLEEP,
 	SIM_STARTING,
-	SIM_REPEAT, /* AUTOSAR: repeat message; OSEK: alive sent, not yet in a ring */
-	SIM_NORMAL, /* AUTOSAR: normal operation; OSEK: in the ring; else: awake */
-	SIM_READY,  /* AUTOSAR: ready sleep */
+	SIM_REPEAT,  /* AUTOSAR: repeat message; OSEK: alive sent, not yet in a ring */
+	SIM_NORMAL,  /* AUTOSAR: normal operation; OSEK: in the ring; else: awake */
+	SIM_READY,   /* AUTOSAR: ready sleep */
 	SIM_PREPARE, /* waits for bus sleep, says nothing */
 	SIM_LIMP     /* OSEK: limp home */
 };
 
 struct sim_node {
 	int module, network;
-	uint8_t address;    /* NM node address */
-	uint16_t partial;   /* partial networks it belongs to; 0: it takes no part in that */
+	uint8_t address;  /* NM node address */
+	uint16_t partial; /* partial networks it belongs to; 0: it takes no part in that */
 	enum sim_state state;
-	bool active;	    /* it woke the network itself */
-	bool wants;	    /* as last told to the scheme */
-	bool held, spread;  /* reasons to want: the fault; the gateway's other networks */
+	bool active;       /* it woke the network itself */
+	bool wants;        /* as last told to the scheme */
+	bool held, spread; /* reasons to want: the fault; the gateway's other networks */
 	bool limp_home, wake_on_bus;
-	bool passive;	 /* AUTOSAR: sends no NM PDUs (passive mode, or its sending is disabled) */
+	bool passive;     /* AUTOSAR: sends no NM PDUs (passive mode, or its sending is disabled) */
 	bool stuck_ready; /* AUTOSAR: its NM-Timeout has stopped, it hangs in ready sleep */
 	int64_t need_until; /* ... own work to do */
 	int64_t startup, run_time, follow_timeout;
-	int64_t stop_at;    /* SIM_FOLLOW_TIMER: runs until then in any case */
+	int64_t stop_at; /* SIM_FOLLOW_TIMER: runs until then in any case */
 	int64_t nm_deadline;
 	unsigned immediate_left;
 	int producers[2]; /* nodes whose data it uses, -1 */
@@ -186,13 +186,13 @@ struct sim_message {
 	int64_t period, period_parked, jitter; /* on event: mean interval */
 	int64_t due;
 	bool event_parked; /* events happen while parked, too */
-	int forward;	   /* message in which the gateway passes it on, -1 */
+	int forward;       /* message in which the gateway passes it on, -1 */
 	struct sim_payload payload;
 };
 
 enum sim_fault_kind {
 	SIM_FAULT_HOLDER, /* wants its network from `from` until `until` */
-	SIM_FAULT_WAKER	  /* wants it again and again */
+	SIM_FAULT_WAKER   /* wants it again and again */
 };
 
 struct sim_fault {
@@ -200,8 +200,8 @@ struct sim_fault {
 	int module;
 	int64_t from, until;
 	int64_t interval, hold; /* waker */
-	bool sporadic;		/* intervals spread widely */
-	uint16_t partial;	/* PNs it asks for; 0: all of its own */
+	bool sporadic;          /* intervals spread widely */
+	uint16_t partial;       /* PNs it asks for; 0: all of its own */
 };
 
 enum sim_act {
@@ -221,16 +221,16 @@ enum sim_act {
 
 struct sim_action {
 	enum sim_act act;
-	int64_t at;	    /* when it is done */
+	int64_t at;         /* when it is done */
 	int64_t mark_delay; /* the entry's time is this much later (or earlier) */
-	bool marked;	    /* it is written into the journal */
-	int subject;	    /* fuse or module, -1 */
-	char text[64];	    /* the journal's subject */
+	bool marked;        /* it is written into the journal */
+	int subject;        /* fuse or module, -1 */
+	char text[64];      /* the journal's subject */
 };
 
 enum sim_window_kind {
 	SIM_WINDOW_LOSS,  /* `percent` of the frames are lost, and counted by the kernel */
-	SIM_WINDOW_GAP,	  /* nobody listens */
+	SIM_WINDOW_GAP,   /* nobody listens */
 	SIM_WINDOW_STORM, /* error frames */
 	SIM_WINDOW_CLOCK  /* from `from` on, the clock is `step` further */
 };
@@ -287,7 +287,7 @@ struct sim_map {
 	int missing[4]; /* modules left out */
 	int missing_count;
 	int wrong_from, wrong_to; /* the ID of the first stands at the second; -1 */
-	bool nm_ids;		  /* NM IDs stand among the IDs, no node addresses */
+	bool nm_ids;              /* NM IDs stand among the IDs, no node addresses */
 };
 
 #define SIM_TEXT 200
@@ -298,9 +298,9 @@ struct sim_story {
 	int network; /* the network concerned */
 	int culprits[2];
 	int culprit_count;
-	int isolated; /* module that the situation isolates or unplugs, -1 */
+	int isolated;            /* module that the situation isolates or unplugs, -1 */
 	bool verdict_determined; /* the recording tells what the car does */
-	bool determined;	 /* ... and who is to blame */
+	bool determined;         /* ... and who is to blame */
 	char why[SIM_TEXT];
 	char note[SIM_TEXT];
 };
@@ -310,7 +310,7 @@ struct sim {
 	uint64_t seed;
 	bool small;
 	int64_t frame_target;
-	int64_t sleeps_within; /* of every network: a gateway ties them together */
+	int64_t sleeps_within;    /* of every network: a gateway ties them together */
 	bool sleeps_within_given; /* else the map leaves it to the program's default */
 	int64_t now, lock, end;
 	bool parked;

@@ -6,7 +6,8 @@ static int64_t next_interval(struct sim *sim, const struct sim_fault *fault)
 {
 	if (fault->sporadic)
 		return sim_random_spread(&sim->course, fault->interval / 4, fault->interval * 2);
-	return fault->interval + sim_random_range(&sim->course, -fault->interval, fault->interval) / 12;
+	return fault->interval +
+	       sim_random_range(&sim->course, -fault->interval, fault->interval) / 12;
 }
 
 void sim_fault_begin(struct sim *sim)

@@ -15,8 +15,8 @@ static int64_t frame_time(const struct sim_network *net, uint32_t id, unsigned l
 static void note_span(struct sim_network *net, int64_t at, bool silent, int module, bool recorded)
 {
 	if ((silent && net->span_count < SIM_SPANS) || !net->span_count)
-		net->spans[net->span_count++] = (struct sim_span){
-			.from = at, .first_module = module, .first_recorded = -2};
+		net->spans[net->span_count++] =
+			(struct sim_span){.from = at, .first_module = module, .first_recorded = -2};
 	struct sim_span *span = &net->spans[net->span_count - 1];
 	span->to = at;
 	if (recorded && span->first_recorded == -2)

@@ -50,8 +50,8 @@ void sim_lay_map_wrong(struct sim *sim, int network)
 			       sim->networks[network].name);
 		return;
 	}
-	sim_stage_note(sim, "the map lists an ID of %s at %s", sim->modules[sim->map.wrong_from].name,
-		       sim->modules[other].name);
+	sim_stage_note(sim, "the map lists an ID of %s at %s",
+		       sim->modules[sim->map.wrong_from].name, sim->modules[other].name);
 	if (own && sim->networks[network].scheme == NOD_NM_NONE) {
 		sim->story.determined = false;
 		sim_stage_why(sim, "the map names another module for the ID that gives it away");
@@ -63,7 +63,8 @@ void sim_lay_frames_lost(struct sim *sim, int network)
 {
 	bool heavy = sim_random_chance(&sim->course, 60);
 	int64_t from = sim->lock + sim->sleeps_within * 7 / 10;
-	struct sim_window *w = sim_stage_window(sim, SIM_WINDOW_LOSS, from, sim->recorder.stop + SIM_S);
+	struct sim_window *w =
+		sim_stage_window(sim, SIM_WINDOW_LOSS, from, sim->recorder.stop + SIM_S);
 
 	if (sim_random_chance(&sim->course, 60))
 		hold(sim, network);
@@ -76,7 +77,8 @@ void sim_lay_frames_lost(struct sim *sim, int network)
 	if (!heavy || !sim->story.culprit_count)
 		return;
 	sim->story.determined = sim->story.verdict_determined = false;
-	sim_stage_why(sim, "silence on %s is only that of lost frames", sim->networks[network].name);
+	sim_stage_why(sim, "silence on %s is only that of lost frames",
+		      sim->networks[network].name);
 }
 
 void sim_lay_too_short(struct sim *sim, int network)
@@ -99,7 +101,8 @@ void sim_lay_too_short(struct sim *sim, int network)
 
 void sim_lay_storm(struct sim *sim, int network)
 {
-	int64_t from = sim->lock + sim->sleeps_within * sim_random_range(&sim->course, 5, 100) / 100;
+	int64_t from =
+		sim->lock + sim->sleeps_within * sim_random_range(&sim->course, 5, 100) / 100;
 
 	if (sim_random_chance(&sim->course, 60))
 		hold(sim, network);
