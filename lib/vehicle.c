@@ -3,7 +3,10 @@
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
+
+#include "id-rule.h"
+#include "vehicle-check.h"
+#include "vehicle-index.h"
 
 struct nod_vehicle *nod_vehicle_new(void)
 {
@@ -58,13 +61,14 @@ void nod_vehicle_free(struct nod_vehicle *vehicle)
 	free(vehicle->networks);
 	free(vehicle->modules);
 	free(vehicle->fuses);
+	nod_vehicle_index_free(vehicle->index);
 	free(vehicle->battery.type);
 	free(vehicle->title);
 	free(vehicle->path);
 	free(vehicle);
 }
 
-static struct nod_nm_layout default_layout(void)
+struct nod_nm_layout nod_nm_layout_default(void)
 {
 	return (struct nod_nm_layout){
 		.scheme = NOD_NM_UNKNOWN,
@@ -91,7 +95,7 @@ int nod_vehicle_add_network(struct nod_vehicle *vehicle, const char *name, const
 	vehicle->networks = networks;
 	struct nod_network *network = &networks[count];
 	memset(network, 0, sizeof(*network));
-	network->nm = default_layout();
+	network->nm = nod_nm_layout_default();
 	network->sleeps_within = nod_seconds(NOD_DEFAULT_SLEEPS_WITHIN_S);
 	network->quiet_time = nod_seconds(NOD_DEFAULT_QUIET_TIME_S);
 	network->name = strdup(name);
@@ -125,49 +129,51 @@ static bool contains(const int *items, size_t count, int value)
 	return false;
 }
 
-static bool sits_on(const struct nod_module *module, int network)
+static bool may_be_on(const struct nod_module *module, int network)
 {
-	return !module->network_count || network == NOD_NONE ||
-	       contains(module->networks, module->network_count, network);
+	return network == NOD_NONE || nod_module_sits_on(module, network);
 }
 
-static bool rule_matches(const struct nod_id_rule *rule, uint32_t id)
+static bool claims_id(const struct nod_module *module, uint32_t id)
 {
-	if (rule->mask)
-		return (id & (rule->mask | NOD_ID_EXTENDED)) == rule->first;
-	return id >= rule->first && id <= rule->last;
+	for (size_t i = 0; i < module->id_count; i++)
+		if (nod_id_rule_matches(&module->ids[i], id))
+			return true;
+	return false;
 }
 
 static int module_by_rule(const struct nod_vehicle *vehicle, int network, uint32_t id)
 {
-	for (size_t i = 0; i < vehicle->module_count; i++) {
-		const struct nod_module *module = &vehicle->modules[i];
-		if (!sits_on(module, network))
-			continue;
-		for (size_t k = 0; k < module->id_count; k++)
-			if (rule_matches(&module->ids[k], id))
-				return (int)i;
-	}
+	if (vehicle->index)
+		return nod_vehicle_index_find(vehicle->index, network, id);
+	for (size_t i = 0; i < vehicle->module_count; i++)
+		if (may_be_on(&vehicle->modules[i], network) && claims_id(&vehicle->modules[i], id))
+			return (int)i;
 	return NOD_NONE;
 }
 
 static int module_by_address(const struct nod_vehicle *vehicle, int network, int address)
 {
+	if (vehicle->index)
+		return nod_vehicle_index_address(vehicle->index, network, address);
 	for (size_t i = 0; i < vehicle->module_count; i++) {
-		const struct nod_module *module = &vehicle->modules[i];
-		if (sits_on(module, network) &&
-		    contains(module->source_addresses, module->source_address_count, address))
+		const struct nod_module *m = &vehicle->modules[i];
+		if (may_be_on(m, network) &&
+		    contains(m->source_addresses, m->source_address_count, address))
 			return (int)i;
 	}
 	return NOD_NONE;
 }
 
-static int module_by_node(const struct nod_vehicle *vehicle, int network, int node)
+static int module_by_node(const struct nod_vehicle *vehicle, int network, uint32_t node)
 {
+	if (node > 0xFF)
+		return NOD_NONE;
+	if (vehicle->index)
+		return nod_vehicle_index_node(vehicle->index, network, (int)node);
 	for (size_t i = 0; i < vehicle->module_count; i++) {
-		const struct nod_module *module = &vehicle->modules[i];
-		if (sits_on(module, network) &&
-		    contains(module->nodes, module->node_count, node))
+		const struct nod_module *m = &vehicle->modules[i];
+		if (may_be_on(m, network) && contains(m->nodes, m->node_count, (int)node))
 			return (int)i;
 	}
 	return NOD_NONE;
@@ -194,55 +200,6 @@ int nod_vehicle_module_of_id(const struct nod_vehicle *vehicle, int network, uin
 		module = module_by_address(vehicle, network, (int)(id & 0xFF));
 	if (module == NOD_NONE && is_nm_pdu(vehicle, network, id))
 		module = module_by_node(vehicle, network,
-					(int)(id - vehicle->networks[network].nm.first_id));
+					id - vehicle->networks[network].nm.first_id);
 	return module;
-}
-
-int nod_vehicle_fuse_by_name(const struct nod_vehicle *vehicle, const char *name)
-{
-	for (size_t i = 0; i < vehicle->fuse_count; i++)
-		if (!strcasecmp(vehicle->fuses[i].name, name))
-			return (int)i;
-	return NOD_NONE;
-}
-
-int nod_vehicle_module_by_name(const struct nod_vehicle *vehicle, const char *name)
-{
-	for (size_t i = 0; i < vehicle->module_count; i++)
-		if (!strcasecmp(vehicle->modules[i].name, name))
-			return (int)i;
-	return NOD_NONE;
-}
-
-/* Skips a leading word with its blanks, when it is there. */
-static const char *without(const char *text, const char *word)
-{
-	size_t length = strlen(word);
-
-	if (!strncasecmp(text, word, length) && text[length] == ' ')
-		for (text += length; *text == ' ';)
-			text++;
-	return text;
-}
-
-bool nod_vehicle_resolve(const struct nod_vehicle *vehicle, const char *subject, int *fuse,
-			 int *module)
-{
-	const char *text = without(without(subject, "the"), "fuse");
-
-	*fuse = nod_vehicle_fuse_by_name(vehicle, text);
-	*module = NOD_NONE;
-	if (*fuse == NOD_NONE)
-		*module = nod_vehicle_module_by_name(vehicle, text);
-	if (*fuse == NOD_NONE && *module == NOD_NONE)
-		*module = nod_vehicle_module_by_name(vehicle, without(text, "module"));
-	return *fuse != NOD_NONE || *module != NOD_NONE;
-}
-
-bool nod_cautions_contain(char *const *cautions, size_t count, const char *keyword)
-{
-	for (size_t i = 0; i < count; i++)
-		if (!strcasecmp(cautions[i], keyword))
-			return true;
-	return false;
 }

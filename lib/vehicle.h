@@ -162,6 +162,7 @@ struct nod_vehicle {
 	int64_t key_off_current_ua; /* limit, microamps */
 	bool key_off_current_given;
 	struct nod_battery_data battery;
+	struct nod_vehicle_index *index; /* makes nod_vehicle_module_of_id fast; may be NULL */
 };
 
 /* Reads and checks a vehicle file. NULL with errno and err set on the first
@@ -172,10 +173,23 @@ struct nod_vehicle *nod_vehicle_load(const char *path, struct nod_error *err);
 struct nod_vehicle *nod_vehicle_parse(const char *text, size_t length, const char *name,
 				      struct nod_error *err);
 
+/* (Re)builds what finds modules by ID. The loader has done it; a program that
+ * changes the modules or their IDs afterwards calls it again (without an index
+ * the modules are searched one by one). Returns 0 or -ENOMEM. */
+int nod_vehicle_index(struct nod_vehicle *vehicle);
+
+/* Writes a vehicle file that parses back to the same vehicle (lines and path
+ * apart): what was not given is left out. Returns 0 or -EIO. */
+int nod_vehicle_write(const struct nod_vehicle *vehicle, FILE *out);
+
 /* A vehicle about which nothing is known: no networks, no modules, defaults. */
 struct nod_vehicle *nod_vehicle_new(void);
 
 void nod_vehicle_free(struct nod_vehicle *vehicle);
+
+/* Network management about which nothing is said: scheme unknown, the usual
+ * positions and opcode bits. */
+struct nod_nm_layout nod_nm_layout_default(void);
 
 /* Adds a network with default values (all "not given") that appears as
  * `interface`; used for interfaces the file does not know. Returns its index
@@ -195,8 +209,10 @@ int nod_vehicle_module_of_id(const struct nod_vehicle *vehicle, int network, uin
 int nod_vehicle_fuse_by_name(const struct nod_vehicle *vehicle, const char *name);
 int nod_vehicle_module_by_name(const struct nod_vehicle *vehicle, const char *name);
 
-/* What a journal subject ("F12", "door module left", "the door module left")
- * means: fills fuse or module (the other NOD_NONE). False when nothing fits. */
+/* What a journal subject means: fills fuse or module (the other NOD_NONE).
+ * False when nothing fits. Taken leniently: "F12", "fuse F12", "the door module
+ * left", "module  Door-module Left", "F 12". A name that a fuse and a module
+ * share means the fuse, unless "module" stands before it. */
 bool nod_vehicle_resolve(const struct nod_vehicle *vehicle, const char *subject, int *fuse,
 			 int *module);
 
