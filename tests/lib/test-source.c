@@ -104,6 +104,8 @@ static void test_long_lines_are_one_defect(void **state)
 	for (size_t i = 0; i < 5; i++) {
 		size_t n = lengths[i], head = strlen(first);
 		char *capture = malloc(n + 100);
+		if (!capture)
+			abort();
 		memcpy(capture, first, head);
 		memset(capture + head, 'x', n);
 		sprintf(capture + head + n, "\n%s", last);
