@@ -22,6 +22,7 @@ enum nod_evidence {
 	NOD_EV_FIRST_SPEAKER,	  /* spoke first in wake-ups */
 	NOD_EV_NOT_FIRST,	  /* did not speak first in wake-ups */
 	NOD_EV_ACTIVE_WAKEUP,	  /* says itself that it woke the network */
+	NOD_EV_KEPT_IT,		  /* requested the network in wake-ups when all others had stopped */
 	NOD_EV_ONLY_SPEAKER,	  /* the only one that spoke in a wake-up */
 	/* tests */
 	NOD_EV_ISOLATED_SLEPT,	  /* isolated, and the network slept */

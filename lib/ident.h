@@ -39,7 +39,6 @@ struct nod_node {
 struct nod_ident {
 	uint32_t id; /* with NOD_ID_EXTENDED */
 	uint32_t span;		   /* serial of the awake span it last spoke in */
-	uint32_t span_frames;
 	nod_time span_first;	   /* its first frame there */
 	nod_time first, last;	   /* frame ever */
 	uint64_t frames[NOD_PHASES];
@@ -55,6 +54,13 @@ struct nod_ident {
 	struct nod_sampler *late;   /* ... and after it; NULL: none */
 	struct nod_payload payload;
 	struct nod_node *node;	    /* NULL: not a network-management PDU */
+
+	/* Who sends it, as a number that is equal for messages of one sender. */
+	int64_t owner;
+	/* Stretches after the deadline in which its sender alone spoke for some
+	 * seconds, and that ended with a frame of this message. */
+	uint32_t lone_runs;
+	int64_t lone_ns;
 
 	/* Where it stood at the end of the longest awake span since the lock. */
 	uint32_t held_serial;	    /* of that span; 0: it did not speak there */

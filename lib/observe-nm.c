@@ -53,7 +53,8 @@ static void observe_release(struct nod_weighing *w, struct nod_hypothesis *h,
 
 void nod_observe_management(struct nod_weighing *w)
 {
-	if (!w->serial || !w->nodes || !(w->held || w->tentative))
+	if (!w->serial || !w->nodes || !(w->held || w->tentative) ||
+	    !nod_time_is_set(w->last_request))
 		return;
 	for (size_t i = 0; i < w->count; i++) {
 		struct nod_hypothesis *h = &w->hypotheses[i];

@@ -12,6 +12,12 @@
 #define ALONE_FULL_NS (60 * NOD_NS_PER_S)
 #define ALONE_MIN_SHARE 0.25
 
+/* Stretches of being alone count when there are several, most are of one
+ * sender, and fully when they last this long together. Chosen. */
+#define STRETCHES_MIN 2
+#define STRETCHES_SHARE 0.8
+#define STRETCHES_FULL_NS (30 * NOD_NS_PER_S)
+
 /* Near an isolation or refit, silence has that reason. */
 #define NEAR_TRIAL_NS (30 * NOD_NS_PER_S)
 
@@ -52,6 +58,23 @@ static void observe_stopped(struct nod_weighing *w, struct nod_hypothesis *h,
 			   nod_analysis_length(w->a, (nod_duration){silent}));
 }
 
+/* Who alone speaks again and again while the others have fallen silent is what
+ * brings them back. */
+static void observe_stretches(struct nod_weighing *w, struct nod_hypothesis *h)
+{
+	const struct nod_tally *t = &w->tallies[h->sender];
+
+	if (t->lone_runs < STRETCHES_MIN || t->lone_ns < STRETCHES_SHARE * (double)w->lone_ns)
+		return;
+	nod_hypothesis_add(w, h, NOD_EV_ALONE,
+			   t->lone_ns >= STRETCHES_FULL_NS ? 1
+							   : (double)t->lone_ns / STRETCHES_FULL_NS,
+			   "In %u stretches of together %s it alone spoke on while all others on %s "
+			   "had fallen silent.",
+			   t->lone_runs, nod_analysis_length(w->a, (nod_duration){t->lone_ns}),
+			   w->n->name);
+}
+
 static void observe_alone(struct nod_weighing *w, struct nod_hypothesis *h)
 {
 	int64_t alone = nod_time_since(w->end, w->lone_from).ns;
@@ -64,8 +87,10 @@ static void observe_alone(struct nod_weighing *w, struct nod_hypothesis *h)
 				   nod_analysis_length(w->a, w->n->awake_late), w->n->name);
 		return;
 	}
-	if (w->lone != h->sender)
+	if (w->lone != h->sender) {
+		observe_stretches(w, h);
 		return;
+	}
 	if (alone >= ALONE_FULL_NS || (double)alone >= ALONE_MIN_SHARE * (double)w->late)
 		nod_hypothesis_add(w, h, NOD_EV_ALONE,
 				   alone >= ALONE_FULL_NS ? 1 : (double)alone / ALONE_FULL_NS,

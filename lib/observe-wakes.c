@@ -26,7 +26,11 @@ static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h,
 		nod_hypothesis_add(w, h, NOD_EV_ACTIVE_WAKEUP, counted(t->active_in),
 				   "In %u of %u wake-ups it reports that it woke %s itself.",
 				   t->active_in, w->wakes, w->n->name);
-	if (missed && !t->active_in)
+	if (t->kept_in)
+		nod_hypothesis_add(w, h, NOD_EV_KEPT_IT, counted(t->kept_in),
+				   "In %u of %u wake-ups it requested %s when all others had stopped.",
+				   t->kept_in, w->wakes, w->n->name);
+	if (missed && !t->active_in && !t->kept_in)
 		nod_hypothesis_add(w, h, NOD_EV_NOT_FIRST, counted(missed),
 				   "It was not the first to speak in %u of %u wake-ups.", missed,
 				   w->wakes);

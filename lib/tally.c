@@ -84,6 +84,9 @@ static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 	t->present |= ident->last.ns >= w->a->f->lock.ns;
 	t->frames += f->frames;
 	t->frames_late += f->frames_late;
+	t->lone_runs += ident->lone_runs;
+	t->lone_ns += ident->lone_ns;
+	w->lone_ns += ident->lone_ns;
 	if (f->changes_late > t->changes_late)
 		t->changing_ident = index;
 	t->changes_late += f->changes_late;
@@ -125,7 +128,8 @@ static void tally_first(struct nod_weighing *w, const struct nod_wake_finding *w
 	t->only_of += wake->lead.ns == INT64_MIN;
 }
 
-static void tally_active(struct nod_weighing *w, const struct nod_track *track, nod_time time)
+/* What network management says of the wake-up that began at `time`. */
+static void tally_management(struct nod_weighing *w, const struct nod_track *track, nod_time time)
 {
 	for (size_t i = 0; i <= track->span_count; i++) {
 		const struct nod_span *span = &track->span;
@@ -138,6 +142,10 @@ static void tally_active(struct nod_weighing *w, const struct nod_track *track, 
 			span = &open;
 		if (span->from.ns != time.ns)
 			continue;
+		if (span->requester != NOD_NONE) {
+			int ident = w->a->ident_of[track->network][span->requester];
+			w->tallies[w->a->f->idents[ident].sender].kept_in++;
+		}
 		for (int k = 0; k < 2; k++)
 			if (span->active_wakers[k] != NOD_NONE) {
 				int ident = w->a->ident_of[track->network][span->active_wakers[k]];
@@ -154,7 +162,7 @@ static void tally_wakes(struct nod_weighing *w, const struct nod_track *track)
 		if (wake->network != w->n->network || *wake->cause)
 			continue;
 		tally_first(w, wake);
-		tally_active(w, track, wake->time);
+		tally_management(w, track, wake->time);
 	}
 }
 

@@ -12,6 +12,16 @@
  * this long: longer than any cyclic period in use (<= 2 s). Chosen. */
 #define LONE_MIN_NS (3 * NOD_NS_PER_S)
 
+/* NM is looked for in this many frames of a network, then it has none or too
+ * little of it to be told. Chosen: several minutes of a busy bus. */
+#define DETECT_FRAMES 200000
+
+/* A detected scheme is used from this confidence on. Chosen. */
+#define DETECT_CONFIDENCE 0.8
+
+/* How often the detector is asked, in frames. */
+#define DETECT_EVERY 256
+
 int nod_track_init(struct nod_track *track, int network, const struct nod_vehicle *vehicle)
 {
 	const struct nod_network *config = &vehicle->networks[network];
@@ -22,12 +32,22 @@ int nod_track_init(struct nod_track *track, int network, const struct nod_vehicl
 	track->quiet = config->quiet_time;
 	track->nm = config->nm;
 	track->nm_confidence = 1;
-	track->last = track->doubtful = track->second = track->lock = NOD_TIME_NONE;
+	track->run_owner = -1;
+	track->run_from = track->last = track->doubtful = track->second = track->lock = NOD_TIME_NONE;
+	bool search = config->nm.scheme == NOD_NM_UNKNOWN ||
+		      ((config->nm.scheme == NOD_NM_AUTOSAR || config->nm.scheme == NOD_NM_OSEK) &&
+		       !config->nm.ids_given);
+	if (search) {
+		track->detector = nod_nm_detect_new();
+		if (!track->detector)
+			return -ENOMEM;
+	}
 	return 0;
 }
 
 void nod_track_clear(struct nod_track *track)
 {
+	nod_nm_detect_free(track->detector);
 	nod_idents_clear(&track->idents);
 	free(track->spans);
 	free(track->speakers);
@@ -41,6 +61,12 @@ struct nod_sender nod_track_sender(const struct nod_track *track, const struct n
 	struct nod_sender sender = {NOD_SENDER_ID, NOD_NONE, track->network, ident->id};
 	int module = nod_vehicle_module_of_id(track->vehicle, track->network, ident->id);
 
+	if (module == NOD_NONE && ident->node)
+		module = nod_vehicle_module_of_node(track->vehicle, track->network,
+						    ident->node->address);
+	if (module == NOD_NONE && track->nm.scheme == NOD_NM_J1939 && ident->id & NOD_ID_EXTENDED)
+		module = nod_vehicle_module_of_address(track->vehicle, track->network,
+						       (int)(ident->id & 0xFF));
 	if (nod_ident_is_diagnostic(ident) && (ident->requests || module == NOD_NONE)) {
 		sender.kind = NOD_SENDER_TESTER;
 	} else if (module != NOD_NONE) {
@@ -53,6 +79,24 @@ struct nod_sender nod_track_sender(const struct nod_track *track, const struct n
 		sender.kind = NOD_SENDER_NODE;
 	}
 	return sender;
+}
+
+/* A number for the sender of a message, the same for all its messages. */
+static int64_t owner_of(const struct nod_track *track, const struct nod_ident *ident)
+{
+	struct nod_sender sender = nod_track_sender(track, ident);
+	int64_t kind = (int64_t)sender.kind << 33;
+
+	if (sender.kind == NOD_SENDER_TESTER)
+		return kind;
+	return kind | (sender.kind == NOD_SENDER_MODULE ? (int64_t)sender.module
+							: (int64_t)sender.number);
+}
+
+static void find_owners(struct nod_track *track)
+{
+	for (uint32_t i = 0; i < track->idents.count; i++)
+		track->idents.items[i].owner = owner_of(track, &track->idents.items[i]);
 }
 
 /* ---- awake spans ---- */
@@ -111,6 +155,35 @@ static void find_active_wakers(const struct nod_track *track, struct nod_span *s
 	}
 }
 
+/* A node that asked for the network this much longer than all others is the
+ * one that kept it: longer than a NM cycle (<= 1 s) by far. Chosen. */
+#define KEPT_IT_NS (3 * NOD_NS_PER_S)
+
+/* Which node went on requesting the network when all others had stopped. */
+static void find_requester(const struct nod_track *track, struct nod_span *span)
+{
+	nod_time latest = NOD_TIME_NONE, second = NOD_TIME_NONE;
+
+	span->requester = NOD_NONE;
+	for (uint32_t i = 0; i < track->speaker_count; i++) {
+		const struct nod_node *node = track->idents.items[track->speakers[i]].node;
+		if (!node || node->span != track->serial)
+			continue;
+		nod_time request = node->last_request;
+		if (request.ns < span->from.ns)
+			request = span->from; /* it took part, but never asked */
+		if (request.ns > latest.ns) {
+			second = latest;
+			latest = request;
+			span->requester = (int)track->speakers[i];
+		} else if (request.ns > second.ns) {
+			second = request;
+		}
+	}
+	if (!nod_time_is_set(second) || nod_time_since(latest, second).ns < KEPT_IT_NS)
+		span->requester = NOD_NONE;
+}
+
 static void finish_span(const struct nod_track *track, struct nod_span *span)
 {
 	span->last_count = 0;
@@ -119,6 +192,7 @@ static void finish_span(const struct nod_track *track, struct nod_span *span)
 			  track->idents.items[track->speakers[i]].last);
 	find_lone(track, span);
 	find_active_wakers(track, span);
+	find_requester(track, span);
 }
 
 static int keep_span(struct nod_track *track)
@@ -229,6 +303,8 @@ static int begin_span(struct nod_track *track, nod_time time)
 	track->span.slept_before = slept_before;
 	track->span.lone_ident = NOD_NONE;
 	track->speaker_count = 0;
+	track->run_owner = -1; /* nobody's: a stretch does not reach across a silence */
+	track->run_from = time;
 	track->serial++;
 	return 0;
 }
@@ -259,7 +335,6 @@ static int note_speaker(struct nod_track *track, struct nod_ident *ident, nod_ti
 	track->speakers[track->speaker_count++] = index;
 	ident->span = track->serial;
 	ident->span_first = time;
-	ident->span_frames = 0;
 	if (track->span.first_count < NOD_SPAN_SPEAKERS)
 		track->span.first[track->span.first_count++] =
 			(struct nod_speaker){(int)index, time};
@@ -267,6 +342,28 @@ static int note_speaker(struct nod_track *track, struct nod_ident *ident, nod_ti
 }
 
 /* ---- network management and diagnostics ---- */
+
+static void detect_nm(struct nod_track *track, const struct nod_frame *frame)
+{
+	struct nod_nm_detection found;
+
+	nod_nm_detect_feed(track->detector, frame);
+	if (track->frames % DETECT_EVERY && track->frames < DETECT_FRAMES)
+		return;
+	nod_nm_detect_result(track->detector, &found);
+	enum nod_nm_scheme stated = track->vehicle->networks[track->network].nm.scheme;
+	bool agrees = stated == NOD_NM_UNKNOWN || stated == found.layout.scheme;
+	if (agrees && found.layout.scheme != NOD_NM_UNKNOWN &&
+	    found.confidence >= DETECT_CONFIDENCE) {
+		track->nm = found.layout;
+		track->nm_confidence = found.confidence;
+		find_owners(track);
+	}
+	if (found.confidence >= DETECT_CONFIDENCE || track->frames >= DETECT_FRAMES) {
+		nod_nm_detect_free(track->detector);
+		track->detector = NULL;
+	}
+}
 
 static void note_diagnostics(struct nod_ident *ident, const struct nod_frame *frame)
 {
@@ -281,6 +378,8 @@ static void note_diagnostics(struct nod_ident *ident, const struct nod_frame *fr
 static int note_protocols(struct nod_track *track, struct nod_ident *ident,
 			  const struct nod_frame *frame, enum nod_phase phase)
 {
+	if (track->detector)
+		detect_nm(track, frame);
 	if (nod_diagnostic_may_be(ident->id))
 		note_diagnostics(ident, frame);
 	if (nod_nm_is_pdu(&track->nm, ident->id))
@@ -322,6 +421,29 @@ static void count_bits(struct nod_track *track, struct nod_ident *ident,
 	track->second_bits += bits;
 }
 
+/* Another sender speaks: the stretch of the one before is over. */
+static void end_run(struct nod_track *track, const struct nod_frame *frame, enum nod_phase phase)
+{
+	struct nod_ident *ident = &track->idents.items[track->run_ident];
+	int64_t length = nod_time_since(track->last, track->run_from).ns;
+
+	if (phase == NOD_PHASE_LATE && length >= LONE_MIN_NS && track->run_ident < track->idents.count) {
+		ident->lone_runs++;
+		ident->lone_ns += length;
+	}
+	track->run_from = frame->time;
+}
+
+static void follow_run(struct nod_track *track, struct nod_ident *ident,
+		       const struct nod_frame *frame, enum nod_phase phase)
+{
+	if (ident->owner != track->run_owner) {
+		end_run(track, frame, phase);
+		track->run_owner = ident->owner;
+	}
+	track->run_ident = (uint32_t)(ident - track->idents.items);
+}
+
 static int take_frame(struct nod_track *track, const struct nod_frame *frame, enum nod_phase phase)
 {
 	struct nod_ident *ident = nod_idents_get(&track->idents, nod_frame_id(frame));
@@ -333,7 +455,9 @@ static int take_frame(struct nod_track *track, const struct nod_frame *frame, en
 		interval = frame->time.ns - ident->last.ns; /* < 0 for a step back: not sampled */
 	else if (note_speaker(track, ident, frame->time))
 		return -ENOMEM;
-	ident->span_frames++;
+	if (!nod_ident_frames(ident))
+		ident->owner = owner_of(track, ident);
+	follow_run(track, ident, frame, phase);
 	nod_ident_take(ident, frame, phase, interval);
 	count_bits(track, ident, frame, phase);
 	return note_protocols(track, ident, frame, phase);
@@ -350,17 +474,19 @@ int nod_track_take(struct nod_track *track, const struct nod_frame *frame, enum 
 	}
 	if (frame->time.ns > track->span.to.ns)
 		track->span.to = frame->time;
-	if (frame->time.ns > track->last.ns)
-		track->last = frame->time;
+	int status = 0;
 	if (nod_frame_is_error(frame)) {
 		track->errors++;
 		track->span.errors++;
-		return 0;
+	} else {
+		track->frames++;
+		track->span.frames++;
+		track->sent_by_recorder += (frame->flags & NOD_FRAME_SENT) != 0;
+		status = take_frame(track, frame, phase);
 	}
-	track->frames++;
-	track->span.frames++;
-	track->sent_by_recorder += (frame->flags & NOD_FRAME_SENT) != 0;
-	return take_frame(track, frame, phase);
+	if (frame->time.ns > track->last.ns)
+		track->last = frame->time;
+	return status;
 }
 
 void nod_track_lost(struct nod_track *track, uint64_t count)
@@ -388,6 +514,8 @@ void nod_track_locked(struct nod_track *track, nod_time time)
 		ident->frames[NOD_PHASE_USE] = nod_ident_frames(ident);
 		ident->frames[NOD_PHASE_SETTLING] = ident->frames[NOD_PHASE_LATE] = 0;
 		ident->changing_late = ident->changes_late = 0;
+		ident->lone_runs = 0;
+		ident->lone_ns = 0;
 		free(ident->late);
 		ident->late = NULL;
 		if (ident->node)

@@ -9,6 +9,7 @@
 #include "findings.h"
 #include "frame.h"
 #include "ident.h"
+#include "nm-detect.h"
 #include "sender.h"
 #include "vehicle.h"
 
@@ -22,6 +23,7 @@ struct nod_span {
 	struct nod_speaker first[NOD_SPAN_SPEAKERS], last[NOD_SPAN_SPEAKERS];
 	int lone_ident; /* a message of who was alone at its end, NOD_NONE: nobody was */
 	nod_time lone_from; /* the last frame of anybody else, or `from` */
+	int requester; /* the node that requested it longest by far, NOD_NONE */
 	int active_wakers[2]; /* idents whose NM says that they woke it, -1: none */
 };
 
@@ -33,6 +35,7 @@ struct nod_track {
 	int network;		  /* index into the vehicle's networks */
 	nod_duration quiet;	  /* silence that counts as asleep */
 	struct nod_nm_layout nm;  /* from the vehicle file or detected */
+	struct nod_nm_detect *detector; /* NULL: not needed, or done */
 	double nm_confidence;	  /* 1 when the vehicle file says so */
 	struct nod_idents idents;
 	const struct nod_vehicle *vehicle;
@@ -47,6 +50,11 @@ struct nod_track {
 	/* The longest awake span since the lock: what holds the network shows there. */
 	uint32_t held_serial;	  /* 0: none closed yet */
 	struct nod_span held;
+
+	/* The running stretch of frames of one sender, and the last message in it. */
+	int64_t run_owner;
+	nod_time run_from;
+	uint32_t run_ident;
 
 	nod_time last;		  /* last frame */
 	nod_time lock;		  /* NOD_TIME_NONE: not locked yet */

@@ -152,7 +152,7 @@ static int module_by_rule(const struct nod_vehicle *vehicle, int network, uint32
 	return NOD_NONE;
 }
 
-static int module_by_address(const struct nod_vehicle *vehicle, int network, int address)
+int nod_vehicle_module_of_address(const struct nod_vehicle *vehicle, int network, int address)
 {
 	if (vehicle->index)
 		return nod_vehicle_index_address(vehicle->index, network, address);
@@ -165,15 +165,15 @@ static int module_by_address(const struct nod_vehicle *vehicle, int network, int
 	return NOD_NONE;
 }
 
-static int module_by_node(const struct nod_vehicle *vehicle, int network, uint32_t node)
+int nod_vehicle_module_of_node(const struct nod_vehicle *vehicle, int network, int node)
 {
-	if (node > 0xFF)
+	if (node < 0 || node > 0xFF)
 		return NOD_NONE;
 	if (vehicle->index)
-		return nod_vehicle_index_node(vehicle->index, network, (int)node);
+		return nod_vehicle_index_node(vehicle->index, network, node);
 	for (size_t i = 0; i < vehicle->module_count; i++) {
 		const struct nod_module *m = &vehicle->modules[i];
-		if (may_be_on(m, network) && contains(m->nodes, m->node_count, (int)node))
+		if (may_be_on(m, network) && contains(m->nodes, m->node_count, node))
 			return (int)i;
 	}
 	return NOD_NONE;
@@ -197,9 +197,9 @@ int nod_vehicle_module_of_id(const struct nod_vehicle *vehicle, int network, uin
 	int module = module_by_rule(vehicle, network, id);
 
 	if (module == NOD_NONE && id & NOD_ID_EXTENDED && is_j1939(vehicle, network))
-		module = module_by_address(vehicle, network, (int)(id & 0xFF));
+		module = nod_vehicle_module_of_address(vehicle, network, (int)(id & 0xFF));
 	if (module == NOD_NONE && is_nm_pdu(vehicle, network, id))
-		module = module_by_node(vehicle, network,
-					id - vehicle->networks[network].nm.first_id);
+		module = nod_vehicle_module_of_node(
+			vehicle, network, (int)(id - vehicle->networks[network].nm.first_id));
 	return module;
 }

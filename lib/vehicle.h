@@ -205,6 +205,11 @@ int nod_vehicle_network_of_interface(const struct nod_vehicle *vehicle, const ch
  * the NM IDs of the network. NOD_NONE when no module claims it. */
 int nod_vehicle_module_of_id(const struct nod_vehicle *vehicle, int network, uint32_t id);
 
+/* Index of the module with a J1939 source address, or a NM node address, on a
+ * network; NOD_NONE. Whatever the scheme of the network in the file. */
+int nod_vehicle_module_of_address(const struct nod_vehicle *vehicle, int network, int address);
+int nod_vehicle_module_of_node(const struct nod_vehicle *vehicle, int network, int node);
+
 /* Indices by name, NOD_NONE when there is none. Names compare without case. */
 int nod_vehicle_fuse_by_name(const struct nod_vehicle *vehicle, const char *name);
 int nod_vehicle_module_by_name(const struct nod_vehicle *vehicle, const char *name);

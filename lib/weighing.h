@@ -14,13 +14,15 @@ struct nod_tally {
 	double request_coverage; /* the same for its requests of the network */
 	int64_t period;	  /* longest cyclic period among its messages, ns; 0: none cyclic */
 	uint64_t frames, frames_late, changes_late, events_late;
+	unsigned lone_runs; /* stretches after the deadline in which nobody else spoke */
+	int64_t lone_ns;    /* how long these were together */
 	int changing_ident; /* the message whose data changes most, NOD_NONE */
 	bool node;	  /* sends network-management PDUs */
 	nod_time request, ready; /* last in the longest span */
 	int64_t nm_period; /* of its NM PDUs, ns */
 	bool limp_home;
 	uint64_t partial; /* partial-network bits it requests late */
-	unsigned first_of, only_of, spoke_in, active_in; /* wake-ups */
+	unsigned first_of, only_of, active_in, kept_in; /* wake-ups */
 	double first_clarity; /* sum over first_of: 1 when far ahead of the second */
 	bool gateway;	  /* by the map, or heard on two networks */
 };
@@ -47,6 +49,7 @@ struct nod_weighing {
 	unsigned wakes;	      /* unexplained wake-ups that this network began */
 	unsigned nodes;	      /* NM nodes in the span */
 	unsigned requesting;  /* of these, still requesting at its end */
+	int64_t lone_ns;      /* of all senders together */
 	unsigned covering;    /* senders that spoke through much of the late time */
 	unsigned common;      /* requesting ones that no gateway role explains */
 	nod_time last_request;
