@@ -51,6 +51,8 @@ void sim_bus_send(struct sim *sim, int network, int node, uint32_t id, const uin
 	if (node >= 0)
 		sim->nodes[node].last_sent = sim->now;
 	bool recorded = sim_recorder_frame(sim, network, at, id, data, length);
+	if (recorded)
+		net->last_recorded = at;
 	note_span(net, at, silent, module, recorded);
 	if (net->asleep > 0)
 		wake_sleepers(sim, network, node, silent);

@@ -98,7 +98,7 @@ struct sim_network {
 	int64_t quiet_time; /* as the map gives it */
 	bool quiet_time_given, management_given, hidden;
 	/* running */
-	int64_t free_at, last_frame;
+	int64_t free_at, last_frame, last_recorded;
 	int asleep;      /* powered nodes that are asleep */
 	int token;       /* OSEK: node whose turn it is, -1: no ring */
 	int indications; /* OSEK: messages with sleep indication in a row */

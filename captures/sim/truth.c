@@ -104,6 +104,42 @@ static void tell_culprits(const struct sim *sim, struct nod_truth *truth)
 	}
 }
 
+/* What is missing from the recording of a network: frames or time. */
+static bool is_incomplete(const struct sim *sim, int network)
+{
+	for (int i = 0; i < sim->recorder.window_count; i++) {
+		const struct sim_window *w = &sim->recorder.windows[i];
+		if (w->network >= 0 && w->network != network)
+			continue;
+		if (w->kind == SIM_WINDOW_GAP || (w->kind == SIM_WINDOW_LOSS && w->percent > 50))
+			return true;
+	}
+	return false;
+}
+
+/* A car is seen to be kept awake on any of its networks, also where the one
+ * concerned cannot be heard well. */
+static void tell_what_others_show(const struct sim *sim, struct nod_truth *truth)
+{
+	int64_t deadline = sim->lock + sim->sleeps_within;
+
+	if (strcmp(truth->verdict, "kept awake") != 0)
+		return;
+	for (int n = 0; n < sim->network_count; n++)
+		if (sim->networks[n].last_recorded > deadline && !is_incomplete(sim, n))
+			truth->verdict_determined = true;
+}
+
+/* A tester that was plugged in after the car slept has woken it. */
+static void tell_tester(const struct sim *sim, struct nod_truth *truth)
+{
+	const struct nod_truth_network *net = &truth->networks[sim->story.network];
+
+	if (!strcmp(truth->role, "tester") && net->wakes > 0 &&
+	    net->slept_at.ns <= truth->deadline.ns)
+		truth->verdict = "woken again";
+}
+
 void sim_truth_tell(struct sim *sim, struct nod_truth *truth)
 {
 	const struct sim_recorder *rec = &sim->recorder;
@@ -139,6 +175,8 @@ void sim_truth_tell(struct sim *sim, struct nod_truth *truth)
 	tell_wakes(sim, truth);
 	for (int i = 0; i < sim->network_count; i++)
 		tell_network(sim, &sim->networks[i], &truth->networks[i]);
+	tell_what_others_show(sim, truth);
+	tell_tester(sim, truth);
 }
 
 static void write_time(FILE *out, const char *key, nod_time time)
