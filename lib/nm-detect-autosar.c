@@ -20,6 +20,7 @@
  * masks tried); the others say that several such IDs belong together. */
 #define PRIOR (-5.0)
 #define PER_NODE 3.0
+#define NODE_ZERO 1.0 /* instead: zero bytes are common */
 #define SAME_PERIOD 2.0
 #define OTHER_PERIOD (-2.0)
 #define CONTROL_BITS 1.0   /* a control bit was ever set */
@@ -34,7 +35,7 @@ struct group {
 	uint8_t mask;
 	int node, control; /* byte positions */
 	uint32_t lowest, highest;
-	unsigned nodes, strangers;
+	unsigned nodes, zeros, strangers;
 	unsigned period_ms; /* of the first node that has one */
 	bool other_period, control_bits, calmed, unset;
 };
@@ -63,6 +64,7 @@ static void add(struct group *g, const struct nod_nm_id *id)
 	g->lowest = !g->nodes || id->id < g->lowest ? id->id : g->lowest;
 	g->highest = !g->nodes || id->id > g->highest ? id->id : g->highest;
 	g->nodes++;
+	g->zeros += id->first[g->node] == 0;
 	g->other_period |= period && g->period_ms && differs(period, g->period_ms);
 	g->period_ms = g->period_ms ? g->period_ms : period;
 	g->control_bits |= id->bits[g->control] != 0;
@@ -83,7 +85,8 @@ static void gather(struct group *g)
 
 static double weigh(const struct group *g)
 {
-	double odds = PRIOR + PER_NODE * g->nodes + STRANGER * g->strangers;
+	double odds = PRIOR + PER_NODE * (g->nodes - g->zeros) + NODE_ZERO * g->zeros +
+		      STRANGER * g->strangers;
 
 	if (g->nodes >= 2 && g->period_ms)
 		odds += g->other_period ? OTHER_PERIOD : SAME_PERIOD;
@@ -102,9 +105,10 @@ static void explain(const struct group *g, struct nod_nm_detection *result)
 	if (g->nodes >= 2 && g->period_ms && !g->other_period)
 		snprintf(period, sizeof(period), ", all every %u ms", g->period_ms);
 	snprintf(result->reason, sizeof(result->reason),
-		 "%u IDs from %s to %s carry their own node number in byte %d and only control "
-		 "bits in byte %d%s%s",
-		 g->nodes, nod_id_print(first, g->lowest), nod_id_print(last, g->highest), g->node,
+		 "%u ID%s from %s to %s with the own node number in byte %d and nothing but "
+		 "control bits in byte %d%s%s",
+		 g->nodes, g->nodes == 1 ? "" : "s", nod_id_print(first, g->lowest),
+		 nod_id_print(last, g->highest), g->node,
 		 g->control, period, g->unset ? ", unused bytes are FF" : "");
 }
 
@@ -121,7 +125,7 @@ static void keep_better(const struct group *g, struct nod_nm_detection *result)
 	result->layout.control_byte = g->control;
 	result->layout.first_id = g->lowest;
 	result->layout.last_id = g->highest;
-	nod_nm_widen(g->detect, &result->layout, g->mask, true);
+	nod_nm_widen(g->detect, &result->layout, true);
 	explain(g, result);
 }
 

@@ -60,10 +60,10 @@ double nod_nm_confidence(double log_odds);
 /* A layout with the default byte positions and codings. */
 struct nod_nm_layout nod_nm_default_layout(enum nod_nm_scheme scheme);
 
-/* Widens first..last within the block of the mask as long as no ID seen there
- * says otherwise; downward only when `down`. */
-void nod_nm_widen(const struct nod_nm_detect *detect, struct nod_nm_layout *layout, uint8_t mask,
-		  bool down);
+/* Widens first..last to the smallest block of 64, 128 or 256 IDs that has both,
+ * as long as no ID seen there says otherwise: more nodes may speak up later.
+ * Downward only when `down`. */
+void nod_nm_widen(const struct nod_nm_detect *detect, struct nod_nm_layout *layout, bool down);
 
 /* IDs seen between first and last. */
 unsigned nod_nm_ids_between(const struct nod_nm_detect *detect, uint32_t first, uint32_t last);

@@ -87,7 +87,7 @@ static void lay_out(const struct nod_nm_detect *detect, struct nod_nm_detection 
 		if (is_outside_node(id, base, mask) && id->id > layout->last_id)
 			layout->last_id = id->id;
 	}
-	nod_nm_widen(detect, layout, mask, false);
+	nod_nm_widen(detect, layout, false);
 }
 
 void nod_nm_detect_osek(const struct nod_nm_detect *detect, struct nod_nm_detection *result)

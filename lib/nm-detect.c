@@ -185,11 +185,13 @@ struct nod_nm_layout nod_nm_default_layout(enum nod_nm_scheme scheme)
 	};
 }
 
-void nod_nm_widen(const struct nod_nm_detect *detect, struct nod_nm_layout *layout, uint8_t mask,
-		  bool down)
+void nod_nm_widen(const struct nod_nm_detect *detect, struct nod_nm_layout *layout, bool down)
 {
-	uint32_t lowest = layout->first_id & ~(uint32_t)mask, highest = layout->last_id | mask;
+	uint32_t mask = 0x3F;
 
+	while (mask < 0xFF && (layout->first_id ^ layout->last_id) & ~mask)
+		mask = mask << 1 | 1;
+	uint32_t lowest = layout->first_id & ~mask, highest = layout->last_id | mask;
 	while (layout->last_id < highest && !nod_nm_find(detect, layout->last_id + 1))
 		layout->last_id++;
 	while (down && layout->first_id > lowest && !nod_nm_find(detect, layout->first_id - 1))

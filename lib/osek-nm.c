@@ -3,10 +3,14 @@
 #include <errno.h>
 #include <string.h>
 
+static uint8_t operations(const struct nod_nm_layout *layout)
+{
+	return layout->osek_alive | layout->osek_ring | layout->osek_limp_home;
+}
+
 static uint8_t known_bits(const struct nod_nm_layout *layout)
 {
-	return layout->osek_alive | layout->osek_ring | layout->osek_limp_home |
-	       layout->osek_sleep_indication | layout->osek_sleep_acknowledge;
+	return operations(layout) | layout->osek_sleep_indication | layout->osek_sleep_acknowledge;
 }
 
 int nod_osek_nm_decode(struct nod_osek_nm *out, const struct nod_frame *frame,
@@ -16,7 +20,8 @@ int nod_osek_nm_decode(struct nod_osek_nm *out, const struct nod_frame *frame,
 
 	memset(out, 0, sizeof(*out));
 	if (frame->id & (NOD_ID_ERROR | NOD_ID_REMOTE) || frame->length < 2 ||
-	    frame->id < layout->first_id || frame->id > layout->last_id)
+	    frame->id < layout->first_id || frame->id > layout->last_id ||
+	    !(opcode & operations(layout)))
 		return -EINVAL;
 	out->source = (int)(frame->id - layout->first_id);
 	out->destination = frame->data[0];
@@ -58,5 +63,5 @@ char *nod_osek_nm_print(char buf[NOD_OSEK_NM_TEXT], const struct nod_osek_nm *me
 			end = stpcpy(end, ", ");
 		end = stpcpy(end, parts[i].words);
 	}
-	return end == buf ? strcpy(buf, "no operation") : buf;
+	return buf;
 }

@@ -78,6 +78,8 @@ static void make_messages(struct traffic *t, struct message *m, unsigned count, 
 			.next = (int64_t)(r >> 40 & 1023) * MS,
 			.data = random_next(t) << 20 ^ random_next(t),
 		};
+		if (r >> 50 & 1) /* small constants and single bits */
+			m[i].data &= m[i].data >> 1 & 0x0F1F071F0F1F071F;
 		for (unsigned k = 0; k < 8; k++) { /* many bytes are zero, few change */
 			uint64_t byte = UINT64_C(0xFF) << 8 * k;
 			unsigned what = (unsigned)random_next(t) % 8;
@@ -402,7 +404,7 @@ static void test_the_ring_of_a_real_car(void **state)
 	assert_true(r.confidence >= BELIEVED);
 	assert_int_equal(r.nodes, 4);
 	assert_int_equal(r.layout.first_id, 0x400);
-	assert_true(r.layout.last_id >= 0x41E && r.layout.last_id < 0x500);
+	assert_true(r.layout.last_id == 0x43F);
 	assert_non_null(strstr(r.reason, "> 41E >"));
 	f = open_capture("car-osek-ring.log");
 	assert_true(detect_in(f, "can0").confidence < BELIEVED);

@@ -42,7 +42,6 @@ static void test_operation_codes(void **state)
 		{0x12, false, "ring, sleep indication"},
 		{0x14, false, "limp home, sleep indication"},
 		{0x32, false, "ring, sleep indication, sleep acknowledge"},
-		{0x00, false, "no operation"},
 	};
 	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]); i++) {
 		struct nod_frame f = message(0x401, 0x16, rows[i].opcode);
@@ -81,6 +80,7 @@ static void test_another_coding(void **state)
 	assert_int_equal(nod_osek_nm_decode(&nm, &f, &l), 0);
 	assert_true(nm.ring);
 	assert_true(nm.sleep_indication);
+	f.data[1] = 0xC2;
 	assert_int_equal(nod_osek_nm_decode(&nm, &f, &usual), 0);
 	assert_true(nm.unknown_bits);
 }
@@ -95,6 +95,8 @@ static void test_what_is_no_message_is_refused(void **state)
 	f = message(0x401 | NOD_ID_EXTENDED, 1, 2);
 	assert_int_equal(nod_osek_nm_decode(&nm, &f, &usual), -EINVAL);
 	f = message(0x401 | NOD_ID_REMOTE, 1, 2);
+	assert_int_equal(nod_osek_nm_decode(&nm, &f, &usual), -EINVAL);
+	f = message(0x401, 1, 0x30);
 	assert_int_equal(nod_osek_nm_decode(&nm, &f, &usual), -EINVAL);
 	f = message(0x401, 1, 2);
 	f.length = 1;
