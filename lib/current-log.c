@@ -27,7 +27,7 @@ int nod_current_parse(nod_time *time, int64_t *microamps, const char *line, unsi
 	if (!close || nod_time_parse(time, p + 1, (size_t)(close - p - 1)))
 		return fail(column, line, p, err, "expected a time: (SECONDS.FRACTION)");
 	p = close + 1;
-	if (*p != ' ' && *p != '\t')
+	if (p >= end || (*p != ' ' && *p != '\t'))
 		return fail(column, line, p, err, "expected a blank and a current, as 0.430 A");
 	p += strspn(p, " \t");
 	if (nod_quantity_parse(&q, p, (size_t)(end - p), NOD_DECIMAL_POINT, NULL) ||

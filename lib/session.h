@@ -58,8 +58,15 @@ struct nod_interfaces *nod_session_interfaces(struct nod_session *session);
 const char *nod_session_path(const struct nod_session *session);	/* as given (the first) */
 const char *nod_session_vehicle(const struct nod_session *session); /* path; NULL: none */
 
-/* Value of a key of session.txt or of a header read so far; NULL: none. */
+/* Value of a key of session.txt (the last one given) or else of a header of the
+ * capture read so far (the first; at most NOD_SESSION_HEADERS are kept). NULL:
+ * none. */
 const char *nod_session_about(const struct nod_session *session, const char *key);
+#define NOD_SESSION_HEADERS 64
+
+/* The lines of session.txt in their order. False when index is beyond them. */
+bool nod_session_note(const struct nod_session *session, size_t index, const char **key,
+		      const char **value);
 
 /* One file of the session and what was read from it so far. */
 struct nod_session_file {
@@ -67,6 +74,8 @@ struct nod_session_file {
 	const char *form;  /* for people: "candump log, zstd", "journal"; "" when not opened yet */
 	const char *fault; /* why it could not be read, or read to its end; NULL: nothing */
 	struct nod_source_counts counts; /* of a journal or current: frames = entries */
+	bool step_before;  /* its first frame is earlier than the last of the piece before; counted
+			    * among counts.back_steps */
 };
 size_t nod_session_file_count(const struct nod_session *session);
 const struct nod_session_file *nod_session_file(const struct nod_session *session, size_t index);

@@ -16,4 +16,9 @@
 size_t nod_frame_print(char buf[NOD_FRAME_TEXT], const struct nod_frame *frame,
 		       const char *interface);
 
+/* The same with 6 (cut toward the past) or 9 digits of a second whatever the time is; 0: as
+ * above. */
+size_t nod_frame_print_digits(char buf[NOD_FRAME_TEXT], const struct nod_frame *frame,
+			      const char *interface, int digits);
+
 #endif

@@ -20,11 +20,11 @@ static char *put_decimal(char *p, uint64_t value, int digits)
 	return p + digits;
 }
 
-static char *put_time(char *p, nod_time time)
+static char *put_time(char *p, nod_time time, int digits)
 {
 	if (time.ns < 0) { /* before the origin of the clock: no log has it */
 		char text[NOD_TIME_TEXT];
-		return p + sprintf(p, "(%s)", nod_time_print(text, time, 9));
+		return p + sprintf(p, "(%s)", nod_time_print(text, time, digits ? digits : 9));
 	}
 	uint64_t seconds = (uint64_t)(time.ns / NOD_NS_PER_S);
 	uint64_t ns = (uint64_t)(time.ns % NOD_NS_PER_S);
@@ -32,7 +32,9 @@ static char *put_time(char *p, nod_time time)
 	*p++ = '(';
 	p = put_decimal(p, seconds, 10);
 	*p++ = '.';
-	p = ns % 1000 ? put_decimal(p, ns, 9) : put_decimal(p, ns / 1000, 6);
+	if (!digits)
+		digits = ns % 1000 ? 9 : 6;
+	p = digits == 9 ? put_decimal(p, ns, 9) : put_decimal(p, ns / 1000, 6);
 	*p++ = ')';
 	return p;
 }
@@ -61,8 +63,14 @@ static char *put_payload(char *p, const struct nod_frame *frame)
 size_t nod_frame_print(char buf[NOD_FRAME_TEXT], const struct nod_frame *frame,
 		       const char *interface)
 {
+	return nod_frame_print_digits(buf, frame, interface, 0);
+}
+
+size_t nod_frame_print_digits(char buf[NOD_FRAME_TEXT], const struct nod_frame *frame,
+			      const char *interface, int digits)
+{
 	bool wide = frame->id & (NOD_ID_EXTENDED | NOD_ID_ERROR);
-	char *p = put_time(buf, frame->time);
+	char *p = put_time(buf, frame->time, digits);
 
 	*p++ = ' ';
 	p = stpcpy(p, interface);

@@ -1,0 +1,125 @@
+#include "session-marks.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+static int make_room(struct nod_session_marks *marks)
+{
+	if (marks->count < marks->room)
+		return 0;
+	size_t room = marks->room ? 2 * marks->room : 32;
+	struct nod_session_mark *list = reallocarray(marks->list, room, sizeof(*list));
+	if (!list)
+		return -ENOMEM;
+	marks->list = list;
+	marks->room = room;
+	return 0;
+}
+
+static int copy_mark(struct nod_session_marks *marks, struct nod_mark *copy,
+		     const struct nod_mark *mark)
+{
+	*copy = *mark;
+	copy->subject = "";
+	if (!*mark->subject)
+		return 0;
+	copy->subject = nod_arena_printf(&marks->texts, "%s", mark->subject);
+	return marks->texts.failed ? -ENOMEM : 0;
+}
+
+nod_duration nod_session_mark_back_step(const struct nod_mark *mark)
+{
+	nod_duration back;
+
+	if (mark->kind != NOD_MARK_CLOCK_STEP || mark->subject[0] != '-' ||
+	    nod_duration_parse(&back, mark->subject + 1))
+		return (nod_duration){0};
+	return (nod_duration){-back.ns};
+}
+
+/* Begins a new epoch when the mark says that the clock was set back. */
+static int add_step(struct nod_session_marks *marks, const struct nod_mark *mark)
+{
+	nod_duration step = nod_session_mark_back_step(mark);
+
+	if (step.ns >= 0)
+		return 0;
+	struct nod_session_step *steps =
+		reallocarray(marks->steps, marks->epochs + 1, sizeof(*steps));
+	if (!steps)
+		return -ENOMEM;
+	marks->steps = steps;
+	steps[marks->epochs].end = nod_time_after(mark->time, (nod_duration){-step.ns});
+	steps[marks->epochs++].length = step;
+	return 0;
+}
+
+static bool is_before(const struct nod_session_mark *a, const struct nod_session_mark *b)
+{
+	if (a->epoch != b->epoch)
+		return a->epoch < b->epoch;
+	if (a->mark.time.ns != b->mark.time.ns)
+		return a->mark.time.ns < b->mark.time.ns;
+	return a->order < b->order;
+}
+
+int nod_session_marks_add(struct nod_session_marks *marks, const struct nod_mark *mark)
+{
+	struct nod_mark copy;
+
+	if (make_room(marks) || copy_mark(marks, &copy, mark) || add_step(marks, mark))
+		return -ENOMEM;
+	marks->list[marks->count] =
+		(struct nod_session_mark){copy, marks->epochs, marks->count};
+	marks->count++;
+	return 0;
+}
+
+int nod_session_marks_insert(struct nod_session_marks *marks, const struct nod_mark *mark,
+			     unsigned epoch)
+{
+	struct nod_session_mark added = {.epoch = epoch, .order = marks->count};
+
+	if (make_room(marks) || copy_mark(marks, &added.mark, mark))
+		return -ENOMEM;
+	size_t place = marks->count++;
+	for (; place > marks->next && is_before(&added, &marks->list[place - 1]); place--)
+		marks->list[place] = marks->list[place - 1];
+	marks->list[place] = added;
+	return 0;
+}
+
+static int compare(const void *a, const void *b)
+{
+	return is_before(a, b) ? -1 : is_before(b, a);
+}
+
+void nod_session_marks_sort(struct nod_session_marks *marks)
+{
+	if (marks->count)
+		qsort(marks->list, marks->count, sizeof(*marks->list), compare);
+}
+
+const struct nod_session_mark *nod_session_marks_peek(const struct nod_session_marks *marks)
+{
+	return marks->next < marks->count ? &marks->list[marks->next] : NULL;
+}
+
+nod_time nod_session_marks_lock(const struct nod_session_marks *marks)
+{
+	nod_time lock = NOD_TIME_NONE;
+
+	for (size_t i = 0; i < marks->count; i++)
+		if (marks->list[i].mark.kind == NOD_MARK_LOCKED)
+			lock = marks->list[i].mark.time;
+	return lock;
+}
+
+void nod_session_marks_free(struct nod_session_marks *marks)
+{
+	free(marks->list);
+	free(marks->steps);
+	nod_arena_free(&marks->texts);
+	memset(marks, 0, sizeof(*marks));
+}

@@ -1,0 +1,25 @@
+/* A point in time as a person gives it.
+ *
+ *     1700000000.5              UNIX seconds (the clock of the capture)
+ *     2023-11-14T22:13:20Z      ISO 8601; a zone is required: Z, +01:00, -0530
+ *     2023-11-14 23:13+01:00
+ *     lock, start, end          of the session
+ *     +35 min, -2 min           after, before the lock
+ *     lock+12min, start + 1 h 5 min, end-30s */
+#ifndef NOD_WHEN_H
+#define NOD_WHEN_H
+
+#include "error.h"
+#include "timestamp.h"
+
+/* What relative times count from; NOD_TIME_NONE: not known. */
+struct nod_when_base {
+	nod_time lock, start, end;
+};
+
+/* Returns 0, or -EINVAL or -ERANGE with err saying what was expected. base NULL: nothing is
+ * known. */
+int nod_when_parse(nod_time *time, const char *text, const struct nod_when_base *base,
+		   struct nod_error *err);
+
+#endif
