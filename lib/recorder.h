@@ -49,6 +49,7 @@ struct nod_recorder_status {
 	nod_time failing_since; /* newest time known when it began, NOD_TIME_NONE when it does not */
 	uint64_t frames;	/* taken over, error reports included */
 	uint64_t lost;		/* of these, not kept: no room while writing failed */
+	uint64_t samples_lost;	/* samples of the current, for the same reason */
 	uint64_t bytes;		/* of frames on disk, compressed, in all pieces */
 	unsigned piece;		/* number of the piece being written, from 1 */
 };
