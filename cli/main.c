@@ -6,6 +6,7 @@
 
 int nod_cmd_frames(int argc, char **argv);
 int nod_cmd_battery(int argc, char **argv);
+int nod_cmd_current(int argc, char **argv);
 int nod_cmd_fuses(int argc, char **argv);
 int nod_cmd_mark(int argc, char **argv);
 int nod_cmd_pins(int argc, char **argv);
@@ -18,6 +19,7 @@ static const struct nod_command commands[] = {
 	{"mark", "an entry of now in the journal: locked, door, isolated F12, ...", nod_cmd_mark},
 	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait},
 	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames},
+	{"current", "what the battery current shows; takes a logger's file in", nod_cmd_current},
 	{"fuses", "millivolts across fuses: which carry current, and what they share", nod_cmd_fuses},
 	{"pins", "what a multimeter reads at the pins of a network", nod_cmd_pins},
 	{"battery", "how charged it is, and how many days it still starts", nod_cmd_battery},

@@ -1,0 +1,159 @@
+/* nodoff current: what the recorded current shows, and getting it in from
+ * somebody else's logger (cmd-current-import.c). */
+#include <getopt.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "command.h"
+#include "current-file.h"
+#include "current-import.h"
+#include "current-report.h"
+#include "option.h"
+#include "vehicle.h"
+
+int nod_cmd_current(int argc, char **argv);
+
+static const char help[] =
+	"usage: nodoff current show SESSION|current.log [OPTION ...]\n"
+	"       nodoff current import CSV [--into SESSION] [OPTION ...]\n"
+	"\n"
+	"show: levels, steps and pulses of the battery current, the current at rest with\n"
+	"its uncertainty, and the charge taken since the car was locked.\n"
+	"\n"
+	"  --limit 50mA             what the parked car may take\n"
+	"  --vehicle FILE           takes the limit from a vehicle file\n"
+	"  --wander 20mA            how far the zero of the sensor may be off; 0A for a\n"
+	"                           shunt (else 20 mA, an inductive clamp)\n"
+	"  --lock SECONDS           when the car was locked, UNIX time (else the journal)\n"
+	"  --json                   for programs\n"
+	"\n"
+	"import: `nodoff current import --help`\n";
+
+struct show_arguments {
+	struct nod_current_request request;
+	const char *vehicle;
+	bool json;
+};
+
+enum { LIMIT = 1000, VEHICLE, WANDER, LOCK, JSON };
+
+static const struct option options[] = {
+	{"limit", required_argument, NULL, LIMIT},   {"vehicle", required_argument, NULL, VEHICLE},
+	{"wander", required_argument, NULL, WANDER}, {"lock", required_argument, NULL, LOCK},
+	{"json", no_argument, NULL, JSON},	     {"help", no_argument, NULL, 'h'},
+	{0},
+};
+
+static bool take_amps(int64_t *microamps, const char *option)
+{
+	struct nod_quantity q;
+
+	if (!nod_option_quantity(&q, "current", option, optarg, NOD_UNIT_AMPERE))
+		return false;
+	*microamps = q.micro;
+	return true;
+}
+
+static bool take(struct show_arguments *a, int option)
+{
+	switch (option) {
+	case LIMIT:
+		return take_amps(&a->request.limit_ua, "--limit");
+	case WANDER:
+		return take_amps(&a->request.wander_ua, "--wander");
+	case VEHICLE:
+		a->vehicle = optarg;
+		return true;
+	case LOCK:
+		if (!nod_time_parse(&a->request.lock, optarg, strlen(optarg)))
+			return true;
+		nod_usage("current", "--lock: `%s` is no UNIX time in seconds", optarg);
+		return false;
+	case JSON:
+		a->json = true;
+		return true;
+	}
+	nod_usage("current", "this option is unknown or lacks its value");
+	return false;
+}
+
+static int take_vehicle(struct show_arguments *a)
+{
+	struct nod_error err = {""};
+
+	if (!a->vehicle)
+		return NOD_EXIT_OK;
+	struct nod_vehicle *vehicle = nod_vehicle_load(a->vehicle, &err);
+	if (!vehicle)
+		return nod_unreadable("%s", err.text);
+	if (!a->request.limit_ua)
+		a->request.limit_ua = vehicle->key_off_current_ua;
+	nod_vehicle_free(vehicle);
+	return NOD_EXIT_OK;
+}
+
+static int print(const struct show_arguments *a, const struct nod_current_file *file,
+		 const char *path)
+{
+	struct nod_arena arena = {0};
+	struct nod_current_findings *f =
+		nod_current_trace_findings(file->trace, &a->request, &arena);
+	bool locked = nod_time_is_set(a->request.lock);
+	int status;
+
+	if (!f) {
+		status = nod_unreadable("%s: there are no samples of a current", path);
+	} else if (a->json) {
+		status = nod_option_print_json(nod_current_report_json(f, locked));
+	} else {
+		nod_current_report_print(stdout, f, locked);
+		status = nod_option_finish();
+	}
+	nod_arena_free(&arena);
+	return status;
+}
+
+static int show(int argc, char **argv)
+{
+	struct show_arguments a = {
+		.request = {.lock = NOD_TIME_NONE, .wander_ua = NOD_CLAMP_WANDER_UA}};
+	struct nod_current_file file;
+	int option;
+
+	opterr = 0;
+	while ((option = getopt_long(argc, argv, "h", options, NULL)) != -1) {
+		if (option == 'h') {
+			fputs(help, stdout);
+			return nod_option_finish();
+		}
+		if (!take(&a, option))
+			return NOD_EXIT_USAGE;
+	}
+	if (argc - optind != 1)
+		return nod_usage("current", "show takes one session or current.log");
+	int status = take_vehicle(&a);
+	if (!status)
+		status = nod_current_file_load(&file, argv[optind]);
+	if (status)
+		return status;
+	if (!nod_time_is_set(a.request.lock))
+		a.request.lock = file.lock;
+	status = print(&a, &file, argv[optind]);
+	nod_current_file_free(&file);
+	return status;
+}
+
+int nod_cmd_current(int argc, char **argv)
+{
+	const char *verb = argc > 1 ? argv[1] : "";
+
+	if (!strcmp(verb, "show"))
+		return show(argc - 1, argv + 1);
+	if (!strcmp(verb, "import"))
+		return nod_current_import(argc - 1, argv + 1);
+	if (!strcmp(verb, "--help") || !strcmp(verb, "-h")) {
+		fputs(help, stdout);
+		return nod_option_finish();
+	}
+	return nod_usage("current", "say what to do: show or import");
+}

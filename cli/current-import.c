@@ -1,0 +1,344 @@
+#include "current-import.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <getopt.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "command.h"
+#include "current-csv.h"
+#include "current-file.h"
+#include "current-log.h"
+#include "option.h"
+#include "paragraph.h"
+
+static const char help[] =
+	"usage: nodoff current import CSV [--into SESSION] [OPTION ...]\n"
+	"\n"
+	"Reads the current that a logger recorded, says how it understood the file, and\n"
+	"refuses what is ambiguous. Without --into it only says so. CSV may be \"-\".\n"
+	"\n"
+	"  --into SESSION           adds the samples to the session's current.log\n"
+	"  --column NAME|NUMBER     column of the current\n"
+	"  --time-column NAME|NUMBER\n"
+	"  --unit mA                of values that do not say\n"
+	"  --clamp 10mV/A           what the clamp gives, when the values are volts\n"
+	"  --invert                 the clamp was put on the other way round\n"
+	"  --separator comma        or semicolon, tab, bar, blanks, none\n"
+	"  --decimal comma          or point\n"
+	"  --time-unit s            of times that are plain numbers: s, ms, min, h\n"
+	"  --start TIME             when times that count from zero began: UNIX seconds,\n"
+	"                           \"2023-11-14 22:13:20 UTC\", or `locked` (from the\n"
+	"                           session's journal)\n"
+	"  --interval 1s            between samples of a file without times\n"
+	"  --date 2023-11-14        of times of day without a date\n"
+	"  --zone +01:00            of times that do not say, summer time included\n"
+	"  --date-order dmy         or mdy, for 5/6/2023\n"
+	"  --offset 3600s           how far the logger's clock is behind (- ahead)\n";
+
+struct arguments {
+	struct nod_csv_options csv;
+	const char *into, *start;
+};
+
+enum { INTO = 1000, COLUMN, TIME_COLUMN, UNIT, CLAMP, INVERT, SEPARATOR, DECIMAL, TIME_UNIT, START,
+       INTERVAL, DATE, ZONE, DATE_ORDER, OFFSET };
+
+static const struct option options[] = {
+	{"into", required_argument, NULL, INTO},
+	{"column", required_argument, NULL, COLUMN},
+	{"time-column", required_argument, NULL, TIME_COLUMN},
+	{"unit", required_argument, NULL, UNIT},
+	{"clamp", required_argument, NULL, CLAMP},
+	{"invert", no_argument, NULL, INVERT},
+	{"separator", required_argument, NULL, SEPARATOR},
+	{"decimal", required_argument, NULL, DECIMAL},
+	{"time-unit", required_argument, NULL, TIME_UNIT},
+	{"start", required_argument, NULL, START},
+	{"interval", required_argument, NULL, INTERVAL},
+	{"date", required_argument, NULL, DATE},
+	{"zone", required_argument, NULL, ZONE},
+	{"date-order", required_argument, NULL, DATE_ORDER},
+	{"offset", required_argument, NULL, OFFSET},
+	{"help", no_argument, NULL, 'h'},
+	{0},
+};
+
+/* -- options ------------------------------------------------------------ */
+
+static bool wrong(const char *option, const char *expected)
+{
+	nod_usage("current", "%s: `%s` is not %s", option, optarg, expected);
+	return false;
+}
+
+static bool take_separator(struct nod_csv_options *o)
+{
+	static const struct {
+		const char *name;
+		char separator;
+	} names[] = {{"comma", ','}, {"semicolon", ';'}, {"tab", '\t'},
+		     {"bar", '|'},   {"blanks", ' '},	 {"none", '0'}};
+
+	for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++)
+		if (!strcmp(optarg, names[i].name))
+			o->separator = names[i].separator;
+	return o->separator || wrong("--separator", "comma, semicolon, tab, bar, blanks or none");
+}
+
+static bool take_decimal(struct nod_csv_options *o)
+{
+	o->decimal = !strcmp(optarg, "comma") ? ',' : !strcmp(optarg, "point") ? '.' : 0;
+	return o->decimal || wrong("--decimal", "comma or point");
+}
+
+static bool take_clamp(struct nod_csv_options *o)
+{
+	struct nod_quantity q;
+
+	if (!nod_option_quantity(&q, "current", "--clamp", optarg, NOD_UNIT_OHM))
+		return false;
+	o->clamp_uohm = q.micro;
+	return q.micro > 0 || wrong("--clamp", "a sensitivity such as 10mV/A");
+}
+
+static bool take_date_order(struct nod_csv_options *o)
+{
+	bool dmy = !strcmp(optarg, "dmy");
+
+	o->order = dmy ? NOD_DATE_DMY : NOD_DATE_MDY;
+	return dmy || !strcmp(optarg, "mdy") || wrong("--date-order", "dmy or mdy");
+}
+
+static bool take_duration(nod_duration *d, const char *option)
+{
+	const char *text = optarg + (*optarg == '-' || *optarg == '+');
+
+	if (nod_duration_parse(d, text))
+		return wrong(option, "a length of time such as 90 s");
+	if (*optarg == '-')
+		d->ns = -d->ns;
+	return true;
+}
+
+static bool take(struct arguments *a, int option)
+{
+	struct nod_csv_options *o = &a->csv;
+
+	switch (option) {
+	case INTO: a->into = optarg; return true;
+	case COLUMN: o->column = optarg; return true;
+	case TIME_COLUMN: o->time_column = optarg; return true;
+	case UNIT: o->unit = optarg; return true;
+	case CLAMP: return take_clamp(o);
+	case INVERT: o->invert = true; return true;
+	case SEPARATOR: return take_separator(o);
+	case DECIMAL: return take_decimal(o);
+	case TIME_UNIT: o->time_unit = optarg; return true;
+	case START: a->start = optarg; return true;
+	case INTERVAL: return take_duration(&o->interval, "--interval");
+	case DATE: o->date = optarg; return true;
+	case ZONE:
+		o->zone_given = !nod_zone_parse(&o->zone, optarg);
+		return o->zone_given || wrong("--zone", "a time zone such as +01:00 or UTC");
+	case DATE_ORDER: return take_date_order(o);
+	case OFFSET: return take_duration(&o->offset, "--offset");
+	}
+	nod_usage("current", "this option is unknown or lacks its value");
+	return false;
+}
+
+/* After all options: the start may need the zone and the session. */
+static bool settle_start(struct arguments *a)
+{
+	struct nod_wall_time wall;
+
+	if (!a->start || !nod_time_parse(&a->csv.start, a->start, strlen(a->start)))
+		return true;
+	if (!strcmp(a->start, "locked")) {
+		if (a->into)
+			a->csv.start = nod_current_file_lock(a->into);
+		if (nod_time_is_set(a->csv.start))
+			return true;
+		nod_usage("current", "--start locked: needs --into a session whose journal says "
+				     "when the car was locked");
+		return false;
+	}
+	if (!nod_wall_parse(&wall, a->start, false) && wall.has_time &&
+	    (wall.has_zone || a->csv.zone_given) &&
+	    !nod_wall_to_time(&a->csv.start, &wall, a->csv.order, a->csv.zone))
+		return true;
+	nod_usage("current", "--start: `%s` is no time such as \"2023-11-14 22:13:20 UTC\"", a->start);
+	return false;
+}
+
+/* -- reading and writing ------------------------------------------------- */
+
+struct import {
+	const char *name;
+	FILE *out; /* NULL: nothing is written */
+	unsigned long told;
+};
+
+static int take_sample(void *context, nod_time time, int64_t microamps)
+{
+	struct import *import = context;
+	char line[NOD_CURRENT_LINE];
+
+	if (!import->out)
+		return 0;
+	nod_current_print(line, time, microamps);
+	return fputs(line, import->out) < 0 ? -EIO : 0;
+}
+
+static void tell_defect(void *context, uint64_t line, unsigned column, const char *reason)
+{
+	struct import *import = context;
+
+	if (import->told++ < 5)
+		fprintf(stderr, "%s:%llu:%u: %s\n", import->name, (unsigned long long)line, column,
+			reason);
+}
+
+/* Standard input cannot be read twice. */
+static FILE *open_input(const char *path)
+{
+	char block[65536];
+	size_t n;
+
+	if (strcmp(path, "-"))
+		return fopen(path, "re");
+	FILE *copy = tmpfile();
+	while (copy && (n = fread(block, 1, sizeof(block), stdin)) > 0)
+		if (fwrite(block, 1, n, copy) != n) {
+			fclose(copy);
+			return NULL;
+		}
+	return copy;
+}
+
+static void print_summary(const struct nod_csv_result *r)
+{
+	char from[NOD_TIME_TEXT], length[NOD_TIME_TEXT];
+	char low[NOD_QUANTITY_TEXT], high[NOD_QUANTITY_TEXT];
+
+	if (!r->samples) {
+		nod_paragraph_print(stdout, "", "There is not one sample in it.");
+		return;
+	}
+	nod_paragraph_printf(stdout, "", "%llu samples from %s on, over %s, between %s and %s.",
+			     (unsigned long long)r->samples, nod_wall_print(from, r->from),
+			     nod_duration_print(length, nod_time_since(r->to, r->from)),
+			     nod_quantity_print(low, r->lowest_ua, NOD_UNIT_AMPERE),
+			     nod_quantity_print(high, r->highest_ua, NOD_UNIT_AMPERE));
+	if (r->defects)
+		nod_paragraph_printf(stdout, "", "%llu lines could not be taken.",
+				     (unsigned long long)r->defects);
+}
+
+static int write_log(struct import *import, FILE *in, const struct nod_csv_plan *plan,
+		     const struct arguments *a)
+{
+	struct nod_csv_result result;
+
+	fprintf(import->out, "# imported from %s\n", import->name);
+	for (int i = 0; i < NOD_CSV_SENTENCES && *plan->understood[i]; i++)
+		fprintf(import->out, "# %s\n", plan->understood[i]);
+	int rc = nod_csv_read(&result, in, plan, &a->csv, take_sample, NULL, import);
+	if (!rc && (fflush(import->out) || fsync(fileno(import->out))))
+		rc = -errno;
+	return rc;
+}
+
+/* Adds to the session's log; on failure the log is as before. */
+static int append(struct import *import, FILE *in, const struct nod_csv_plan *plan,
+		  const struct arguments *a)
+{
+	char path[4096];
+	struct stat before;
+	int fd, rc;
+
+	snprintf(path, sizeof(path), "%s/current.log", a->into);
+	fd = open(path, O_WRONLY | O_APPEND | O_CREAT | O_CLOEXEC, 0666);
+	if (fd < 0 || fstat(fd, &before) || !(import->out = fdopen(fd, "a"))) {
+		rc = errno;
+		if (fd >= 0)
+			close(fd);
+		return nod_unreadable("%s: %s", path, strerror(rc));
+	}
+	rc = write_log(import, in, plan, a);
+	if (rc && ftruncate(fd, before.st_size))
+		fprintf(stderr, "nodoff: %s: what was added could not be taken back\n", path);
+	fclose(import->out);
+	return rc ? nod_unreadable("%s: %s", path, strerror(-rc)) : NOD_EXIT_OK;
+}
+
+/* What is in the session already must be earlier: the log is read in order. */
+static int check_order(const struct arguments *a, nod_time from)
+{
+	struct nod_current_file there;
+	char path[4096];
+	struct stat status;
+
+	if (stat(a->into, &status) || !S_ISDIR(status.st_mode))
+		return nod_unreadable("%s: is no session", a->into);
+	snprintf(path, sizeof(path), "%s/current.log", a->into);
+	if (stat(path, &status))
+		return NOD_EXIT_OK;
+	if (nod_current_file_load(&there, path))
+		return NOD_EXIT_UNREADABLE;
+	bool later = !nod_time_is_set(there.last) || from.ns > there.last.ns;
+	nod_current_file_free(&there);
+	return later ? NOD_EXIT_OK
+		     : nod_unreadable("%s: has samples of that time or later already", path);
+}
+
+static int import_file(FILE *in, const char *name, const struct arguments *a)
+{
+	struct import import = {.name = name};
+	struct nod_csv_plan plan;
+	struct nod_csv_result result;
+	struct nod_error err = {""};
+
+	if (nod_csv_understand(&plan, in, name, &a->csv, &err))
+		return nod_unreadable("%s", err.text);
+	for (int i = 0; i < NOD_CSV_SENTENCES && *plan.understood[i]; i++)
+		nod_paragraph_print(stdout, "  - ", plan.understood[i]);
+	if (nod_csv_read(&result, in, &plan, &a->csv, take_sample, tell_defect, &import))
+		return nod_unreadable("%s: cannot be read", name);
+	print_summary(&result);
+	int status = nod_option_finish();
+	if (status || !a->into || !result.samples)
+		return status;
+	status = check_order(a, result.from);
+	return status ? status : append(&import, in, &plan, a);
+}
+
+int nod_current_import(int argc, char **argv)
+{
+	struct arguments a = {.csv = nod_csv_options_none()};
+	int option;
+
+	opterr = 0;
+	while ((option = getopt_long(argc, argv, "h", options, NULL)) != -1) {
+		if (option == 'h') {
+			fputs(help, stdout);
+			return nod_option_finish();
+		}
+		if (!take(&a, option))
+			return NOD_EXIT_USAGE;
+	}
+	if (argc - optind != 1)
+		return nod_usage("current", "import takes one CSV file, or -");
+	if (!settle_start(&a))
+		return NOD_EXIT_USAGE;
+	FILE *in = open_input(argv[optind]);
+	if (!in)
+		return nod_unreadable("%s: %s", argv[optind], strerror(errno));
+	int status = import_file(in, argv[optind], &a);
+	fclose(in);
+	return status;
+}
