@@ -42,12 +42,12 @@ struct group {
 
 static bool is_node(const struct group *g, const struct nod_nm_id *id)
 {
+	if ((id->id & ~(uint32_t)g->mask) != g->base || id->frames < FRAMES_LEAST ||
+	    !id->constant[g->node] || id->first[g->node] != (id->id & g->mask) ||
+	    id->bits[g->control] & NOD_AUTOSAR_NM_RESERVED || !id->one_length)
+		return false;
 	unsigned period = nod_nm_period_ms(id);
-
-	return (id->id & ~(uint32_t)g->mask) == g->base && id->frames >= FRAMES_LEAST &&
-	       id->constant[g->node] && id->first[g->node] == (id->id & g->mask) &&
-	       !(id->bits[g->control] & NOD_AUTOSAR_NM_RESERVED) && id->one_length &&
-	       (!period || period >= PERIOD_LEAST_MS);
+	return !period || period >= PERIOD_LEAST_MS;
 }
 
 static bool differs(unsigned a, unsigned b)

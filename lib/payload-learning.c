@@ -2,9 +2,8 @@
 
 #include <string.h>
 
-/* Frames that had to fit a checksum with a list of constants: as many as the
- * first look has. */
-#define LIST_TRIED NOD_LEARNING_FIRST
+/* Frames that had to fit a checksum with a list of constants. */
+#define LIST_TRIED NOD_LEARNING_LENIENT
 
 /* Frames (or differences) equal to a reference that show that the rest of the
  * frame decides the checksum. Chosen: wraps of a 4-bit counter in the learning,
@@ -115,6 +114,8 @@ static unsigned count(const uint64_t planes[NOD_LEARNING_PLANES], unsigned bit)
  * number of values and for lost frames. */
 static bool is_lowest(const struct nod_payload_learning *l, unsigned bit)
 {
+	if (l->frames < NOD_LEARNING_LENIENT)
+		return count(l->toggles, bit) == l->frames;
 	return count(l->toggles, bit) + l->frames / 8u >= l->frames;
 }
 
@@ -123,8 +124,11 @@ static bool is_lowest(const struct nod_payload_learning *l, unsigned bit)
 static bool follows(const struct nod_payload_learning *l, unsigned bit, unsigned below, bool big)
 {
 	unsigned toggles = count(l->toggles, bit), falls = count(l->falls, below);
+	unsigned odd = count(big ? l->odd_big : l->odd, bit);
 
-	return toggles && count(big ? l->odd_big : l->odd, bit) * 3 <= toggles + falls;
+	if (l->frames < NOD_LEARNING_LENIENT)
+		return toggles && !odd;
+	return toggles && odd * 3 <= toggles + falls;
 }
 
 struct walk {

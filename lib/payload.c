@@ -81,7 +81,7 @@ static void adopt(struct nod_payload *p)
 	p->counter_width = learned.counter_width;
 }
 
-/* After 16, 32 and 64 frames; with earlier roles only after 64. */
+/* After 8, 16, 32 and 64 frames; with earlier roles only after 64. */
 static bool is_time_to_look(const struct nod_payload *p, unsigned frames)
 {
 	return frames == NOD_LEARNING_FRAMES ||
@@ -291,6 +291,8 @@ void nod_payload_roles(const struct nod_payload *p, struct nod_payload_roles *ro
 		.counter_width = p->counter_width,
 		.counter_modulus = p->counter_width && p->wrapped ? values : 0,
 		.decided = p->decided,
+		.unsure = (uint8_t)(p->changed < NOD_LEARNING_FIRST ? p->changed
+								    : NOD_LEARNING_FIRST - 1),
 		.above_changed = p->above && p->above->changed,
 	};
 	roles->constant &= ~(p->counter | p->checksum);

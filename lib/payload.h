@@ -3,8 +3,8 @@
  *
  * A counter or a checksum changes in every frame although nothing happens; a
  * bit of real payload changes because something did. The first frames that
- * differ from the one before them decide (looked at after 16, 32 and 64 of
- * them); until 16 nothing is known and every change counts as real. What later
+ * differ from the one before them decide (looked at after 8, 16, 32 and 64 of
+ * them); until 8 nothing is known and every change counts as real. What later
  * contradicts a role ends it and starts the learning anew.
  *
  * Counters of any width from 1 bit at any place, either byte order, counting
@@ -80,7 +80,8 @@ struct nod_payload_roles {
 	uint8_t checksum_byte;
 	uint8_t counter_first, counter_width; /* the first counter, if any */
 	uint32_t counter_modulus; /* how many values it takes; 0: did not wrap yet */
-	bool decided;		  /* enough was seen to tell counters from payload */
+	bool decided; /* enough was seen (64 changed frames) to tell counters from payload for good */
+	uint8_t unsure; /* changed frames taken before anything could be told: up to 7 */
 	bool above_changed;	  /* CAN FD: something changed in the bytes from 8 on */
 };
 

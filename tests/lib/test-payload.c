@@ -265,6 +265,23 @@ static void test_measured_values_are_payload(void **state)
 	nod_payload_clear(&s.payload);
 }
 
+static void test_a_measured_value_where_a_checksum_could_be_is_payload(void **state)
+{
+	(void)state;
+	for (unsigned at = 0; at < 8; at += 7)
+		for (unsigned range = 4; range <= 256; range *= 2) {
+			struct sender s = sender_new(8);
+			for (unsigned i = 0; i < 700; i++) {
+				s.frame.data[3] = (uint8_t)(i % 16);
+				s.frame.data[at] = (uint8_t)(random_next(&s) % range);
+				send(&s);
+			}
+			assert_true(roles_of(&s).checksum == 0);
+			assert_true(roles_of(&s).counter == 0x0F000000);
+			nod_payload_clear(&s.payload);
+		}
+}
+
 static void test_random_bytes_without_counter_are_payload(void **state)
 {
 	(void)state;
@@ -314,6 +331,21 @@ static void test_a_stuck_and_a_toggling_bit(void **state)
 	assert_int_equal(nod_payload_toggles(&s.payload, 23), 999 / 37);
 	assert_int_equal(nod_payload_last_toggle(&s.payload, 23).ns, 1000 * 100 * MS);
 	assert_true(roles_of(&s).changing == 0x800000);
+	nod_payload_clear(&s.payload);
+}
+
+static void test_a_clean_counter_is_known_after_8_changes(void **state)
+{
+	(void)state;
+	struct sender s = sender_new(8);
+
+	for (unsigned i = 0; i < 20; i++) {
+		s.frame.data[6] = (uint8_t)(i % 16);
+		fill_checksum(&s, NOD_CHECKSUM_CRC8_2F, 7);
+		assert_true(!send(&s) == (i == 0 || i >= 8));
+		assert_int_equal(roles_of(&s).unsure, i < 7 ? i : 7);
+	}
+	assert_false(roles_of(&s).decided);
 	nod_payload_clear(&s.payload);
 }
 
@@ -426,9 +458,11 @@ int main(void)
 		cmocka_unit_test(test_checksums),
 		cmocka_unit_test(test_the_crc_against_catalogue_values),
 		cmocka_unit_test(test_measured_values_are_payload),
+		cmocka_unit_test(test_a_measured_value_where_a_checksum_could_be_is_payload),
 		cmocka_unit_test(test_random_bytes_without_counter_are_payload),
 		cmocka_unit_test(test_a_switch_that_alternates_is_payload),
 		cmocka_unit_test(test_a_stuck_and_a_toggling_bit),
+		cmocka_unit_test(test_a_clean_counter_is_known_after_8_changes),
 		cmocka_unit_test(test_lost_frames_do_not_end_a_counter),
 		cmocka_unit_test(test_a_role_that_is_contradicted_ends),
 		cmocka_unit_test(test_a_counter_that_starts_late_is_found),

@@ -7,6 +7,7 @@
 
 #include "diagnostic.h"
 #include "frame-bits.h"
+#include "nm-detect.h"
 #include "payload.h"
 
 #define FRAMES 4096
@@ -110,6 +111,24 @@ static void time_diagnostic(const struct nod_frame *frames, const char *with)
 	report("diagnostic", with, now_ns() - start, sum);
 }
 
+static void time_detect(const struct nod_frame *frames, const char *with)
+{
+	struct nod_nm_detect *detect = nod_nm_detect_new();
+	struct nod_nm_detection result;
+
+	if (!detect)
+		exit(1);
+	uint64_t start = now_ns();
+	for (int r = 0; r < ROUNDS; r++)
+		for (unsigned i = 0; i < FRAMES; i++)
+			nod_nm_detect_feed(detect, &frames[i]);
+	report("network management", with, now_ns() - start, 0);
+	start = now_ns();
+	nod_nm_detect_result(detect, &result);
+	printf("%-28s %-20s %6.1f us/result\n", "", "", (double)(now_ns() - start) / 1000);
+	nod_nm_detect_free(detect);
+}
+
 int main(void)
 {
 	static struct nod_frame frames[FRAMES];
@@ -118,6 +137,7 @@ int main(void)
 		fill(frames, (enum style)style, false);
 		time_bits(frames, style_names[style]);
 		time_payload(frames, style_names[style]);
+		time_detect(frames, style_names[style]);
 	}
 	fill(frames, COUNTING, true);
 	time_bits(frames, "29-bit, counter, CRC");
