@@ -327,7 +327,7 @@ static int next_piece(const char *directory, unsigned *number, struct nod_error 
 {
 	struct nod_session_listing listing;
 	struct nod_arena texts = {0};
-	int result = nod_session_list(&listing, directory, &texts, err);
+	int result = nod_session_listing_read(&listing, directory, &texts, err);
 
 	*number = 1;
 	for (size_t i = 0; !result && i < listing.count; i++)

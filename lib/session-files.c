@@ -104,7 +104,7 @@ static int read_names(struct nod_session_listing *listing, DIR *dir, const char 
 	return result ? result : -errno;
 }
 
-int nod_session_list(struct nod_session_listing *listing, const char *directory,
+int nod_session_listing_read(struct nod_session_listing *listing, const char *directory,
 		     struct nod_arena *texts, struct nod_error *err)
 {
 	DIR *dir = opendir(directory);

@@ -24,7 +24,7 @@ struct nod_session_listing {
 /* Lists a directory; paths belong to the arena, the list is freed by the
  * caller with nod_session_listing_free(). Returns 0 or a negative errno with
  * err set. */
-int nod_session_list(struct nod_session_listing *listing, const char *directory,
+int nod_session_listing_read(struct nod_session_listing *listing, const char *directory,
 		     struct nod_arena *texts, struct nod_error *err);
 void nod_session_listing_free(struct nod_session_listing *listing);
 

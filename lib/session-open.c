@@ -98,7 +98,7 @@ static int set_up_directory(struct nod_session *session, const char *path, struc
 		return nod_error_set(err, EINVAL,
 				     "%s: was left over when making a session was broken off; it is "
 				     "not whole and can be deleted", path);
-	int result = nod_session_list(&listing, path, &session->texts, err);
+	int result = nod_session_listing_read(&listing, path, &session->texts, err);
 	if (result)
 		return result;
 	if (listing.about || listing.count || listing.journal || listing.current)

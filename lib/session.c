@@ -168,26 +168,61 @@ static struct lane *earliest(struct nod_session *session)
 	return best;
 }
 
+static int deliver(struct nod_session *session, const struct lane *lane,
+		   const struct nod_event **event)
+{
+	session->delivered = (size_t)(lane - session->lanes);
+	*event = lane->event;
+	if (__builtin_expect(!nod_time_is_set(session->first), 0) &&
+	    ((*event)->kind == NOD_EVENT_FRAME || (*event)->kind == NOD_EVENT_CURRENT))
+		session->first = (*event)->time;
+	return 1;
+}
+
+/* True when the lane has nothing that is as early as `a`. */
+static bool is_later(const struct lane *lane, const struct lane *a)
+{
+	return lane->event ? is_before(a, lane) : lane->ended;
+}
+
+/* The usual case, a frame after a frame of the only stream, with few steps.
+ * Returns 1, 0 when all lanes have to be looked at, or a negative errno. */
+static int next_frame(struct nod_session *session, const struct nod_event **event,
+		      struct nod_error *err)
+{
+	struct lane *lane = &session->lanes[LANE_STREAMS];
+
+	if (session->delivered != LANE_STREAMS || session->stream_count != 1)
+		return 0;
+	session->delivered = SIZE_MAX;
+	lane->event = NULL;
+	int result = fetch(session, LANE_STREAMS, err);
+	if (result)
+		return result;
+	if (lane->event && lane->event->kind == NOD_EVENT_FRAME &&
+	    is_later(&session->lanes[LANE_JOURNAL], lane) &&
+	    is_later(&session->lanes[LANE_CURRENT], lane))
+		return deliver(session, lane, event);
+	return 0;
+}
+
 int nod_session_next(struct nod_session *session, const struct nod_event **event,
 		     struct nod_error *err)
 {
+	int result = next_frame(session, event, err);
+
+	if (result)
+		return result;
 	if (session->delivered == LANE_JOURNAL)
 		pass_mark(session);
 	if (session->delivered != SIZE_MAX)
 		session->lanes[session->delivered].event = NULL;
 	session->delivered = SIZE_MAX;
-	int result = fetch_all(session, err);
+	result = fetch_all(session, err);
 	if (result)
 		return result;
-	struct lane *lane = earliest(session);
-	if (!lane)
-		return 0;
-	session->delivered = (size_t)(lane - session->lanes);
-	*event = lane->event;
-	if (!nod_time_is_set(session->first) &&
-	    ((*event)->kind == NOD_EVENT_FRAME || (*event)->kind == NOD_EVENT_CURRENT))
-		session->first = (*event)->time;
-	return 1;
+	const struct lane *lane = earliest(session);
+	return lane ? deliver(session, lane, event) : 0;
 }
 
 struct nod_session *nod_session_open_all(const char *const *paths, size_t count,
