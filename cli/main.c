@@ -11,6 +11,7 @@ int nod_cmd_fuses(int argc, char **argv);
 int nod_cmd_mark(int argc, char **argv);
 int nod_cmd_pins(int argc, char **argv);
 int nod_cmd_record(int argc, char **argv);
+int nod_cmd_vehicle(int argc, char **argv);
 int nod_cmd_wait(int argc, char **argv);
 
 /* The commands, in the order in which the work uses them. */
@@ -18,6 +19,7 @@ static const struct nod_command commands[] = {
 	{"record", "starts, stops and lists the recordings of nodoffd", nod_cmd_record},
 	{"mark", "an entry of now in the journal: locked, door, isolated F12, ...", nod_cmd_mark},
 	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait},
+	{"vehicle", "checks a vehicle file, or drafts one from a recording", nod_cmd_vehicle},
 	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames},
 	{"current", "what the battery current shows; takes a logger's file in", nod_cmd_current},
 	{"fuses", "millivolts across fuses: which carry current, and what they share", nod_cmd_fuses},

@@ -201,3 +201,21 @@ char *nod_duration_print(char buf[NOD_TIME_TEXT], nod_duration d)
 			 (s + 1800) / 86400, (s + 1800) % 86400 / 3600);
 	return buf;
 }
+
+char *nod_duration_print_exact(char buf[NOD_TIME_TEXT], nod_duration d)
+{
+	static const struct {
+		int64_t ns;
+		const char *name;
+	} sizes[] = {{86400 * NOD_NS_PER_S, "d"}, {3600 * NOD_NS_PER_S, "h"},
+		     {60 * NOD_NS_PER_S, "min"},  {NOD_NS_PER_S, "s"},
+		     {NOD_NS_PER_MS, "ms"},	  {NOD_NS_PER_US, "us"},
+		     {1, "ns"}};
+	size_t i = 0;
+
+	while (d.ns % sizes[i].ns)
+		i++;
+	snprintf(buf, NOD_TIME_TEXT, "%" PRId64 " %s", d.ns / sizes[i].ns,
+		 d.ns ? sizes[i].name : "s");
+	return buf;
+}

@@ -71,6 +71,10 @@ char *nod_time_print(char buf[NOD_TIME_TEXT], nod_time t, int digits);
  * Rounded to what the form shows; "-" in front when negative. Returns buf. */
 char *nod_duration_print(char buf[NOD_TIME_TEXT], nod_duration d);
 
+/* Without loss, in the largest unit that leaves no fraction: "10 min", "90 s",
+ * "1500 ms"; nod_duration_parse() takes it back when d >= 0. Returns buf. */
+char *nod_duration_print_exact(char buf[NOD_TIME_TEXT], nod_duration d);
+
 /* A duration as plain seconds with `digits` fraction digits, rounded half
  * away from zero: "353.768". Returns buf. */
 char *nod_duration_print_seconds(char buf[NOD_TIME_TEXT], nod_duration d, int digits);

@@ -1,39 +1,11 @@
 /* A vehicle file from struct nod_vehicle. */
-#include <ctype.h>
 #include <errno.h>
 #include <inttypes.h>
 #include <string.h>
 
 #include "id-rule.h"
 #include "vehicle.h"
-
-/* True when YAML takes the text as it stands, in a block and in brackets. */
-static bool is_plain(const char *text)
-{
-	size_t length = strlen(text);
-
-	if (!isalnum((unsigned char)*text) || text[length - 1] == ' ')
-		return false;
-	for (const char *c = text; *c; c++)
-		if (!isalnum((unsigned char)*c) && !strchr(" ._-/+()", *c))
-			return false;
-	return true;
-}
-
-static void write_text(FILE *out, const char *text)
-{
-	if (is_plain(text)) {
-		fputs(text, out);
-		return;
-	}
-	fputc('"', out);
-	for (const char *c = text; *c; c++) {
-		if (*c == '"' || *c == '\\')
-			fputc('\\', out);
-		fputc(*c, out);
-	}
-	fputc('"', out);
-}
+#include "yaml-text.h"
 
 /* "12.345 A" from 12345 mA: as many fraction digits as it takes. */
 static void write_thousandths(FILE *out, int64_t value, const char *unit)
@@ -51,22 +23,6 @@ static void write_thousandths(FILE *out, int64_t value, const char *unit)
 	fprintf(out, " %s", unit);
 }
 
-/* In the largest unit that leaves no fraction. */
-static void write_duration(FILE *out, nod_duration d)
-{
-	static const struct {
-		int64_t ns;
-		const char *name;
-	} units[] = {{86400 * NOD_NS_PER_S, "d"}, {3600 * NOD_NS_PER_S, "h"},
-		     {60 * NOD_NS_PER_S, "min"},  {NOD_NS_PER_S, "s"},
-		     {NOD_NS_PER_MS, "ms"},	  {NOD_NS_PER_US, "us"}, {1, "ns"}};
-	size_t i = 0;
-
-	while (d.ns % units[i].ns)
-		i++;
-	fprintf(out, "%" PRId64 " %s\n", d.ns / units[i].ns, units[i].name);
-}
-
 static void write_texts(FILE *out, const char *key, char *const *items, size_t count)
 {
 	if (!count)
@@ -74,7 +30,7 @@ static void write_texts(FILE *out, const char *key, char *const *items, size_t c
 	fprintf(out, "    %s: [", key);
 	for (size_t i = 0; i < count; i++) {
 		fputs(i ? ", " : "", out);
-		write_text(out, items[i]);
+		nod_yaml_write(out, items[i]);
 	}
 	fputs("]\n", out);
 }
@@ -156,12 +112,14 @@ static void write_management(FILE *out, const struct nod_nm_layout *nm)
 static void write_name(FILE *out, const char *name)
 {
 	fputs("  ", out);
-	write_text(out, name);
+	nod_yaml_write(out, name);
 	fputs(":\n", out);
 }
 
 static void write_network(FILE *out, const struct nod_network *n)
 {
+	char time[NOD_TIME_TEXT];
+
 	write_name(out, n->name);
 	write_texts(out, "interfaces", n->interfaces, n->interface_count);
 	if (n->bitrate)
@@ -170,14 +128,12 @@ static void write_network(FILE *out, const struct nod_network *n)
 		fprintf(out, "    data bitrate: %" PRIu32 "\n", n->data_bitrate);
 	if (n->layer == NOD_LAYER_FAULT_TOLERANT)
 		fputs("    physical layer: fault-tolerant\n", out);
-	if (n->sleeps_within_given) {
-		fputs("    sleeps within: ", out);
-		write_duration(out, n->sleeps_within);
-	}
-	if (n->quiet_time_given) {
-		fputs("    quiet time: ", out);
-		write_duration(out, n->quiet_time);
-	}
+	if (n->sleeps_within_given)
+		fprintf(out, "    sleeps within: %s\n",
+			nod_duration_print_exact(time, n->sleeps_within));
+	if (n->quiet_time_given)
+		fprintf(out, "    quiet time: %s\n",
+			nod_duration_print_exact(time, n->quiet_time));
 	write_management(out, &n->nm);
 }
 
@@ -186,7 +142,7 @@ static void write_line(FILE *out, const char *key, const char *text)
 	if (!text)
 		return;
 	fprintf(out, "%s: ", key);
-	write_text(out, text);
+	nod_yaml_write(out, text);
 	fputc('\n', out);
 }
 
@@ -216,7 +172,7 @@ static void write_references(FILE *out, const struct nod_vehicle *v, const char 
 	fprintf(out, "    %s: [", key);
 	for (size_t i = 0; i < count; i++) {
 		fputs(i ? ", " : "", out);
-		write_text(out, fuses ? v->fuses[items[i]].name : v->networks[items[i]].name);
+		nod_yaml_write(out, fuses ? v->fuses[items[i]].name : v->networks[items[i]].name);
 	}
 	fputs("]\n", out);
 }

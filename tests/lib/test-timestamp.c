@@ -99,6 +99,26 @@ static void test_arithmetic_saturates(void **state)
 	assert_false(nod_time_is_set(NOD_TIME_NONE));
 }
 
+static void test_exact_durations_parse_back(void **state)
+{
+	(void)state;
+	static const struct {
+		int64_t ns;
+		const char *text;
+	} cases[] = {
+		{0, "0 s"}, {1, "1 ns"}, {1500000000, "1500 ms"}, {90 * NOD_NS_PER_S, "90 s"},
+		{600 * NOD_NS_PER_S, "10 min"}, {7200 * NOD_NS_PER_S, "2 h"},
+		{7 * 86400 * NOD_NS_PER_S, "7 d"}, {20000, "20 us"},
+	};
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		char buf[NOD_TIME_TEXT];
+		nod_duration d = {cases[i].ns}, back;
+		assert_string_equal(nod_duration_print_exact(buf, d), cases[i].text);
+		assert_int_equal(nod_duration_parse(&back, buf), 0);
+		assert_int_equal(back.ns, d.ns);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -108,6 +128,7 @@ int main(void)
 		cmocka_unit_test(test_durations_as_people_write_them),
 		cmocka_unit_test(test_durations_for_people),
 		cmocka_unit_test(test_arithmetic_saturates),
+		cmocka_unit_test(test_exact_durations_parse_back),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,80 @@
+import os
+import pathlib
+import tempfile
+
+import nodoff
+
+CAPTURES = pathlib.Path(__file__).parent.parent.parent / "captures"
+EXAMPLE = str(CAPTURES / "example-vehicle.yaml")
+REAL = CAPTURES.parent.parent / "shared" / "real-captures"
+
+
+class Vehicle(nodoff.Command):
+    def checked(self, text, **more):
+        with tempfile.TemporaryDirectory() as directory:
+            path = os.path.join(directory, "car.yaml")
+            pathlib.Path(path).write_text(text)
+            return self.run_command("vehicle", "check", path, **more)
+
+    def test_the_example_is_good(self):
+        out = self.output("vehicle", "check", EXAMPLE)
+        self.assertTrue(out.startswith("Hatchback, invented\n3 networks, 3 fuses, 5 modules"), out)
+        self.assertIn("  F7                mini 15 A, engine bay: restraint module, body controller\n",
+                      out)
+        self.assertNotIn("second look", out)
+
+    def test_shipped_vehicles_are_good(self):
+        maps = sorted(CAPTURES.glob("*/vehicle.yaml"))
+        self.assertGreater(len(maps), 5)
+        for path in maps:
+            self.output("vehicle", "check", str(path))
+
+    def test_the_first_error_is_named_with_its_place(self):
+        done = self.checked("networks:\n  body:\n    sleep within: 5 min\n", status=4)
+        self.assertEqual(done.stdout, "")
+        self.assertIn("car.yaml:3:5: unknown key `sleep within`; did you mean `sleeps within`?",
+                      done.stderr)
+        self.assertIn("No such file", self.complaint("vehicle", "check", "/nowhere", status=4))
+
+    def draft(self, *captures, **more):
+        out = self.output("vehicle", "draft", *captures, **more)
+        self.checked(out)
+        return out
+
+    def test_a_draft_passes_the_check(self):
+        log = "".join(f"(17000000{n:02d}.000000) can0 {i}#0102\n"
+                      for n in range(60) for i in ("100", "101", "7A0"))
+        out = self.draft("-", text=log)
+        self.assertIn("    - 100       # 2 B    1.0 s                 60 x  01 02\n", out)
+        self.assertIn("  group 2 on can0:\n    networks: [can0]\n    ids:\n    - 7A0 ", out)
+
+    def test_shipped_sessions_give_drafts(self):
+        logs = sorted(CAPTURES.glob("*/frames.log"))[:8]
+        self.assertGreater(len(logs), 3)
+        for path in logs:
+            self.draft(str(path))
+
+    def test_real_recordings_give_drafts(self):
+        if not REAL.is_dir():
+            self.skipTest("the recordings are not here")
+        self.assertIn("unit 21 on can1", self.draft(str(REAL / "truck-one-talker.log")))
+        out = self.draft(str(REAL / "car-osek-ring.log"))
+        for node in ("00", "01", "16", "1E"):
+            self.assertIn(f"  node {node} on can1:\n", out)
+        out = self.draft(str(REAL / "tester-only.log"))
+        self.assertIn("# modules:", out)
+
+    def test_nothing_to_draft_from(self):
+        self.assertIn("no frame in the recording",
+                      self.complaint("vehicle", "draft", "-", text="# a: b\n", status=4))
+
+    def test_what_is_wrong_with_the_command_line_is_said(self):
+        self.assertIn("say check or draft", self.complaint("vehicle"))
+        self.assertIn("expected check or draft", self.complaint("vehicle", "print"))
+        self.assertIn("check takes one file", self.complaint("vehicle", "check"))
+        self.assertIn("name at least one capture", self.complaint("vehicle", "draft"))
+        self.assertIn("no option `--all`", self.complaint("vehicle", "--all"))
+        self.assertIn("usage: nodoff vehicle check", self.output("vehicle", "--help"))
+
+
+nodoff.main()
