@@ -30,6 +30,7 @@ static void print_help(FILE *out)
 	      "  --out DIR         where to; older files there are replaced\n"
 	      "  --small           few modules, a few minutes\n"
 	      "  --good            the same car without its fault\n"
+	      "  --session N       a later recording of the same car (default 0, the first)\n"
 	      "  --frames N        stretch periods until about N frames remain;\n"
 	      "                    0: realistic periods, up to some million frames\n",
 	      out);
@@ -64,6 +65,7 @@ static int parse_options(int argc, char **argv, struct request *request)
 						{"small", no_argument, NULL, 'm'},
 						{"good", no_argument, NULL, 'g'},
 						{"frames", required_argument, NULL, 'f'},
+						{"session", required_argument, NULL, 'k'},
 						{"help", no_argument, NULL, 'h'},
 						{0}};
 	uint64_t number;
@@ -92,6 +94,11 @@ static int parse_options(int argc, char **argv, struct request *request)
 		case 'n':
 			if (parse_number(optarg, &request->seed))
 				return 2;
+			break;
+		case 'k':
+			if (parse_number(optarg, &number))
+				return 2;
+			request->options.session = (unsigned)number;
 			break;
 		case 'f':
 			if (parse_number(optarg, &number))

@@ -34,12 +34,13 @@ static const struct sim_situation *find(const char *name)
 	return NULL;
 }
 
-static void seed_all(struct sim *sim, uint64_t seed)
+/* The car is the same in all sessions, what happens to it is not. */
+static void seed_all(struct sim *sim, uint64_t seed, unsigned session)
 {
 	sim_random_seed(&sim->invent, seed, 1);
-	sim_random_seed(&sim->course, seed, 2);
-	sim_random_seed(&sim->detail, seed, 3);
-	sim_random_seed(&sim->faulty, seed, 4);
+	sim_random_seed(&sim->course, seed, 2 + 16 * (uint64_t)session);
+	sim_random_seed(&sim->detail, seed, 3 + 16 * (uint64_t)session);
+	sim_random_seed(&sim->faulty, seed, 4 + 16 * (uint64_t)session);
 }
 
 static void name_interfaces(struct sim *sim)
@@ -49,19 +50,34 @@ static void name_interfaces(struct sim *sim)
 		strcpy(sim->interfaces.names[i], sim->networks[i].interface);
 }
 
+static bool intervenes(enum sim_act act)
+{
+	return act == SIM_ACT_ISOLATE || act == SIM_ACT_REFIT || act == SIM_ACT_UNPLUG ||
+	       act == SIM_ACT_REPLUG;
+}
+
 static void drop_interventions(struct sim *sim)
 {
-	for (int i = 0; i < sim->action_count; i++)
-		if (sim->actions[i].act == SIM_ACT_ISOLATE ||
-		    sim->actions[i].act == SIM_ACT_REFIT) {
-			sim->actions[i].act = SIM_ACT_NOTE;
-			sim->actions[i].marked = false;
-		}
+	bool any = false;
+
+	for (int i = 0; i < sim->action_count; i++) {
+		if (!intervenes(sim->actions[i].act))
+			continue;
+		sim->actions[i].act = SIM_ACT_NOTE;
+		sim->actions[i].marked = false;
+		any = true;
+	}
+	if (!any)
+		return;
+	sim->story.isolated = -1;
+	sim->story.note[0] = '\0';
+	sim_stage_explain_holder(sim, sim->story.network);
 }
 
 static void lay_out(struct sim *sim, const struct sim_situation *situation,
 		    const struct nod_generator_options *options)
 {
+	seed_all(sim, sim->seed, sim->session);
 	int network = sim_invent(sim, &situation->wish);
 
 	name_interfaces(sim);
@@ -74,7 +90,38 @@ static void lay_out(struct sim *sim, const struct sim_situation *situation,
 	if (options->no_interventions)
 		drop_interventions(sim);
 	sim_invent_thin(sim);
-	sim_begin(sim);
+}
+
+static void set_up(struct sim *sim, const struct sim_situation *situation, uint64_t seed,
+		   const struct nod_generator_options *options)
+{
+	sim->situation = situation->name;
+	sim->seed = seed;
+	sim->small = options->small;
+	sim->frame_target = options->frames;
+}
+
+/* Who is to blame and what the map says is settled by the first session of a
+ * car; a later one takes it over. Returns the map's text, NULL when memory ran out. */
+static char *take_over(struct sim *sim, const struct sim_situation *situation,
+		       const struct nod_generator_options *options)
+{
+	struct sim *first = calloc(1, sizeof(*first));
+
+	if (!first)
+		return NULL;
+	set_up(first, situation, sim->seed, options);
+	lay_out(first, situation, options);
+	char *map = sim_map_write(first);
+	sim->blamed_count = first->story.culprit_count;
+	for (int i = 0; i < sim->blamed_count; i++)
+		sim->blamed[i] = first->story.culprits[i];
+	lay_out(sim, situation, options);
+	for (int m = 0; m < sim->module_count; m++)
+		sim->modules[m].in_map = first->modules[m].in_map;
+	sim_free(first);
+	free(first);
+	return map;
 }
 
 struct nod_generator *nod_generator_open(const char *name, uint64_t seed,
@@ -95,13 +142,16 @@ struct nod_generator *nod_generator_open(const char *name, uint64_t seed,
 	}
 	if (!options)
 		options = &usual;
-	generator->sim.situation = situation->name;
-	generator->sim.seed = seed;
-	generator->sim.small = options->small;
-	generator->sim.frame_target = options->frames;
-	seed_all(&generator->sim, seed);
-	lay_out(&generator->sim, situation, options);
-	generator->map = sim_map_write(&generator->sim);
+	set_up(&generator->sim, situation, seed, options);
+	generator->sim.session = options->session;
+	if (options->session) {
+		generator->map = take_over(&generator->sim, situation, options);
+	} else {
+		lay_out(&generator->sim, situation, options);
+		generator->map = sim_map_write(&generator->sim);
+	}
+	if (generator->map)
+		sim_begin(&generator->sim);
 	if (!generator->map) {
 		nod_generator_close(generator);
 		errno = -nod_error_set(err, ENOMEM, "out of memory");

@@ -19,11 +19,13 @@
 struct nod_generator;
 
 struct nod_generator_options {
-	bool small;     /* few modules, a few minutes: for shipped captures */
-	int64_t frames; /* periods are stretched until about so many remain; 0: realistic
+	bool small;       /* few modules, a few minutes: for shipped captures */
+	int64_t frames;   /* periods are stretched until about so many remain; 0: realistic
 			      * periods, which can be some million frames; default (no options):
 			      * NOD_GENERATOR_FRAMES, or NOD_GENERATOR_SMALL_FRAMES when small */
-	bool good;      /* the same car without its fault: a good recording to compare with */
+	bool good;        /* the same car without its fault: a good recording to compare with */
+	unsigned session; /* which recording of this car: 0 is the first; a later one is of
+			   * another day, with the same car, map and culprit */
 	bool no_interventions; /* nobody isolates anything (for whoever drives it, see below) */
 };
 #define NOD_GENERATOR_FRAMES 60000
@@ -58,12 +60,14 @@ bool nod_generator_failed(const struct nod_generator *generator);
 nod_time nod_generator_now(const struct nod_generator *generator);
 nod_time nod_generator_end(const struct nod_generator *generator);
 
-/* Driving it: what the person does `after` from now (mark included), and for
- * how much longer than planned it is recorded. subject: a fuse or module of the map.
- * kind: isolated, refitted, tester-off, note. 0, -EINVAL (unknown subject or a
- * kind that cannot be driven) or -ENOSPC. */
+/* Driving it: what the person does `after` from now (mark included). subject:
+ * a fuse or module by name. kind: isolated, refitted, tester-off, note. 0,
+ * -EINVAL (unknown subject or a kind that cannot be driven) or -ENOSPC. */
 int nod_generator_act(struct nod_generator *generator, enum nod_mark_kind kind, const char *subject,
 		      nod_duration after);
+
+/* Records for so much longer than planned. To be said before the last event is
+ * delivered: a recording that has ended stays ended. */
 void nod_generator_extend(struct nod_generator *generator, nod_duration by);
 
 #define NOD_GENERATOR_NETWORKS 3

@@ -308,7 +308,10 @@ struct sim_story {
 struct sim {
 	const char *situation;
 	uint64_t seed;
+	unsigned session; /* of this car, from 0; each on another day */
 	bool small;
+	int blamed[2]; /* culprits of the first session, picked first here, too */
+	int blamed_count, blamed_used;
 	int64_t frame_target;
 	int64_t sleeps_within;    /* of every network: a gateway ties them together */
 	bool sleeps_within_given; /* else the map leaves it to the program's default */

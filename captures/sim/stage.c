@@ -47,6 +47,8 @@ void sim_stage_clock(struct sim *sim)
 
 	sim->lock = sim->small ? sim_stage_seconds(sim, 12, 20) : sim_stage_seconds(sim, 30, 150);
 	rec->epoch = EPOCH + sim_stage_seconds(sim, 0, 3000000);
+	if (sim->session) /* later than any first one */
+		rec->epoch += (40 + (int64_t)sim->session * 37) * 86400 * SIM_S;
 	rec->start = sim->lock - sim_stage_seconds(sim, 2, sim->small ? 8 : 28);
 	if (sim_random_chance(&sim->course, 15))
 		rec->start = sim->lock + sim_stage_seconds(sim, 1, 15);
@@ -83,6 +85,9 @@ static bool is_culprit(const struct sim *sim, int module)
 
 int sim_stage_pick(struct sim *sim, int network)
 {
+	if (sim->blamed_used < sim->blamed_count)
+		return sim->blamed[sim->blamed_used++];
+
 	int start = (int)sim_random_range(&sim->course, 0, sim->node_count - 1);
 
 	for (int k = 0; k < sim->node_count; k++) {

@@ -142,6 +142,45 @@ static void test_good_recording_is_of_the_same_car_and_sleeps(void **state)
 	nod_generator_close(well);
 }
 
+static void test_later_session_is_of_the_same_car_and_fault(void **state)
+{
+	(void)state;
+	static const struct nod_generator_options second = {.frames = NOD_GENERATOR_FRAMES,
+							    .session = 1};
+	for (size_t i = 0; nod_generator_situation(i); i++) {
+		const char *name = nod_generator_situation(i);
+		struct nod_generator *a = nod_generator_open(name, 9, NULL, NULL);
+		struct nod_generator *b = nod_generator_open(name, 9, &second, NULL);
+		const struct nod_truth *first = run(a), *later = run(b);
+		assert_string_equal(nod_generator_map(a), nod_generator_map(b));
+		assert_true(later->start.ns > first->end.ns + 86400 * NOD_NS_PER_S);
+		assert_int_equal(first->culprit_count > 0 && later->culprit_count > 0 &&
+					 strcmp(first->culprits[0], later->culprits[0]) != 0,
+				 0);
+		check(later);
+		nod_generator_close(a);
+		nod_generator_close(b);
+	}
+}
+
+static void test_without_interventions_nobody_isolates(void **state)
+{
+	(void)state;
+	static const struct nod_generator_options alone = {.frames = NOD_GENERATOR_FRAMES,
+							   .no_interventions = true};
+	struct nod_generator *generator = nod_generator_open("isolation-right", 9, &alone, NULL);
+	const struct nod_event *event;
+
+	assert_non_null(generator);
+	while (nod_generator_next(generator, &event))
+		if (event->kind == NOD_EVENT_MARK)
+			assert_int_not_equal(event->mark.kind, NOD_MARK_ISOLATED);
+	const struct nod_truth *truth = nod_generator_truth(generator);
+	assert_string_equal(truth->isolated, "");
+	assert_null(strstr(truth->why, "isolating"));
+	nod_generator_close(generator);
+}
+
 /* Whoever drives the simulation unplugs the culprit after the deadline. */
 static void test_unplugging_the_culprit_lets_the_car_sleep(void **state)
 {
@@ -211,6 +250,8 @@ int main(void)
 		cmocka_unit_test(test_truth_agrees_with_what_happened),
 		cmocka_unit_test(test_small_sessions_keep_the_truth_too),
 		cmocka_unit_test(test_good_recording_is_of_the_same_car_and_sleeps),
+		cmocka_unit_test(test_later_session_is_of_the_same_car_and_fault),
+		cmocka_unit_test(test_without_interventions_nobody_isolates),
 		cmocka_unit_test(test_unplugging_the_culprit_lets_the_car_sleep),
 		cmocka_unit_test(test_what_cannot_be_driven_is_refused),
 		cmocka_unit_test(test_truth_as_text),
