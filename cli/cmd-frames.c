@@ -100,6 +100,10 @@ static int read_all(struct listing *listing, struct nod_source *source, const st
 		}
 	}
 	nod_defect_sum_up(&listing->defects);
+	struct nod_source_counts counts;
+	nod_source_counts(source, &counts);
+	if (counts.torn)
+		fprintf(stderr, "nodoff: the end of a capture is cut off\n");
 	return status < 0 ? nod_unreadable("%s", err.text) : NOD_EXIT_OK;
 }
 

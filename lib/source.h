@@ -26,7 +26,14 @@ struct nod_source;
  * pcapng (link type 227), each plain, gzip or zstd; the form is detected from
  * the content. "-" is standard input. Returns NULL with errno and err set:
  * ENOENT etc. from opening, EINVAL when the content is none of these (err
- * says what was found instead). `table` must outlive the source. */
+ * says what was found instead), EBADMSG when packed data are damaged from the
+ * start. `table` must outlive the source.
+ *
+ * A file of comments only, or of nothing, is a log in which no frame came.
+ * Times of the console form that are differences from line to line (candump
+ * -td) are refused; what tells them from times since the start is in
+ * console.h. pcap names no interfaces (pcapng may): the name of the file up to
+ * its first point stands for them. */
 struct nod_source *nod_source_open(const char *path, struct nod_interfaces *table,
 				   struct nod_error *err);
 
@@ -43,7 +50,8 @@ struct nod_source *nod_source_open_reader(nod_read_function *read, void *context
 struct nod_source *nod_source_merge(struct nod_source **sources, size_t count);
 
 /* The next event. Returns 1 with *event valid until the next call, 0 at the
- * end, or a negative errno with err set when the input cannot be read on. */
+ * end, or a negative errno with err set when the input cannot be read on
+ * (-EBADMSG: the packed data are damaged; what came before has been given). */
 int nod_source_next(struct nod_source *source, const struct nod_event **event,
 		    struct nod_error *err);
 
@@ -56,7 +64,10 @@ struct nod_source_counts {
 	uint64_t lost;		  /* frames reported lost inside the capture */
 	uint64_t back_steps;	  /* frames earlier than the frame before them */
 	nod_duration largest_back_step; /* >= 0 */
-	bool torn;		  /* the last line was cut off */
+	/* The end was cut off: a packed stream or a packet breaks off, or the last
+	 * line has no newline. A line that is whole but for its newline is given
+	 * as a frame, of which bytes may be missing; any other is a defect. */
+	bool torn;
 };
 void nod_source_counts(const struct nod_source *source, struct nod_source_counts *counts);
 

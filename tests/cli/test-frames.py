@@ -95,7 +95,9 @@ end cut off        no
                       self.complaint("frames", "-", status=4, text="  can0  123   [1]  11\n"))
         self.assertIn("once only", self.complaint("frames", "-", "-", status=4, text=""))
         cut = self.file("cut.gz", gzip.compress(CAPTURE.encode())[:-20])
-        self.assertIn("yes\n", self.run_raw("--count", cut, text="").stdout)
+        done = self.run_raw("--count", cut, text="")
+        self.assertIn("end cut off        yes\n", done.stdout)
+        self.assertIn("the end of a capture is cut off\n", done.stderr)
 
     def test_usage(self):
         self.assertIn("at least one capture", self.complaint("frames"))

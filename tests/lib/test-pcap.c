@@ -254,7 +254,7 @@ static void test_pcapng_losses_and_directions(void **state)
 	put_number_option(&b, 2, 2, 4);
 	end_block(&b, start);
 	start = begin_block(&b, 5);
-	put_number(&b, 0, 12);
+	put(&b, "\0\0\0\0\0\0\0\0\0\0\0", 12);
 	put_number_option(&b, 5, 3, 8);
 	end_block(&b, start);
 	expect(&b, "lost 7 on can0\n"
