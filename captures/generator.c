@@ -87,6 +87,8 @@ static void lay_out(struct sim *sim, const struct sim_situation *situation,
 		sim_lay_healthy(sim, network);
 	else
 		situation->lay_out(sim, network);
+	if (!strcmp(sim->story.verdict, "kept awake"))
+		sim_stage_users(sim);
 	if (options->no_interventions)
 		drop_interventions(sim);
 	sim_invent_thin(sim);

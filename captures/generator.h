@@ -89,7 +89,8 @@ struct nod_truth {
 	uint64_t seed;
 	const char *verdict;     /* what the car does, in the words of the design */
 	bool verdict_determined; /* the recording shows it */
-	const char *role;        /* holder, waker, none, tester, unknown-id, drain, disturbance */
+	const char
+		*role; /* holder, waker, none, tester, unknown-id, drain, disturbance, wake-line */
 	const char *culprits[2]; /* names of modules, also when the map lacks them */
 	bool in_map[2];
 	int culprit_count;

@@ -1,4 +1,5 @@
 /* The culprit: what makes a module hold or wake its network. */
+#include "bus.h"
 #include "node.h"
 #include "run.h"
 
@@ -19,6 +20,31 @@ void sim_fault_begin(struct sim *sim)
 	}
 }
 
+/* The first frame of its first message, without any wish to stay awake. */
+static void send_one(struct sim *sim, int module)
+{
+	int n = sim->modules[module].first_node;
+	const struct sim_node *node = &sim->nodes[n];
+	const struct sim_message *message = &sim->messages[node->first_message];
+
+	if (node->state == SIM_ASLEEP)
+		sim_bus_send(sim, node->network, n, message->id, message->payload.data,
+			     message->payload.length);
+}
+
+static void start_all(struct sim *sim, int network)
+{
+	for (int i = 0; i < sim->node_count; i++)
+		if (sim->nodes[i].network == network && sim->nodes[i].state == SIM_ASLEEP)
+			sim_node_wake(sim, i, false);
+}
+
+static void use(struct sim *sim, const struct sim_fault *fault)
+{
+	if (sim_state_awake(sim->nodes[sim->modules[fault->module].first_node].state))
+		sim_module_need(sim, fault->module, sim->now + fault->hold);
+}
+
 void sim_fault_timer(struct sim *sim, const struct sim_timer *timer)
 {
 	const struct sim_fault *fault = &sim->faults[timer->index];
@@ -29,6 +55,13 @@ void sim_fault_timer(struct sim *sim, const struct sim_timer *timer)
 	}
 	if (sim->now >= fault->until)
 		return;
-	sim_module_need(sim, fault->module, sim->now + fault->hold);
+	if (fault->kind == SIM_FAULT_FRAME)
+		send_one(sim, fault->module);
+	else if (fault->kind == SIM_FAULT_LINE)
+		start_all(sim, sim->story.network);
+	else if (fault->kind == SIM_FAULT_USER)
+		use(sim, fault);
+	else
+		sim_module_need(sim, fault->module, sim->now + fault->hold);
 	sim_set_timer(sim, next_interval(sim, fault), SIM_TIMER_FAULT, timer->index, 0);
 }

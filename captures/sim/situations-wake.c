@@ -23,6 +23,27 @@ void sim_lay_waker(struct sim *sim, int network)
 	sim_stage_end_after_deadline(sim, interval * sim_random_range(&sim->course, 2, 5));
 }
 
+/* One spurious application frame is enough to wake a sleeping network. */
+void sim_lay_frame_waker(struct sim *sim, int network)
+{
+	sim_lay_waker(sim, network);
+	sim->faults[0].kind = SIM_FAULT_FRAME;
+	sim_stage_note(sim, "it sends one frame each time and nothing else");
+}
+
+/* A wake-up line or a supply that comes and goes starts all units of a network
+ * at once: the one that boots fastest speaks first every time and is innocent. */
+void sim_lay_wake_line(struct sim *sim, int network)
+{
+	sim_lay_waker(sim, network);
+	sim->faults[0].kind = SIM_FAULT_LINE;
+	sim->story.culprit_count = 0;
+	sim->story.determined = false;
+	sim_stage_story(sim, "woken again", "wake-line");
+	sim_stage_why(sim, "all units of %s start at once; who speaks first only boots fastest",
+		      sim->networks[network].name);
+}
+
 void sim_lay_sporadic(struct sim *sim, int network)
 {
 	int64_t interval = sim->small ? 40 * SIM_S : sim_stage_seconds(sim, 300, 900);

@@ -50,6 +50,8 @@ const struct sim_situation sim_situations[] = {
 	 {ANY, .gateway = true, .hidden = true}, sim_lay_hidden},
 	{"repeated-waker", "woken again and again", {ANY}, sim_lay_waker},
 	{"sporadic-waker", "woken now and then", {ANY}, sim_lay_sporadic},
+	{"waker-single-frame", "woken by single application frames", {ANY}, sim_lay_frame_waker},
+	{"wake-line", "all units of a network started from outside", {ANY}, sim_lay_wake_line},
 	{"waker-through-gateway", "a waker whose network wakes the others",
 	 {ANY, .gateway = true}, sim_lay_waker_gateway},
 	{"waker-first-frame-missed", "the adapter misses how each wake-up begins",

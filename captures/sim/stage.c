@@ -139,6 +139,26 @@ struct sim_fault *sim_stage_wake(struct sim *sim, int module, int64_t interval, 
 	return fault;
 }
 
+void sim_stage_users(struct sim *sim)
+{
+	struct sim_random random; /* of its own: whoever it is, all else stays as it is */
+
+	sim_random_seed(&random, sim->seed, 7);
+	if (!sim->story.culprit_count || sim->small || !sim_random_chance(&random, 25) ||
+	    sim->fault_count == SIM_FAULTS)
+		return;
+	int m = (int)sim_random_range(&random, 0, sim->module_count - 1);
+	if (m == sim->gateway || is_culprit(sim, m))
+		return;
+	sim->faults[sim->fault_count++] =
+		(struct sim_fault){.kind = SIM_FAULT_USER,
+				   .module = m,
+				   .from = sim->lock + sim->sleeps_within * 7 / 10,
+				   .until = SIM_NEVER,
+				   .interval = sim_random_range(&random, 120, 500) * SIM_S,
+				   .hold = sim_random_range(&random, 3, 25) * SIM_S};
+}
+
 struct sim_window *sim_stage_window(struct sim *sim, enum sim_window_kind kind, int64_t from,
 				    int64_t until)
 {

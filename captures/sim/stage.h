@@ -36,6 +36,10 @@ void sim_stage_slow(struct sim *sim, int module, int64_t percent);
 struct sim_window *sim_stage_window(struct sim *sim, enum sim_window_kind kind, int64_t from,
 				    int64_t until);
 
+/* In some cars an innocent module uses the network now and then for a few
+ * seconds while a holder keeps it awake anyway. */
+void sim_stage_users(struct sim *sim);
+
 /* How traffic on a network tells who holds it; sets determined and why. */
 void sim_stage_explain_holder(struct sim *sim, int network);
 
@@ -69,6 +73,8 @@ void sim_lay_hidden(struct sim *sim, int network);
 void sim_lay_waker(struct sim *sim, int network);
 void sim_lay_sporadic(struct sim *sim, int network);
 void sim_lay_waker_gateway(struct sim *sim, int network);
+void sim_lay_frame_waker(struct sim *sim, int network);
+void sim_lay_wake_line(struct sim *sim, int network);
 void sim_lay_waker_missed(struct sim *sim, int network);
 void sim_lay_tester(struct sim *sim, int network);
 void sim_lay_door(struct sim *sim, int network);
