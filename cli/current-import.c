@@ -12,8 +12,10 @@
 #include "current-csv.h"
 #include "current-file.h"
 #include "current-log.h"
+#include "current-offset.h"
 #include "option.h"
 #include "paragraph.h"
+#include "session.h"
 
 static const char help[] =
 	"usage: nodoff current import CSV [--into SESSION] [OPTION ...]\n"
@@ -37,11 +39,14 @@ static const char help[] =
 	"  --date 2023-11-14        of times of day without a date\n"
 	"  --zone +01:00            of times that do not say, summer time included\n"
 	"  --date-order dmy         or mdy, for 5/6/2023\n"
-	"  --offset 3600s           how far the logger's clock is behind (- ahead)\n";
+	"  --offset 3600s           how far the logger's clock is behind (- ahead)\n"
+	"  --offset find            finds it: the current falls when the session's\n"
+	"                           networks fall asleep; refused when that fits twice\n";
 
 struct arguments {
 	struct nod_csv_options csv;
 	const char *into, *start;
+	bool find_offset;
 };
 
 enum { INTO = 1000, COLUMN, TIME_COLUMN, UNIT, CLAMP, INVERT, SEPARATOR, DECIMAL, TIME_UNIT, START,
@@ -145,16 +150,36 @@ static bool take(struct arguments *a, int option)
 		o->zone_given = !nod_zone_parse(&o->zone, optarg);
 		return o->zone_given || wrong("--zone", "a time zone such as +01:00 or UTC");
 	case DATE_ORDER: return take_date_order(o);
-	case OFFSET: return take_duration(&o->offset, "--offset");
+	case OFFSET:
+		a->find_offset = !strcmp(optarg, "find");
+		return a->find_offset || take_duration(&o->offset, "--offset");
 	}
 	nod_usage("current", "this option is unknown or lacks its value");
 	return false;
+}
+
+/* Any start does when the offset is found; that of the session is near. */
+static bool start_of_session(struct arguments *a)
+{
+	struct nod_session_lock lock;
+	struct nod_error err = {""};
+
+	if (!a->into) {
+		nod_usage("current", "--offset find: needs --into the session");
+		return false;
+	}
+	if (!a->start && !a->csv.date && !nod_session_find_lock(a->into, &lock, &err))
+		a->csv.start = lock.start;
+	return true;
 }
 
 /* After all options: the start may need the zone and the session. */
 static bool settle_start(struct arguments *a)
 {
 	struct nod_wall_time wall;
+
+	if (a->find_offset && !start_of_session(a))
+		return false;
 
 	if (!a->start || !nod_time_parse(&a->csv.start, a->start, strlen(a->start)))
 		return true;
@@ -296,21 +321,68 @@ static int check_order(const struct arguments *a, nod_time from)
 		     : nod_unreadable("%s: has samples of that time or later already", path);
 }
 
-static int import_file(FILE *in, const char *name, const struct arguments *a)
+static int take_into_trace(void *context, nod_time time, int64_t microamps)
+{
+	return nod_current_trace_take(context, time, microamps) == -ENOMEM ? -ENOMEM : 0;
+}
+
+/* Sets the offset from the session, or says why that cannot be done. */
+static int find_offset(struct arguments *a, FILE *in, const struct nod_csv_plan *plan,
+		       struct nod_clock_offset *found)
+{
+	struct nod_current_trace *trace = nod_current_trace_new();
+	struct nod_csv_result result;
+	struct nod_error err = {"out of memory"};
+	int rc = -ENOMEM;
+
+	if (trace)
+		rc = nod_csv_read(&result, in, plan, &a->csv, take_into_trace, NULL, trace);
+	if (!rc)
+		rc = nod_current_offset_find(found, a->into, trace, &err);
+	nod_current_trace_free(trace);
+	if (rc)
+		return nod_unreadable("%s", err.text);
+	if (found->state != NOD_OFFSET_FOUND)
+		return nod_unreadable("the offset of the clock is not determined: %s; say --offset",
+				      found->reason);
+	a->csv.offset = found->offset;
+	return NOD_EXIT_OK;
+}
+
+static int understand(struct nod_csv_plan *plan, FILE *in, const char *name, struct arguments *a)
+{
+	struct nod_clock_offset found;
+	struct nod_error err = {""};
+
+	if (nod_csv_understand(plan, in, name, &a->csv, &err))
+		return nod_unreadable("%s", err.text);
+	if (!a->find_offset)
+		return NOD_EXIT_OK;
+	int status = find_offset(a, in, plan, &found);
+	if (status)
+		return status;
+	if (nod_csv_understand(plan, in, name, &a->csv, &err)) /* says the offset, too */
+		return nod_unreadable("%s", err.text);
+	snprintf(plan->understood[NOD_CSV_SENTENCES - 2], sizeof(plan->understood[0]), "%.239s",
+		 found.reason);
+	return NOD_EXIT_OK;
+}
+
+static int import_file(FILE *in, const char *name, struct arguments *a)
 {
 	struct import import = {.name = name};
 	struct nod_csv_plan plan;
 	struct nod_csv_result result;
-	struct nod_error err = {""};
+	int status = understand(&plan, in, name, a);
 
-	if (nod_csv_understand(&plan, in, name, &a->csv, &err))
-		return nod_unreadable("%s", err.text);
+	if (status)
+		return status;
 	for (int i = 0; i < NOD_CSV_SENTENCES && *plan.understood[i]; i++)
 		nod_paragraph_print(stdout, "  - ", plan.understood[i]);
 	if (nod_csv_read(&result, in, &plan, &a->csv, take_sample, tell_defect, &import))
 		return nod_unreadable("%s: cannot be read", name);
 	print_summary(&result);
-	int status = nod_option_finish();
+	status = nod_option_finish();
 	if (status || !a->into || !result.samples)
 		return status;
 	status = check_order(a, result.from);

@@ -106,6 +106,42 @@ class Current(nodoff.Command):
                                  self.session, status=4, text="s,mA\n-5,31\n-4,32\n")
         self.assertIn("already", again.stderr)
 
+    def frames(self, spans):
+        """A session with one network, awake in the spans (seconds from 1700000000)."""
+        with open(os.path.join(self.session, "session.txt"), "w", encoding="utf-8") as file:
+            file.write("nodoff session: 1\n")
+        with open(os.path.join(self.session, "frames.log"), "w", encoding="utf-8") as file:
+            for first, last in spans:
+                for i in range(int((last - first) * 2) + 1):
+                    file.write(f"({1700000000 + first + i / 2:.6f}) can0 123#1122\n")
+            file.write("# ended: 1700004000\n")
+
+    def logged(self, spans, behind):
+        """Its current, falling two seconds after the network, by another clock."""
+        rows = ["time (s),I (mA)"]
+        for t in range(4000):
+            awake = any(first <= t <= last + 2 for first, last in spans)
+            rows.append(f"{1700000000 + t - behind},{(950 if awake else 30) + t * 7 % 5}")
+        return "\n".join(rows) + "\n"
+
+    def test_the_offset_of_another_clock_is_found_or_refused(self):
+        spans = [(0, 610), (1210, 1290), (2004, 2088), (3555, 3641)]
+        self.frames(spans)
+        out = self.output("current", "import", "-", "--offset", "find", "--into", self.session,
+                          text=self.logged(spans, 3671))
+        self.assertIn("clock: 1 h 01 min added to every time", out)
+        self.assertIn("steps of the current meet a network", " ".join(out.split()))
+        found = self.object("current", "show", self.session)
+        self.assertAlmostEqual(float(found["since"]), 1700000000, delta=2)
+
+    def test_a_period_leaves_the_offset_open(self):
+        spans = [(200 + 570 * i, 245 + 570 * i) for i in range(7)]
+        self.frames(spans)
+        said = self.complaint("current", "import", "-", "--offset", "find", "--into", self.session,
+                              status=4, text=self.logged(spans, 100))
+        self.assertIn("the recording fits an offset of", said)
+        self.assertFalse(os.path.exists(os.path.join(self.session, "current.log")))
+
     def test_bad_lines_are_told_with_their_place(self):
         path = self.path("x.csv", "s,mA\n0,31\n1,OL\n2,33\n3,34\n")
         log = self.path("current.log", "(1) 0.03 A\n(2) x\n(3) 0.03 A\n(4) 30 mA\ncut off")
