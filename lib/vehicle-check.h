@@ -31,8 +31,9 @@ struct nod_claims {
 int nod_claims_add(struct nod_claims *claims, const struct nod_claim *claim);
 
 /* Masks that are not ranges are compared one by one, so their number is
- * bounded. Chosen: far above any car. */
-#define NOD_VEHICLE_MASKS_MAX 1000
+ * bounded. Chosen: far above any car, and a file of the largest size is still
+ * checked within two seconds. */
+#define NOD_VEHICLE_MASKS_MAX 300
 
 /* Finds a collision: an interface of two networks; an ID, node or source
  * address that two modules claim on a network they share. Of several, the one

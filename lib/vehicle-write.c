@@ -67,7 +67,8 @@ static void write_byte(FILE *out, const char *key, int position)
 		fprintf(out, "      %s: %d\n", key, position);
 }
 
-static void write_layout(FILE *out, const struct nod_nm_layout *nm, const struct nod_nm_layout *usual)
+static void write_layout(FILE *out, const struct nod_nm_layout *nm,
+			 const struct nod_nm_layout *usual)
 {
 	if (nm->node_byte != usual->node_byte || nm->control_byte != usual->control_byte) {
 		write_byte(out, "node byte", nm->node_byte);

@@ -104,7 +104,7 @@ int nod_vehicle_add_network(struct nod_vehicle *vehicle, const char *name, const
 		network->interfaces[0] = strdup(interface);
 	if (!network->name || !network->interfaces || (interface && !network->interfaces[0])) {
 		free(network->name);
-		free_texts(network->interfaces, 1);
+		free_texts(network->interfaces, network->interfaces ? 1 : 0);
 		return -ENOMEM;
 	}
 	network->interface_count = interface != NULL;

@@ -40,10 +40,20 @@
  * management schemes: autosar, osek, j1939, none, unknown (the default:
  * detect). Cautions that nodoff acts on: airbag, high-voltage (never proposed
  * for isolation), alarm, memory (something is lost when isolated); any other
- * text is shown as it stands.
+ * text is shown as it stands. captures/example-vehicle.yaml has every key.
  *
  * A module without `networks` may sit on any. A key that is absent leaves the
- * default of the tables below. */
+ * default of the tables below. An ID, a node or a source address belongs to
+ * one module on a network; a module that passes on another's ID to a second
+ * network is described as two modules with the same fuses.
+ *
+ * Quantities carry their unit (50 mA, 10 A, 500 uA; 7.4 mOhm; 70 Ah; 2 s,
+ * 10 min, 1 h 30 min); only a bitrate may stand alone (500000, 500k, 500 kbit/s,
+ * 1M). Addresses are hex: 21, 0x21, 21h. Keys and names compare without case.
+ * Lists of one need no brackets. Refused are anchors, references, tags, more
+ * than one document, control characters, and sizes far above any car: 4 MiB,
+ * 32 networks, 10,000 modules or fuses, 100,000 IDs, ranges and masks (300
+ * masks that are not ranges), names of 80 and texts of 240 bytes. */
 #ifndef NOD_VEHICLE_H
 #define NOD_VEHICLE_H
 
@@ -166,7 +176,7 @@ struct nod_vehicle {
 };
 
 /* Reads and checks a vehicle file. NULL with errno and err set on the first
- * error: EINVAL for content, else from opening. */
+ * error: EINVAL for content, EFBIG, ENOMEM, else from opening. */
 struct nod_vehicle *nod_vehicle_load(const char *path, struct nod_error *err);
 
 /* The same from text; `name` is used in messages. */

@@ -145,11 +145,11 @@ static const char *advice(const char *problem)
 static int parser_error(const struct nod_yaml *yaml, const yaml_parser_t *parser, const char *text,
 			size_t length)
 {
-	const char *problem = parser->problem ? parser->problem : "cannot be read";
+	const char *problem = parser->problem; /* NULL when memory ran out, whatever error says */
 	yaml_mark_t mark = parser->problem_mark;
 	char context[100] = "";
 
-	if (parser->error == YAML_MEMORY_ERROR)
+	if (!problem)
 		return nod_error_set(yaml->err, ENOMEM, "%s: out of memory", yaml->name);
 	if (parser->error == YAML_READER_ERROR)
 		mark = mark_of_offset(text, length, parser->problem_offset);

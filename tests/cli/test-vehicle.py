@@ -6,7 +6,8 @@ import nodoff
 
 CAPTURES = pathlib.Path(__file__).parent.parent.parent / "captures"
 EXAMPLE = str(CAPTURES / "example-vehicle.yaml")
-REAL = CAPTURES.parent.parent / "shared" / "real-captures"
+REAL = next((place for up in (1, 2) for place in
+             [CAPTURES.parents[up] / "shared" / "real-captures"] if place.is_dir()), None)
 
 
 class Vehicle(nodoff.Command):
@@ -55,7 +56,7 @@ class Vehicle(nodoff.Command):
             self.draft(str(path))
 
     def test_real_recordings_give_drafts(self):
-        if not REAL.is_dir():
+        if not REAL:
             self.skipTest("the recordings are not here")
         self.assertIn("unit 21 on can1", self.draft(str(REAL / "truck-one-talker.log")))
         out = self.draft(str(REAL / "car-osek-ring.log"))
