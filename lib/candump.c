@@ -4,8 +4,7 @@
 
 #include "hex16.h"
 
-/* The interface names are looked up by the first 8 characters of the text, as
- * a 64-bit word whose first character is its lowest byte. */
+/* 8 characters as a 64-bit word, the first one in the lowest byte. */
 static uint64_t load(const char *text)
 {
 	uint64_t word;
@@ -23,9 +22,11 @@ static uint64_t first_bytes(unsigned count)
 	return count >= 8 ? UINT64_MAX : (UINT64_C(1) << 8 * count) - 1;
 }
 
-static unsigned name_slot(uint64_t key)
+/* Multipliers: the golden ratio, and the square root of 3, as 64-bit fractions. */
+static unsigned name_slot(uint64_t low, uint64_t high)
 {
-	return (unsigned)(key * UINT64_C(0x9E3779B97F4A7C15) >> 58);
+	uint64_t mixed = low * UINT64_C(0x9E3779B97F4A7C15) ^ high * UINT64_C(0xBB67AE8584CAA73B);
+	return (unsigned)(mixed >> 58);
 }
 
 void nod_candump_init(struct nod_candump *candump, struct nod_interfaces *table)
@@ -54,14 +55,14 @@ static void remember_seconds(struct nod_candump *candump, const char *text, cons
 static void remember_name(struct nod_candump *candump, const char *name, size_t length,
 			  uint8_t index)
 {
-	char copy[8] = {0};
+	char copy[16] = {0};
 
-	if (length >= sizeof(copy))
-		return;
-	memcpy(copy, name, length);
-	uint64_t key = load(copy);
-	candump->names[name_slot(key)].key = key;
-	candump->names[name_slot(key)].index = index;
+	memcpy(copy, name, length); /* a name that was found has 1 to 15 characters */
+	uint64_t low = load(copy), high = load(copy + 8);
+	unsigned slot = name_slot(low, high);
+	candump->names[slot].key[0] = low;
+	candump->names[slot].key[1] = high;
+	candump->names[slot].index = index;
 }
 
 /* "_9" to "_F": the DLC that was on the wire, for 8 bytes. */
@@ -233,18 +234,31 @@ static size_t quick_time(const struct nod_candump *candump, const char *text, no
 	return candump->prefix_length + 11;
 }
 
-/* A known name of up to 7 characters and the blank behind it. */
+/* 0x80 in the lowest byte of a word that is a blank (those above it may be
+ * wrong), 0 when there is none. */
+static uint64_t find_blank(uint64_t word)
+{
+	uint64_t x = word ^ EACH_BYTE(' ');
+	return (x - EACH_BYTE(0x01)) & ~x & EACH_BYTE(0x80);
+}
+
+/* A known name and the blank behind it. */
 static size_t quick_interface(const struct nod_candump *candump, const char *text, uint8_t *index)
 {
-	uint64_t word = load(text), x = word ^ EACH_BYTE(' ');
-	uint64_t blanks = (x - EACH_BYTE(0x01)) & ~x & EACH_BYTE(0x80);
+	uint64_t low = load(text), high = 0;
+	uint64_t blank = find_blank(low);
+	unsigned length = blank ? (unsigned)__builtin_ctzll(blank) / 8 : 8;
 
-	if (!blanks)
-		return 0;
-	unsigned length = (unsigned)__builtin_ctzll(blanks) / 8;
-	uint64_t key = word & first_bytes(length);
-	unsigned slot = name_slot(key);
-	if (!length || candump->names[slot].key != key)
+	low &= first_bytes(length);
+	if (!blank) { /* 8 to 15 characters */
+		high = load(text + 8);
+		blank = find_blank(high);
+		unsigned more = blank ? (unsigned)__builtin_ctzll(blank) / 8 : 8;
+		high &= first_bytes(more);
+		length += more;
+	}
+	unsigned slot = name_slot(low, high);
+	if (!length || candump->names[slot].key[0] != low || candump->names[slot].key[1] != high)
 		return 0;
 	*index = candump->names[slot].index;
 	return length + 1;
@@ -267,22 +281,62 @@ static size_t quick_id(const char *text, uint32_t *id)
 	return hex.digits + 1;
 }
 
-/* Up to 8 bytes of data and the newline (with or without carriage return). */
+/* What follows the data: maybe a direction marker, then the newline with or
+ * without carriage return. */
+static size_t quick_end(const char *text, struct nod_frame *frame)
+{
+	const char *p = text;
+
+	if (*p == ' ' && (p[1] == 'R' || p[1] == 'T')) {
+		frame->flags |= p[1] == 'R' ? NOD_FRAME_RECEIVED : NOD_FRAME_SENT;
+		p += 2;
+	}
+	p += *p == '\r';
+	return *p == '\n' ? (size_t)(p - text) + 1 : 0;
+}
+
+/* The data of hex.digits digits, zero behind them. */
+static void store(uint8_t *data, struct nod_hex16 hex)
+{
+	uint64_t word = hex.bytes & first_bytes(hex.digits / 2);
+#if __BYTE_ORDER__ == __ORDER_BIG_ENDIAN__
+	word = __builtin_bswap64(word);
+#endif
+	memcpy(data, &word, sizeof(word));
+}
+
+/* '#', flags and up to 64 bytes of a CAN FD frame; the first '#' is taken. */
+static size_t quick_fd(const char *text, struct nod_frame *frame)
+{
+	int flags = nod_scan_hex(text[1]);
+	const char *p = text + 2;
+	unsigned digits = 16, length = 0;
+
+	for (; digits == 16 && length < 64; p += digits) {
+		struct nod_hex16 hex = nod_hex16(p);
+		store(frame->data + length, hex);
+		digits = hex.digits;
+		length += digits / 2;
+		if (digits % 2)
+			return 0;
+	}
+	frame->flags = (uint8_t)(NOD_FRAME_FD | (flags & (NOD_FRAME_BRS | NOD_FRAME_ESI)));
+	frame->length = (uint8_t)length;
+	size_t end = quick_end(p, frame);
+	return flags >= 0 && end && nod_scan_fd_length(length) ? (size_t)(p - text) + end : 0;
+}
+
+/* The payload and the rest of the line. */
 static size_t quick_data(const char *text, struct nod_frame *frame)
 {
+	if (*text == '#')
+		return quick_fd(text, frame);
 	struct nod_hex16 hex = nod_hex16(text);
-	const char *end = text + hex.digits;
-
-	end += *end == '\r';
-	if (hex.digits % 2 || *end != '\n')
-		return 0;
-	uint64_t data = hex.bytes & first_bytes(hex.digits / 2);
-#if __BYTE_ORDER__ == __ORDER_BIG_ENDIAN__
-	data = __builtin_bswap64(data);
-#endif
-	memcpy(frame->data, &data, sizeof(data));
+	frame->flags = 0;
 	frame->length = (uint8_t)(hex.digits / 2);
-	return (size_t)(end - text) + 1;
+	store(frame->data, hex);
+	size_t end = quick_end(text + hex.digits, frame);
+	return end && hex.digits % 2 == 0 ? hex.digits + end : 0;
 }
 
 size_t nod_candump_parse_quickly(struct nod_candump *candump, const char *text,
@@ -304,6 +358,6 @@ size_t nod_candump_parse_quickly(struct nod_candump *candump, const char *text,
 	p += length;
 	if (!(length = quick_data(p, frame)))
 		return 0;
-	frame->flags = frame->raw_dlc = 0;
+	frame->raw_dlc = 0;
 	return (size_t)(p - text) + length;
 }

@@ -23,9 +23,9 @@ struct nod_candump {
 	uint64_t prefix[2], prefix_mask[2];
 	unsigned prefix_length;
 	int64_t prefix_ns;
-	/* short interface names by a hash of their characters */
+	/* interface names by a hash of their characters */
 	struct {
-		uint64_t key;
+		uint64_t key[2];
 		uint8_t index;
 	} names[64];
 };
@@ -36,10 +36,10 @@ void nod_candump_init(struct nod_candump *candump, struct nod_interfaces *table)
 bool nod_candump_parse(struct nod_candump *candump, struct nod_scan *scan, struct nod_frame *frame);
 
 /* Readable bytes that nod_candump_parse_quickly() needs at `text`. */
-#define NOD_CANDUMP_WINDOW ((size_t)128)
+#define NOD_CANDUMP_WINDOW ((size_t)256)
 
-/* Parses the usual line (a classical data frame; same second and a known
- * interface) without searching for its end first. Returns its length with the
+/* Parses the usual line (a data frame, classical or CAN FD; the same second as
+ * the line before and a known interface) without searching for its end first. Returns its length with the
  * newline, or 0: then nod_candump_parse() has to look at the line. */
 size_t nod_candump_parse_quickly(struct nod_candump *candump, const char *text,
 				 struct nod_frame *frame);

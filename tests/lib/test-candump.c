@@ -188,7 +188,7 @@ static void test_malformed_frames_say_where_and_why(void **state)
 /* The quick parser takes a line only when it reads it as the careful one does. */
 static void agree(const char *line, bool quick_expected)
 {
-	char text[NOD_CANDUMP_WINDOW + 256] = "";
+	char text[2 * NOD_CANDUMP_WINDOW] = "";
 	struct nod_scan scan = nod_scan_line(line, strlen(line));
 	struct nod_frame careful = {0}, quick = {0};
 	bool good = nod_candump_parse(&candump, &scan, &careful);
@@ -206,7 +206,7 @@ static void agree(const char *line, bool quick_expected)
 	assert_int_equal(careful.length, quick.length);
 	assert_int_equal(careful.flags | careful.raw_dlc, quick.flags | quick.raw_dlc);
 	assert_int_equal(careful.interface, quick.interface);
-	assert_memory_equal(careful.data, quick.data, 8);
+	assert_memory_equal(careful.data, quick.data, careful.length > 8 ? careful.length : 8);
 }
 
 static void test_the_quick_parser_agrees_on_usual_lines(void **state)
@@ -220,10 +220,26 @@ static void test_the_quick_parser_agrees_on_usual_lines(void **state)
 	agree("(1.000000) can0 123#1122_E", false);
 	agree("(1.000000) can0 123#112", false);
 	agree("(1.000000) can0 123#R", false);
-	agree("(1.000000) can0 123##111", false);
+	agree("(1.000000) can0 123##", false);
+	agree("(1.000000) can0 123##1112233445566778899", false);
+	agree("(1.000000) can0 123##G11", false);
 	agree("(1.000000) can0 20000080#00", false);
 	agree("(1.000000) can0 800#00", false);
-	agree("(1.000000) can0 123#0011223344556677 R", false);
+	agree("(1.000000) can0 123#0011223344556677 R", true);
+	agree("(1.000000) can0 123#00 T", true);
+	agree("(1.000000) can0 123#00 X", false);
+	agree("(1.000000) can0 123#00 ", false);
+	agree("(1.000000) can0 123##0", true);
+	agree("(1.000000) can0 123##711223344556677 R", true);
+	agree("(1.000000) can0 123##4112233445566778899AABBCC", true);
+	agree("(1.000000) can-body 123#00", true);
+	agree("(1.000000) can-chassis-one 123#00", true);
+	char full[200] = "(1.000000) can0 123##1";
+	for (int i = 0; i < 64; i++)
+		strcat(full, "A5");
+	agree(full, true);
+	strcat(full, "A5");
+	agree(full, false);
 }
 
 /* Every single-character change of a line: never taken when it is wrong. */
@@ -231,8 +247,9 @@ static void test_the_quick_parser_takes_nothing_wrong(void **state)
 {
 	(void)state;
 	static const char *const lines[] = {"(1700000000.123456) can0 12345678#0011223344556677",
-					    "(1700000000.123456789) can0 123#00112233"};
-	for (size_t n = 0; n < 2; n++)
+					    "(1700000000.123456789) can0 123#00112233 R",
+					    "(1700000000.123456) can-chassis 123##100112233 T"};
+	for (size_t n = 0; n < 3; n++)
 		for (size_t at = 0; at < strlen(lines[n]); at++)
 			for (int c = 1; c < 256; c++) {
 				char text[2 * NOD_CANDUMP_WINDOW] = "";
@@ -249,6 +266,7 @@ static void test_the_quick_parser_takes_nothing_wrong(void **state)
 				assert_true(careful.time.ns == quick.time.ns);
 				assert_int_equal(careful.id, quick.id);
 				assert_int_equal(careful.length, quick.length);
+				assert_int_equal(careful.flags, quick.flags);
 				assert_memory_equal(careful.data, quick.data, 8);
 			}
 }
