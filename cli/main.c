@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+int nod_cmd_analyse(int argc, char **argv);
 int nod_cmd_frames(int argc, char **argv);
 int nod_cmd_battery(int argc, char **argv);
 int nod_cmd_current(int argc, char **argv);
@@ -16,6 +17,7 @@ int nod_cmd_wait(int argc, char **argv);
 
 /* The commands, in the order in which the work uses them. */
 static const struct nod_command commands[] = {
+	{"analyse", "who keeps the car awake, why, and what to isolate next", nod_cmd_analyse},
 	{"record", "starts, stops and lists the recordings of nodoffd", nod_cmd_record},
 	{"mark", "an entry of now in the journal: locked, door, isolated F12, ...", nod_cmd_mark},
 	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait},

@@ -40,9 +40,17 @@ void nod_analysis_judge_networks(struct nod_analysis *a);
 /* draw.c: the battery current, and whether a sleeping car takes too much. */
 int nod_analysis_read_current(struct nod_analysis *a);
 bool nod_analysis_draws_too_much(const struct nod_analysis *a);
+double nod_analysis_asleep_current(const struct nod_analysis *a); /* microamps */
 void nod_analysis_current_facts(const struct nod_analysis *a,
 				void (*add)(struct nod_analysis *a, const char *text),
 				struct nod_analysis *context);
+
+/* observe-fuses.c: the readings across fuses in the journal. */
+int nod_analysis_read_fuses(struct nod_analysis *a);
+
+/* observe-good.c: what is different from the good recording, if there is one. */
+int nod_analysis_compare_with_good(struct nod_analysis *a);
+const char *nod_difference_text(struct nod_analysis *a, const struct nod_difference_finding *d);
 
 /* suspects.c: evidence, posterior, suspects. */
 int nod_analysis_weigh_suspects(struct nod_analysis *a);

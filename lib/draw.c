@@ -3,7 +3,44 @@
 #include <errno.h>
 
 #include "analysis.h"
+#include "current-join.h"
 #include "current-trace.h"
+
+/* The awake spans of all networks, and the stretches in which nobody listened. */
+static struct nod_awake_span *awake_spans(const struct nod_analysis *a, size_t *count)
+{
+	size_t room = 1;
+
+	for (size_t n = 0; n < a->f->network_count; n++)
+		room += 2 * a->f->networks[n].span_count;
+	struct nod_awake_span *spans = nod_arena_alloc(a->arena, room * sizeof(*spans));
+	*count = 0;
+	for (size_t n = 0; spans && n < a->f->network_count; n++) {
+		const struct nod_network_finding *network = &a->f->networks[n];
+		for (size_t i = 0; i < network->span_count; i++) {
+			const struct nod_span_finding *s = &network->spans[i];
+			nod_time next = i + 1 < network->span_count ? network->spans[i + 1].from
+								    : a->f->end;
+			spans[(*count)++] = (struct nod_awake_span){
+				(int)n, s->from, s->open ? a->f->end : s->to};
+			if (!s->open && !s->silence_known)
+				spans[(*count)++] = (struct nod_awake_span){-1, s->to, next};
+		}
+	}
+	return spans;
+}
+
+static int join_networks(struct nod_analysis *a)
+{
+	size_t count;
+	struct nod_awake_span *spans = awake_spans(a, &count);
+
+	if (!spans)
+		return -ENOMEM;
+	a->f->join = nod_current_join_find(a->engine->current, spans, count, a->f->network_count,
+					   a->f->lock, a->f->end, NOD_CLAMP_WANDER_UA, a->arena);
+	return a->f->join ? 0 : -ENOMEM;
+}
 
 int nod_analysis_read_current(struct nod_analysis *a)
 {
@@ -19,15 +56,29 @@ int nod_analysis_read_current(struct nod_analysis *a)
 	errno = 0;
 	a->f->current = nod_current_trace_findings(engine->current, &request, a->arena);
 	a->f->has_current = a->f->current != NULL;
-	return !a->f->current && errno == ENOMEM ? -ENOMEM : 0;
+	if (!a->f->current)
+		return errno == ENOMEM ? -ENOMEM : 0;
+	return join_networks(a);
 }
 
+/* The current while all slept decides; where that was too short to measure by
+ * itself, the lowest steady level since the lock. */
 bool nod_analysis_draws_too_much(const struct nod_analysis *a)
 {
 	const struct nod_current_findings *c = a->f->current;
 
-	return c && c->quiescent_known &&
+	if (!a->f->join)
+		return false;
+	enum nod_asleep_verdict asleep = nod_current_join_asleep(a->f->join, c->limit_ua);
+	if (asleep != NOD_ASLEEP_UNKNOWN)
+		return asleep == NOD_ASLEEP_DRAWS;
+	return c->quiescent_known &&
 	       c->quiescent_ua - c->quiescent_uncertainty_ua > (double)c->limit_ua;
+}
+
+double nod_analysis_asleep_current(const struct nod_analysis *a)
+{
+	return a->f->join->asleep_known ? a->f->join->asleep_ua : a->f->current->quiescent_ua;
 }
 
 static const char *in_milliamps(const struct nod_analysis *a, double ua)
@@ -36,6 +87,33 @@ static const char *in_milliamps(const struct nod_analysis *a, double ua)
 
 	return ma < 1000 ? nod_arena_printf(a->arena, "%.0f mA", ma)
 			 : nod_arena_printf(a->arena, "%.2f A", ma / 1000);
+}
+
+/* How much current goes with each network, and what that explains. */
+static void join_facts(const struct nod_analysis *a,
+		       void (*add)(struct nod_analysis *a, const char *text),
+		       struct nod_analysis *context)
+{
+	const struct nod_current_join *j = a->f->join;
+
+	for (size_t i = 0; i < j->network_count; i++)
+		if (j->networks[i].known)
+			add(context,
+			    nod_arena_printf(a->arena,
+					     "While %s is awake the car draws %s more (give or take %s).",
+					     a->f->networks[i].name,
+					     in_milliamps(a, j->networks[i].ua),
+					     in_milliamps(a, j->networks[i].uncertainty_ua)));
+	if (j->asleep_known)
+		add(context, nod_arena_printf(a->arena,
+					      "With all networks asleep it draws %s (give or take %s).",
+					      in_milliamps(a, j->asleep_ua),
+					      in_milliamps(a, j->asleep_uncertainty_ua)));
+	if (j->explained_all && j->charge_uah > 0)
+		add(context,
+		    nod_arena_printf(a->arena,
+				     "Awake networks explain %.2f of the %.2f Ah taken since the lock.",
+				     j->explained_uah / 1e6, j->charge_uah / 1e6));
 }
 
 /* What the current says, in one or two sentences. */
@@ -56,6 +134,7 @@ void nod_analysis_current_facts(const struct nod_analysis *a,
 				     in_milliamps(a, (double)c->limit_ua),
 				     a->f->vehicle->key_off_current_given ? "" : ", nodoff's default",
 				     c->within_noise ? "; that cannot be told from zero" : ""));
+	join_facts(a, add, context);
 	if (c->measured.ns > 0)
 		add(context,
 		    nod_arena_printf(a->arena, "Since the lock it took %.2f Ah in %s, %s on average.",

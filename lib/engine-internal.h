@@ -4,6 +4,7 @@
 #define NOD_ENGINE_INTERNAL_H
 
 #include "engine.h"
+#include "touch.h"
 #include "track.h"
 
 /* Journal entries kept; more are counted only. Chosen: a person makes a few
@@ -57,6 +58,12 @@ struct nod_engine {
 	size_t mark_count, mark_room, marks_dropped;
 	struct nod_snapshot *snapshots;
 	size_t snapshot_count, snapshot_room;
+
+	const struct nod_findings *good; /* NULL: none */
+	const struct nod_findings *earlier[NOD_EARLIER_MAX];
+	size_t earlier_count;
+	struct nod_touch touches[NOD_TOUCHES_MAX]; /* inputs that were worked on */
+	size_t touch_count, touches_open; /* all; not yet looked at */
 
 	uint64_t frames, gaps, clock_steps, back_steps;
 	struct nod_current_trace *current; /* NULL: no sample yet */

@@ -103,6 +103,19 @@ void nod_engine_set_lock(struct nod_engine *engine, nod_time lock, enum nod_lock
 	engine->in_use = true; /* until its time has come */
 }
 
+void nod_engine_set_good(struct nod_engine *engine, const struct nod_findings *good)
+{
+	engine->good = good;
+}
+
+int nod_engine_add_earlier(struct nod_engine *engine, const struct nod_findings *earlier)
+{
+	if (engine->earlier_count == NOD_EARLIER_MAX)
+		return -ENOSPC;
+	engine->earlier[engine->earlier_count++] = earlier;
+	return 0;
+}
+
 /* Moves time on to `time`, and the lock into force when it is reached. */
 static int reach(struct nod_engine *engine, nod_time time)
 {
@@ -113,6 +126,8 @@ static int reach(struct nod_engine *engine, nod_time time)
 	}
 	if (time.ns > engine->now.ns)
 		engine->now = time;
+	if (engine->touches_open)
+		nod_touches_look(engine, engine->now);
 	if (!engine->clock_count && engine->now.ns >= engine->lock.ns)
 		return take_lock(engine, engine->lock, engine->lock_source);
 	return 0;
@@ -308,6 +323,8 @@ static int take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 		status = keep_mark(engine, mark, time);
 	if (!status && (mark->kind == NOD_MARK_ISOLATED || mark->kind == NOD_MARK_REFITTED))
 		status = nod_snapshot_take(engine, (int)engine->mark_count - 1);
+	if (!status && mark->kind == NOD_MARK_TOUCHED)
+		nod_touch_begin(engine, (int)engine->mark_count - 1, time);
 	return status == -ENOMEM ? status : act_on_mark(engine, mark, time);
 }
 

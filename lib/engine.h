@@ -32,6 +32,14 @@ void nod_engine_free(struct nod_engine *engine);
  * earlier. A journal entry "locked" that comes later replaces it. */
 void nod_engine_set_lock(struct nod_engine *engine, nod_time lock, enum nod_lock_source source);
 
+/* Other recordings to judge by; NULL ends it. They must outlive the engine's
+ * findings. good: of the same or a like car when it slept as it should.
+ * earlier: of this car; what was isolated there counts here as well. At most
+ * NOD_EARLIER_MAX earlier ones: -ENOSPC beyond. */
+#define NOD_EARLIER_MAX 32
+void nod_engine_set_good(struct nod_engine *engine, const struct nod_findings *good);
+int nod_engine_add_earlier(struct nod_engine *engine, const struct nod_findings *earlier);
+
 /* Takes one event. Events come in time order; a frame a little earlier than
  * the one before (a recorder that merged two networks) is taken as it is.
  * Headers and defects are ignored but for the header keys "locked" and

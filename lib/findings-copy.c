@@ -46,6 +46,9 @@ static void copy_payload(struct nod_ident_finding *to, const struct nod_ident *f
 	to->changing_bits = (unsigned)__builtin_popcountll(to->changing_mask);
 	to->changes_late = to->changing_late_mask ? from->changes_late : 0;
 	to->last_change = from->last_change;
+	to->word = from->payload.word;
+	to->live_mask = from->changing | roles.counter | roles.checksum;
+	to->length = from->payload.length;
 }
 
 static void copy_ident(struct nod_analysis *a, const struct nod_track *track,
@@ -304,13 +307,45 @@ static int copy_session(struct nod_analysis *a)
 	return 0;
 }
 
+static void copy_touch(struct nod_analysis *a, struct nod_touch touch)
+{
+	bool open = nod_time_since(a->engine->now, touch.time).ns <= NOD_TOUCH_AFTER_NS;
+
+	if (open)
+		nod_touch_look(a->engine, &touch);
+	for (size_t k = 0; k < touch.bit_count; k++) {
+		const struct nod_touch_bit *bit = &touch.bits[k];
+		a->f->touches[a->f->touch_count++] = (struct nod_touch_finding){
+			touch.time,
+			a->f->marks[touch.mark].subject,
+			a->ident_of[bit->network][bit->ident],
+			bit->bit,
+			bit->toggles,
+			nod_time_since(bit->time, touch.time)};
+	}
+}
+
+static int copy_touches(struct nod_analysis *a)
+{
+	size_t room = a->engine->touch_count * NOD_TOUCH_BITS + 1;
+
+	a->f->touches = nod_arena_alloc(a->arena, room * sizeof(*a->f->touches));
+	if (!a->f->touches)
+		return -ENOMEM;
+	for (size_t i = 0; i < a->engine->touch_count; i++)
+		copy_touch(a, a->engine->touches[i]);
+	return 0;
+}
+
 int nod_analysis_copy(struct nod_analysis *a)
 {
 	int status = copy_session(a);
 
 	if (!status)
 		status = copy_idents(a);
-	return status ? status : copy_networks(a);
+	if (!status)
+		status = copy_networks(a);
+	return status ? status : copy_touches(a);
 }
 
 /* ---- shared by the steps ---- */
@@ -321,6 +356,10 @@ struct nod_network_finding *nod_analysis_network(const struct nod_analysis *a, i
 		return NULL;
 	return &a->f->networks[network];
 }
+
+/* A person notes a door a little before or after opening it. Chosen: 20 s
+ * either side, so that a wake-up is rarely excused by chance. */
+#define EXPLAINED_BY_NS (20 * NOD_NS_PER_S)
 
 nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network, nod_time from,
 				       nod_time to)
@@ -333,6 +372,8 @@ nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network
 		int64_t late = nod_engine_deadline(engine, network, clock->time).ns;
 		int64_t end = i + 1 < engine->clock_count ? engine->clocks[i + 1].time.ns
 							  : INT64_MAX;
+		if (end != INT64_MAX && from.ns > end - EXPLAINED_BY_NS && from.ns < end)
+			end = from.ns; /* woken by what was noted a moment later: not late */
 		late = from.ns > late ? from.ns : late;
 		end = to.ns < end ? to.ns : end;
 		if (!clock->in_use && end > late)
@@ -340,10 +381,6 @@ nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network
 	}
 	return (nod_duration){total};
 }
-
-/* A person notes a door a little before or after opening it. Chosen: 20 s
- * either side, so that a wake-up is rarely excused by chance. */
-#define EXPLAINED_BY_NS (20 * NOD_NS_PER_S)
 
 const struct nod_mark_finding *nod_analysis_cause_of(const struct nod_analysis *a, nod_time time)
 {

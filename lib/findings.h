@@ -52,6 +52,9 @@ struct nod_ident_finding {
 	uint64_t changing_mask;	     /* which (bit 0: bit 0 of byte 0) */
 	uint64_t changing_late_mask; /* of these, changed after the deadline */
 	uint64_t changes_late;	     /* frames after the deadline with such a change */
+	uint64_t live_mask;	     /* bits that ever changed, counters and checksums too */
+	uint64_t word;		     /* the first 8 bytes of its last frame, byte 0 lowest */
+	unsigned length;	     /* of its last frame */
 	nod_time last_change;
 };
 
@@ -203,6 +206,33 @@ struct nod_trial_finding {
 	size_t vanished_count;
 };
 
+/* A bit that moved when an input was worked on. */
+struct nod_touch_finding {
+	nod_time time; /* of the mark */
+	const char *subject;
+	int ident;
+	unsigned bit;	  /* 0: lowest bit of byte 0 */
+	unsigned toggles; /* so often it changed in all, until then */
+	nod_duration after; /* from the mark to its change; negative: before it */
+};
+
+/* A bit of a message that stands otherwise than in the good recording. */
+struct nod_difference_finding {
+	int ident;
+	uint64_t bits; /* steady in both, but different */
+	bool appeared; /* the good recording does not have the message at all */
+	bool period;   /* its period differs by half or more */
+	nod_duration period_good, period_here;
+};
+
+/* A reading across a fuse of the map, from the journal. */
+struct nod_fuse_finding {
+	int fuse; /* index into the vehicle's fuses */
+	nod_time time;
+	int64_t low_ua, high_ua; /* what it can carry, microamps */
+	const char *text;
+};
+
 struct nod_mark_finding {
 	nod_time time;
 	int kind; /* enum nod_mark_kind */
@@ -246,9 +276,17 @@ struct nod_findings {
 	struct nod_mark_finding *marks; /* the journal, in time order */
 	size_t mark_count;
 
+	struct nod_touch_finding *touches; /* by mark, likeliest bit first */
+	size_t touch_count;
+	struct nod_difference_finding *differences; /* by ident; empty without a good recording */
+	size_t difference_count;
+
 	uint64_t frames, lost, errors, gaps, clock_steps;
 	bool has_current;
 	struct nod_current_findings *current; /* see current-trace.h; NULL without samples */
+	struct nod_current_join *join; /* see current-join.h; NULL without samples */
+	struct nod_fuse_finding *fuses; /* readings across fuses, in the journal's order */
+	size_t fuse_count;
 
 	const struct nod_vehicle *vehicle; /* with appended networks; lives as long as the engine */
 	bool vehicle_given;

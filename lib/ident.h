@@ -47,6 +47,8 @@ struct nod_ident {
 	uint16_t head_key;	   /* what head is for; 0: none yet */
 	uint64_t diagnostic;	   /* frames that are diagnostic requests or answers */
 	uint64_t requests;	   /* of these, requests: a tester's */
+	uint64_t service_like;	   /* frames with the form of a diagnostic service, whatever the ID */
+	uint64_t service_requests; /* of these, with the number of a request */
 	uint64_t changing, changing_late; /* payload bits that really changed */
 	uint64_t changes_late;	   /* frames after the deadline in which one did */
 	nod_time last_change;
@@ -103,10 +105,15 @@ static inline uint64_t nod_ident_frames(const struct nod_ident *ident)
 	       ident->frames[NOD_PHASE_LATE];
 }
 
-/* True when what it carries is a tester's work: requests or their answers. */
-static inline bool nod_ident_is_diagnostic(const struct nod_ident *ident)
+/* True when what it carries is a tester's work: requests or their answers. By
+ * its ID, or, where a tester was heard on the network anyhow, by the form of all
+ * its frames: modules are asked under IDs of the vehicle maker's choice, too. */
+static inline bool nod_ident_is_diagnostic(const struct nod_ident *ident, bool tester_heard)
 {
-	return ident->diagnostic && ident->diagnostic * 10 >= nod_ident_frames(ident) * 9;
+	uint64_t frames = nod_ident_frames(ident);
+
+	return (ident->diagnostic && ident->diagnostic * 10 >= frames * 9) ||
+	       (tester_heard && ident->service_like && ident->service_like * 10 >= frames * 9);
 }
 
 #endif

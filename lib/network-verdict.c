@@ -7,9 +7,6 @@
  * that the car is "woken again"; below, the wake-ups are listed only. */
 #define WAKE_SHARE_MIN 0.00625
 
-/* Asleep for less than this before the recording ends is no proof that it
- * stays asleep, but is taken as sleep and said. Chosen. */
-
 struct tally {
 	int64_t woken;	/* ns awake in spans that nothing in the journal explains */
 	int64_t asleep; /* ns of silence listened to since the first sleep */
@@ -63,11 +60,13 @@ static void settle(struct nod_network_finding *n, enum nod_verdict verdict, cons
 	n->reason = reason;
 }
 
-/* The time by which it should have slept has passed for at least this long
- * while it was awake: less is the quiet time's own uncertainty. */
+/* Awake for longer than this past its deadline is late: the deadline itself is
+ * somebody's round figure. Chosen. */
+#define LATE_MIN_NS (2 * NOD_NS_PER_S)
+
 static bool was_late(const struct nod_network_finding *n)
 {
-	return n->awake_late.ns > n->quiet_time.ns;
+	return n->awake_late.ns > LATE_MIN_NS;
 }
 
 static bool wakes_matter(const struct nod_network_finding *n, const struct tally *tally)
@@ -84,7 +83,7 @@ static bool held_past_deadline(const struct nod_analysis *a, const struct nod_ne
 		const struct nod_span_finding *span = &n->spans[i];
 		nod_time to = span->open ? a->f->end : span->to;
 		int64_t late = nod_analysis_late_overlap(a, n->network, span->from, to).ns;
-		if (late > n->quiet_time.ns && !is_unexplained_wake(a, span))
+		if (late > LATE_MIN_NS && !is_unexplained_wake(a, span))
 			return true;
 	}
 	return false;

@@ -21,7 +21,8 @@ static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h,
 				   w->wakes, w->n->name);
 	if (t->only_of)
 		nod_hypothesis_add(w, h, NOD_EV_ONLY_SPEAKER, counted(t->only_of) / 2,
-				   "In %u of them nobody else spoke at all.", t->only_of);
+				   "In %u of %u wake-ups nobody else spoke at all.", t->only_of,
+				   w->wakes);
 	if (t->active_in)
 		nod_hypothesis_add(w, h, NOD_EV_ACTIVE_WAKEUP, counted(t->active_in),
 				   "In %u of %u wake-ups it reports that it woke %s itself.",

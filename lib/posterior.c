@@ -22,7 +22,8 @@
  * untypical car): the posterior is mixed with this share of "unseen". */
 #define MODEL_DOUBT 0.015
 
-/* A group: the networks in trouble that gateways join. */
+/* A group: the networks in trouble for the same reason, or not yet in trouble.
+ * Wakefulness may pass between them, known gateway or not. */
 struct group {
 	struct nod_weighing **members;
 	size_t count;
@@ -92,7 +93,7 @@ static double set_score(const struct nod_weighing *w)
 	double others = 0;
 	unsigned members = 0;
 
-	if (w->common < 2 || w->common > 4 || w->requesting >= w->nodes)
+	if (!(w->held || w->tentative) || w->common < 2 || w->common > 4 || w->requesting >= w->nodes)
 		return -INFINITY;
 	for (size_t i = 0; i < w->count; i++)
 		if (in_set(w, &w->hypotheses[i])) {
@@ -251,16 +252,6 @@ static void assign(struct group *g)
 		}
 }
 
-static bool are_joined(const struct nod_weighing *x, const struct nod_weighing *y)
-{
-	if (x->tentative != y->tentative)
-		return false;
-	for (size_t i = 0; i < x->a->f->sender_count; i++)
-		if (x->tallies[i].gateway && x->tallies[i].present && y->tallies[i].present)
-			return true;
-	return false;
-}
-
 static int solve(struct group *g)
 {
 	struct nod_arena *arena = g->members[0]->a->arena;
@@ -292,7 +283,7 @@ int nod_posterior(struct nod_weighing *all, size_t count)
 	for (size_t i = 0; i < count; i++) {
 		struct group g = {.members = members};
 		for (size_t k = i; k < count; k++)
-			if (!done[k] && (k == i || are_joined(&all[i], &all[k]))) {
+			if (!done[k] && all[k].tentative == all[i].tentative) {
 				members[g.count++] = &all[k];
 				done[k] = true;
 			}

@@ -142,12 +142,11 @@ static const char *unsure_sentence(struct nod_analysis *a)
 
 static const char *draws_sentence(struct nod_analysis *a)
 {
-	const struct nod_current_findings *c = a->f->current;
-
 	return nod_arena_printf(a->arena,
 				"The networks sleep, and yet the car draws %.0f mA (limit %.0f mA): look "
 				"for a circuit, not for a module on a network.",
-				c->quiescent_ua / 1000, (double)c->limit_ua / 1000);
+				nod_analysis_asleep_current(a) / 1000,
+				(double)a->f->current->limit_ua / 1000);
 }
 
 static const char *sentence(struct nod_analysis *a)
@@ -267,6 +266,12 @@ static void state_wakes(struct nod_analysis *a)
 				     a->f->wake_count - 4));
 }
 
+/* A node that spoke since the lock. */
+static bool is_in_ring(const struct nod_node *node)
+{
+	return node->pdus[NOD_PHASE_SETTLING] + node->pdus[NOD_PHASE_LATE] > 0;
+}
+
 /* In a ring or among nodes: who is ready and who is not, in one line. */
 static void state_nodes(struct nod_analysis *a, const struct nod_network_finding *n)
 {
@@ -276,15 +281,20 @@ static void state_nodes(struct nod_analysis *a, const struct nod_network_finding
 
 	if (!track || track->nm.scheme != NOD_NM_OSEK)
 		return;
-	for (uint32_t i = 0; i < track->idents.count; i++) {
-		const struct nod_ident *ident = &track->idents.items[i];
-		if (!ident->node)
+	for (size_t i = 0; i < a->f->ident_count; i++) {
+		if (a->f->idents[i].network != n->network)
+			continue;
+		const struct nod_ident *ident = nod_idents_find(&track->idents, a->f->idents[i].id);
+		if (!ident->node || !is_in_ring(ident->node))
 			continue;
 		uint64_t indicated = ident->node->ready[NOD_PHASE_SETTLING] +
 				     ident->node->ready[NOD_PHASE_LATE];
 		const char **list = indicated ? &ready : &never;
-		*list = nod_arena_printf(a->arena, "%s%s%s", *list, **list ? ", " : "",
-					 nod_id_print(id, ident->id));
+		const struct nod_sender_finding *sender = &a->f->senders[a->f->idents[i].sender];
+		const char *name = nod_id_print(id, ident->id);
+		if (sender->kind == NOD_SENDER_MODULE)
+			name = nod_arena_printf(a->arena, "%s (%s)", sender->name, id);
+		*list = nod_arena_printf(a->arena, "%s%s%s", *list, **list ? ", " : "", name);
 	}
 	if (*never)
 		add(a->f->facts, &a->f->fact_count,
@@ -295,6 +305,52 @@ static void state_nodes(struct nod_analysis *a, const struct nod_network_finding
 				     *ready ? " did (ready to sleep)" : ""));
 }
 
+/* Inputs that were worked on, and the bit that moved with each. */
+static void state_touches(struct nod_analysis *a)
+{
+	char id[NOD_ID_TEXT], after[NOD_TIME_TEXT];
+
+	for (size_t i = 0; i < a->f->touch_count; i++) {
+		const struct nod_touch_finding *t = &a->f->touches[i];
+		if (i && a->f->touches[i - 1].time.ns == t->time.ns)
+			continue; /* the likeliest bit of each mark */
+		add(a->f->facts, &a->f->fact_count,
+		    nod_arena_printf(a->arena,
+				     "When \"%s\" was touched, %s byte %u bit %u moved (%s s from the "
+				     "mark; %u times in all).",
+				     t->subject, nod_id_print(id, a->f->idents[t->ident].id), t->bit / 8,
+				     t->bit % 8, nod_duration_print_seconds(after, t->after, 1),
+				     t->toggles));
+	}
+}
+
+/* The bits of the first suspect that move while parked: where to look. */
+static void state_bits(struct nod_analysis *a)
+{
+	char id[NOD_ID_TEXT];
+
+	if (a->f->culprit == NOD_NONE || a->f->suspects[a->f->culprit].sender == NOD_NONE)
+		return;
+	for (size_t i = 0, lines = 0; i < a->f->ident_count && lines < 2; i++) {
+		const struct nod_ident_finding *ident = &a->f->idents[i];
+		uint64_t mask = ident->changing_late_mask;
+		if (ident->sender != a->f->suspects[a->f->culprit].sender || !mask)
+			continue;
+		unsigned bit = (unsigned)__builtin_ctzll(mask);
+		int more = __builtin_popcountll(mask) - 1;
+		const char *rest = more > 0 ? nod_arena_printf(a->arena, " and %d other bit%s", more,
+							       more == 1 ? "" : "s")
+					    : "";
+		add(a->f->facts, &a->f->fact_count,
+		    nod_arena_printf(a->arena,
+				     "While parked its %s moves in byte %u bit %u%s, %llu times: look at "
+				     "what it reports there.",
+				     nod_id_print(id, ident->id), bit / 8, bit % 8, rest,
+				     (unsigned long long)ident->changes_late));
+		lines++;
+	}
+}
+
 static void add_fact(struct nod_analysis *a, const char *text)
 {
 	add(a->f->facts, &a->f->fact_count, text);
@@ -303,6 +359,8 @@ static void add_fact(struct nod_analysis *a, const char *text)
 static void state_facts(struct nod_analysis *a)
 {
 	state_evidence(a);
+	state_bits(a);
+	state_touches(a);
 	for (size_t i = 0; i < a->f->network_count; i++)
 		state_nodes(a, &a->f->networks[i]);
 	for (size_t i = 0; i < a->f->trial_count; i++)

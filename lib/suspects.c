@@ -130,6 +130,9 @@ static int weigh(struct nod_weighing *w)
 	nod_observe_management(w);
 	nod_observe_wakes(w);
 	nod_observe_trials(w);
+	nod_observe_fuses(w);
+	nod_observe_good(w);
+	nod_observe_earlier(w);
 	let_tester_explain(w);
 	return 0;
 }
@@ -225,7 +228,10 @@ static int merge(struct nod_weighing *w)
 		struct nod_suspect *s = suspect_for(w, h);
 		if (!s)
 			return -ENOMEM;
-		s->probability = 1 - (1 - s->probability) * (1 - h->probability);
+		if (h->kind == NOD_SUSPECT_NOTHING && s->probability > 0)
+			s->probability *= h->probability; /* of all networks */
+		else
+			s->probability = 1 - (1 - s->probability) * (1 - h->probability);
 	}
 	return 0;
 }

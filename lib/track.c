@@ -67,7 +67,8 @@ struct nod_sender nod_track_sender(const struct nod_track *track, const struct n
 	if (module == NOD_NONE && track->nm.scheme == NOD_NM_J1939 && ident->id & NOD_ID_EXTENDED)
 		module = nod_vehicle_module_of_address(track->vehicle, track->network,
 						       (int)(ident->id & 0xFF));
-	if (nod_ident_is_diagnostic(ident) && (ident->requests || module == NOD_NONE)) {
+	if (nod_ident_is_diagnostic(ident, track->tester_heard) &&
+	    (ident->requests || module == NOD_NONE)) {
 		sender.kind = NOD_SENDER_TESTER;
 	} else if (module != NOD_NONE) {
 		sender.kind = NOD_SENDER_MODULE;
@@ -365,14 +366,55 @@ static void detect_nm(struct nod_track *track, const struct nod_frame *frame)
 	}
 }
 
-static void note_diagnostics(struct nod_ident *ident, const struct nod_frame *frame)
+/* The numbers of requests in ISO 14229-1 and of the OBD services (from memory:
+ * 01-0A and 10-3E; answers add 40h, a refusal is 7Fh). */
+static bool is_service(uint8_t number, bool *request)
 {
-	enum nod_diagnostic_kind kind = nod_diagnostic_classify(frame);
+	uint8_t service = number & 0xBF;
 
-	if (kind == NOD_DIAGNOSTIC_NONE)
+	*request = !(number & 0x40);
+	return number == 0x7F || (service >= 0x01 && service <= 0x0A) ||
+	       (service >= 0x10 && service <= 0x3E);
+}
+
+/* Diagnostic IDs that a maker chose lie in this range of standard IDs: common
+ * practice, no source (they have the lowest priority). */
+static bool may_be_makers_diagnostic(uint32_t id)
+{
+	return !(id & NOD_ID_EXTENDED) && id >= 0x700;
+}
+
+static void note_service(struct nod_ident *ident, const struct nod_frame *frame)
+{
+	struct nod_isotp message = nod_isotp_decode(frame);
+	bool request = false;
+
+	if (message.kind == NOD_ISOTP_INVALID)
 		return;
+	if ((message.kind == NOD_ISOTP_SINGLE || message.kind == NOD_ISOTP_FIRST) &&
+	    !is_service(frame->data[message.start], &request))
+		return;
+	ident->service_like++;
+	ident->service_requests += request;
+}
+
+static void note_diagnostics(struct nod_track *track, struct nod_ident *ident,
+			     const struct nod_frame *frame)
+{
+	enum nod_diagnostic_kind kind = nod_diagnostic_may_be(ident->id)
+						? nod_diagnostic_classify(frame)
+						: NOD_DIAGNOSTIC_NONE;
+
+	if (kind == NOD_DIAGNOSTIC_NONE) {
+		note_service(ident, frame);
+		return;
+	}
 	ident->diagnostic++;
-	ident->requests += nod_diagnostic_is_request(kind);
+	ident->service_like++;
+	if (nod_diagnostic_is_request(kind)) {
+		ident->requests++;
+		track->tester_heard = true;
+	}
 }
 
 static int note_protocols(struct nod_track *track, struct nod_ident *ident,
@@ -380,8 +422,8 @@ static int note_protocols(struct nod_track *track, struct nod_ident *ident,
 {
 	if (track->detector)
 		detect_nm(track, frame);
-	if (nod_diagnostic_may_be(ident->id))
-		note_diagnostics(ident, frame);
+	if (nod_diagnostic_may_be(ident->id) || may_be_makers_diagnostic(ident->id))
+		note_diagnostics(track, ident, frame);
 	if (nod_nm_is_pdu(&track->nm, ident->id))
 		return nod_nm_watch_take(ident, frame, &track->nm, phase, track->serial);
 	return 0;

@@ -62,6 +62,7 @@ struct nod_track {
 	bool loss_pending;	  /* frames were lost at some moment before the next frame */
 	nod_time second;	  /* begin of the whole second being counted */
 	uint64_t second_bits, last_second_bits;
+	bool tester_heard;	  /* a diagnostic request under a standardised ID */
 	uint64_t frames, errors, lost, sent_by_recorder;
 	uint64_t bits_awake;	  /* since the lock */
 };

@@ -29,7 +29,8 @@ static enum nod_verdict join(const struct nod_analysis *a)
 		return NOD_VERDICT_KEPT_AWAKE;
 	if (seen[NOD_VERDICT_WOKEN])
 		return NOD_VERDICT_WOKEN;
-	if (seen[NOD_VERDICT_SLEEPS] && nod_analysis_draws_too_much(a))
+	if (seen[NOD_VERDICT_SLEEPS] && !seen[NOD_VERDICT_CANNOT_TELL] &&
+	    nod_analysis_draws_too_much(a))
 		return NOD_VERDICT_DRAWS;
 	if (seen[NOD_VERDICT_SLEEPS] && !seen[NOD_VERDICT_CANNOT_TELL])
 		return NOD_VERDICT_SLEEPS;
@@ -63,6 +64,10 @@ static int run(struct nod_analysis *a)
 		nod_analysis_judge_networks(a);
 	if (!status)
 		status = nod_analysis_read_current(a);
+	if (!status)
+		status = nod_analysis_read_fuses(a);
+	if (!status)
+		status = nod_analysis_compare_with_good(a);
 	if (!status)
 		status = nod_analysis_weigh_suspects(a);
 	if (!status)

@@ -76,5 +76,8 @@ void nod_observe_traffic(struct nod_weighing *w);
 void nod_observe_management(struct nod_weighing *w);
 void nod_observe_wakes(struct nod_weighing *w);
 void nod_observe_trials(struct nod_weighing *w);
+void nod_observe_fuses(struct nod_weighing *w);
+void nod_observe_good(struct nod_weighing *w);
+void nod_observe_earlier(struct nod_weighing *w);
 
 #endif

@@ -1,0 +1,155 @@
+/* nodoff analyse: from a recording to the answer. */
+#include <errno.h>
+#include <getopt.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "answer.h"
+#include "command.h"
+#include "judged.h"
+
+struct analyse {
+	struct nod_judge_options judge;
+	const char *good_path;
+	const char *earlier_paths[NOD_EARLIER_MAX];
+	size_t earlier_count;
+	struct nod_judged good, earlier[NOD_EARLIER_MAX];
+	const struct nod_findings *earlier_findings[NOD_EARLIER_MAX];
+	bool json, idents, colour;
+};
+
+int nod_cmd_analyse(int argc, char **argv);
+
+static const char help[] =
+	"usage: nodoff analyse [OPTION ...] CAPTURE|SESSION ...\n"
+	"\n"
+	"Says whether each network of a parked car slept in time, and if not, which\n"
+	"module stops it, why, and what to isolate next. Reads candump logs (plain, gzip,\n"
+	"zstd), pcap and pcapng, several merged by time, a session directory, or - for\n"
+	"standard input.\n"
+	"\n"
+	"  -v, --vehicle FILE     your map of the car (default: the session's own)\n"
+	"  -l, --locked TIME      when the car was locked: UNIX seconds, ISO 8601, or\n"
+	"                         \"+12 min\" from the start (default: the journal, a header\n"
+	"                         \"# locked: SECONDS\", or else the start)\n"
+	"  -g, --good SESSION     a recording of the same or a like car that slept well:\n"
+	"                         what is different here becomes evidence\n"
+	"  -e, --earlier SESSION  an earlier session of this car: what was isolated there\n"
+	"                         counts here as well (may be given several times)\n"
+	"  -j, --json             the same as one JSON object\n"
+	"  -i, --ids              list every message, too\n"
+	"      --strict           stop at the first line that cannot be read\n"
+	"      --colour WHEN      always, never, or auto (a terminal)\n"
+	"\n"
+	"Exit status: 0 whatever was found, 2 usage, 4 unreadable input.\n";
+
+static int show(const struct analyse *a, const struct nod_findings *f)
+{
+	if (a->json) {
+		json_t *json = nod_answer_json(f);
+		int failed = !json || json_dumpf(json, stdout, NOD_JSON_FLAGS);
+		json_decref(json);
+		putchar('\n');
+		if (failed)
+			return nod_unreadable("out of memory");
+	} else {
+		nod_answer_print(stdout, f,
+				 (struct nod_answer_style){.colour = a->colour,
+							   .all_idents = a->idents});
+	}
+	return fflush(stdout) ? nod_unreadable("standard output: %s", strerror(errno))
+			      : NOD_EXIT_OK;
+}
+
+/* The good and the earlier recordings are judged first, each by its own map. */
+static int judge_others(struct analyse *a)
+{
+	struct nod_judge_options plain = {.vehicle = a->judge.vehicle};
+	int code = NOD_EXIT_OK;
+
+	if (a->good_path) {
+		code = nod_judge(&a->good, &a->good_path, 1, &plain);
+		a->judge.good = a->good.findings;
+	}
+	for (size_t i = 0; !code && i < a->earlier_count; i++) {
+		code = nod_judge(&a->earlier[i], &a->earlier_paths[i], 1, &plain);
+		a->earlier_findings[i] = a->earlier[i].findings;
+	}
+	a->judge.earlier = a->earlier_findings;
+	a->judge.earlier_count = a->earlier_count;
+	return code;
+}
+
+static int run(struct analyse *a, char **paths, int count)
+{
+	struct nod_judged judged = {NULL, NULL, NULL, NULL};
+	int code = judge_others(a);
+
+	if (!code)
+		code = nod_judge(&judged, (const char *const *)paths, (size_t)count, &a->judge);
+	if (!code)
+		code = show(a, judged.findings);
+	nod_judged_close(&judged);
+	nod_judged_close(&a->good);
+	for (size_t i = 0; i < a->earlier_count; i++)
+		nod_judged_close(&a->earlier[i]);
+	return code;
+}
+
+static int add_earlier(struct analyse *a, const char *path)
+{
+	if (a->earlier_count == NOD_EARLIER_MAX)
+		return nod_usage("analyse", "--earlier: at most %d sessions", NOD_EARLIER_MAX);
+	a->earlier_paths[a->earlier_count++] = path;
+	return NOD_EXIT_OK;
+}
+
+static int set_colour(struct analyse *a, const char *when)
+{
+	if (strcmp(when, "always") && strcmp(when, "never") && strcmp(when, "auto"))
+		return nod_usage("analyse", "--colour: expected always, never or auto");
+	if (strcmp(when, "auto"))
+		a->colour = !strcmp(when, "always");
+	return NOD_EXIT_OK;
+}
+
+static int take_option(struct analyse *a, int option)
+{
+	switch (option) {
+	case 'v': a->judge.vehicle = optarg; return NOD_EXIT_OK;
+	case 'l': a->judge.locked = optarg; return NOD_EXIT_OK;
+	case 'g': a->good_path = optarg; return NOD_EXIT_OK;
+	case 'e': return add_earlier(a, optarg);
+	case 'j': a->json = true; return NOD_EXIT_OK;
+	case 'i': a->idents = true; return NOD_EXIT_OK;
+	case 's': a->judge.strict = true; return NOD_EXIT_OK;
+	case 'c': return set_colour(a, optarg);
+	default: return nod_usage("analyse", "what it takes is in its help");
+	}
+}
+
+int nod_cmd_analyse(int argc, char **argv)
+{
+	static const struct option options[] = {
+		{"vehicle", required_argument, NULL, 'v'}, {"locked", required_argument, NULL, 'l'},
+		{"good", required_argument, NULL, 'g'},	   {"earlier", required_argument, NULL, 'e'},
+		{"json", no_argument, NULL, 'j'},	   {"ids", no_argument, NULL, 'i'},
+		{"strict", no_argument, NULL, 's'},	   {"colour", required_argument, NULL, 'c'},
+		{"help", no_argument, NULL, 'h'},	   {NULL, 0, NULL, 0}};
+	struct analyse a = {.colour = isatty(STDOUT_FILENO)};
+	int option;
+
+	while ((option = getopt_long(argc, argv, "v:l:g:e:jih", options, NULL)) != -1) {
+		if (option == 'h') {
+			fputs(help, stdout);
+			return NOD_EXIT_OK;
+		}
+		int code = take_option(&a, option);
+		if (code)
+			return code;
+	}
+	if (optind == argc)
+		return nod_usage("analyse", "no capture or session given");
+	return run(&a, argv + optind, argc - optind);
+}

@@ -1,0 +1,102 @@
+#include "judged.h"
+
+#include <errno.h>
+#include <stdio.h>
+
+#include "captures.h"
+#include "command.h"
+#include "when.h"
+
+/* The lock of the option; a relative one counts from the first event. */
+static int apply_lock(struct nod_judged *j, const char *locked, nod_time start)
+{
+	struct nod_when_base base = {.lock = start, .start = start, .end = NOD_TIME_NONE};
+	struct nod_error err = {""};
+	nod_time lock;
+
+	if (nod_when_parse(&lock, locked, &base, &err))
+		return nod_usage("analyse", "--locked: %s", err.text);
+	nod_engine_set_lock(j->engine, lock, NOD_LOCK_FROM_OPTION);
+	return NOD_EXIT_OK;
+}
+
+static int take(struct nod_judged *j, const struct nod_event *event,
+		const struct nod_judge_options *o, struct nod_defect_report *defects)
+{
+	if (event->kind == NOD_EVENT_DEFECT) {
+		if (!o->quiet)
+			nod_defect_tell(defects, event);
+		return o->strict ? NOD_EXIT_UNREADABLE : NOD_EXIT_OK;
+	}
+	if (nod_engine_take(j->engine, event) == -ENOMEM)
+		return nod_unreadable("out of memory");
+	return NOD_EXIT_OK;
+}
+
+static int read_all(struct nod_judged *j, const struct nod_judge_options *o)
+{
+	struct nod_defect_report defects = {0};
+	struct nod_error err = {""};
+	const struct nod_event *event;
+	bool lock_pending = o->locked != NULL;
+	int status, code = NOD_EXIT_OK;
+
+	while (!code && (status = nod_session_next(j->session, &event, &err)) > 0) {
+		if (lock_pending && nod_time_is_set(event->time)) {
+			lock_pending = false;
+			code = apply_lock(j, o->locked, event->time);
+		}
+		if (!code)
+			code = take(j, event, o, &defects);
+	}
+	nod_defect_sum_up(&defects);
+	if (!code && status < 0)
+		code = nod_unreadable("%s", err.text);
+	return code;
+}
+
+static int open_all(struct nod_judged *j, const char *const *paths, size_t count,
+		    const struct nod_judge_options *o)
+{
+	struct nod_error err = {""};
+
+	j->session = nod_session_open_all(paths, count, &err);
+	if (!j->session)
+		return nod_unreadable("%s", err.text);
+	const char *map = o->vehicle ? o->vehicle : nod_session_vehicle(j->session);
+	if (map) {
+		j->vehicle = nod_vehicle_load(map, &err);
+		if (!j->vehicle)
+			return nod_unreadable("%s", err.text);
+	}
+	j->engine = nod_engine_new(j->vehicle, nod_session_interfaces(j->session));
+	if (!j->engine)
+		return nod_unreadable("out of memory");
+	nod_engine_set_good(j->engine, o->good);
+	for (size_t i = 0; i < o->earlier_count; i++)
+		nod_engine_add_earlier(j->engine, o->earlier[i]);
+	return NOD_EXIT_OK;
+}
+
+int nod_judge(struct nod_judged *j, const char *const *paths, size_t count,
+	      const struct nod_judge_options *options)
+{
+	*j = (struct nod_judged){NULL, NULL, NULL, NULL};
+	int code = open_all(j, paths, count, options);
+
+	if (!code)
+		code = read_all(j, options);
+	if (code)
+		return code;
+	j->findings = nod_engine_findings(j->engine);
+	return j->findings ? NOD_EXIT_OK : nod_unreadable("out of memory");
+}
+
+void nod_judged_close(struct nod_judged *j)
+{
+	nod_findings_free(j->findings);
+	nod_engine_free(j->engine);
+	nod_vehicle_free(j->vehicle);
+	nod_session_close(j->session);
+	*j = (struct nod_judged){NULL, NULL, NULL, NULL};
+}

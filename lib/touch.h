@@ -1,0 +1,47 @@
+/* Which bit moves with an input that somebody worked on ("touched left
+ * handle"). Internal to the engine. */
+#ifndef NOD_TOUCH_H
+#define NOD_TOUCH_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "timestamp.h"
+
+/* Marks "touched" that are looked at, and bits kept of each: the rarest movers.
+ * Chosen: a person tries a dozen inputs. */
+#define NOD_TOUCHES_MAX 64
+#define NOD_TOUCH_BITS 8
+
+/* A bit that moved near the mark: seconds before it (the mark is entered after
+ * the hand was there) and after it. Chosen. */
+#define NOD_TOUCH_BEFORE_NS (4 * NOD_NS_PER_S)
+#define NOD_TOUCH_AFTER_NS (4 * NOD_NS_PER_S)
+
+struct nod_touch_bit {
+	int network;
+	uint32_t ident; /* of the network's track */
+	uint8_t bit;	/* 0: lowest bit of byte 0 */
+	unsigned toggles; /* in the whole recording until then */
+	nod_time time;	/* when it last moved */
+};
+
+struct nod_touch {
+	int mark; /* index into the engine's marks */
+	nod_time time;
+	struct nod_touch_bit bits[NOD_TOUCH_BITS]; /* fewest toggles first */
+	size_t bit_count;
+};
+
+struct nod_engine;
+
+/* An input was worked on: its window opens. */
+void nod_touch_begin(struct nod_engine *engine, int mark, nod_time time);
+
+/* Looks at the windows that are over by `now`. */
+void nod_touches_look(struct nod_engine *engine, nod_time now);
+
+/* Looks at one window as it stands, changing only *touch. */
+void nod_touch_look(const struct nod_engine *engine, struct nod_touch *touch);
+
+#endif
