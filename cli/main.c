@@ -13,6 +13,7 @@ int nod_cmd_mark(int argc, char **argv);
 int nod_cmd_pins(int argc, char **argv);
 int nod_cmd_record(int argc, char **argv);
 int nod_cmd_vehicle(int argc, char **argv);
+int nod_cmd_timeline(int argc, char **argv);
 int nod_cmd_wait(int argc, char **argv);
 
 /* The commands, in the order in which the work uses them. */
@@ -22,6 +23,7 @@ static const struct nod_command commands[] = {
 	{"mark", "an entry of now in the journal: locked, door, isolated F12, ...", nod_cmd_mark},
 	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait},
 	{"vehicle", "checks a vehicle file, or drafts one from a recording", nod_cmd_vehicle},
+	{"timeline", "what happened when, as a picture in text", nod_cmd_timeline},
 	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames},
 	{"current", "what the battery current shows; takes a logger's file in", nod_cmd_current},
 	{"fuses", "millivolts across fuses: which carry current, and what they share", nod_cmd_fuses},

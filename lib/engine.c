@@ -386,3 +386,8 @@ void nod_engine_advance(struct nod_engine *engine, nod_time now)
 	if (nod_time_is_set(engine->start))
 		(void)reach(engine, (nod_time){now.ns + engine->shift});
 }
+
+nod_duration nod_engine_clock_shift(const struct nod_engine *engine)
+{
+	return (nod_duration){engine->shift};
+}

@@ -50,6 +50,10 @@ int nod_engine_take(struct nod_engine *engine, const struct nod_event *event);
  * listened to. A time in the past is ignored. */
 void nod_engine_advance(struct nod_engine *engine, nod_time now);
 
+/* What was added to the time of the last event taken, to make up for steps of the
+ * recording's clock: the times of the findings carry it. */
+nod_duration nod_engine_clock_shift(const struct nod_engine *engine);
+
 /* What is known now; callable at any time and as often as wanted; changes
  * nothing. NULL when memory ran out. Free with nod_findings_free() before
  * the engine. */
