@@ -7,6 +7,7 @@
 int nod_cmd_analyse(int argc, char **argv);
 int nod_cmd_frames(int argc, char **argv);
 int nod_cmd_battery(int argc, char **argv);
+int nod_cmd_compare(int argc, char **argv);
 int nod_cmd_current(int argc, char **argv);
 int nod_cmd_fuses(int argc, char **argv);
 int nod_cmd_mark(int argc, char **argv);
@@ -24,6 +25,7 @@ static const struct nod_command commands[] = {
 	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait},
 	{"vehicle", "checks a vehicle file, or drafts one from a recording", nod_cmd_vehicle},
 	{"timeline", "what happened when, as a picture in text", nod_cmd_timeline},
+	{"compare", "before and after a repair: fixed, better, no change, worse", nod_cmd_compare},
 	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames},
 	{"current", "what the battery current shows; takes a logger's file in", nod_cmd_current},
 	{"fuses", "millivolts across fuses: which carry current, and what they share", nod_cmd_fuses},

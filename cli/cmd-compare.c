@@ -1,0 +1,80 @@
+/* nodoff compare: before and after a repair. */
+#include <getopt.h>
+#include <stdio.h>
+
+#include "command.h"
+#include "compare.h"
+#include "option.h"
+#include "study.h"
+
+int nod_cmd_compare(int argc, char **argv);
+
+static const char help[] =
+	"usage: nodoff compare BEFORE AFTER [OPTION ...]\n"
+	"\n"
+	"Compares two sessions of one car: what slept when, wake-ups, current, messages\n"
+	"that appeared, vanished or changed. The answer is fixed, better, no change,\n"
+	"worse or cannot tell; a fix counts as proved only by a long enough sleep, and\n"
+	"how long follows from the session before.\n"
+	"\n"
+	"  -v, --vehicle FILE   your map of the car (default: each session's own)\n"
+	"  -j, --json           for programs\n";
+
+static int show(const struct nod_study *before, const struct nod_study *after, bool json)
+{
+	struct nod_arena arena = {0};
+	struct nod_comparison *c = nod_compare(
+		&arena, (struct nod_compare_side){before->findings, before->timeline},
+		(struct nod_compare_side){after->findings, after->timeline});
+	int code;
+
+	if (!c) {
+		code = nod_unreadable("out of memory");
+	} else if (json) {
+		code = nod_option_print_json(nod_comparison_json(c));
+	} else {
+		nod_comparison_print(stdout, c);
+		code = nod_option_finish();
+	}
+	nod_arena_free(&arena);
+	return code;
+}
+
+static int run(char **paths, const char *vehicle, bool json)
+{
+	struct nod_study before = {0}, after = {0};
+	int code = nod_study_read(&before, paths[0], vehicle);
+
+	if (!code)
+		code = nod_study_read(&after, paths[1], vehicle);
+	if (!code)
+		code = show(&before, &after, json);
+	nod_study_close(&after);
+	nod_study_close(&before);
+	return code;
+}
+
+int nod_cmd_compare(int argc, char **argv)
+{
+	static const struct option options[] = {{"vehicle", required_argument, NULL, 'v'},
+						{"json", no_argument, NULL, 'j'},
+						{"help", no_argument, NULL, 'h'},
+						{0}};
+	const char *vehicle = NULL;
+	bool json = false;
+	int option;
+
+	opterr = 0;
+	while ((option = getopt_long(argc, argv, "v:jh", options, NULL)) != -1)
+		switch (option) {
+		case 'v': vehicle = optarg; break;
+		case 'j': json = true; break;
+		case 'h': fputs(help, stdout); return nod_option_finish();
+		default:
+			return nod_usage("compare", "`%s` is unknown or lacks its value",
+					 argv[optind - 1]);
+		}
+	if (optind + 2 != argc)
+		return nod_usage("compare", "expected two sessions: before and after");
+	return run(argv + optind, vehicle, json);
+}
