@@ -14,6 +14,7 @@ int nod_cmd_mark(int argc, char **argv);
 int nod_cmd_pins(int argc, char **argv);
 int nod_cmd_record(int argc, char **argv);
 int nod_cmd_vehicle(int argc, char **argv);
+int nod_cmd_report(int argc, char **argv);
 int nod_cmd_timeline(int argc, char **argv);
 int nod_cmd_wait(int argc, char **argv);
 
@@ -25,6 +26,7 @@ static const struct nod_command commands[] = {
 	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait},
 	{"vehicle", "checks a vehicle file, or drafts one from a recording", nod_cmd_vehicle},
 	{"timeline", "what happened when, as a picture in text", nod_cmd_timeline},
+	{"report", "what a session shows, as one HTML page", nod_cmd_report},
 	{"compare", "before and after a repair: fixed, better, no change, worse", nod_cmd_compare},
 	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames},
 	{"current", "what the battery current shows; takes a logger's file in", nod_cmd_current},

@@ -1,0 +1,204 @@
+/* nodoff report: one HTML page for the customer and the colleague. */
+#include <errno.h>
+#include <getopt.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "command.h"
+#include "digest.h"
+#include "output.h"
+#include "report.h"
+#include "study.h"
+
+int nod_cmd_report(int argc, char **argv);
+
+static const char help[] =
+	"usage: nodoff report SESSION|CAPTURE ... [OPTION ...]\n"
+	"\n"
+	"Writes what a session shows as one HTML file that needs nothing else: for a\n"
+	"phone, a screen or A4 paper. Several sessions of a car become one page.\n"
+	"\n"
+	"  -o, --out FILE       where to (default: the session's name and .html, here;\n"
+	"                       \"-\" for standard output)\n"
+	"  -b, --before SESSION the session before the repair: compares the first with it\n"
+	"  -v, --vehicle FILE   your map of the car (default: each session's own)\n";
+
+struct arguments {
+	const char *out, *before, *vehicle;
+	char **paths;
+	size_t count;
+};
+
+/* A session as it is told of in the report. */
+struct told {
+	struct nod_study study;
+	struct nod_report_session session;
+	struct nod_report_file *files;
+	char (*digests)[NOD_DIGEST_TEXT]; /* of the files, then of the vehicle file */
+};
+
+static void tell_file(struct told *t, size_t i)
+{
+	const struct nod_session_file *from = nod_session_file(t->study.session, i);
+
+	if (nod_digest_file(t->digests[i], from->path, NULL))
+		t->digests[i][0] = '\0';
+	t->files[i] = (struct nod_report_file){
+		.name = nod_path_name(from->path),
+		.form = from->form ? from->form : "",
+		.sha256 = t->digests[i],
+		.fault = from->fault,
+		.entries = from->counts.frames,
+		.defects = from->counts.defects,
+		.lost = from->counts.lost,
+		.back_steps = from->counts.back_steps,
+	};
+}
+
+static const char *about(const struct told *t, const char *key)
+{
+	const char *value = nod_session_about(t->study.session, key);
+
+	return value ? value : "";
+}
+
+static int tell(struct told *t, const char *path, const char *vehicle)
+{
+	int code = nod_study_read(&t->study, path, vehicle);
+
+	if (code)
+		return code;
+	size_t count = nod_session_file_count(t->study.session);
+	t->files = calloc(count + 1, sizeof(*t->files));
+	t->digests = calloc(count + 1, sizeof(*t->digests));
+	if (!t->files || !t->digests)
+		return nod_unreadable("out of memory");
+	for (size_t i = 0; i < count; i++)
+		tell_file(t, i);
+	if (!t->study.vehicle_path ||
+	    nod_digest_file(t->digests[count], t->study.vehicle_path, NULL))
+		t->digests[count][0] = '\0';
+	t->session = (struct nod_report_session){
+		.title = nod_study_title(&t->study),
+		.tool = about(t, "tool"),
+		.clock = about(t, "clock"),
+		.findings = t->study.findings,
+		.timeline = t->study.timeline,
+		.files = t->files,
+		.file_count = count,
+		.vehicle_sha256 = t->digests[count],
+	};
+	return NOD_EXIT_OK;
+}
+
+static void forget(struct told *t)
+{
+	nod_study_close(&t->study);
+	free(t->files);
+	free(t->digests);
+}
+
+/* "car-1.html" of "cars/car-1/" or "cars/car-1.log". */
+static char *default_name(const char *path)
+{
+	char *copy = strdup(path), *name = NULL;
+
+	if (!copy)
+		return NULL;
+	size_t length = strlen(copy);
+	while (length > 1 && copy[length - 1] == '/')
+		copy[--length] = '\0';
+	char *base = (char *)nod_path_name(copy);
+	char *dot = strchr(base + 1, '.');
+	if (dot && *base)
+		*dot = '\0';
+	if (!*base || !strcmp(base, "-") || !strcmp(base, ".") || !strcmp(base, "/"))
+		base = (char *)"report";
+	if (asprintf(&name, "%s.html", base) < 0)
+		name = NULL;
+	free(copy);
+	return name;
+}
+
+static int save(const struct arguments *a, const char *page, size_t length)
+{
+	char *name = a->out ? strdup(a->out) : default_name(a->paths[0]);
+
+	if (!name)
+		return nod_unreadable("out of memory");
+	int code = nod_output_write(name, page, length, a->out != NULL);
+	if (!code && strcmp(name, "-"))
+		printf("%s\n", name);
+	free(name);
+	return code;
+}
+
+static int write_page(const struct arguments *a, const struct nod_report_session *sessions,
+		      const struct nod_report_session *before)
+{
+	char *page = NULL;
+	size_t length = 0;
+	FILE *out = open_memstream(&page, &length);
+
+	if (!out)
+		return nod_unreadable("out of memory");
+	int status = nod_report_write(out, sessions, a->count, before);
+	if (fclose(out) && !status)
+		status = -ENOMEM;
+	int code = status ? nod_unreadable("the report: %s", strerror(-status))
+			  : save(a, page, length);
+	free(page);
+	return code;
+}
+
+static int run(const struct arguments *a)
+{
+	struct told *told = calloc(a->count + 1, sizeof(*told)); /* the last one is before */
+	struct nod_report_session *sessions = calloc(a->count, sizeof(*sessions));
+	int code = NOD_EXIT_OK;
+
+	if (!told || !sessions)
+		code = nod_unreadable("out of memory");
+	for (size_t i = 0; i < a->count && !code; i++) {
+		code = tell(&told[i], a->paths[i], a->vehicle);
+		sessions[i] = told[i].session;
+	}
+	if (a->before && !code)
+		code = tell(&told[a->count], a->before, a->vehicle);
+	if (!code)
+		code = write_page(a, sessions, a->before ? &told[a->count].session : NULL);
+	for (size_t i = 0; told && i <= a->count; i++)
+		forget(&told[i]);
+	free(told);
+	free(sessions);
+	return code;
+}
+
+int nod_cmd_report(int argc, char **argv)
+{
+	static const struct option options[] = {{"out", required_argument, NULL, 'o'},
+						{"before", required_argument, NULL, 'b'},
+						{"vehicle", required_argument, NULL, 'v'},
+						{"help", no_argument, NULL, 'h'},
+						{0}};
+	struct arguments a = {0};
+	int option;
+
+	opterr = 0;
+	while ((option = getopt_long(argc, argv, "o:b:v:h", options, NULL)) != -1)
+		switch (option) {
+		case 'o': a.out = optarg; break;
+		case 'b': a.before = optarg; break;
+		case 'v': a.vehicle = optarg; break;
+		case 'h': fputs(help, stdout); return NOD_EXIT_OK;
+		default:
+			return nod_usage("report", "`%s` is unknown or lacks its value",
+					 argv[optind - 1]);
+		}
+	if (optind == argc)
+		return nod_usage("report", "no session or capture given");
+	a.paths = argv + optind;
+	a.count = (size_t)(argc - optind);
+	return run(&a);
+}

@@ -1,0 +1,49 @@
+/* Shared by the files that write the report. */
+#ifndef NOD_REPORT_INTERNAL_H
+#define NOD_REPORT_INTERNAL_H
+
+#include "report.h"
+
+struct nod_page {
+	FILE *out;
+	const struct nod_report_session *session;
+	const struct nod_findings *f;
+};
+
+/* report-style.c: looks and behaviour. */
+extern const char nod_report_style[];
+extern const char nod_report_script[];
+
+/* report-parts.c: what the sections are made of. */
+void nod_page_heading(const struct nod_page *page, const char *text);
+void nod_page_table(const struct nod_page *page, const char *const *heads, size_t count);
+void nod_page_cell(const struct nod_page *page, const char *head, const char *text);
+__attribute__((format(printf, 3, 4))) void nod_page_cellf(const struct nod_page *page,
+							  const char *head, const char *format,
+							  ...);
+void nod_page_table_end(const struct nod_page *page);
+__attribute__((format(printf, 2, 3))) void nod_page_paragraph(const struct nod_page *page,
+							      const char *format, ...);
+void nod_page_list(const struct nod_page *page, const char *title, const char *css_class,
+		   const char **lines, size_t count);
+/* "353.768 s": since the lock; "-" for none. */
+const char *nod_page_at(const struct nod_page *page, char buf[NOD_TIME_TEXT], nod_time time);
+/* "1 h 05 min"; "-" for none. */
+const char *nod_page_length(char buf[NOD_TIME_TEXT], nod_duration d);
+/* "2023-11-14 22:13:20 UTC" on a clock that counts UNIX time, else "12.5 s". */
+const char *nod_page_date(char buf[NOD_TIME_TEXT], nod_time time);
+
+/* The sections. */
+void nod_page_verdict(const struct nod_page *page);	/* report-answer.c */
+void nod_page_days(const struct nod_page *page);
+int nod_page_timeline(const struct nod_page *page);
+void nod_page_comparison(const struct nod_page *page, const struct nod_comparison *c);
+void nod_page_journal(const struct nod_page *page);	/* report-tables.c */
+void nod_page_trials(const struct nod_page *page);
+void nod_page_suspects(const struct nod_page *page);
+void nod_page_networks(const struct nod_page *page);
+void nod_page_wakes(const struct nod_page *page);
+void nod_page_messages(const struct nod_page *page);
+void nod_page_measured(const struct nod_page *page);	/* report-measured.c */
+
+#endif

@@ -1,0 +1,134 @@
+#include "report.h"
+
+#include <errno.h>
+
+#include "markup.h"
+#include "picture.h"
+#include "report-internal.h"
+
+static void page_begin(FILE *out, const char *title)
+{
+	nod_markup(out,
+		   "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+		   "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
+		   "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
+		   "style-src 'unsafe-inline'; script-src 'unsafe-inline'\">\n"
+		   "<title>%s</title>\n<style>\n%Z</style>\n</head>\n<body>\n",
+		   title, nod_report_style);
+	nod_picture_patterns(out);
+}
+
+static void page_end(FILE *out)
+{
+	nod_markup(out,
+		   "<footer><p>Made by nodoff " NOD_VERSION ". A probability is no proof: what is not "
+		   "called proved is a suspicion. The vehicle maker's procedure comes before anything "
+		   "said here.</p></footer>\n<div id=\"tip\" role=\"status\" hidden></div>\n"
+		   "<script>\n%Z</script>\n</body>\n</html>\n",
+		   nod_report_script);
+}
+
+static void session_head(const struct nod_page *page, bool is_case)
+{
+	char lock[NOD_TIME_TEXT], length[NOD_TIME_TEXT];
+	const char *vehicle = page->f->vehicle->title;
+
+	nod_markup(page->out, is_case ? "<header><h1 class=\"again\">%s</h1>" : "<header><h1>%s</h1>",
+		   page->session->title);
+	nod_markup(page->out, "<p>%s%Zparked car watched for %s, locked %s</p></header>\n",
+		   vehicle ? vehicle : "", vehicle ? " &#183; " : "",
+		   nod_page_length(length, nod_time_since(page->f->end, page->f->start)),
+		   nod_page_date(lock, page->f->lock));
+}
+
+static int comparison(const struct nod_page *page, const struct nod_report_session *before)
+{
+	struct nod_arena arena = {0};
+	struct nod_comparison *c =
+		nod_compare(&arena,
+			    (struct nod_compare_side){before->findings, before->timeline},
+			    (struct nod_compare_side){page->f, page->session->timeline});
+
+	if (c)
+		nod_page_comparison(page, c);
+	nod_arena_free(&arena);
+	return c ? 0 : -ENOMEM;
+}
+
+static int session(FILE *out, const struct nod_report_session *s, bool is_case,
+		   const struct nod_report_session *before)
+{
+	struct nod_page page = {out, s, s->findings};
+	int status = 0;
+
+	fputs("<article>\n", out);
+	session_head(&page, is_case);
+	nod_page_verdict(&page);
+	if (before)
+		status = comparison(&page, before);
+	else
+		nod_page_days(&page);
+	if (!status)
+		status = nod_page_timeline(&page);
+	nod_page_journal(&page);
+	nod_page_trials(&page);
+	nod_page_suspects(&page);
+	nod_page_networks(&page);
+	nod_page_wakes(&page);
+	nod_page_messages(&page);
+	nod_page_measured(&page);
+	fputs("</article>\n", out);
+	return status;
+}
+
+/* What a case of several sessions shows at a glance. */
+static void overview(FILE *out, const struct nod_report_session *sessions, size_t count)
+{
+	static const char *const heads[] = {"session", "locked", "verdict", "in short"};
+	struct nod_page page = {out, sessions, sessions->findings};
+	char lock[NOD_TIME_TEXT];
+
+	fputs("<article class=\"overview\"><header><h1>Case</h1></header>\n", out);
+	nod_page_table(&page, heads, 4);
+	for (size_t i = 0; i < count; i++) {
+		const struct nod_findings *f = sessions[i].findings;
+		nod_markup(out, "<tr><th scope=\"row\">%s</th>", sessions[i].title);
+		nod_page_cell(&page, heads[1], nod_page_date(lock, f->lock));
+		nod_page_cell(&page, heads[2], nod_verdict_name(f->verdict));
+		nod_page_cell(&page, heads[3], f->sentence);
+		fputs("</tr>\n", out);
+	}
+	nod_page_table_end(&page);
+	fputs("</article>\n", out);
+}
+
+/* The session before the repair, in short: its own verdict and picture. */
+static int earlier(FILE *out, const struct nod_report_session *before)
+{
+	struct nod_page page = {out, before, before->findings};
+
+	fputs("<article>\n", out);
+	nod_markup(out, "<header><h1 class=\"again\">Before: %s</h1></header>\n", before->title);
+	nod_page_verdict(&page);
+	int status = nod_page_timeline(&page);
+	nod_page_journal(&page);
+	nod_page_measured(&page);
+	fputs("</article>\n", out);
+	return status;
+}
+
+int nod_report_write(FILE *out, const struct nod_report_session *sessions, size_t count,
+		     const struct nod_report_session *before)
+{
+	int status = 0;
+
+	page_begin(out, sessions[0].title);
+	if (count > 1)
+		overview(out, sessions, count);
+	for (size_t i = 0; i < count && !status; i++)
+		status = session(out, &sessions[i], i > 0 || count > 1, i ? NULL : before);
+	if (before && !status)
+		status = earlier(out, before);
+	page_end(out);
+	return status ? status : ferror(out) ? -EIO : 0;
+}
