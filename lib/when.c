@@ -157,3 +157,21 @@ int nod_when_parse(nod_time *time, const char *text, const struct nod_when_base 
 		return parse_iso(time, text, err);
 	return nod_time_parse(time, text, strlen(text)) ? refuse(err, text) : 0;
 }
+
+/* Earlier times than 10^9 s (September 2001) are some other clock's. */
+#define UNIX_MIN (INT64_C(1000000000) * NOD_NS_PER_S)
+
+char *nod_when_print(char buf[NOD_WHEN_TEXT], nod_time time)
+{
+	char text[NOD_TIME_TEXT];
+	time_t seconds = time.ns / NOD_NS_PER_S;
+	struct tm tm;
+
+	if (!nod_time_is_set(time))
+		snprintf(buf, NOD_WHEN_TEXT, "not known");
+	else if (time.ns >= UNIX_MIN && gmtime_r(&seconds, &tm))
+		strftime(buf, NOD_WHEN_TEXT, "%Y-%m-%d %H:%M:%SZ", &tm);
+	else
+		snprintf(buf, NOD_WHEN_TEXT, "%s s", nod_time_print(text, time, 3));
+	return buf;
+}

@@ -22,4 +22,11 @@ struct nod_when_base {
 int nod_when_parse(nod_time *time, const char *text, const struct nod_when_base *base,
 		   struct nod_error *err);
 
+#define NOD_WHEN_TEXT 48
+
+/* For people: "2023-11-14 22:13:20Z", with the fraction of a second cut off;
+ * "303.004 s" when the clock does not count from 1970 (before September 2001);
+ * "not known". Returns buf. */
+char *nod_when_print(char buf[NOD_WHEN_TEXT], nod_time time);
+
 #endif

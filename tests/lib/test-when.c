@@ -80,12 +80,25 @@ static void test_what_is_missing_is_named(void **state)
 	assert_int_equal(nod_when_parse(&t, "1700000000", NULL, &err), 0);
 }
 
+static void test_printing(void **state)
+{
+	(void)state;
+	char buf[NOD_WHEN_TEXT];
+
+	assert_string_equal(nod_when_print(buf, (nod_time){1700000000 * S + S / 2}),
+			    "2023-11-14 22:13:20Z");
+	assert_string_equal(nod_when_print(buf, (nod_time){303 * S + 4 * NOD_NS_PER_MS}),
+			    "303.004 s");
+	assert_string_equal(nod_when_print(buf, NOD_TIME_NONE), "not known");
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_times),
 		cmocka_unit_test(test_refusals),
 		cmocka_unit_test(test_what_is_missing_is_named),
+		cmocka_unit_test(test_printing),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
