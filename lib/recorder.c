@@ -258,7 +258,7 @@ static void put_silence(struct nod_recorder *recorder, nod_time now)
 
 	if (recorder->idle && !recorder->status.error && !recorder->losing &&
 	    (!nod_time_is_set(recorder->kept) || now.ns > recorder->kept.ns) &&
-	    !take_header(recorder, "ended", nod_time_print(text, now, recorder->digits)))
+	    !take_header(recorder, "ended", nod_time_print(text, now, recorder->digits ? recorder->digits : 9)))
 		recorder->kept = now;
 }
 
@@ -290,12 +290,30 @@ static int tell_gap(struct nod_recorder *recorder)
 	return result;
 }
 
+static int open_log(struct nod_appender *log, const char *directory, const char *name,
+		    const struct nod_file_ops *ops)
+{
+	char *path;
+
+	if (asprintf(&path, "%s/%s", directory, name) < 0)
+		return -ENOMEM;
+	int result = nod_appender_open(log, path, NOD_MARK_CUT_OFF, ops);
+	free(path);
+	return result;
+}
+
 static int flush_samples(struct nod_recorder *recorder)
 {
+	int result = 0;
+
 	if (!recorder->samples_length)
 		return 0;
-	int result = nod_appender_write(&recorder->current, recorder->samples,
-					recorder->samples_length, true);
+	if (recorder->current.fd < 0) /* not every session has a current */
+		result = open_log(&recorder->current, recorder->frames.directory, "current.log",
+				  recorder->ops);
+	if (!result)
+		result = nod_appender_write(&recorder->current, recorder->samples,
+					    recorder->samples_length, true);
 	if (!result)
 		recorder->samples_length = 0;
 	return result;
@@ -339,18 +357,6 @@ static int next_piece(const char *directory, unsigned *number, struct nod_error 
 	return result;
 }
 
-static int open_log(struct nod_appender *log, const char *directory, const char *name,
-		    const struct nod_file_ops *ops)
-{
-	char *path;
-
-	if (asprintf(&path, "%s/%s", directory, name) < 0)
-		return -ENOMEM;
-	int result = nod_appender_open(log, path, NOD_MARK_CUT_OFF, ops);
-	free(path);
-	return result;
-}
-
 static int open_all(struct nod_recorder *recorder, const struct nod_recorder_settings *settings,
 		    unsigned first)
 {
@@ -370,9 +376,6 @@ static int open_all(struct nod_recorder *recorder, const struct nod_recorder_set
 		result = -ENOMEM;
 	if (!result)
 		result = open_log(&recorder->journal, settings->directory, "journal.log",
-				  recorder->ops);
-	if (!result)
-		result = open_log(&recorder->current, settings->directory, "current.log",
 				  recorder->ops);
 	return result ? result : nod_piece_writer_open(frames);
 }

@@ -38,7 +38,7 @@ struct nod_recorder_settings {
 	const char *directory;			/* of an existing session, see session-create.h */
 	const struct nod_interfaces *interfaces; /* of the events; may grow; outlives the recorder */
 	const char *clock;    /* which clock stamped the frames, for people: "kernel"; or NULL */
-	int digits;	      /* of the frames' times: 6 (as candump writes) or 9 */
+	int digits;	      /* of the frames' times: 6 (as candump writes) or 9; 0: 6 where that is exact */
 	uint64_t piece_bytes; /* 0: NOD_RECORDER_PIECE_BYTES */
 	nod_duration piece_time;	 /* 0: NOD_RECORDER_PIECE_TIME */
 	const struct nod_file_ops *ops; /* NULL: the real ones */
