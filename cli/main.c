@@ -12,6 +12,7 @@ int nod_cmd_current(int argc, char **argv);
 int nod_cmd_fuses(int argc, char **argv);
 int nod_cmd_mark(int argc, char **argv);
 int nod_cmd_pins(int argc, char **argv);
+int nod_cmd_session(int argc, char **argv);
 int nod_cmd_record(int argc, char **argv);
 int nod_cmd_vehicle(int argc, char **argv);
 int nod_cmd_report(int argc, char **argv);
@@ -28,6 +29,7 @@ static const struct nod_command commands[] = {
 	{"timeline", "what happened when, as a picture in text", nod_cmd_timeline},
 	{"report", "what a session shows, as one HTML page", nod_cmd_report},
 	{"compare", "before and after a repair: fixed, better, no change, worse", nod_cmd_compare},
+	{"session", "makes, shows, marks and cuts sessions on disk", nod_cmd_session},
 	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames},
 	{"current", "what the battery current shows; takes a logger's file in", nod_cmd_current},
 	{"fuses", "millivolts across fuses: which carry current, and what they share", nod_cmd_fuses},

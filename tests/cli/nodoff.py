@@ -5,7 +5,7 @@ import subprocess
 import sys
 import unittest
 
-PROGRAM = sys.argv[1]
+PROGRAM = os.path.abspath(sys.argv[1])
 
 
 class Command(unittest.TestCase):

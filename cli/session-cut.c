@@ -1,0 +1,163 @@
+/* nodoff session cut: a piece of a session as a session of its own. */
+#include <errno.h>
+#include <getopt.h>
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "command.h"
+#include "option.h"
+#include "paragraph.h"
+#include "session-commands.h"
+#include "session-cut.h"
+#include "when.h"
+
+static const char help[] =
+	"usage: nodoff session cut DIR --from TIME --to TIME --into NEW [OPTION ...]\n"
+	"\n"
+	"Makes the session NEW of a piece of the session (or capture) DIR: frames,\n"
+	"current, journal and vehicle file. The lock mark goes along even when it lies\n"
+	"outside the piece; the time between is then marked as not listened to.\n"
+	"\n"
+	"      --from TIME    +35 min (after the lock), -2 min, start, start+1h,\n"
+	"      --to TIME      end-5min, 2023-11-14T22:13:20Z or UNIX seconds\n"
+	"      --into NEW     where to make it; must not exist\n"
+	"      --title TEXT   another title\n"
+	"      --scrub WHAT   payload: every payload byte of application frames becomes\n"
+	"                     00; network management, error reports and the first three\n"
+	"                     bytes of diagnostic frames stay. What only payload tells\n"
+	"                     (stuck inputs, counters) is gone.\n"
+	"                     vin: vehicle identification numbers become XXXX, in frames\n"
+	"                     (also when spread over several of one ID), journal, title\n"
+	"                     and vehicle file. Look through the result before you give\n"
+	"                     it away: one that is packed in another way is not found.\n"
+	"                     IDs, lengths and times stay in both.\n"
+	"  -h, --help         print this help\n";
+
+struct options {
+	const char *path, *from, *to, *into;
+	struct nod_session_cut cut;
+};
+
+static int parse_times(struct options *options, const struct nod_survey *survey)
+{
+	struct nod_when_base base = {survey->lock.time, survey->lock.start, survey->end};
+	struct nod_error err = {""};
+
+	if (nod_when_parse(&options->cut.from, options->from, &base, &err))
+		return nod_usage("session cut", "--from: %s", err.text);
+	if (nod_when_parse(&options->cut.to, options->to, &base, &err))
+		return nod_usage("session cut", "--to: %s", err.text);
+	if (options->cut.from.ns > options->cut.to.ns)
+		return nod_usage("session cut", "--from is later than --to");
+	return NOD_EXIT_OK;
+}
+
+static int tell(const struct options *options, const struct nod_survey *survey,
+		const struct nod_session_cut_result *result)
+{
+	printf("%s: %" PRIu64 " frames, %" PRIu64 " samples of the current, %" PRIu64
+	       " journal entries\n", options->into, result->frames, result->samples, result->marks);
+	if (result->marks_left_out)
+		printf("  %" PRIu64 " journal entries lie outside and were left out\n",
+		       result->marks_left_out);
+	if (result->lock_assumed)
+		nod_paragraph_print(stdout, "  ",
+				    "nothing says when the car was locked: the start of the old "
+				    "recording is taken and noted in the new journal");
+	else if (result->lock_outside)
+		nod_paragraph_printf(stdout, "  ",
+				     "the lock mark is kept although it lies outside (%s); the time "
+				     "between is marked as not listened to",
+				     nod_session_lock_text(survey->lock.source));
+	if (options->cut.scrub != NOD_SCRUB_NOTHING)
+		printf("  %" PRIu64 " frames changed (%s)\n", result->scrubbed,
+		       nod_scrub_kind_name(options->cut.scrub));
+	return nod_option_finish();
+}
+
+static int cut(struct options *options, struct nod_survey *survey)
+{
+	struct nod_session_cut_result result;
+	struct nod_error err = {""};
+	int status = nod_session_survey_path(survey, options->path);
+
+	if (!status)
+		status = parse_times(options, survey);
+	if (status)
+		return status;
+	if (nod_session_cut(options->path, survey, options->into, &options->cut, &result, &err))
+		return nod_unreadable("%s", err.text);
+	return tell(options, survey, &result);
+}
+
+static int check(const struct options *options)
+{
+	if (!options->path)
+		return nod_usage("session cut", "name the session");
+	if (!options->from || !options->to || !options->into)
+		return nod_usage("session cut", "expected --from, --to and --into");
+	if (!strcmp(options->path, "-"))
+		return nod_usage("session cut", "standard input cannot be read twice");
+	return NOD_EXIT_OK;
+}
+
+/* Returns NOD_EXIT_OK or another status; -1: help was asked for. */
+static int take_option(struct options *options, int c, char **argv)
+{
+	switch (c) {
+	case 'f':
+		options->from = optarg;
+		return NOD_EXIT_OK;
+	case 't':
+		options->to = optarg;
+		return NOD_EXIT_OK;
+	case 'i':
+		options->into = optarg;
+		return NOD_EXIT_OK;
+	case 'n':
+		options->cut.title = optarg;
+		return NOD_EXIT_OK;
+	case 's':
+		if (nod_scrub_kind_parse(&options->cut.scrub, optarg))
+			return nod_usage("session cut", "--scrub: `%s` is neither payload nor vin",
+					 optarg);
+		return NOD_EXIT_OK;
+	case 'h':
+		return -1;
+	default:
+		return nod_usage("session cut", "`%s` is no option, or lacks its value",
+				 argv[optind - 1]);
+	}
+}
+
+int nod_session_cut_command(int argc, char **argv)
+{
+	static const struct option long_options[] = {
+		{"from", required_argument, NULL, 'f'}, {"to", required_argument, NULL, 't'},
+		{"into", required_argument, NULL, 'i'}, {"title", required_argument, NULL, 'n'},
+		{"scrub", required_argument, NULL, 's'}, {"help", no_argument, NULL, 'h'},
+		{NULL, 0, NULL, 0}};
+	struct options options = {0};
+	int c, status = NOD_EXIT_OK;
+
+	opterr = 0;
+	while (!status && (c = getopt_long(argc, argv, "h", long_options, NULL)) != -1)
+		status = take_option(&options, c, argv);
+	if (status < 0) {
+		fputs(help, stdout);
+		return nod_option_finish();
+	}
+	if (!status && argc - optind > 1)
+		return nod_usage("session cut", "one session at a time");
+	options.path = argv[optind];
+	if (!status)
+		status = check(&options);
+	if (status)
+		return status;
+	struct nod_survey *survey = malloc(sizeof(*survey));
+	status = survey ? cut(&options, survey) : nod_unreadable("out of memory");
+	free(survey);
+	return status;
+}
