@@ -6,6 +6,7 @@
 #include "captures.h"
 #include "command.h"
 #include "option.h"
+#include "progress.h"
 #include "session-commands.h"
 
 int nod_cmd_session(int argc, char **argv);
@@ -48,17 +49,21 @@ int nod_session_survey_path(struct nod_survey *survey, const char *path)
 	struct nod_error err = {""};
 	struct nod_session *session = nod_session_open(path, &err);
 	struct nod_defect_report defects = {0};
+	struct nod_progress progress;
 	const struct nod_event *event;
 	int result;
 
 	if (!session)
 		return nod_unreadable("%s", err.text);
 	nod_survey_init(survey);
+	nod_progress_begin(&progress, "reading");
 	while ((result = nod_session_next(session, &event, &err)) > 0) {
+		nod_progress_step(&progress, event->time);
 		nod_survey_take(survey, event, nod_session_interfaces(session));
 		if (event->kind == NOD_EVENT_DEFECT)
 			nod_defect_tell(&defects, event);
 	}
+	nod_progress_end(&progress);
 	nod_defect_sum_up(&defects);
 	nod_session_lock(session, &survey->lock);
 	nod_session_close(session);

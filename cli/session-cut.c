@@ -2,6 +2,7 @@
 #include <errno.h>
 #include <getopt.h>
 #include <inttypes.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -9,6 +10,7 @@
 #include "command.h"
 #include "option.h"
 #include "paragraph.h"
+#include "progress.h"
 #include "session-commands.h"
 #include "session-cut.h"
 #include "when.h"
@@ -77,19 +79,49 @@ static int tell(const struct options *options, const struct nod_survey *survey,
 	return nod_option_finish();
 }
 
+static volatile sig_atomic_t interrupted;
+
+static void interrupt(int number)
+{
+	(void)number;
+	interrupted = 1;
+}
+
+/* Ctrl-C takes what was made so far away again. */
+static bool step(void *context, nod_time time)
+{
+	nod_progress_step(context, time);
+	return interrupted;
+}
+
+static int cut_piece(struct options *options, const struct nod_survey *survey,
+		     struct nod_session_cut_result *result)
+{
+	struct sigaction action = {.sa_handler = interrupt};
+	struct nod_progress progress;
+	struct nod_error err = {""};
+
+	sigaction(SIGINT, &action, NULL);
+	sigaction(SIGTERM, &action, NULL);
+	options->cut.step = step;
+	options->cut.context = &progress;
+	nod_progress_begin(&progress, "cutting");
+	int failed = nod_session_cut(options->path, survey, options->into, &options->cut, result,
+				     &err);
+	nod_progress_end(&progress);
+	return failed ? nod_unreadable("%s", err.text) : NOD_EXIT_OK;
+}
+
 static int cut(struct options *options, struct nod_survey *survey)
 {
 	struct nod_session_cut_result result;
-	struct nod_error err = {""};
 	int status = nod_session_survey_path(survey, options->path);
 
 	if (!status)
 		status = parse_times(options, survey);
-	if (status)
-		return status;
-	if (nod_session_cut(options->path, survey, options->into, &options->cut, &result, &err))
-		return nod_unreadable("%s", err.text);
-	return tell(options, survey, &result);
+	if (!status)
+		status = cut_piece(options, survey, &result);
+	return status ? status : tell(options, survey, &result);
 }
 
 static int check(const struct options *options)

@@ -9,6 +9,7 @@
 #include "command.h"
 #include "option.h"
 #include "paragraph.h"
+#include "progress.h"
 #include "session-commands.h"
 #include "when.h"
 
@@ -61,16 +62,20 @@ static void note_mark(struct show *show, const struct nod_mark *mark)
 static int read_all(struct show *show, struct nod_session *session)
 {
 	const struct nod_event *event;
+	struct nod_progress progress;
 	struct nod_error err = {""};
 	int result;
 
+	nod_progress_begin(&progress, "reading");
 	while ((result = nod_session_next(session, &event, &err)) > 0) {
+		nod_progress_step(&progress, event->time);
 		nod_survey_take(&show->survey, event, nod_session_interfaces(session));
 		if (event->kind == NOD_EVENT_DEFECT)
 			nod_defect_tell(&show->defects, event);
 		else if (event->kind == NOD_EVENT_MARK)
 			note_mark(show, &event->mark);
 	}
+	nod_progress_end(&progress);
 	nod_session_lock(session, &show->survey.lock);
 	return result < 0 ? nod_unreadable("%s", err.text) : NOD_EXIT_OK;
 }

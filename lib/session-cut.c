@@ -189,6 +189,8 @@ static int read_events(struct cutter *c, int (*take)(struct cutter *c, const str
 	int result;
 
 	while ((result = nod_session_next(c->from, &event, err)) > 0) {
+		if (c->cut->step && c->cut->step(c->cut->context, event->time))
+			return nod_error_set(err, EINTR, "stopped; nothing was made");
 		result = take(c, event);
 		if (result)
 			return nod_error_set(err, -result, "the piece cannot be written: %s",

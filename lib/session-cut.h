@@ -15,6 +15,10 @@ struct nod_session_cut {
 	nod_time from, to; /* both included; from <= to */
 	enum nod_scrub_kind scrub;
 	const char *title; /* NULL: that of the session it is cut from */
+	/* Called for every event read, to show progress; true: stop, with -EINTR.
+	 * NULL: not wanted. */
+	bool (*step)(void *context, nod_time time);
+	void *context;
 };
 
 struct nod_session_cut_result {

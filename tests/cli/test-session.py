@@ -6,6 +6,8 @@ import tempfile
 
 from nodoff import PROGRAM, Command, main
 
+CAPTURES = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "captures")
+
 # Invented, the vehicle identification number too.
 CAPTURE = """# origin: invented
 (1700000000.000000) can0 123#1122
@@ -149,6 +151,29 @@ class Session(Command):
                                      capture_output=True, text=True).stdout)
         shown = self.output("session", "show", "piece")
         self.assertIn("not listened to 1 time, 4 min 00 s in all", shown)
+
+    def analyse(self, path):
+        return self.run_command("analyse", path).stdout
+
+    def test_a_piece_that_is_the_whole_says_the_same(self):
+        for name in ("holder-autosar", "tester-left", "healthy", "frames-lost", "lost-adapter",
+                     "isolation-right", "clock-step"):
+            shipped = os.path.join(CAPTURES, name)
+            self.output("session", "cut", shipped, "--from", "start", "--to", "end", "--into", name)
+            self.assertEqual(self.analyse(name), self.analyse(shipped), name)
+
+    def test_a_piece_still_shows_the_fault(self):
+        shipped = os.path.join(CAPTURES, "holder-autosar")
+        truth = self.analyse(shipped).splitlines()[:2]
+        for name, options in (("late", ["--from", "+5 s"]),
+                              ("scrubbed", ["--from", "start", "--scrub", "payload"])):
+            self.output("session", "cut", shipped, *options, "--to", "end", "--into", name)
+            self.assertEqual(self.analyse(name).splitlines()[:2], truth)
+
+    def test_made_and_bare_say_the_same(self):
+        shipped = os.path.join(CAPTURES, "holder-autosar", "frames.log")
+        self.output("session", "make", shipped, "--into", "made")
+        self.assertEqual(self.analyse("made"), self.analyse(shipped))
 
     def test_cut_without_a_lock_time(self):
         self.make("one")

@@ -102,6 +102,30 @@ static void test_the_whole(void **state)
 			 "(420.000000) stopped\n");
 }
 
+static bool stop_after_three(void *context, nod_time time)
+{
+	(void)time;
+	return ++*(int *)context > 3;
+}
+
+static void test_stopped(void **state)
+{
+	struct scratch *s = *state;
+	struct nod_session_cut_result result;
+	struct nod_error err = {""};
+	int steps = 0;
+	struct nod_session_cut cut_all = {.to = {1000 * S}, .step = stop_after_three,
+					  .context = &steps};
+
+	write_session(s);
+	assert_int_equal(cut(s, 500, 600, &result, &err), -ERANGE); /* surveys it */
+	char *old = strdup(scratch_path(s, "old"));
+	assert_int_equal(nod_session_cut(old, &survey, scratch_path(s, "new"), &cut_all, &result,
+					 &err), -EINTR);
+	free(old);
+	assert_int_equal(scratch_entries(s), 1);
+}
+
 static void test_refusals(void **state)
 {
 	struct scratch *s = *state;
@@ -140,6 +164,7 @@ int main(void)
 		TEST(test_a_piece),
 		TEST(test_before_the_lock),
 		TEST(test_the_whole),
+		TEST(test_stopped),
 		TEST(test_refusals),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
