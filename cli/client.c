@@ -201,7 +201,8 @@ json_t *nod_client_request(struct nod_client *client, const char *what, json_t *
 	while (!status && (status = wait_line(client, end, &line, err)) > 0) {
 		if (json_object_get(line, "event")) {
 			keep_event(client, line);
-		} else if (nod_client_integer(line, "id") == client->last_id) {
+		} else if (nod_client_integer(line, "id") == client->last_id ||
+			   !json_object_get(line, "id")) {
 			return check_answer(line, err);
 		} else {
 			json_decref(line); /* the answer to a request given up before */

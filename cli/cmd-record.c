@@ -84,11 +84,18 @@ static int ask(size_t action, const char *title, const char *socket, bool json)
 {
 	struct nod_error err;
 	struct nod_client *client = nod_client_open(socket, &err);
-	json_t *request = title ? json_pack("{s:s}", "title", title) : NULL;
-	json_t *answer = client ? nod_client_request(client, actions[action].request, request, &err)
-				: NULL;
+	json_t *request = json_object();
+	json_t *answer = NULL;
 	int status;
 
+	if (title)
+		json_object_set_new(request, "title", json_string(title));
+	if (json)
+		json_object_set_new(request, "form", json_string("json"));
+	if (client)
+		answer = nod_client_request(client, actions[action].request, request, &err);
+	else
+		json_decref(request);
 	nod_client_close(client);
 	if (!answer)
 		return nod_unreadable("%s", err.text);

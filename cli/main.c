@@ -10,6 +10,8 @@ int nod_cmd_battery(int argc, char **argv);
 int nod_cmd_compare(int argc, char **argv);
 int nod_cmd_current(int argc, char **argv);
 int nod_cmd_fuses(int argc, char **argv);
+int nod_cmd_bitrate(int argc, char **argv);
+int nod_cmd_live(int argc, char **argv);
 int nod_cmd_mark(int argc, char **argv);
 int nod_cmd_pins(int argc, char **argv);
 int nod_cmd_session(int argc, char **argv);
@@ -23,6 +25,7 @@ int nod_cmd_wait(int argc, char **argv);
 static const struct nod_command commands[] = {
 	{"analyse", "who keeps the car awake, why, and what to isolate next", nod_cmd_analyse},
 	{"record", "starts, stops and lists the recordings of nodoffd", nod_cmd_record},
+	{"live", "what nodoffd hears right now, on one screen", nod_cmd_live},
 	{"mark", "an entry of now in the journal: locked, door, isolated F12, ...", nod_cmd_mark},
 	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait},
 	{"vehicle", "checks a vehicle file, or drafts one from a recording", nod_cmd_vehicle},
@@ -30,6 +33,7 @@ static const struct nod_command commands[] = {
 	{"report", "what a session shows, as one HTML page", nod_cmd_report},
 	{"compare", "before and after a repair: fixed, better, no change, worse", nod_cmd_compare},
 	{"session", "makes, shows, marks and cuts sessions on disk", nod_cmd_session},
+	{"bitrate", "finds the bitrate of a network by listening only", nod_cmd_bitrate},
 	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames},
 	{"current", "what the battery current shows; takes a logger's file in", nod_cmd_current},
 	{"fuses", "millivolts across fuses: which carry current, and what they share", nod_cmd_fuses},

@@ -12,6 +12,10 @@
 #include <sys/un.h>
 #include <unistd.h>
 
+/* Instead of an answer that no client has room for. Its request is known by
+ * the order. */
+#define TOO_LARGE "{\"error\":\"the answer is too large\",\"ok\":false,\"protocol\":1}"
+
 struct nod_control_client {
 	struct nod_control *control; /* NULL: free slot */
 	ev_io readable, writable;
@@ -33,6 +37,7 @@ struct nod_control {
 	nod_control_handler *handler;
 	void *context;
 	unsigned long turns, connections;
+	size_t waiting; /* bytes of output, all clients */
 	struct nod_control_client clients[NOD_CONTROL_CLIENTS_MAX];
 };
 
@@ -43,6 +48,7 @@ static void cut_off(struct nod_control_client *client)
 	ev_io_stop(loop, &client->readable);
 	ev_io_stop(loop, &client->writable);
 	close(client->fd);
+	client->control->waiting -= client->out_length;
 	free(client->out);
 	memset(client, 0, sizeof(*client));
 }
@@ -63,6 +69,7 @@ static int push_out(struct nod_control_client *client)
 			return -errno;
 		client->out_sent += (size_t)sent;
 	}
+	client->control->waiting -= client->out_length;
 	free(client->out);
 	client->out = NULL;
 	client->out_length = client->out_sent = 0;
@@ -75,7 +82,8 @@ static int append_out(struct nod_control_client *client, const char *text, size_
 	size_t waiting = client->out_length - client->out_sent;
 	char *out;
 
-	if (waiting + length > NOD_CONTROL_OUTPUT_MAX)
+	if (waiting + length > NOD_CONTROL_OUTPUT_MAX ||
+	    client->control->waiting + length > NOD_CONTROL_OUTPUT_ALL)
 		return -ENOBUFS;
 	if (client->out)
 		memmove(client->out, client->out + client->out_sent, waiting);
@@ -83,6 +91,7 @@ static int append_out(struct nod_control_client *client, const char *text, size_
 	if (!out)
 		return -ENOMEM;
 	memcpy(out + waiting, text, length);
+	client->control->waiting += waiting + length - client->out_length;
 	client->out = out;
 	client->out_length = waiting + length;
 	client->out_sent = 0;
@@ -100,6 +109,11 @@ static void send_line(struct nod_control_client *client, json_t *object)
 	json_object_set_new(object, "protocol", json_integer(NOD_PROTOCOL));
 	text = json_dumps(object, JSON_COMPACT | JSON_SORT_KEYS);
 	length = text ? strlen(text) : 0;
+	if (length >= NOD_CONTROL_OUTPUT_MAX) {
+		free(text);
+		text = strdup(TOO_LARGE);
+		length = strlen(TOO_LARGE);
+	}
 	if (text)
 		text[length] = '\n'; /* in place of the terminating zero */
 	if (!text || append_out(client, text, length + 1))

@@ -18,7 +18,8 @@
 /* Chosen: the longest sensible request is a note of a few hundred characters. */
 #define NOD_CONTROL_REQUEST_MAX 4096 /* bytes, with the newline */
 /* Chosen: several full answers; a client this far behind does not read. */
-#define NOD_CONTROL_OUTPUT_MAX (1024 * 1024) /* bytes */
+#define NOD_CONTROL_OUTPUT_MAX (1024 * 1024) /* bytes for one client */
+#define NOD_CONTROL_OUTPUT_ALL (4 * NOD_CONTROL_OUTPUT_MAX) /* bytes for all of them */
 /* Chosen: far more screens than a car has people around it. */
 #define NOD_CONTROL_CLIENTS_MAX 32
 

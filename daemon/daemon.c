@@ -168,6 +168,8 @@ int nod_daemon_watch_links(struct nod_daemon *daemon, struct nod_error *err)
 	if (!daemon->links)
 		return -errno;
 	status = nod_netlink_watch_list(daemon->links);
+	if (!status) /* what the first pass has switched on is up now */
+		status = nod_netlink_watch_list(daemon->links);
 	if (status)
 		return nod_error_set(err, -status, "cannot list the interfaces: %s", strerror(-status));
 	return 0;
@@ -228,16 +230,21 @@ int nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_e
 	return 0;
 }
 
-int nod_daemon_end_record(struct nod_daemon *daemon, struct nod_error *err)
+int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod_error *err)
 {
+	nod_time now;
 	int status;
 
+	if (!daemon->live.recorder)
+		return nod_error_set(err, ENOENT, "no session is being recorded");
 	flush_events(daemon);
-	status = nod_live_stop(&daemon->live, mark_time(daemon), err);
-	begin_gaps(daemon, daemon->last_mark);
-	if (!status)
-		nod_daemon_say("the recording has ended");
-	return status;
+	now = mark_time(daemon);
+	status = nod_live_finish(&daemon->live, now, err);
+	*answer = status ? NULL : nod_view_answer(daemon, false, err);
+	nod_live_renew(&daemon->live, now);
+	begin_gaps(daemon, now);
+	nod_daemon_say("the recording has ended");
+	return status ? status : *answer ? 0 : -ENOMEM;
 }
 
 /* ---- time goes on ---- */

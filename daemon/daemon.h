@@ -63,9 +63,10 @@ void nod_daemon_stop(struct nod_daemon *daemon);
 /* Watches the interfaces; sets ours up. */
 int nod_daemon_watch_links(struct nod_daemon *daemon, struct nod_error *err);
 
-/* Begins a session named after the time and `title` (may be NULL), or ends it. */
+/* Begins a session named after the time and `title` (may be NULL), or ends it;
+ * *answer is then the final answer, see nod_view_answer(). */
 int nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_error *err);
-int nod_daemon_end_record(struct nod_daemon *daemon, struct nod_error *err);
+int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod_error *err);
 
 /* Puts an entry of now in the journal; `ticket` is answered when it is on the
  * disk. Returns 0 or a negative errno with err set. */

@@ -121,22 +121,24 @@ int nod_live_record(struct nod_live *live, const char *path, const char *title, 
 	return 0;
 }
 
-int nod_live_stop(struct nod_live *live, nod_time now, struct nod_error *err)
+int nod_live_finish(struct nod_live *live, nod_time now, struct nod_error *err)
 {
-	struct analysis analysis;
-	int status;
+	int status = close_recording(live, now);
 
-	if (!live->recorder)
-		return nod_error_set(err, ENOENT, "no session is being recorded");
-	status = close_recording(live, now);
-	if (!new_analysis(&analysis, live->vehicle_path, live->interfaces, NULL)) {
-		replace_analysis(live, &analysis, now);
-		take_mark(live, NOD_MARK_STARTED, now);
-	}
 	if (status)
 		return nod_error_set(err, -status, "the end could not be written: %s",
 				     strerror(-status));
 	return 0;
+}
+
+void nod_live_renew(struct nod_live *live, nod_time now)
+{
+	struct analysis analysis;
+
+	if (new_analysis(&analysis, live->vehicle_path, live->interfaces, NULL))
+		return;
+	replace_analysis(live, &analysis, now);
+	take_mark(live, NOD_MARK_STARTED, now);
 }
 
 int nod_live_take(struct nod_live *live, const struct nod_event *event)

@@ -42,9 +42,14 @@ void nod_live_close(struct nod_live *live, nod_time now);
 int nod_live_record(struct nod_live *live, const char *path, const char *title, const char *clock,
 		    nod_time now, struct nod_error *err);
 
-/* Ends the recording; the analysis begins anew. Returns 0 or a negative errno
- * with err set: then the last second may not be on the disk. */
-int nod_live_stop(struct nod_live *live, nod_time now, struct nod_error *err);
+/* Ends the recording; the analysis stands at its end and takes nothing more
+ * until nod_live_renew(). Returns 0 or a negative errno with err set: then the
+ * last second may not be on the disk. */
+int nod_live_finish(struct nod_live *live, nod_time now, struct nod_error *err);
+
+/* Begins a new analysis without a recording. When memory ran out, the old one
+ * goes on. */
+void nod_live_renew(struct nod_live *live, nod_time now);
 
 /* Takes one event. Returns 0, or a negative errno when it could not be kept:
  * for a journal entry, when it is not on the disk. The analysis has it in any

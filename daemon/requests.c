@@ -7,6 +7,19 @@
 #include "session-name.h"
 #include "view.h"
 
+/* A member that must be a string when it is there; NULL with err set. */
+static const char *text_of(const json_t *request, const char *key, const char *absent,
+			   struct nod_error *err)
+{
+	const json_t *value = json_object_get(request, key);
+
+	if (!value || json_is_null(value))
+		return absent;
+	if (!json_is_string(value))
+		nod_error_set(err, EINVAL, "\"%s\" must be a string", key);
+	return json_string_value(value);
+}
+
 static json_t *view(struct nod_daemon *daemon, struct nod_control_client *client,
 		    const json_t *request, struct nod_error *err)
 {
@@ -28,21 +41,14 @@ static json_t *watch(struct nod_daemon *daemon, struct nod_control_client *clien
 static json_t *answer_text(struct nod_daemon *daemon, struct nod_control_client *client,
 			   const json_t *request, struct nod_error *err)
 {
-	(void)client, (void)request;
-	return nod_view_answer(daemon, err);
-}
+	const char *form = text_of(request, "form", "text", err);
 
-/* A member that must be a string when it is there; NULL with err set. */
-static const char *text_of(const json_t *request, const char *key, const char *absent,
-			   struct nod_error *err)
-{
-	const json_t *value = json_object_get(request, key);
-
-	if (!value || json_is_null(value))
-		return absent;
-	if (!json_is_string(value))
-		nod_error_set(err, EINVAL, "\"%s\" must be a string", key);
-	return json_string_value(value);
+	(void)client;
+	if (!form || (strcmp(form, "text") && strcmp(form, "json"))) {
+		nod_error_set(err, EINVAL, "\"form\" must be \"text\" or \"json\"");
+		return NULL;
+	}
+	return nod_view_answer(daemon, !strcmp(form, "json"), err);
 }
 
 static json_t *start(struct nod_daemon *daemon, struct nod_control_client *client,
@@ -59,13 +65,15 @@ static json_t *start(struct nod_daemon *daemon, struct nod_control_client *clien
 static json_t *stop(struct nod_daemon *daemon, struct nod_control_client *client,
 		    const json_t *request, struct nod_error *err)
 {
-	char path[PATH_MAX];
+	json_t *path = json_string(daemon->live.directory), *answer = NULL;
 
 	(void)client, (void)request;
-	strcpy(path, daemon->live.directory);
-	if (nod_daemon_end_record(daemon, err))
+	if (nod_daemon_end_record(daemon, &answer, err)) {
+		json_decref(path);
 		return NULL;
-	return json_pack("{s:s}", "path", path);
+	}
+	json_object_set_new(answer, "path", path);
+	return answer;
 }
 
 static json_t *list(struct nod_daemon *daemon, struct nod_control_client *client,

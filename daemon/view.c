@@ -182,19 +182,18 @@ static json_t *print_answer(const struct nod_findings *f)
 	if (out && fclose(out))
 		status = -ENOMEM;
 	if (!status)
-		object = json_pack("{s:s, s:o}", "text", text, "json", nod_answer_json(f));
+		object = json_pack("{s:s}", "text", text);
 	free(text);
 	return object;
 }
 
-json_t *nod_view_answer(struct nod_daemon *daemon, struct nod_error *err)
+json_t *nod_view_answer(struct nod_daemon *daemon, bool as_json, struct nod_error *err)
 {
 	struct nod_findings *f;
 	json_t *object;
 
-	nod_pump_run(daemon->pump);
 	f = nod_engine_findings(daemon->live.engine);
-	object = f ? print_answer(f) : NULL;
+	object = !f ? NULL : as_json ? json_pack("{s:o}", "json", nod_answer_json(f)) : print_answer(f);
 	if (f)
 		nod_findings_free(f);
 	if (!object)

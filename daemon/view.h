@@ -10,8 +10,8 @@
  * small enough for a screen. NULL when memory ran out. */
 json_t *nod_view_make(struct nod_daemon *daemon);
 
-/* The whole answer, as the analysis of the recording would give it: {"text",
- * "json"}. NULL with err set. */
-json_t *nod_view_answer(struct nod_daemon *daemon, struct nod_error *err);
+/* The whole answer, as the analysis of the recording would give it: {"text"},
+ * or {"json"} when asked for. NULL with err set. */
+json_t *nod_view_answer(struct nod_daemon *daemon, bool as_json, struct nod_error *err);
 
 #endif

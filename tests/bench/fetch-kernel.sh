@@ -16,7 +16,14 @@ if [ -e "$target/vmlinuz" ]; then
 fi
 work=$(mktemp -d "$1/bench-kernel.XXXXXX")
 trap 'rm -rf "$work"' EXIT
-package=$(apt-cache depends linux-image-amd64 | awk '/Depends:/ {print $2; exit}')
+newest_kernel() {
+	apt-cache depends linux-image-amd64 2> /dev/null | awk '/Depends:/ {print $2; exit}'
+}
+package=$(newest_kernel)
+if [ -z "$package" ]; then
+	if [ "$(id -u)" = 0 ]; then apt-get -qq update; else sudo apt-get -qq update; fi
+	package=$(newest_kernel)
+fi
 [ -n "$package" ] || { echo "apt knows no linux-image-amd64; run apt-get update" >&2; exit 1; }
 (cd "$work" && apt-get -qq download "$package" && dpkg -x "$package"_*.deb unpacked)
 mkdir -p "$work/ready/modules"

@@ -48,6 +48,11 @@ wait_for() {
 	done
 }
 
+# What nodoffd says about itself: status_says PATTERN.
+status_says() {
+	contains "$(nodoff record status)" "$1"
+}
+
 # The controllers as a case finds them: down, default modes.
 reset_controllers() {
 	local i

@@ -30,11 +30,12 @@ put /bin/busybox bin/busybox
 for program in bash candump cansend cangen canplayer zstd tmux; do add_program "$program"; done
 ln -s zstd "$root/bin/zstdcat"
 add_program ip ip.iproute2 # busybox has an ip of its own that knows no CAN
-for program in cli/nodoff tests/bench/try-to-send; do
+for program in cli/nodoff daemon/nodoffd tests/bench/try-to-send; do
 	add_program "$binaries/$program"
 done
 put /lib/terminfo/s/screen lib/terminfo/s/screen
-put /lib/terminfo/t/tmux lib/terminfo/t/tmux 2>/dev/null || true
+mkdir -p "$root/usr/lib/locale"
+cp -r /usr/lib/locale/C.utf8 "$root/usr/lib/locale/" # for tmux
 printf 'root:x:0:0::/:/bin/sh\n' > "$root/etc/passwd"
 printf 'root:x:0:\nnodoff:x:900:\n' > "$root/etc/group"
 cp "$kernel"/modules/*.ko "$root/modules/"

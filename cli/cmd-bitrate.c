@@ -1,0 +1,211 @@
+/* nodoff bitrate: finds the bitrate of a network by listening only. */
+#include <errno.h>
+#include <ev.h>
+#include <getopt.h>
+#include <poll.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "clock-watch.h"
+#include "command.h"
+#include "interface.h"
+#include "listener.h"
+#include "lockdown.h"
+#include "netlink-watch.h"
+#include "option.h"
+
+int nod_cmd_bitrate(int argc, char **argv);
+
+static const char help[] =
+	"usage: nodoff bitrate INTERFACE [--seconds N] [RATE ...]\n"
+	"\n"
+	"Finds the bitrate of a network by listening only: sets the controller to\n"
+	"listen-only at one rate after the other and looks for frames. A frame that\n"
+	"arrives whole was read at the right rate (its checksum says so); at a wrong\n"
+	"one there are only error reports. The network must be awake. The interface\n"
+	"must be down or listen-only, and is left down.\n"
+	"\n"
+	"  --seconds N        how long to listen at each rate [2]\n"
+	"  RATE ...           bit/s [500000 250000 125000 1000000 100000 83333 50000 33333]\n";
+
+/* Common practice, no source: the most used first. */
+static const uint32_t usual_rates[] = {500000, 250000, 125000, 1000000, 100000, 83333, 50000, 33333};
+#define RATES_MAX 32
+
+struct search {
+	const char *interface;
+	int seconds;
+	uint32_t rates[RATES_MAX];
+	size_t rate_count;
+	struct nod_link link; /* index 0: not seen */
+	struct nod_listener listener;
+	struct nod_merger *merger;
+	struct nod_netlink_watch *watch;
+};
+
+static void link_seen(void *context, const struct nod_link *link, bool gone)
+{
+	struct search *search = context;
+
+	if (!strcmp(link->name, search->interface) && !gone)
+		search->link = *link;
+}
+
+static void ignore(void *context, const struct nod_event *event)
+{
+	(void)context, (void)event;
+}
+
+struct heard {
+	uint64_t frames, errors; /* whole frames; error reports */
+};
+
+static struct heard listen_for(struct search *search)
+{
+	struct nod_listener *listener = &search->listener;
+	uint64_t all = listener->frames, errors = listener->errors;
+	int64_t end = nod_clock_monotonic().ns + search->seconds * NOD_NS_PER_S, now;
+	struct pollfd waiting = {listener->fd, POLLIN, 0};
+	struct heard heard;
+
+	while ((now = nod_clock_monotonic().ns) < end) {
+		poll(&waiting, 1, (int)((end - now) / NOD_NS_PER_MS) + 1);
+		nod_listener_read(listener, search->merger, 1024);
+		nod_merger_flush(search->merger, ignore, NULL);
+	}
+	heard.errors = listener->errors - errors;
+	heard.frames = listener->frames - all - heard.errors;
+	return heard;
+}
+
+/* Sets the interface up at a rate, listens, and switches it off again. */
+static int try_rate(struct search *search, uint32_t rate, struct heard *heard, struct nod_error *err)
+{
+	struct nod_interface_settings settings = {.bitrate = rate};
+	int status = nod_interface_set_up(&search->link, &settings, err);
+
+	if (status)
+		return status;
+	nod_netlink_watch_list(search->watch);
+	if (nod_interface_judge(&search->link, &settings, err) != NOD_USE_READY &&
+	    !search->link.listen_only)
+		status = -EPERM; /* err says why */
+	if (!status)
+		status = nod_listener_bind(&search->listener, search->link.index, false);
+	if (!status)
+		*heard = listen_for(search);
+	nod_interface_set_down(search->interface, NULL);
+	return status;
+}
+
+static int try_all(struct search *search, struct nod_error *err)
+{
+	for (size_t i = 0; i < search->rate_count; i++) {
+		struct heard heard = {0, 0};
+		int status = try_rate(search, search->rates[i], &heard, err);
+		if (status == -EPERM || status == -ENODEV)
+			return status;
+		if (status) {
+			printf("%7u bit/s: the controller cannot\n", search->rates[i]);
+			continue;
+		}
+		printf("%7u bit/s: %llu frames, %llu error reports\n", search->rates[i],
+		       (unsigned long long)heard.frames, (unsigned long long)heard.errors);
+		fflush(stdout);
+		if (heard.frames && heard.frames >= heard.errors) {
+			printf("%s runs at %u bit/s\n", search->interface, search->rates[i]);
+			return 1;
+		}
+	}
+	return 0;
+}
+
+/* Only what is down or passive may be taken; everything is opened, and then
+ * the process gives up what could send. */
+static int prepare(struct search *search, struct nod_error *err)
+{
+	search->watch = nod_netlink_watch_new(ev_default_loop(0), link_seen, search, err);
+	if (!search->watch)
+		return -errno;
+	nod_netlink_watch_list(search->watch);
+	if (!search->link.index)
+		return nod_error_set(err, ENODEV, "there is no CAN interface %s", search->interface);
+	if (nod_link_is_virtual(&search->link) || !search->link.has_mode)
+		return nod_error_set(err, EINVAL, "%s has no controller with a bitrate",
+				     search->interface);
+	if (search->link.up && !search->link.listen_only)
+		return nod_error_set(err, EBUSY, "%s is up and not listen-only; switch it off first "
+				     "(ip link set %s down)", search->interface, search->interface);
+	search->merger = nod_merger_new(1);
+	if (!search->merger)
+		return nod_error_set(err, ENOMEM, "out of memory");
+	int status = nod_listener_open(&search->listener, 0, 0, err);
+	if (!status)
+		status = nod_lockdown(err);
+	if (!status && search->link.up)
+		status = nod_interface_set_down(search->interface, err);
+	return status;
+}
+
+static int run(struct search *search)
+{
+	struct nod_error err = {""};
+	int status;
+
+	search->listener.fd = -1;
+	status = prepare(search, &err);
+	if (!status)
+		status = try_all(search, &err);
+	nod_listener_close(&search->listener);
+	nod_merger_free(search->merger);
+	nod_netlink_watch_free(search->watch);
+	if (status < 0)
+		return nod_unreadable("%s", err.text);
+	if (!status)
+		printf("nothing was heard whole at any rate: is the network awake, and CANH and "
+		       "CANL on the right pins?\n");
+	return status ? nod_option_finish() : NOD_EXIT_FAILED;
+}
+
+static int parse_rates(struct search *search, char **words)
+{
+	for (; *words; words++) {
+		char *end;
+		unsigned long rate = strtoul(*words, &end, 10);
+		if (*end || rate < 5000 || rate > 1000000 || search->rate_count == RATES_MAX)
+			return nod_usage("bitrate", "`%s` is no bitrate of 5000 to 1000000 bit/s", *words);
+		search->rates[search->rate_count++] = (uint32_t)rate;
+	}
+	if (!search->rate_count) {
+		search->rate_count = sizeof(usual_rates) / sizeof(usual_rates[0]);
+		memcpy(search->rates, usual_rates, sizeof(usual_rates));
+	}
+	return 0;
+}
+
+int nod_cmd_bitrate(int argc, char **argv)
+{
+	static const struct option options[] = {{"seconds", required_argument, NULL, 's'},
+						{"help", no_argument, NULL, 'h'},
+						{0}};
+	struct search search = {.seconds = 2};
+	int letter, status;
+
+	while ((letter = getopt_long(argc, argv, "h", options, NULL)) != -1) {
+		if (letter == 'h') {
+			fputs(help, stdout);
+			return nod_option_finish();
+		}
+		if (letter == 's')
+			search.seconds = atoi(optarg);
+		if (letter == '?' || search.seconds < 1 || search.seconds > 3600)
+			return nod_usage("bitrate", "expected 1 to 3600 seconds");
+	}
+	if (optind == argc)
+		return nod_usage("bitrate", "expected an interface");
+	search.interface = argv[optind];
+	status = parse_rates(&search, argv + optind + 1);
+	return status ? status : run(&search);
+}

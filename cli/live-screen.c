@@ -1,0 +1,400 @@
+#include "live-screen.h"
+
+#include <stdarg.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+#include "client.h"
+#include "timestamp.h"
+
+#define NETWORKS_SHOWN 6 /* of a screen of 24 lines; more on a larger one */
+
+/* ---- text ---- */
+
+/* Bytes of the first `columns` characters of a UTF-8 text. */
+static size_t bytes_of_columns(const char *text, int columns)
+{
+	size_t i = 0;
+
+	for (; text[i]; i++)
+		if (((unsigned char)text[i] & 0xC0) != 0x80 && columns-- == 0)
+			break;
+	return i;
+}
+
+__attribute__((format(printf, 3, 4))) static void
+add(struct nod_live_screen *screen, enum nod_live_emphasis emphasis, const char *format, ...)
+{
+	char *line;
+	va_list args;
+
+	if (screen->count >= screen->height || screen->count >= NOD_LIVE_LINES_MAX)
+		return;
+	line = screen->lines[screen->count];
+	va_start(args, format);
+	vsnprintf(line, NOD_LIVE_LINE_BYTES, format, args);
+	va_end(args);
+	line[bytes_of_columns(line, screen->width)] = 0;
+	screen->emphasis[screen->count++] = emphasis;
+}
+
+/* Adds a text in lines broken at blanks, at most `most` of them; the first
+ * begins with `lead`, the others with as many blanks. */
+static void add_wrapped(struct nod_live_screen *screen, enum nod_live_emphasis emphasis,
+			const char *lead, const char *text, int most)
+{
+	int indent = (int)strlen(lead);
+
+	for (int i = 0; *text && i < most; i++) {
+		size_t length = bytes_of_columns(text, screen->width - indent);
+		bool cut = i + 1 == most && text[length];
+		size_t blank = length;
+		while (text[length] && blank && text[blank] != ' ')
+			blank--;
+		if (text[length] && blank)
+			length = blank;
+		if (cut && length > 4)
+			length -= 4;
+		add(screen, emphasis, "%*s%.*s%s", i ? indent : 0, i ? "" : lead, (int)length, text,
+		    cut ? " ..." : "");
+		text += length;
+		text += strspn(text, " ");
+	}
+}
+
+/* "12:34:56" local time; "" for none. */
+static const char *clock_time(char buf[16], long long ns)
+{
+	time_t seconds = (time_t)(ns / NOD_NS_PER_S);
+	struct tm local;
+
+	buf[0] = 0;
+	if (ns != INT64_MIN && localtime_r(&seconds, &local))
+		strftime(buf, 16, "%H:%M:%S", &local);
+	return buf;
+}
+
+static const char *span(char buf[NOD_TIME_TEXT], long long ns)
+{
+	/* whole seconds: nothing on the screen should flicker */
+	return nod_duration_print(buf, (nod_duration){ns / NOD_NS_PER_S * NOD_NS_PER_S});
+}
+
+/* ---- the parts of the screen ---- */
+
+static void add_title(struct nod_live_screen *screen, const json_t *view)
+{
+	const json_t *session = json_object_get(view, "session");
+	char now[16], length[NOD_TIME_TEXT], right[128];
+	long long now_ns = nod_client_integer(view, "now_ns");
+
+	if (*nod_client_text(session, "problem"))
+		snprintf(right, sizeof(right), "NOT RECORDING: %s", nod_client_text(session, "problem"));
+	else if (nod_client_true(session, "recording"))
+		snprintf(right, sizeof(right), "recording %s, %lld frames",
+			 span(length, now_ns - nod_client_integer(session, "started_ns")),
+			 nod_client_integer(session, "frames"));
+	else
+		snprintf(right, sizeof(right), "not recording");
+	add(screen, *nod_client_text(session, "problem") ? NOD_LIVE_ALARM : NOD_LIVE_STRONG,
+	    "nodoff live  %s  %s", clock_time(now, now_ns), right);
+}
+
+static void add_verdict(struct nod_live_screen *screen, const json_t *view)
+{
+	char lead[64];
+
+	snprintf(lead, sizeof(lead), "%s: ", nod_client_text(view, "verdict"));
+	add_wrapped(screen, NOD_LIVE_STRONG, lead, nod_client_text(view, "sentence"), 3);
+}
+
+/* "12 min 30 s", "over by 3 s", "" without a deadline. */
+static const char *time_left(char buf[NOD_TIME_TEXT + 16], const json_t *view, const json_t *network)
+{
+	long long deadline = nod_client_integer(network, "deadline_ns");
+	long long left = deadline - nod_client_integer(view, "now_ns");
+	char length[NOD_TIME_TEXT];
+
+	buf[0] = 0;
+	if (deadline == INT64_MIN)
+		return buf;
+	if (left >= 0)
+		return strcpy(buf, span(length, left));
+	snprintf(buf, NOD_TIME_TEXT + 16, "over by %s", span(length, -left));
+	return buf;
+}
+
+/* Awake, asleep, nothing heard; or that nobody listens. */
+static const char *state_of(const json_t *network)
+{
+	if (!nod_client_true(network, "listening"))
+		return "not listening";
+	if (!strcmp(nod_client_text(network, "state"), "nothing heard"))
+		return "nothing heard here";
+	return nod_client_text(network, "state");
+}
+
+static void add_network(struct nod_live_screen *screen, const json_t *view, const json_t *network)
+{
+	char name[96], since[NOD_TIME_TEXT] = "", left[NOD_TIME_TEXT + 16], load[16] = "";
+	long long since_ns = nod_client_integer(network, "since_ns");
+	double part = nod_client_real(network, "load");
+
+	snprintf(name, sizeof(name), "%s (%s)", nod_client_text(network, "name"),
+		 nod_client_text(network, "interface"));
+	name[bytes_of_columns(name, 20)] = 0;
+	if (since_ns != INT64_MIN)
+		span(since, nod_client_integer(view, "now_ns") - since_ns);
+	if (part >= 0)
+		snprintf(load, sizeof(load), "%.1f %%", part * 100);
+	add(screen, NOD_LIVE_PLAIN, "%-20s %-18s %-12s %-18s %7s", name, state_of(network), since,
+	    time_left(left, view, network), load);
+}
+
+static void add_networks(struct nod_live_screen *screen, const json_t *view)
+{
+	const json_t *networks = json_object_get(view, "networks"), *network;
+	size_t shown = (size_t)(screen->height > 22 ? screen->height - 22 + NETWORKS_SHOWN
+						    : NETWORKS_SHOWN);
+	size_t i;
+
+	add(screen, NOD_LIVE_STRONG, "%-20s %-18s %-12s %-18s %7s", "network", "state", "for",
+	    "deadline in", "load");
+	json_array_foreach(networks, i, network)
+		if (i < shown)
+			add_network(screen, view, network);
+	if (json_array_size(networks) > shown)
+		add(screen, NOD_LIVE_PLAIN, "... and %zu more networks", json_array_size(networks) - shown);
+}
+
+static bool is_among_networks(const json_t *view, const char *interface)
+{
+	size_t i;
+	const json_t *network;
+
+	json_array_foreach(json_object_get(view, "networks"), i, network)
+		if (!strcmp(nod_client_text(network, "interface"), interface))
+			return true;
+	return false;
+}
+
+/* Taps that have something to say, and those nothing was ever heard on. */
+static void add_taps(struct nod_live_screen *screen, const json_t *view)
+{
+	size_t i;
+	const json_t *tap;
+	char lead[64];
+
+	json_array_foreach(json_object_get(view, "taps"), i, tap) {
+		const char *name = nod_client_text(tap, "interface");
+		bool listening = nod_client_true(tap, "listening");
+		snprintf(lead, sizeof(lead), "%s: %s%s", name, nod_client_text(tap, "state"),
+			 *nod_client_text(tap, "note") ? ": " : "");
+		if (!listening)
+			add_wrapped(screen, NOD_LIVE_ALARM, lead,
+				    *nod_client_text(tap, "note") ? nod_client_text(tap, "note") : " ", 2);
+		else if (!is_among_networks(view, name))
+			add(screen, NOD_LIVE_PLAIN, "%s: nothing heard here", name);
+		if (nod_client_integer(tap, "lost") > 0)
+			add(screen, NOD_LIVE_ALARM, "%s: %lld frames lost on this machine", name,
+			    nod_client_integer(tap, "lost"));
+	}
+}
+
+static bool nothing_heard(const json_t *view)
+{
+	size_t i;
+	const json_t *tap;
+
+	json_array_foreach(json_object_get(view, "taps"), i, tap)
+		if (nod_client_true(tap, "listening") && nod_client_integer(tap, "frames") == 0)
+			return true;
+	return false;
+}
+
+static void add_current(struct nod_live_screen *screen, const json_t *view)
+{
+	const json_t *current = json_object_get(view, "current");
+	char age[NOD_TIME_TEXT];
+	long long old = nod_client_integer(view, "now_ns") - nod_client_integer(current, "time_ns");
+
+	if (json_is_object(current))
+		add(screen, NOD_LIVE_PLAIN, "current: %.3f A%s%s%s",
+		    (double)nod_client_integer(current, "microamps") * 1e-6,
+		    old > 5 * NOD_NS_PER_S ? ", " : "", old > 5 * NOD_NS_PER_S ? span(age, old) : "",
+		    old > 5 * NOD_NS_PER_S ? " old" : "");
+}
+
+/* How long until the last deadline, ns; 0 when all have passed. */
+static long long settling(const json_t *view)
+{
+	long long most = 0, now = nod_client_integer(view, "now_ns");
+	size_t i;
+	const json_t *network;
+
+	json_array_foreach(json_object_get(view, "networks"), i, network) {
+		long long deadline = nod_client_integer(network, "deadline_ns");
+		if (deadline != INT64_MIN && deadline - now > most &&
+		    !strcmp(nod_client_text(network, "state"), "awake"))
+			most = deadline - now;
+	}
+	return most;
+}
+
+static void add_suspects(struct nod_live_screen *screen, const json_t *view)
+{
+	long long wait = settling(view);
+	char length[NOD_TIME_TEXT];
+	size_t i;
+	const json_t *suspect;
+
+	if (wait > 0) {
+		add(screen, NOD_LIVE_PLAIN, "suspects: settling, wait %s", span(length, wait));
+		return;
+	}
+	json_array_foreach(json_object_get(view, "suspects"), i, suspect)
+		add(screen, NOD_LIVE_PLAIN, "%s %3.0f %%  %s, %s", i ? "         " : "suspects:",
+		    nod_client_real(suspect, "probability") * 100, nod_client_text(suspect, "name"),
+		    nod_client_text(suspect, "role"));
+}
+
+static void add_wake(struct nod_live_screen *screen, const json_t *view)
+{
+	const json_t *wake = json_object_get(view, "wake");
+	const char *cause = nod_client_text(wake, "cause");
+	char when[16];
+
+	if (json_is_object(wake))
+		add(screen, NOD_LIVE_PLAIN, "last wake-up: %s %s by %s%s%s%s",
+		    clock_time(when, nod_client_integer(wake, "time_ns")),
+		    nod_client_text(wake, "network"), nod_client_text(wake, "who"),
+		    *cause ? " (" : "", cause, *cause ? ")" : "");
+}
+
+static void add_journal(struct nod_live_screen *screen, const json_t *view)
+{
+	size_t i;
+	const json_t *mark;
+	char when[16];
+
+	json_array_foreach(json_object_get(view, "marks"), i, mark)
+		add(screen, NOD_LIVE_PLAIN, "%s %s %s %s", i ? "        " : "journal:",
+		    clock_time(when, nod_client_integer(mark, "time_ns")), nod_client_text(mark, "kind"),
+		    nod_client_text(mark, "subject"));
+}
+
+void nod_live_screen_render(struct nod_live_screen *screen, const json_t *view, int width, int height)
+{
+	screen->width = width < 40 ? 40 : width > 128 ? 128 : width;
+	screen->height = (height < 10 ? 10 : height) - 2;
+	screen->count = 0;
+	add_title(screen, view);
+	add_verdict(screen, view);
+	add(screen, NOD_LIVE_PLAIN, "%s", "");
+	add_networks(screen, view);
+	add_taps(screen, view);
+	if (nothing_heard(view))
+		add_wrapped(screen, NOD_LIVE_PLAIN, "  ",
+			    "Nothing heard is not asleep: measure the pins with a meter (nodoff pins), "
+			    "or tap the network elsewhere; a gateway may hide it here.", 2);
+	add_current(screen, view);
+	add_suspects(screen, view);
+	add_wake(screen, view);
+	add_wrapped(screen, NOD_LIVE_STRONG, "next: ", nod_client_text(view, "next"), 3);
+	add_journal(screen, view);
+}
+
+/* ---- lines for pipes ---- */
+
+static const json_t *same_item(const json_t *old, const char *list, const char *key,
+			       const json_t *item)
+{
+	size_t i;
+	const json_t *other;
+
+	json_array_foreach(json_object_get(old, list), i, other)
+		if (!strcmp(nod_client_text(other, key), nod_client_text(item, key)))
+			return other;
+	return NULL;
+}
+
+static void add_network_changes(struct nod_live_screen *screen, const json_t *old,
+				const json_t *view, const char *now)
+{
+	size_t i;
+	const json_t *network;
+	char left[NOD_TIME_TEXT + 16];
+
+	json_array_foreach(json_object_get(view, "networks"), i, network) {
+		const json_t *was = same_item(old, "networks", "name", network);
+		if (was && !strcmp(state_of(was), state_of(network)))
+			continue;
+		time_left(left, view, network);
+		add(screen, NOD_LIVE_PLAIN, "%s %s: %s%s%s", now, nod_client_text(network, "name"),
+		    state_of(network), *left ? ", deadline in " : "", left);
+	}
+}
+
+static void add_tap_changes(struct nod_live_screen *screen, const json_t *old, const json_t *view,
+			    const char *now)
+{
+	size_t i;
+	const json_t *tap;
+
+	json_array_foreach(json_object_get(view, "taps"), i, tap) {
+		const json_t *was = same_item(old, "taps", "interface", tap);
+		const char *note = nod_client_text(tap, "note");
+		if (was && !strcmp(nod_client_text(was, "state"), nod_client_text(tap, "state")))
+			continue;
+		add(screen, NOD_LIVE_PLAIN, "%s %s: %s%s%s", now, nod_client_text(tap, "interface"),
+		    nod_client_text(tap, "state"), *note ? ": " : "", note);
+	}
+}
+
+static void add_text_change(struct nod_live_screen *screen, const json_t *old, const json_t *view,
+			    const char *key, const char *what, const char *now)
+{
+	const char *is = nod_client_text(view, key);
+
+	if (*is && strcmp(nod_client_text(old, key), is))
+		add(screen, NOD_LIVE_PLAIN, "%s %s: %s", now, what, is);
+}
+
+static void add_new_marks(struct nod_live_screen *screen, const json_t *old, const json_t *view)
+{
+	const json_t *before = json_object_get(old, "marks"), *mark;
+	const json_t *last = json_array_get(before, json_array_size(before) - 1);
+	size_t i;
+	char when[16];
+
+	json_array_foreach(json_object_get(view, "marks"), i, mark)
+		if (!last || nod_client_integer(mark, "time_ns") > nod_client_integer(last, "time_ns"))
+			add(screen, NOD_LIVE_PLAIN, "%s journal: %s %s",
+			    clock_time(when, nod_client_integer(mark, "time_ns")),
+			    nod_client_text(mark, "kind"), nod_client_text(mark, "subject"));
+}
+
+void nod_live_screen_changes(struct nod_live_screen *screen, const json_t *old, const json_t *view)
+{
+	const json_t *wake = json_object_get(view, "wake");
+	char now[16], when[16];
+
+	screen->width = 128;
+	screen->height = NOD_LIVE_LINES_MAX;
+	screen->count = 0;
+	clock_time(now, nod_client_integer(view, "now_ns"));
+	add_tap_changes(screen, old, view, now);
+	add_new_marks(screen, old, view);
+	if (json_is_object(wake) && nod_client_integer(wake, "time_ns") !=
+					    nod_client_integer(json_object_get(old, "wake"), "time_ns"))
+		add(screen, NOD_LIVE_PLAIN, "%s woken: %s by %s",
+		    clock_time(when, nod_client_integer(wake, "time_ns")),
+		    nod_client_text(wake, "network"), nod_client_text(wake, "who"));
+	add_network_changes(screen, old, view, now);
+	add_text_change(screen, json_object_get(old, "session"), json_object_get(view, "session"),
+			"problem", "the recording cannot be written", now);
+	add_text_change(screen, old, view, "sentence", nod_client_text(view, "verdict"), now);
+	add_text_change(screen, old, view, "next", "next", now);
+}
