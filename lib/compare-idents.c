@@ -69,8 +69,28 @@ static void bits_of(struct nod_compare_side side, const struct nod_ident_finding
 
 struct listing {
 	struct nod_comparison *c;
+	struct nod_arena *arena;
 	struct nod_compare_side before, after;
 };
+
+/* "flipped: byte 0 03; moved before: byte 1 0F". */
+static const char *bits_text(struct nod_arena *arena, const struct nod_ident_change *i)
+{
+	static const char *const what[] = {"flipped", "moved before", "moves now"};
+	const uint64_t masks[] = {i->flipped, i->moving_before, i->moving_after};
+	const char *text = "";
+
+	for (size_t m = 0; m < 3; m++) {
+		if (masks[m])
+			text = nod_arena_printf(arena, "%s%s%s", text, *text ? "; " : "", what[m]);
+		for (unsigned byte = 0; byte < 8; byte++) {
+			unsigned bits = (unsigned)(masks[m] >> (8 * byte)) & 0xFF;
+			if (bits)
+				text = nod_arena_printf(arena, "%s byte %u %02X", text, byte, bits);
+		}
+	}
+	return text;
+}
 
 static void list(struct listing *l, enum nod_ident_change_kind kind,
 		 const struct nod_ident_finding *b, const struct nod_ident_finding *a)
@@ -80,6 +100,7 @@ static void list(struct listing *l, enum nod_ident_change_kind kind,
 
 	l->c->idents[l->c->ident_count++] = (struct nod_ident_change){
 		.kind = kind,
+		.bits = "",
 		.network = f->networks[i->network].name,
 		.id = i->id,
 		.sender = f->senders[i->sender].name,
@@ -110,6 +131,7 @@ static void compare_bits(struct listing *l, const struct nod_ident_finding *b,
 	change->flipped = flipped;
 	change->moving_before = moving_b;
 	change->moving_after = moving_a;
+	change->bits = bits_text(l->arena, change);
 }
 
 static void compare_both(struct listing *l, const struct nod_ident_finding *b,
@@ -140,7 +162,7 @@ static int by_kind(const void *a, const void *b)
 int nod_compare_idents(struct nod_comparison *c, struct nod_arena *arena,
 		       struct nod_compare_side before, struct nod_compare_side after)
 {
-	struct listing l = {c, before, after};
+	struct listing l = {c, arena, before, after};
 	size_t most = 3 * before.f->ident_count + after.f->ident_count + 1;
 
 	c->idents = nod_arena_alloc(arena, most * sizeof(*c->idents));

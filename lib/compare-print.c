@@ -44,24 +44,6 @@ static void print_sleep(FILE *out, const char *label, const struct nod_findings 
 	}
 }
 
-static void print_bits(FILE *out, const struct nod_ident_change *i)
-{
-	static const char *const what[] = {"flipped", "moved before", "move now"};
-	const uint64_t masks[] = {i->flipped, i->moving_before, i->moving_after};
-
-	for (size_t m = 0; m < 3; m++) {
-		if (!masks[m])
-			continue;
-		fprintf(out, "           %s:", what[m]);
-		for (unsigned byte = 0; byte < 8; byte++) {
-			unsigned bits = (unsigned)(masks[m] >> (8 * byte)) & 0xFF;
-			if (bits)
-				fprintf(out, " byte %u %02X", byte, bits);
-		}
-		fputc('\n', out);
-	}
-}
-
 static void print_idents(FILE *out, const struct nod_comparison *c)
 {
 	char id[NOD_ID_TEXT], before[NOD_TIME_TEXT], after[NOD_TIME_TEXT];
@@ -77,7 +59,8 @@ static void print_idents(FILE *out, const struct nod_comparison *c)
 			fprintf(out, ": %s, %s", length(before, i->period_before),
 				length(after, i->period_after));
 		fputc('\n', out);
-		print_bits(out, i);
+		if (*i->bits)
+			nod_paragraph_print(out, "           ", i->bits);
 	}
 	if (c->ident_count > IDENTS_MAX)
 		fprintf(out, "  ... and %zu more\n", c->ident_count - IDENTS_MAX);

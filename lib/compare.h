@@ -74,6 +74,7 @@ struct nod_ident_change {
 	uint32_t id;
 	const char *sender;
 	nod_duration period_before, period_after; /* NOD_DURATION_NONE: none */
+	const char *bits;      /* the following three in words; "" */
 	uint64_t flipped;      /* bits that were always one value, and are now always the other */
 	uint64_t moving_before, moving_after; /* bits that changed in one of them only */
 };

@@ -33,13 +33,17 @@ static double y_of(const struct scale *s, double ua)
 static struct scale scale_of(const struct nod_picture *p)
 {
 	const struct nod_timeline_current *c = nod_timeline_currents(p->timeline);
-	double low = 1e5, high = 1e5;
+	double low = INFINITY, high = 0;
 
 	for (size_t i = 0; i < nod_timeline_bins(p->timeline); i++) {
 		if (!c[i].count)
 			continue;
 		low = fmin(low, (double)c[i].low);
 		high = fmax(high, (double)c[i].high);
+	}
+	if (p->f->current && p->f->current->limit_ua > 0) { /* its line has to be in it, too */
+		low = fmin(low, (double)p->f->current->limit_ua);
+		high = fmax(high, (double)p->f->current->limit_ua);
 	}
 	struct scale s = {p->y, HEIGHT, floor(log10(fmax(low, FLOOR_UA))),
 			  ceil(log10(fmax(high, 10 * FLOOR_UA)))};
@@ -48,7 +52,16 @@ static struct scale scale_of(const struct nod_picture *p)
 	return s;
 }
 
-static void draw_scale(struct nod_picture *p, const struct scale *s)
+static void draw_scale_lines(struct nod_picture *p, const struct scale *s)
+{
+	for (double d = s->low; d <= s->high; d++) {
+		double y = y_of(s, pow(10, d));
+		nod_svg_line(p->out, p->axis.left, y, p->axis.left + p->axis.width, y, "grid");
+	}
+}
+
+/* After the curve: on a phone they stand in it. */
+static void draw_scale_texts(struct nod_picture *p, const struct scale *s)
 {
 	char text[32];
 
@@ -56,7 +69,6 @@ static void draw_scale(struct nod_picture *p, const struct scale *s)
 		double ua = pow(10, d), y = y_of(s, ua);
 		snprintf(text, sizeof(text), ua < 999e3 ? "%.0f mA" : "%.0f A",
 			 ua < 999e3 ? ua / 1e3 : ua / 1e6);
-		nod_svg_line(p->out, p->axis.left, y, p->axis.left + p->axis.width, y, "grid");
 		if (p->narrow)
 			nod_svg_text(p->out, p->axis.left + 2, y - 2, "start", "tick", text);
 		else
@@ -164,9 +176,10 @@ void nod_picture_current(struct nod_picture *p)
 		return;
 	nod_picture_heading(p, "battery current", HEADING);
 	struct scale s = scale_of(p);
-	draw_scale(p, &s);
+	draw_scale_lines(p, &s);
 	draw_envelope(p, &s);
 	draw_levels(p, &s);
 	draw_limit(p, &s);
+	draw_scale_texts(p, &s);
 	p->y += HEIGHT + BOTTOM;
 }

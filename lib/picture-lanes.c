@@ -11,8 +11,8 @@
 #define LANE 24
 #define BAND 16
 #define ROW 20
+#define WAKES_MANY 40 /* then their signs are narrower */
 #define LABEL 12 /* above a lane, narrow */
-/* Spans drawn one by one; what is closer together than a pixel is one. */
 #define WORD_WIDTH 46 /* room that "asleep" needs in its band */
 
 static double lane_height(const struct nod_picture *p)
@@ -173,6 +173,7 @@ static void draw_wake(struct nod_picture *p, const struct nod_wake_finding *w)
 {
 	char tip[512], at[NOD_TIME_TEXT], id[NOD_ID_TEXT];
 	double x = nod_axis_x(&p->axis, w->time), y = p->y + ROW - 3;
+	double half = p->f->wake_count > WAKES_MANY ? 3 : 5;
 
 	snprintf(tip, sizeof(tip), "wake-up of %s at %s: %s (%s) spoke first; %s%s",
 		 p->f->networks[w->network].name, nod_picture_time(p, at, w->time),
@@ -180,8 +181,8 @@ static void draw_wake(struct nod_picture *p, const struct nod_wake_finding *w)
 		 *w->cause ? "explained by: " : "nothing noted explains it", w->cause);
 	nod_svg_path_begin(p->out, *w->cause ? "wake explained" : "wake");
 	nod_svg_point(p->out, 'M', x, y - 11);
-	nod_svg_point(p->out, 'L', x + 5, y);
-	nod_svg_point(p->out, 'L', x - 5, y);
+	nod_svg_point(p->out, 'L', x + half, y);
+	nod_svg_point(p->out, 'L', x - half, y);
 	fputc('Z', p->out);
 	nod_svg_path_end(p->out, tip);
 }

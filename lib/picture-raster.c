@@ -11,7 +11,7 @@
 #define ROWS_WIDE 24
 #define ROWS_NARROW 12
 #define ROW_WIDE 15
-#define ROW_NARROW 22
+#define ROW_NARROW 24
 #define BAR 11
 #define HEADING 18
 #define COLUMNS_MOST (NOD_PICTURE_WIDE / 2)
@@ -172,7 +172,7 @@ int nod_picture_raster(struct nod_picture *p)
 	for (size_t i = 0; i < count; i++)
 		draw_row(p, senders[i]);
 	if (all > count) {
-		snprintf(more, sizeof(more), "and %zu senders more, with fewer frames", all - count);
+		snprintf(more, sizeof(more), "and %zu senders more", all - count);
 		nod_svg_text(p->out, p->axis.left, p->y + HEADING - 6, "start", "tick", more);
 		p->y += HEADING;
 	}

@@ -90,7 +90,10 @@ void nod_page_days(const struct nod_page *page)
 	nod_outlook_find(&o, page->f, page->session->timeline);
 	fputs("<section>", page->out);
 	nod_page_heading(page, "Days until it does not start");
-	days_table(page, NULL, &o);
+	if (page->f->has_current)
+		days_table(page, NULL, &o);
+	else
+		nod_page_paragraph(page, "Not known: %s.", o.missing);
 	fputs("</section>\n", page->out);
 }
 
@@ -156,7 +159,8 @@ static void comparison_idents(const struct nod_page *page, const struct nod_comp
 		nod_markup(page->out, "<tr><th scope=\"row\">%s</th>", nod_id_print(id, i->id));
 		nod_page_cell(page, heads[1], i->network);
 		nod_page_cell(page, heads[2], i->sender);
-		nod_page_cell(page, heads[3], nod_ident_change_name(i->kind));
+		nod_page_cellf(page, heads[3], "%s%s%s", nod_ident_change_name(i->kind),
+			       *i->bits ? ": " : "", i->bits);
 		nod_page_cell(page, heads[4], nod_page_length(before, i->period_before));
 		nod_page_cell(page, heads[5], nod_page_length(after, i->period_after));
 		fputs("</tr>\n", page->out);
@@ -175,7 +179,7 @@ void nod_page_comparison(const struct nod_page *page, const struct nod_compariso
 		nod_markup(page->out, "<li>%s</li>\n", c->reasons[i]);
 	fputs("</ul>\n", page->out);
 	comparison_networks(page, c);
-	if (c->outlook_known)
+	if (c->outlook_known && (c->before->has_current || c->after->has_current))
 		days_table(page, &c->outlook_before, &c->outlook_after);
 	comparison_idents(page, c);
 	fputs("</section>\n", page->out);

@@ -22,7 +22,7 @@ static size_t shown_of(size_t count)
 
 void nod_page_journal(const struct nod_page *page)
 {
-	static const char *const heads[] = {"", "time since lock", "what", "where or how much"};
+	static const char *const heads[] = {"", "time since lock", "what"};
 	const struct nod_findings *f = page->f;
 	char at[NOD_TIME_TEXT];
 
@@ -31,15 +31,16 @@ void nod_page_journal(const struct nod_page *page)
 	if (!f->mark_count)
 		nod_page_paragraph(page, "Nothing was entered in the journal.");
 	else
-		nod_page_table(page, heads, 4);
+		nod_page_table(page, heads, 3);
 	for (size_t i = 0; i < shown_of(f->mark_count); i++) {
 		const struct nod_mark_finding *m = &f->marks[i];
 		enum nod_mark_kind kind = (enum nod_mark_kind)m->kind;
 		nod_markup(page->out, "<tr%Z>", kind == NOD_MARK_READING ? " class=\"reading\"" : "");
-		nod_page_cellf(page, "number", "%zu", i + 1);
+		nod_markup(page->out, "<th scope=\"row\">");
+		fprintf(page->out, "%zu</th>", i + 1);
 		nod_page_cell(page, heads[1], nod_page_at(page, at, m->time));
-		nod_page_cell(page, heads[2], nod_mark_kind_name(kind));
-		nod_page_cell(page, heads[3], m->subject);
+		nod_markup(page->out, "<td data-head=\"%s\">%s%Z%s</td>", heads[2],
+			   nod_mark_kind_name(kind), *m->subject ? " " : "", m->subject);
 		fputs("</tr>\n", page->out);
 	}
 	if (f->mark_count)
@@ -146,27 +147,28 @@ static void network(const struct nod_page *page, const struct nod_network_findin
 	nod_page_cell(page, "first asleep", nod_page_at(page, at, n->first_slept_at));
 	nod_page_cellf(page, "settle deadline", "%s%s", nod_page_at(page, at, n->deadline),
 		       n->deadline_default ? " (nodoff's default)" : "");
-	nod_page_cell(page, "awake past it", nod_page_length(late, n->awake_late));
-	nod_page_cellf(page, "wake-ups", "%u, %u explained", n->wakes + n->wakes_explained,
-		       n->wakes_explained);
+	nod_page_cell(page, "awake past it",
+		      n->awake_late.ns > 0 ? nod_page_length(late, n->awake_late) : "-");
+	nod_page_cellf(page, "wake-ups", "%u", n->wakes + n->wakes_explained);
+	nod_page_cellf(page, "of them explained", "%u", n->wakes_explained);
 	nod_page_cellf(page, "frames", "%" PRIu64 "%s", n->frames, n->lost ? ", some lost" : "");
 	if (n->load < 0)
 		nod_page_cell(page, "load", "-");
 	else
 		nod_page_cellf(page, "load", "%.0f %%", 100 * n->load);
 	nod_page_cell(page, "management", n->management);
-	nod_markup(page->out, "</tr>\n<tr class=\"why\"><td colspan=\"9\">%s</td></tr>\n", n->reason);
+	nod_markup(page->out, "</tr>\n<tr class=\"why\"><td colspan=\"10\">%s</td></tr>\n", n->reason);
 }
 
 void nod_page_networks(const struct nod_page *page)
 {
 	static const char *const heads[] = {"network",	     "verdict",	 "first asleep",
-					    "settle deadline", "awake past it", "wake-ups",
+					    "settle deadline", "awake past it", "wake-ups", "of them explained",
 					    "frames",	     "load",	 "management"};
 
 	fputs("<section>", page->out);
 	nod_page_heading(page, "Networks");
-	nod_page_table(page, heads, 9);
+	nod_page_table(page, heads, 10);
 	for (size_t i = 0; i < page->f->network_count; i++)
 		network(page, &page->f->networks[i]);
 	nod_page_table_end(page);
