@@ -83,7 +83,7 @@ static int judge_others(struct analyse *a)
 
 static int run(struct analyse *a, char **paths, int count)
 {
-	struct nod_judged judged = {NULL, NULL, NULL, NULL};
+	struct nod_judged judged = {0};
 	int code = judge_others(a);
 
 	if (!code)

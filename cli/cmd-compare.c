@@ -4,8 +4,8 @@
 
 #include "command.h"
 #include "compare.h"
+#include "judged.h"
 #include "option.h"
-#include "study.h"
 
 int nod_cmd_compare(int argc, char **argv);
 
@@ -20,7 +20,7 @@ static const char help[] =
 	"  -v, --vehicle FILE   your map of the car (default: each session's own)\n"
 	"  -j, --json           for programs\n";
 
-static int show(const struct nod_study *before, const struct nod_study *after, bool json)
+static int show(const struct nod_judged *before, const struct nod_judged *after, bool json)
 {
 	struct nod_arena arena = {0};
 	struct nod_comparison *c = nod_compare(
@@ -42,15 +42,16 @@ static int show(const struct nod_study *before, const struct nod_study *after, b
 
 static int run(char **paths, const char *vehicle, bool json)
 {
-	struct nod_study before = {0}, after = {0};
-	int code = nod_study_read(&before, paths[0], vehicle);
+	struct nod_judge_options options = {.vehicle = vehicle, .timeline = true};
+	struct nod_judged before = {0}, after = {0};
+	int code = nod_judge(&before, (const char *const *)&paths[0], 1, &options);
 
 	if (!code)
-		code = nod_study_read(&after, paths[1], vehicle);
+		code = nod_judge(&after, (const char *const *)&paths[1], 1, &options);
 	if (!code)
 		code = show(&before, &after, json);
-	nod_study_close(&after);
-	nod_study_close(&before);
+	nod_judged_close(&after);
+	nod_judged_close(&before);
 	return code;
 }
 

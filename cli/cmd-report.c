@@ -7,9 +7,9 @@
 
 #include "command.h"
 #include "digest.h"
+#include "judged.h"
 #include "output.h"
 #include "report.h"
-#include "study.h"
 
 int nod_cmd_report(int argc, char **argv);
 
@@ -22,17 +22,20 @@ static const char help[] =
 	"  -o, --out FILE       where to (default: the session's name and .html, here;\n"
 	"                       \"-\" for standard output)\n"
 	"  -b, --before SESSION the session before the repair: compares the first with it\n"
+	"  -g, --good SESSION   a recording that slept well, as for `nodoff analyse`\n"
+	"  -l, --locked TIME    when the car was locked, as for `nodoff analyse`\n"
 	"  -v, --vehicle FILE   your map of the car (default: each session's own)\n";
 
 struct arguments {
-	const char *out, *before, *vehicle;
+	struct nod_judge_options judge;
+	const char *out, *before, *good;
 	char **paths;
 	size_t count;
 };
 
 /* A session as it is told of in the report. */
 struct told {
-	struct nod_study study;
+	struct nod_judged judged;
 	struct nod_report_session session;
 	struct nod_report_file *files;
 	char (*digests)[NOD_DIGEST_TEXT]; /* of the files, then of the vehicle file */
@@ -40,7 +43,7 @@ struct told {
 
 static void tell_file(struct told *t, size_t i)
 {
-	const struct nod_session_file *from = nod_session_file(t->study.session, i);
+	const struct nod_session_file *from = nod_session_file(t->judged.session, i);
 
 	if (nod_digest_file(t->digests[i], from->path, NULL))
 		t->digests[i][0] = '\0';
@@ -58,33 +61,33 @@ static void tell_file(struct told *t, size_t i)
 
 static const char *about(const struct told *t, const char *key)
 {
-	const char *value = nod_session_about(t->study.session, key);
+	const char *value = nod_session_about(t->judged.session, key);
 
 	return value ? value : "";
 }
 
-static int tell(struct told *t, const char *path, const char *vehicle)
+static int tell(struct told *t, const char *path, const struct nod_judge_options *options)
 {
-	int code = nod_study_read(&t->study, path, vehicle);
+	int code = nod_judge(&t->judged, &path, 1, options);
 
 	if (code)
 		return code;
-	size_t count = nod_session_file_count(t->study.session);
+	size_t count = nod_session_file_count(t->judged.session);
 	t->files = calloc(count + 1, sizeof(*t->files));
 	t->digests = calloc(count + 1, sizeof(*t->digests));
 	if (!t->files || !t->digests)
 		return nod_unreadable("out of memory");
 	for (size_t i = 0; i < count; i++)
 		tell_file(t, i);
-	if (!t->study.vehicle_path ||
-	    nod_digest_file(t->digests[count], t->study.vehicle_path, NULL))
+	const char *map = nod_judged_map(&t->judged, options);
+	if (!map || nod_digest_file(t->digests[count], map, NULL))
 		t->digests[count][0] = '\0';
 	t->session = (struct nod_report_session){
-		.title = nod_study_title(&t->study),
+		.title = nod_judged_title(&t->judged),
 		.tool = about(t, "tool"),
 		.clock = about(t, "clock"),
-		.findings = t->study.findings,
-		.timeline = t->study.timeline,
+		.findings = t->judged.findings,
+		.timeline = t->judged.timeline,
 		.files = t->files,
 		.file_count = count,
 		.vehicle_sha256 = t->digests[count],
@@ -94,7 +97,7 @@ static int tell(struct told *t, const char *path, const char *vehicle)
 
 static void forget(struct told *t)
 {
-	nod_study_close(&t->study);
+	nod_judged_close(&t->judged);
 	free(t->files);
 	free(t->digests);
 }
@@ -152,24 +155,42 @@ static int write_page(const struct arguments *a, const struct nod_report_session
 	return code;
 }
 
-static int run(const struct arguments *a)
+/* The sessions in their order, and the one before the repair behind them. */
+static int tell_all(const struct arguments *a, struct told *told,
+		    struct nod_report_session *sessions)
+{
+	int code = NOD_EXIT_OK;
+
+	for (size_t i = 0; i < a->count && !code; i++) {
+		code = tell(&told[i], a->paths[i], &a->judge);
+		sessions[i] = told[i].session;
+	}
+	if (a->before && !code)
+		code = tell(&told[a->count], a->before, &a->judge);
+	return code;
+}
+
+static int run(struct arguments *a)
 {
 	struct told *told = calloc(a->count + 1, sizeof(*told)); /* the last one is before */
 	struct nod_report_session *sessions = calloc(a->count, sizeof(*sessions));
+	struct nod_judged good = {0};
 	int code = NOD_EXIT_OK;
 
 	if (!told || !sessions)
 		code = nod_unreadable("out of memory");
-	for (size_t i = 0; i < a->count && !code; i++) {
-		code = tell(&told[i], a->paths[i], a->vehicle);
-		sessions[i] = told[i].session;
+	if (a->good && !code) {
+		struct nod_judge_options plain = {.vehicle = a->judge.vehicle};
+		code = nod_judge(&good, &a->good, 1, &plain);
+		a->judge.good = good.findings;
 	}
-	if (a->before && !code)
-		code = tell(&told[a->count], a->before, a->vehicle);
+	if (!code)
+		code = tell_all(a, told, sessions);
 	if (!code)
 		code = write_page(a, sessions, a->before ? &told[a->count].session : NULL);
 	for (size_t i = 0; told && i <= a->count; i++)
 		forget(&told[i]);
+	nod_judged_close(&good);
 	free(told);
 	free(sessions);
 	return code;
@@ -179,18 +200,22 @@ int nod_cmd_report(int argc, char **argv)
 {
 	static const struct option options[] = {{"out", required_argument, NULL, 'o'},
 						{"before", required_argument, NULL, 'b'},
+						{"good", required_argument, NULL, 'g'},
+						{"locked", required_argument, NULL, 'l'},
 						{"vehicle", required_argument, NULL, 'v'},
 						{"help", no_argument, NULL, 'h'},
 						{0}};
-	struct arguments a = {0};
+	struct arguments a = {.judge.timeline = true};
 	int option;
 
 	opterr = 0;
-	while ((option = getopt_long(argc, argv, "o:b:v:h", options, NULL)) != -1)
+	while ((option = getopt_long(argc, argv, "o:b:g:l:v:h", options, NULL)) != -1)
 		switch (option) {
 		case 'o': a.out = optarg; break;
 		case 'b': a.before = optarg; break;
-		case 'v': a.vehicle = optarg; break;
+		case 'g': a.good = optarg; break;
+		case 'l': a.judge.locked = optarg; break;
+		case 'v': a.judge.vehicle = optarg; break;
 		case 'h': fputs(help, stdout); return NOD_EXIT_OK;
 		default:
 			return nod_usage("report", "`%s` is unknown or lacks its value",

@@ -7,8 +7,8 @@
 #include <unistd.h>
 
 #include "command.h"
+#include "judged.h"
 #include "option.h"
-#include "study.h"
 #include "timeline-text.h"
 
 int nod_cmd_timeline(int argc, char **argv);
@@ -22,7 +22,8 @@ static const char help[] =
 	"  -w, --width COLUMNS  40 to 1000 (default: the terminal's, else 80)\n"
 	"  -a, --ascii          no characters beyond ASCII (default: as LANG says)\n"
 	"  -u, --unicode        block characters, whatever LANG says\n"
-	"  -v, --vehicle FILE   your map of the car (default: the session's own)\n";
+	"  -v, --vehicle FILE   your map of the car (default: the session's own)\n"
+	"  -l, --locked TIME    when the car was locked, as for `nodoff analyse`\n";
 
 static int terminal_columns(void)
 {
@@ -59,14 +60,16 @@ static int parse_width(struct nod_timeline_style *style, const char *text)
 	return NOD_EXIT_OK;
 }
 
-static int run(const char *path, const char *vehicle, struct nod_timeline_style style)
+static int run(const char *path, const char *vehicle, const char *locked,
+	       struct nod_timeline_style style)
 {
-	struct nod_study study;
-	int code = nod_study_read(&study, path, vehicle);
+	struct nod_judge_options options = {.vehicle = vehicle, .locked = locked, .timeline = true};
+	struct nod_judged judged;
+	int code = nod_judge(&judged, &path, 1, &options);
 
-	if (!code && nod_timeline_print(stdout, study.findings, study.timeline, style))
+	if (!code && nod_timeline_print(stdout, judged.findings, judged.timeline, style))
 		code = nod_unreadable("the timeline could not be written");
-	nod_study_close(&study);
+	nod_judged_close(&judged);
 	return code ? code : nod_option_finish();
 }
 
@@ -76,14 +79,15 @@ int nod_cmd_timeline(int argc, char **argv)
 						{"ascii", no_argument, NULL, 'a'},
 						{"unicode", no_argument, NULL, 'u'},
 						{"vehicle", required_argument, NULL, 'v'},
+						{"locked", required_argument, NULL, 'l'},
 						{"help", no_argument, NULL, 'h'},
 						{0}};
 	struct nod_timeline_style style = {terminal_columns(), is_ascii()};
-	const char *vehicle = NULL;
+	const char *vehicle = NULL, *locked = NULL;
 	int option;
 
 	opterr = 0;
-	while ((option = getopt_long(argc, argv, "w:auv:h", options, NULL)) != -1)
+	while ((option = getopt_long(argc, argv, "w:auv:l:h", options, NULL)) != -1)
 		switch (option) {
 		case 'w':
 			if (parse_width(&style, optarg))
@@ -92,6 +96,7 @@ int nod_cmd_timeline(int argc, char **argv)
 		case 'a': style.ascii = true; break;
 		case 'u': style.ascii = false; break;
 		case 'v': vehicle = optarg; break;
+		case 'l': locked = optarg; break;
 		case 'h': fputs(help, stdout); return nod_option_finish();
 		default:
 			return nod_usage("timeline", "`%s` is unknown or lacks its value",
@@ -99,5 +104,5 @@ int nod_cmd_timeline(int argc, char **argv)
 		}
 	if (optind + 1 != argc)
 		return nod_usage("timeline", "expected one session or capture");
-	return run(argv[optind], vehicle, style);
+	return run(argv[optind], vehicle, locked, style);
 }

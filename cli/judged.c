@@ -2,9 +2,11 @@
 
 #include <errno.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "captures.h"
 #include "command.h"
+#include "progress.h"
 #include "when.h"
 
 /* The lock of the option; a relative one counts from the first event. */
@@ -30,6 +32,9 @@ static int take(struct nod_judged *j, const struct nod_event *event,
 	}
 	if (nod_engine_take(j->engine, event) == -ENOMEM)
 		return nod_unreadable("out of memory");
+	if (j->timeline &&
+	    nod_timeline_take(j->timeline, event, nod_engine_clock_shift(j->engine)) == -ENOMEM)
+		return nod_unreadable("out of memory");
 	return NOD_EXIT_OK;
 }
 
@@ -38,9 +43,14 @@ static int read_all(struct nod_judged *j, const struct nod_judge_options *o)
 	struct nod_defect_report defects = {0};
 	struct nod_error err = {""};
 	const struct nod_event *event;
+	struct nod_progress progress;
+	char what[64];
 	bool lock_pending = o->locked != NULL;
 	int status, code = NOD_EXIT_OK;
 
+	snprintf(what, sizeof(what), "reading %.40s",
+		 nod_path_name(nod_session_path(j->session)));
+	nod_progress_begin(&progress, what);
 	while (!code && (status = nod_session_next(j->session, &event, &err)) > 0) {
 		if (lock_pending && nod_time_is_set(event->time)) {
 			lock_pending = false;
@@ -48,11 +58,19 @@ static int read_all(struct nod_judged *j, const struct nod_judge_options *o)
 		}
 		if (!code)
 			code = take(j, event, o, &defects);
+		if (!o->quiet)
+			nod_progress_step(&progress, event->time);
 	}
+	nod_progress_end(&progress);
 	nod_defect_sum_up(&defects);
 	if (!code && status < 0)
 		code = nod_unreadable("%s", err.text);
 	return code;
+}
+
+const char *nod_judged_map(const struct nod_judged *j, const struct nod_judge_options *o)
+{
+	return o->vehicle ? o->vehicle : nod_session_vehicle(j->session);
 }
 
 static int open_all(struct nod_judged *j, const char *const *paths, size_t count,
@@ -63,14 +81,16 @@ static int open_all(struct nod_judged *j, const char *const *paths, size_t count
 	j->session = nod_session_open_all(paths, count, &err);
 	if (!j->session)
 		return nod_unreadable("%s", err.text);
-	const char *map = o->vehicle ? o->vehicle : nod_session_vehicle(j->session);
+	const char *map = nod_judged_map(j, o);
 	if (map) {
 		j->vehicle = nod_vehicle_load(map, &err);
 		if (!j->vehicle)
 			return nod_unreadable("%s", err.text);
 	}
 	j->engine = nod_engine_new(j->vehicle, nod_session_interfaces(j->session));
-	if (!j->engine)
+	if (o->timeline)
+		j->timeline = nod_timeline_new(nod_session_interfaces(j->session));
+	if (!j->engine || (o->timeline && !j->timeline))
 		return nod_unreadable("out of memory");
 	nod_engine_set_good(j->engine, o->good);
 	for (size_t i = 0; i < o->earlier_count; i++)
@@ -81,7 +101,7 @@ static int open_all(struct nod_judged *j, const char *const *paths, size_t count
 int nod_judge(struct nod_judged *j, const char *const *paths, size_t count,
 	      const struct nod_judge_options *options)
 {
-	*j = (struct nod_judged){NULL, NULL, NULL, NULL};
+	*j = (struct nod_judged){0};
 	int code = open_all(j, paths, count, options);
 
 	if (!code)
@@ -95,8 +115,23 @@ int nod_judge(struct nod_judged *j, const char *const *paths, size_t count,
 void nod_judged_close(struct nod_judged *j)
 {
 	nod_findings_free(j->findings);
+	nod_timeline_free(j->timeline);
 	nod_engine_free(j->engine);
 	nod_vehicle_free(j->vehicle);
 	nod_session_close(j->session);
-	*j = (struct nod_judged){NULL, NULL, NULL, NULL};
+	*j = (struct nod_judged){0};
+}
+
+const char *nod_path_name(const char *path)
+{
+	const char *slash = strrchr(path, '/');
+
+	return slash && slash[1] ? slash + 1 : path;
+}
+
+const char *nod_judged_title(const struct nod_judged *j)
+{
+	const char *title = nod_session_about(j->session, "title");
+
+	return title && *title ? title : nod_path_name(nod_session_path(j->session));
 }

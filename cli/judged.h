@@ -8,19 +8,22 @@
 
 #include "engine.h"
 #include "session.h"
+#include "timeline.h"
 
 struct nod_judged {
 	struct nod_session *session;
 	struct nod_vehicle *vehicle;
 	struct nod_engine *engine;
 	struct nod_findings *findings;
+	struct nod_timeline *timeline; /* NULL unless asked for */
 };
 
 struct nod_judge_options {
 	const char *vehicle;	 /* NULL: the session's vehicle.yaml, if there is one */
 	const char *locked;	 /* UNIX seconds, ISO 8601, or "+12 min" from the start; NULL */
 	bool strict;		 /* stop at the first line that cannot be read */
-	bool quiet;		 /* say nothing of lines that cannot be read */
+	bool quiet;		 /* say nothing of lines that cannot be read, nor how far it is */
+	bool timeline;		 /* keep what happened when, too */
 	const struct nod_findings *good; /* NULL: none */
 	const struct nod_findings *const *earlier;
 	size_t earlier_count;
@@ -32,5 +35,15 @@ struct nod_judge_options {
 int nod_judge(struct nod_judged *judged, const char *const *paths, size_t count,
 	      const struct nod_judge_options *options);
 void nod_judged_close(struct nod_judged *judged);
+
+/* The title of its session: what session.txt says, else the last part of its path. */
+const char *nod_judged_title(const struct nod_judged *judged);
+
+/* The vehicle file it was judged by; NULL: none. */
+const char *nod_judged_map(const struct nod_judged *judged,
+			   const struct nod_judge_options *options);
+
+/* The last part of a path; the path itself when it ends in '/'. */
+const char *nod_path_name(const char *path);
 
 #endif

@@ -39,6 +39,9 @@ void nod_page_days(const struct nod_page *page);
 int nod_page_timeline(const struct nod_page *page);
 void nod_page_comparison(const struct nod_page *page, const struct nod_comparison *c);
 void nod_page_journal(const struct nod_page *page);	/* report-tables.c */
+void nod_page_readings(const struct nod_page *page);
+void nod_page_touches(const struct nod_page *page);
+void nod_page_differences(const struct nod_page *page);
 void nod_page_trials(const struct nod_page *page);
 void nod_page_suspects(const struct nod_page *page);
 void nod_page_networks(const struct nod_page *page);

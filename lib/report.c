@@ -71,8 +71,11 @@ static int session(FILE *out, const struct nod_report_session *s, bool is_case,
 	if (!status)
 		status = nod_page_timeline(&page);
 	nod_page_journal(&page);
+	nod_page_readings(&page);
 	nod_page_trials(&page);
+	nod_page_touches(&page);
 	nod_page_suspects(&page);
+	nod_page_differences(&page);
 	nod_page_networks(&page);
 	nod_page_wakes(&page);
 	nod_page_messages(&page);

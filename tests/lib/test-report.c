@@ -207,6 +207,44 @@ static void before_and_after_stand_side_by_side(void **state)
 	end(&before);
 }
 
+/* What only some sessions have: made up here, to see each of them shown. */
+static void readings_touches_and_differences_are_shown(void **state)
+{
+	struct nod_touch_finding touch = {.subject = "<handle>", .bit = 12, .toggles = 3};
+	struct nod_difference_finding difference[] = {{.bits = 0x8001},
+						      {.period = true,
+						       .period_good = nod_milliseconds(100),
+						       .period_here = nod_milliseconds(500)},
+						      {.appeared = true}};
+	struct nod_fuse_finding fuse = {.text = "F1 <2.3 mV>"};
+	struct told t;
+	char *page;
+	size_t size;
+
+	(void)state;
+	begin(&t);
+	hold(&t);
+	free(page_of(&t, NULL));
+	struct nod_findings all = *t.scene.found;
+	all.touches = &touch;
+	all.differences = difference;
+	all.fuses = &fuse;
+	all.touch_count = all.fuse_count = 1;
+	all.difference_count = 3;
+	t.session.findings = &all;
+	FILE *out = open_memstream(&page, &size);
+	assert_int_equal(nod_report_write(out, &t.session, 1, NULL), 0);
+	fclose(out);
+	assert_non_null(strstr(page, "F1 &lt;2.3 mV&gt;"));
+	assert_non_null(strstr(page, "&lt;handle&gt;"));
+	assert_non_null(strstr(page, "100 byte 1 bit 4"));
+	assert_non_null(strstr(page, "byte 0 bit 0, byte 1 bit 7"));
+	assert_non_null(strstr(page, "period 100 ms there, 500 ms here"));
+	assert_non_null(strstr(page, "not in the good recording"));
+	free(page);
+	end(&t);
+}
+
 static void an_empty_recording_is_reported(void **state)
 {
 	struct told t;
@@ -236,6 +274,7 @@ int main(void)
 		cmocka_unit_test(it_needs_nothing_from_elsewhere),
 		cmocka_unit_test(days_follow_from_the_current),
 		cmocka_unit_test(before_and_after_stand_side_by_side),
+		cmocka_unit_test(readings_touches_and_differences_are_shown),
 		cmocka_unit_test(an_empty_recording_is_reported),
 	};
 
