@@ -12,6 +12,7 @@ int nod_cmd_current(int argc, char **argv);
 int nod_cmd_fuses(int argc, char **argv);
 int nod_cmd_bitrate(int argc, char **argv);
 int nod_cmd_live(int argc, char **argv);
+int nod_cmd_gate(int argc, char **argv);
 int nod_cmd_mark(int argc, char **argv);
 int nod_cmd_pins(int argc, char **argv);
 int nod_cmd_session(int argc, char **argv);
@@ -39,6 +40,7 @@ static const struct nod_command commands[] = {
 	{"fuses", "millivolts across fuses: which carry current, and what they share", nod_cmd_fuses},
 	{"pins", "what a multimeter reads at the pins of a network", nod_cmd_pins},
 	{"battery", "how charged it is, and how many days it still starts", nod_cmd_battery},
+	{"gate", "recordings against what nodoff must say of them, for CI", nod_cmd_gate},
 	{NULL, NULL, NULL},
 };
 

@@ -1,0 +1,110 @@
+/* One session against its expectation, and the outcome as lines of text that
+ * cross from the process that judged to the one that shows. */
+#include "gate-judge.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "command.h"
+
+int nod_gate_analyse(const struct nod_gate_session *session, const struct nod_expectation *x,
+		     struct nod_judged *judged)
+{
+	struct nod_judge_options options = {.quiet = true};
+	const char *paths[] = {session->path}, *map = NULL;
+	char *beside = NULL;
+
+	if (x) {
+		options.locked = nod_expectation_text(x, NOD_DEMAND_LOCKED);
+		map = nod_expectation_text(x, NOD_DEMAND_VEHICLE);
+	}
+	if (map && *map != '/') {
+		int folder = (int)(strrchr(session->expectation, '/')
+					   ? strrchr(session->expectation, '/') -
+						     session->expectation + 1
+					   : 0);
+		if (asprintf(&beside, "%.*s%s", folder, session->expectation, map) < 0)
+			return nod_unreadable("out of memory");
+		map = beside;
+	}
+	options.vehicle = map;
+	int code = nod_judge(judged, paths, 1, &options);
+	free(beside);
+	return code;
+}
+
+static enum nod_gate_state compare(const struct nod_expectation *x,
+				   const struct nod_findings *findings, FILE *out)
+{
+	struct nod_differences *d = nod_expectation_compare(x, findings);
+
+	if (!d) {
+		fprintf(out, "E out of memory\n");
+		return NOD_GATE_UNREADABLE;
+	}
+	for (size_t i = 0; i < d->count; i++)
+		if (d->list[i].known)
+			fprintf(out, "K %s\nW %s\n", d->list[i].text, d->list[i].known);
+		else
+			fprintf(out, "D %s\n", d->list[i].text);
+	for (size_t i = 0; i < d->healed_count; i++)
+		fprintf(out, "H %s\n", d->healed[i]->object);
+	enum nod_gate_state state = d->failures ? NOD_GATE_DIFFERENT
+				    : d->count	? NOD_GATE_KNOWN
+						: NOD_GATE_OK;
+	nod_differences_free(d);
+	return state;
+}
+
+enum nod_gate_state nod_gate_judge(const struct nod_gate_session *session, FILE *out)
+{
+	struct nod_judged judged = {NULL, NULL, NULL, NULL};
+	struct nod_error err = {""};
+	enum nod_gate_state state = NOD_GATE_UNREADABLE;
+	struct nod_expectation *x = nod_expectation_load(session->expectation, &err);
+
+	if (!x && errno == ENOENT) {
+		fprintf(out, "D it has no expectation; a first one: nodoff gate --update %s\n",
+			session->path);
+		return NOD_GATE_MISSING;
+	}
+	if (!x)
+		fprintf(out, "D %s\n", err.text);
+	else if (nod_gate_analyse(session, x, &judged) == NOD_EXIT_OK)
+		state = compare(x, judged.findings, out);
+	nod_judged_close(&judged);
+	nod_expectation_free(x);
+	return state;
+}
+
+static void take(const char **lines, size_t *count, const char *text)
+{
+	if (*count < NOD_GATE_LINES)
+		lines[(*count)++] = text;
+}
+
+/* Lines without a letter of ours are what was said on standard error. */
+static void take_line(struct nod_gate_result *r, const char *line)
+{
+	bool ours = line[0] && line[1] == ' ';
+
+	if (ours && line[0] == 'K')
+		take(r->known, &r->known_count, line + 2);
+	else if (ours && line[0] == 'W' && r->known_count)
+		r->why[r->known_count - 1] = line + 2;
+	else if (ours && line[0] == 'H')
+		take(r->healed, &r->healed_count, line + 2);
+	else if (*line)
+		take(r->differences, &r->difference_count, ours && line[0] == 'D' ? line + 2 : line);
+}
+
+void nod_gate_result_read(struct nod_gate_result *r, enum nod_gate_state state, char *text)
+{
+	char *rest = text, *line;
+
+	*r = (struct nod_gate_result){.state = state, .text = text};
+	while (rest && (line = strsep(&rest, "\n")))
+		take_line(r, line);
+}

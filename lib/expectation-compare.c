@@ -1,0 +1,375 @@
+/* An expectation against what was found. */
+#include <inttypes.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "current-trace.h"
+#include "expectation-keys.h"
+#include "quantity.h"
+
+struct comparison {
+	const struct nod_expectation *x;
+	const struct nod_findings *f;
+	struct nod_differences *d;
+};
+
+/* Adds a difference; `found` is the value that would meet it. */
+static void differ(struct comparison *c, const struct nod_demand *demand, const char *found,
+		   const char *remark)
+{
+	struct nod_difference *diff = &c->d->list[c->d->count++];
+
+	diff->demand = demand;
+	diff->found = found;
+	diff->text = nod_arena_printf(&c->d->arena, "%s: expected %s, found %s%s", demand->label,
+				      demand->text, *found ? found : "nothing", remark);
+}
+
+static bool is_culprit(const struct nod_suspect *s)
+{
+	return s->kind == NOD_SUSPECT_SENDER && s->probability >= 0.5;
+}
+
+const char *nod_expectation_culprits(const struct nod_findings *f, struct nod_arena *arena)
+{
+	const char *text = "";
+
+	for (size_t i = 0; f->culprit != NOD_NONE && i < f->suspect_count; i++)
+		if (is_culprit(&f->suspects[i]))
+			text = nod_arena_printf(arena, "%s%s%s", text, *text ? "\n" : "",
+						f->suspects[i].name);
+	return *text ? text : NOD_NONE_NAMED;
+}
+
+/* The least likely of those named, or the likeliest sender when nobody is. */
+static const struct nod_suspect *measured_suspect(const struct nod_findings *f)
+{
+	const struct nod_suspect *s = NULL;
+
+	for (size_t i = 0; i < f->suspect_count; i++) {
+		if (f->suspects[i].kind != NOD_SUSPECT_SENDER)
+			continue;
+		if (!s || (f->culprit != NOD_NONE && is_culprit(&f->suspects[i])))
+			s = &f->suspects[i];
+	}
+	return s;
+}
+
+/* Rounded so that it meets the bound it is written behind. */
+static const char *probability_text(struct comparison *c, enum nod_demand_bound bound, double p)
+{
+	double percent = bound == NOD_BOUND_AT_LEAST  ? floor(100 * p)
+			 : bound == NOD_BOUND_AT_MOST ? ceil(100 * p)
+						      : 100 * p;
+
+	return nod_arena_printf(&c->d->arena, bound == NOD_BOUND_EXACT ? "%.1f %%" : "%.0f %%",
+				percent);
+}
+
+static const char *likeliest_remark(struct comparison *c)
+{
+	const struct nod_suspect *s = measured_suspect(c->f);
+
+	if (!s || c->f->culprit != NOD_NONE)
+		return "";
+	return nod_arena_printf(&c->d->arena, " (%s %.0f %%)", s->name, 100 * s->probability);
+}
+
+/* ---- who ---- */
+
+static bool named(const char *names, const char *name)
+{
+	size_t length = strlen(name);
+
+	for (const char *p = names; *p;) {
+		size_t line = strcspn(p, "\n");
+		if (line == length && !memcmp(p, name, length))
+			return true;
+		p += line + (p[line] == '\n');
+	}
+	return false;
+}
+
+/* "a\nb" as "a and b". */
+static const char *as_list(struct comparison *c, const char *names)
+{
+	const char *text = "";
+
+	while (*names) {
+		int line = (int)strcspn(names, "\n");
+		text = nod_arena_printf(&c->d->arena, "%s%s%.*s", text, *text ? " and " : "", line,
+					names);
+		names += line + (names[line] == '\n');
+	}
+	return text;
+}
+
+/* All culprit lines together are one demand; the first of them stands for it. */
+static void compare_culprits(struct comparison *c, const struct nod_demand *first)
+{
+	const char *found = nod_expectation_culprits(c->f, &c->d->arena), *expected = "";
+	bool same = true;
+
+	for (size_t i = 0; i < c->x->count; i++) {
+		const struct nod_demand *d = &c->x->demands[i];
+		if (d->key != NOD_DEMAND_CULPRIT)
+			continue;
+		if (d < first)
+			return;
+		same = same && named(found, d->text);
+		expected = nod_arena_printf(&c->d->arena, "%s%s%s", expected,
+					    *expected ? "\n" : "", d->text);
+	}
+	if (same && strlen(found) == strlen(expected))
+		return;
+	differ(c, first, found, "");
+	c->d->list[c->d->count - 1].text = nod_arena_printf(
+		&c->d->arena, "culprit: expected %s, found %s%s", as_list(c, expected),
+		strcmp(found, NOD_NONE_NAMED) ? as_list(c, found) : "nobody named",
+		likeliest_remark(c));
+}
+
+static void compare_role(struct comparison *c, const struct nod_demand *d)
+{
+	const struct nod_findings *f = c->f;
+	const char *found =
+		f->culprit == NOD_NONE ? "" : nod_role_name(f->suspects[f->culprit].role);
+
+	if (strcmp(d->text, found))
+		differ(c, d, found, "");
+}
+
+static bool within(const struct nod_demand *d, int64_t found)
+{
+	switch (d->bound) {
+	case NOD_BOUND_AT_MOST:
+		return found <= d->value + d->tolerance;
+	case NOD_BOUND_AT_LEAST:
+		return found >= d->value - d->tolerance;
+	case NOD_BOUND_EXACT:
+		return found >= d->value - d->tolerance && found <= d->value + d->tolerance;
+	default:
+		return false;
+	}
+}
+
+static void compare_probability(struct comparison *c, const struct nod_demand *d)
+{
+	const struct nod_suspect *s = measured_suspect(c->f);
+	double p = s ? s->probability : 0;
+
+	if (!within(d, llround(1e6 * p)))
+		differ(c, d, probability_text(c, d->bound, p),
+		       s ? nod_arena_printf(&c->d->arena, " for %s", s->name) : "");
+}
+
+/* The network's first speaker in more than half of the unexplained wake-ups. */
+static const char *usual_waker(const struct nod_findings *f)
+{
+	size_t total = 0;
+
+	for (size_t i = 0; i < f->wake_count; i++)
+		total += !*f->wakes[i].cause;
+	for (size_t i = 0; i < f->wake_count; i++) {
+		size_t same = 0;
+		for (size_t k = 0; k < f->wake_count; k++)
+			same += !*f->wakes[k].cause && f->wakes[k].sender == f->wakes[i].sender;
+		if (2 * same > total)
+			return f->senders[f->wakes[i].sender].name;
+	}
+	return "";
+}
+
+static void compare_text(struct comparison *c, const struct nod_demand *d, const char *found)
+{
+	if (strcmp(d->text, found))
+		differ(c, d, found, "");
+}
+
+/* ---- networks ---- */
+
+static const char *moment_text(struct comparison *c, const struct nod_demand *d, nod_time t)
+{
+	char buf[NOD_TIME_TEXT];
+
+	if (!nod_time_is_set(t))
+		return "never";
+	if (!d->after_lock)
+		return nod_arena_printf(&c->d->arena, "%s", nod_time_print(buf, t, 6));
+	nod_duration_print_seconds(buf, nod_time_since(t, c->f->lock), 3);
+	return nod_arena_printf(&c->d->arena, "%s s after lock", buf);
+}
+
+static int64_t moment_value(struct comparison *c, const struct nod_demand *d, nod_time t)
+{
+	return d->after_lock ? nod_time_since(t, c->f->lock).ns : t.ns;
+}
+
+static void compare_slept_at(struct comparison *c, const struct nod_demand *d,
+			     const struct nod_network_finding *n)
+{
+	nod_time at = n->first_slept_at;
+	bool ok = d->bound == NOD_BOUND_NEVER
+			  ? !nod_time_is_set(at)
+			  : nod_time_is_set(at) && within(d, moment_value(c, d, at));
+
+	if (!ok)
+		differ(c, d, moment_text(c, d, at), "");
+}
+
+static void compare_sleeps_by(struct comparison *c, const struct nod_demand *d,
+			      const struct nod_network_finding *n)
+{
+	bool asleep = n->state == NOD_STATE_ASLEEP && nod_time_is_set(n->slept_at);
+
+	if (!asleep)
+		differ(c, d, "",
+		       nod_arena_printf(&c->d->arena, ": at the end it is %s",
+					nod_network_state_name(n->state)));
+	else if (!within(d, moment_value(c, d, n->slept_at)))
+		differ(c, d, moment_text(c, d, n->slept_at), "");
+}
+
+static void compare_count(struct comparison *c, const struct nod_demand *d, unsigned found)
+{
+	if (!within(d, found))
+		differ(c, d, nod_arena_printf(&c->d->arena, "%u", found), "");
+}
+
+static void compare_on_network(struct comparison *c, const struct nod_demand *d,
+			       const struct nod_network_finding *n)
+{
+	switch (d->key) {
+	case NOD_DEMAND_NETWORK:
+		compare_text(c, d, nod_verdict_name(n->verdict));
+		break;
+	case NOD_DEMAND_SLEPT_AT:
+		compare_slept_at(c, d, n);
+		break;
+	case NOD_DEMAND_SLEEPS_BY:
+		compare_sleeps_by(c, d, n);
+		break;
+	case NOD_DEMAND_WAKES:
+		compare_count(c, d, n->wakes);
+		break;
+	default:
+		compare_count(c, d, n->wakes_explained);
+		break;
+	}
+}
+
+static void compare_network(struct comparison *c, const struct nod_demand *d)
+{
+	for (size_t i = 0; i < c->f->network_count; i++)
+		if (!strcmp(c->f->networks[i].name, d->object)) {
+			compare_on_network(c, d, &c->f->networks[i]);
+			return;
+		}
+	differ(c, d, "", nod_arena_printf(&c->d->arena, ": there is no network %s", d->object));
+}
+
+static void compare_current(struct comparison *c, const struct nod_demand *d)
+{
+	/* Three digits are shown: half a percent is lost, and given back to bounds. */
+	static const double toward[] = {1, 1.005, 0.995, 1};
+	const struct nod_current_findings *current = c->f->current;
+	char buf[NOD_QUANTITY_TEXT];
+
+	if (!current || !current->quiescent_known) {
+		differ(c, d, "", ": no current at rest is known");
+		return;
+	}
+	if (within(d, llround(current->quiescent_ua)))
+		return;
+	nod_quantity_print(buf, llround(toward[d->bound] * current->quiescent_ua), NOD_UNIT_AMPERE);
+	differ(c, d, nod_arena_printf(&c->d->arena, "%s", buf), "");
+}
+
+/* ---- all ---- */
+
+static void compare(struct comparison *c, const struct nod_demand *d)
+{
+	switch (d->key) {
+	case NOD_DEMAND_VERDICT:
+		compare_text(c, d, nod_verdict_name(c->f->verdict));
+		break;
+	case NOD_DEMAND_CULPRIT:
+		compare_culprits(c, d);
+		break;
+	case NOD_DEMAND_ROLE:
+		compare_role(c, d);
+		break;
+	case NOD_DEMAND_PROBABILITY:
+		compare_probability(c, d);
+		break;
+	case NOD_DEMAND_WAKES_BY:
+		compare_text(c, d, usual_waker(c->f));
+		break;
+	case NOD_DEMAND_QUIESCENT:
+		compare_current(c, d);
+		break;
+	case NOD_DEMAND_SENTENCE:
+		compare_text(c, d, c->f->sentence);
+		break;
+	case NOD_DEMAND_LOCKED:
+	case NOD_DEMAND_VEHICLE:
+	case NOD_DEMAND_KNOWN_MISS:
+		break;
+	default:
+		compare_network(c, d);
+		break;
+	}
+}
+
+/* Marks the differences that are known, and notes known misses without one. */
+static void apply_misses(struct comparison *c)
+{
+	struct nod_differences *d = c->d;
+
+	for (size_t i = 0; i < c->x->count; i++) {
+		const struct nod_demand *miss = &c->x->demands[i];
+		bool missed = false;
+		if (miss->key != NOD_DEMAND_KNOWN_MISS)
+			continue;
+		for (size_t k = 0; k < d->count; k++)
+			if (!strcmp(d->list[k].demand->label, miss->object)) {
+				d->list[k].known = miss->text;
+				missed = true;
+			}
+		if (!missed)
+			d->healed[d->healed_count++] = miss;
+	}
+	for (size_t i = 0; i < d->count; i++)
+		d->failures += !d->list[i].known;
+}
+
+struct nod_differences *nod_expectation_compare(const struct nod_expectation *x,
+						const struct nod_findings *f)
+{
+	struct nod_differences *d = calloc(1, sizeof(*d));
+
+	if (!d)
+		return NULL;
+	struct comparison c = {x, f, d};
+	d->list = nod_arena_alloc(&d->arena, (x->count + 1) * sizeof(*d->list));
+	d->healed = nod_arena_alloc(&d->arena, (x->count + 1) * sizeof(*d->healed));
+	if (d->list && d->healed) {
+		for (size_t i = 0; i < x->count; i++)
+			compare(&c, &x->demands[i]);
+		apply_misses(&c);
+	}
+	if (d->arena.failed) {
+		nod_differences_free(d);
+		return NULL;
+	}
+	return d;
+}
+
+void nod_differences_free(struct nod_differences *d)
+{
+	if (!d)
+		return;
+	nod_arena_free(&d->arena);
+	free(d);
+}
