@@ -44,7 +44,9 @@ static int take_header(struct nod_session *session, struct lane *lane,
 		       const struct nod_event *event)
 {
 	take_header_step(lane, event);
+	/* "ended" comes once a second while a recording hears nothing. */
 	if (!nod_time_is_set(session->first) && session->headers.count < NOD_SESSION_HEADERS &&
+	    strcmp(event->header.key, "ended") != 0 &&
 	    nod_session_notes_add(&session->headers, event->header.key, event->header.value,
 				  &session->texts))
 		return -ENOMEM;
