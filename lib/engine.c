@@ -328,6 +328,8 @@ static int take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 	return status == -ENOMEM ? status : act_on_mark(engine, mark, time);
 }
 
+/* A sample says nothing about what the networks did meanwhile: the logger may
+ * run on another clock, and does not listen. Time does not move on with it. */
 static int take_current(struct nod_engine *engine, nod_time time, int64_t microamps)
 {
 	if (!engine->current)
@@ -335,9 +337,8 @@ static int take_current(struct nod_engine *engine, nod_time time, int64_t microa
 	if (!engine->current)
 		return -ENOMEM;
 	time.ns += engine->shift;
-	int status = reach(engine, time);
-	if (!status) /* out of order or impossible: the trace counts it */
-		status = nod_current_trace_take(engine->current, time, microamps);
+	/* out of order or impossible: the trace counts it */
+	int status = nod_current_trace_take(engine->current, time, microamps);
 	return status == -ENOMEM ? status : 0;
 }
 

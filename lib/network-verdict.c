@@ -7,6 +7,10 @@
  * that the car is "woken again"; below, the wake-ups are listed only. */
 #define WAKE_SHARE_MIN 0.00625
 
+/* So many wake-ups matter however short: what runs on after each of them does not
+ * show on the network. Chosen. */
+#define WAKES_MIN 3
+
 struct tally {
 	int64_t woken;	/* ns awake in spans that nothing in the journal explains */
 	int64_t asleep; /* ns of silence listened to since the first sleep */
@@ -73,7 +77,9 @@ static bool wakes_matter(const struct nod_network_finding *n, const struct tally
 {
 	int64_t watched = tally->woken + tally->asleep;
 
-	return n->wakes && watched > 0 && (double)tally->woken / (double)watched >= WAKE_SHARE_MIN;
+	return watched > 0 && (n->wakes >= WAKES_MIN ||
+			       (n->wakes && (double)tally->woken / (double)watched >=
+						    WAKE_SHARE_MIN));
 }
 
 /* Awake past the deadline for any other reason than a wake-up after sleep. */
