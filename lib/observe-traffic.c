@@ -14,7 +14,8 @@
 
 /* Stretches of being alone count when there are several, most are of one
  * sender, and fully when they last this long together. Chosen. */
-#define STRETCHES_MIN 2
+#define STRETCHES_MIN 3
+#define STRETCHES_FAST_NS (300 * NOD_NS_PER_MS)
 #define STRETCHES_SHARE 0.8
 #define STRETCHES_FULL_NS (30 * NOD_NS_PER_S)
 
@@ -58,13 +59,26 @@ static void observe_stopped(struct nod_weighing *w, struct nod_hypothesis *h,
 			   nod_analysis_length(w->a, (nod_duration){silent}));
 }
 
+/* True when somebody else is so fast that its silence of a second means that it
+ * stopped, not that its next frame is not due yet. */
+static bool others_are_fast(const struct nod_weighing *w, int sender)
+{
+	for (size_t i = 0; i < w->a->f->sender_count; i++) {
+		int64_t fastest = w->tallies[i].fastest;
+		if ((int)i != sender && fastest > 0 && fastest <= STRETCHES_FAST_NS)
+			return true;
+	}
+	return false;
+}
+
 /* Who alone speaks again and again while the others have fallen silent is what
  * brings them back. */
 static void observe_stretches(struct nod_weighing *w, struct nod_hypothesis *h)
 {
 	const struct nod_tally *t = &w->tallies[h->sender];
 
-	if (t->lone_runs < STRETCHES_MIN || t->lone_ns < STRETCHES_SHARE * (double)w->lone_ns)
+	if (t->lone_runs < STRETCHES_MIN || t->lone_ns < STRETCHES_SHARE * (double)w->lone_ns ||
+	    !others_are_fast(w, h->sender))
 		return;
 	nod_hypothesis_add(w, h, NOD_EV_ALONE,
 			   t->lone_ns >= STRETCHES_FULL_NS ? 1

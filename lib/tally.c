@@ -8,6 +8,9 @@
  * order may be the buffers'. Chosen: longer than one frame at 50 kbit/s. */
 #define CLEAR_LEAD_NS (5 * NOD_NS_PER_MS)
 
+/* Nobody else spoke: counts as this far ahead. */
+#define LONG_LEAD_NS (500 * NOD_NS_PER_MS)
+
 /* A node that has not requested the network for this long, while another
  * still does, has released it. From the cycle times of published example
  * sets (0.5 to 1 s) and the ring of a dozen nodes at 100 ms to 1 s. */
@@ -94,8 +97,11 @@ static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 	    (f->before.rhythm == NOD_RHYTHM_ON_EVENT && f->after.rhythm == NOD_RHYTHM_UNKNOWN))
 		t->events_late += f->frames_late;
 	t->coverage = fmax(t->coverage, coverage_of(w, f, f->frames_late));
-	if (is_cyclic(f))
+	if (is_cyclic(f)) {
 		t->period = later(t->period, f->before.period.ns);
+		if (!t->fastest || f->before.period.ns < t->fastest)
+			t->fastest = f->before.period.ns;
+	}
 	if (!held_ident(w, track, ident, &held))
 		return;
 	t->last.ns = later(t->last.ns, held.last.ns);
@@ -125,6 +131,7 @@ static void tally_first(struct nod_weighing *w, const struct nod_wake_finding *w
 	w->wakes++;
 	t->first_of++;
 	t->first_clarity += wake->lead.ns >= CLEAR_LEAD_NS || wake->lead.ns == INT64_MIN ? 1 : 0.6;
+	t->lead_ns += wake->lead.ns == INT64_MIN ? LONG_LEAD_NS : wake->lead.ns;
 	t->only_of += wake->lead.ns == INT64_MIN;
 }
 

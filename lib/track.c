@@ -12,6 +12,11 @@
  * this long: longer than any cyclic period in use (<= 2 s). Chosen. */
 #define LONE_MIN_NS (3 * NOD_NS_PER_S)
 
+/* A stretch of one sender's frames is remembered from this length on: longer
+ * than the periods of a busy network, shorter than the wait-bus-sleep times of
+ * published example sets (1.5 to 5 s), in which all but one are silent. */
+#define RUN_MIN_NS (1200 * NOD_NS_PER_MS)
+
 /* NM is looked for in this many frames of a network, then it has none or too
  * little of it to be told. Chosen: several minutes of a busy bus. */
 #define DETECT_FRAMES 200000
@@ -469,7 +474,7 @@ static void end_run(struct nod_track *track, const struct nod_frame *frame, enum
 	struct nod_ident *ident = &track->idents.items[track->run_ident];
 	int64_t length = nod_time_since(track->last, track->run_from).ns;
 
-	if (phase == NOD_PHASE_LATE && length >= LONE_MIN_NS && track->run_ident < track->idents.count) {
+	if (phase == NOD_PHASE_LATE && length >= RUN_MIN_NS && track->run_ident < track->idents.count) {
 		ident->lone_runs++;
 		ident->lone_ns += length;
 	}

@@ -12,6 +12,7 @@ struct nod_tally {
 	nod_time last;	  /* last frame in the longest awake span (NONE: not in it) */
 	double coverage;  /* share of the late time through which it spoke; -1: cannot be said */
 	double request_coverage; /* the same for its requests of the network */
+	int64_t fastest;  /* shortest cyclic period among its messages, ns; 0: none cyclic */
 	int64_t period;	  /* longest cyclic period among its messages, ns; 0: none cyclic */
 	uint64_t frames, frames_late, changes_late, events_late;
 	unsigned lone_runs; /* stretches after the deadline in which nobody else spoke */
@@ -23,6 +24,7 @@ struct nod_tally {
 	bool limp_home;
 	uint64_t partial; /* partial-network bits it requests late */
 	unsigned first_of, only_of, active_in, kept_in; /* wake-ups */
+	int64_t lead_ns; /* summed over first_of: how far ahead of the second */
 	double first_clarity; /* sum over first_of: 1 when far ahead of the second */
 	bool gateway;	  /* by the map, or heard on two networks */
 };
