@@ -15,9 +15,9 @@
 /* Stretches of being alone count when there are several, most are of one
  * sender, and fully when they last this long together. Chosen. */
 #define STRETCHES_MIN 3
-#define STRETCHES_FAST_NS (300 * NOD_NS_PER_MS)
+#define DUE_PERIODS 1.8
 #define STRETCHES_SHARE 0.8
-#define STRETCHES_FULL_NS (30 * NOD_NS_PER_S)
+#define STRETCHES_FULL_NS (15 * NOD_NS_PER_S)
 
 /* Near an isolation or refit, silence has that reason. */
 #define NEAR_TRIAL_NS (30 * NOD_NS_PER_S)
@@ -59,13 +59,16 @@ static void observe_stopped(struct nod_weighing *w, struct nod_hypothesis *h,
 			   nod_analysis_length(w->a, (nod_duration){silent}));
 }
 
-/* True when somebody else is so fast that its silence of a second means that it
- * stopped, not that its next frame is not due yet. */
-static bool others_are_fast(const struct nod_weighing *w, int sender)
+/* True when somebody else's frames were due in the stretches: then their silence
+ * means that they stopped, not that they are slow. */
+static bool others_were_due(const struct nod_weighing *w, int sender)
 {
+	const struct nod_tally *t = &w->tallies[sender];
+	double stretch = (double)t->lone_ns / t->lone_runs;
+
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
 		int64_t fastest = w->tallies[i].fastest;
-		if ((int)i != sender && fastest > 0 && fastest <= STRETCHES_FAST_NS)
+		if ((int)i != sender && fastest > 0 && stretch >= DUE_PERIODS * (double)fastest)
 			return true;
 	}
 	return false;
@@ -78,7 +81,7 @@ static void observe_stretches(struct nod_weighing *w, struct nod_hypothesis *h)
 	const struct nod_tally *t = &w->tallies[h->sender];
 
 	if (t->lone_runs < STRETCHES_MIN || t->lone_ns < STRETCHES_SHARE * (double)w->lone_ns ||
-	    !others_are_fast(w, h->sender))
+	    !others_were_due(w, h->sender))
 		return;
 	nod_hypothesis_add(w, h, NOD_EV_ALONE,
 			   t->lone_ns >= STRETCHES_FULL_NS ? 1

@@ -10,10 +10,10 @@
 #define PRIOR_UNSEEN_ALL_HEARD (-3.0)
 
 /* A wake-up line, or a first frame that the adapter missed: then the fastest to
- * start speaks first every time and is innocent. One case in eight; rarer when
+ * start speaks first every time and is innocent. One case in six; rarer when
  * the first was far ahead, as a unit that is woken by a frame needs its time to
  * start and one that is woken by a line starts when all do. Chosen. */
-#define PRIOR_WAKE_LINE (-1.9)
+#define PRIOR_WAKE_LINE (-1.6)
 #define PRIOR_WAKE_LINE_FAR (-3.2)
 #define FAR_AHEAD_NS (100 * NOD_NS_PER_MS)
 

@@ -468,17 +468,18 @@ static void count_bits(struct nod_track *track, struct nod_ident *ident,
 	track->second_bits += bits;
 }
 
-/* Another sender speaks: the stretch of the one before is over. */
+/* Another sender speaks: the silence of all but the one before is over. It began
+ * with the last frame before that one's first. */
 static void end_run(struct nod_track *track, const struct nod_frame *frame, enum nod_phase phase)
 {
 	struct nod_ident *ident = &track->idents.items[track->run_ident];
-	int64_t length = nod_time_since(track->last, track->run_from).ns;
+	int64_t length = nod_time_since(frame->time, track->run_from).ns;
 
 	if (phase == NOD_PHASE_LATE && length >= RUN_MIN_NS && track->run_ident < track->idents.count) {
 		ident->lone_runs++;
 		ident->lone_ns += length;
 	}
-	track->run_from = frame->time;
+	track->run_from = track->last; /* the last frame of the sender before */
 }
 
 static void follow_run(struct nod_track *track, struct nod_ident *ident,

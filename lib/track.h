@@ -51,7 +51,8 @@ struct nod_track {
 	uint32_t held_serial;	  /* 0: none closed yet */
 	struct nod_span held;
 
-	/* The running stretch of frames of one sender, and the last message in it. */
+	/* The running stretch of frames of one sender: whose, since when all others are
+	 * silent, and the last message in it. */
 	int64_t run_owner;
 	nod_time run_from;
 	uint32_t run_ident;
