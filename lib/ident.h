@@ -28,6 +28,7 @@ struct nod_node {
 	uint64_t limp_home[NOD_PHASES];
 	nod_time first, last;	      /* PDU */
 	nod_time last_request;	      /* OSEK: last without sleep indication; AUTOSAR: == last */
+	nod_time request_from;	      /* since when it requests without a pause */
 	nod_time last_ready;	      /* OSEK: last with it */
 	uint64_t partial[NOD_PHASES]; /* OR of the partial network info bytes */
 	uint8_t control;	      /* control bits or opcode of the last PDU */
@@ -68,6 +69,7 @@ struct nod_ident {
 	uint32_t held_serial;	    /* of that span; 0: it did not speak there */
 	nod_time held_last;	    /* its last frame there */
 	nod_time held_request, held_ready; /* NM: last request, last readiness */
+	nod_time held_request_from; /* NM: since when it requested without a pause */
 };
 
 /* The IDs of one network, found by ID in constant time. */

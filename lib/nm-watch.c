@@ -21,7 +21,19 @@ static int make_node(struct nod_ident *ident)
 		return -ENOMEM;
 	ident->node->first = ident->node->last = NOD_TIME_NONE;
 	ident->node->last_request = ident->node->last_ready = NOD_TIME_NONE;
+	ident->node->request_from = NOD_TIME_NONE;
 	return 0;
+}
+
+/* A pause longer than this between requests ends a run of them: several NM
+ * cycles (<= 1 s in published example sets) or turns of a ring. Chosen. */
+#define PAUSE_NS (10 * NOD_NS_PER_S)
+
+static void note_request(struct nod_node *node, nod_time time)
+{
+	if (nod_time_since(time, node->last_request).ns > PAUSE_NS)
+		node->request_from = time;
+	node->last_request = time;
 }
 
 static void take_autosar(struct nod_node *node, const struct nod_autosar_nm *pdu,
@@ -29,7 +41,7 @@ static void take_autosar(struct nod_node *node, const struct nod_autosar_nm *pdu
 {
 	node->address = pdu->node;
 	node->control = pdu->control;
-	node->last_request = frame->time;
+	note_request(node, frame->time);
 	node->partial[phase] |= pdu->partial;
 	if (pdu->control & NOD_AUTOSAR_NM_ACTIVE_WAKEUP) {
 		node->active_wakeups[phase]++;
@@ -47,7 +59,7 @@ static void take_osek(struct nod_node *node, const struct nod_osek_nm *pdu,
 		node->ready[phase]++;
 		node->last_ready = frame->time;
 	} else {
-		node->last_request = frame->time;
+		note_request(node, frame->time);
 	}
 }
 

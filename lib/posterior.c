@@ -14,14 +14,20 @@
  * the first was far ahead, as a unit that is woken by a frame needs its time to
  * start and one that is woken by a line starts when all do. Chosen. */
 #define PRIOR_WAKE_LINE (-1.6)
-#define PRIOR_WAKE_LINE_FAR (-3.2)
+#define PRIOR_WAKE_LINE_FAR (-2.0)
 #define FAR_AHEAD_NS (100 * NOD_NS_PER_MS)
 
 /* More than one cause at once: about one car in five. Chosen. */
 #define PRIOR_SEVERAL (-1.6)
 
-/* Wakefulness reaches a network without a known gateway on it. Chosen. */
+/* Wakefulness reaches a network without a known gateway on it; or through a
+ * sender that the map does not know and that may be a gateway's. Chosen. */
 #define FORWARD_UNKNOWN (-3.0)
+#define FORWARD_UNMAPPED (-0.5)
+
+/* A wake-up that nobody noted: a key passing by, a handle tried. As likely as a
+ * fault for one wake-up, hardly for three. Log-odds by number. Chosen. */
+static const double prior_unnoted[] = {0, 0, -1.5, -4};
 
 /* Before the deadline most cars are simply not asleep yet: thirty to one. */
 #define PRIOR_NOTHING 3.5
@@ -85,6 +91,9 @@ static double forward_score(const struct nod_weighing *w)
 	for (size_t i = 0; i < w->count; i++)
 		if (is_gateway(w, &w->hypotheses[i]))
 			best = fmax(best, w->hypotheses[i].score - NOD_PRIOR_GATEWAY);
+		else if (w->hypotheses[i].kind == NOD_SUSPECT_SENDER &&
+			 w->tallies[w->hypotheses[i].sender].unmapped)
+			best = fmax(best, w->hypotheses[i].score + FORWARD_UNMAPPED);
 	return best;
 }
 
@@ -177,6 +186,22 @@ static double wake_line_score(const struct group *g)
 	return best;
 }
 
+/* Nothing wrong with the car although it woke: somebody was at it. */
+static double unnoted_score(const struct group *g)
+{
+	double best = -INFINITY;
+	unsigned wakes = 0;
+
+	for (size_t i = 0; i < g->count; i++) {
+		const struct nod_weighing *w = g->members[i];
+		wakes += w->wakes;
+		if (w->held || w->tentative)
+			return -INFINITY;
+		best = fmax(best, g->mass[i] + g->forward_sum - g->forward[i]);
+	}
+	return wakes && wakes < 4 ? best + prior_unnoted[wakes] : -INFINITY;
+}
+
 /* True when every network that the gateways of the map sit on was heard. */
 static bool all_networks_heard(const struct nod_analysis *a)
 {
@@ -232,7 +257,7 @@ static void sum_up(struct group *g)
 		if (first->hypotheses[i].kind == NOD_SUSPECT_UNSEEN)
 			g->unseen += first->hypotheses[i].score;
 	g->unseen = log_add(g->unseen, wake_line_score(g));
-	g->nothing = first->tentative ? PRIOR_NOTHING + g->senders : -INFINITY;
+	g->nothing = first->tentative ? PRIOR_NOTHING + g->senders : unnoted_score(g);
 	g->total = log_add(g->unseen, g->nothing);
 	for (size_t s = 0; s < first->a->f->sender_count; s++)
 		if (first->tallies[s].gateway)

@@ -22,7 +22,8 @@ static struct nod_snapshot_ident copy_ident(const struct nod_ident *ident)
 		.frames = nod_ident_frames(ident),
 		.span = ident->span,
 		.held = {ident->last, node ? node->last_request : NOD_TIME_NONE,
-			 node ? node->last_ready : NOD_TIME_NONE},
+			 node ? node->last_ready : NOD_TIME_NONE,
+			 node ? node->request_from : NOD_TIME_NONE},
 	};
 }
 

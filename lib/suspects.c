@@ -97,7 +97,7 @@ static int make_hypotheses(struct nod_weighing *w)
 		if (w->tallies[i].present)
 			add_hypothesis(w, NOD_SUSPECT_SENDER, (int)i, sender_prior(w, (int)i));
 	add_hypothesis(w, NOD_SUSPECT_UNSEEN, NOD_NONE, 0);
-	if (w->tentative)
+	if (w->tentative || (w->woken && !w->held))
 		add_hypothesis(w, NOD_SUSPECT_NOTHING, NOD_NONE, 0);
 	return 0;
 }
@@ -161,7 +161,7 @@ static const char *name_of(struct nod_weighing *w, const struct nod_hypothesis *
 	case NOD_SUSPECT_NOT_NETWORK:
 		return "not a network matter";
 	case NOD_SUSPECT_NOTHING:
-		return "nothing is wrong so far";
+		return w->tentative ? "nothing is wrong so far" : "somebody at the car, not noted";
 	}
 	return "?";
 }

@@ -49,6 +49,9 @@ static void tally_node(struct nod_weighing *w, struct nod_tally *t, const struct
 
 	t->node = true;
 	t->request.ns = later(t->request.ns, held->request.ns);
+	if (nod_time_is_set(held->request_from) &&
+	    (!nod_time_is_set(t->request_from) || held->request_from.ns < t->request_from.ns))
+		t->request_from = held->request_from;
 	t->ready.ns = later(t->ready.ns, held->ready.ns);
 	if (period.rhythm != NOD_RHYTHM_UNKNOWN)
 		t->nm_period = later(t->nm_period, period.period.ns);
@@ -99,7 +102,7 @@ static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 	t->coverage = fmax(t->coverage, coverage_of(w, f, f->frames_late));
 	if (is_cyclic(f)) {
 		t->period = later(t->period, f->before.period.ns);
-		if (!t->fastest || f->before.period.ns < t->fastest)
+		if (f->frames_late && (!t->fastest || f->before.period.ns < t->fastest))
 			t->fastest = f->before.period.ns;
 	}
 	if (!held_ident(w, track, ident, &held))
@@ -117,6 +120,10 @@ static void tally_gateways(struct nod_weighing *w)
 	for (size_t i = 0; i < f->sender_count; i++)
 		w->tallies[i].gateway = f->senders[i].kind == NOD_SENDER_MODULE &&
 					f->vehicle->modules[f->senders[i].module].gateway;
+	for (size_t i = 0; i < f->sender_count; i++)
+		w->tallies[i].unmapped = f->vehicle->module_count &&
+					 (f->senders[i].kind == NOD_SENDER_ID ||
+					  f->senders[i].kind == NOD_SENDER_NODE);
 	for (size_t i = 0; i < f->ident_count; i++) {
 		const struct nod_sender_finding *sender = &f->senders[f->idents[i].sender];
 		if (sender->kind == NOD_SENDER_MODULE && f->idents[i].network != sender->network)
@@ -173,8 +180,15 @@ static void tally_wakes(struct nod_weighing *w, const struct nod_track *track)
 	}
 }
 
-static bool persists(const struct nod_tally *t)
+/* A request that began within the last minute before an isolation may be what
+ * the person stirred up on the way: a bonnet, a door, a lamp. */
+#define APPROACH_NS (60 * NOD_NS_PER_S)
+
+static bool persists(const struct nod_weighing *w, const struct nod_tally *t)
 {
+	if (w->cut && nod_time_is_set(t->request_from) &&
+	    nod_time_since(w->end, t->request_from).ns < APPROACH_NS)
+		return false;
 	return t->request_coverage < 0 || t->request_coverage >= NOD_COVERAGE_MIN;
 }
 
@@ -182,7 +196,7 @@ bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally 
 {
 	int64_t age = later(REQUEST_AGE_MIN_NS, REQUEST_AGE_PERIODS * t->nm_period);
 
-	return t->node && nod_time_is_set(t->request) && persists(t) &&
+	return t->node && nod_time_is_set(t->request) && persists(w, t) &&
 	       nod_time_since(w->last_request, t->request).ns <= age;
 }
 
@@ -190,7 +204,7 @@ static void tally_requests(struct nod_weighing *w)
 {
 	w->last_request = NOD_TIME_NONE;
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		if (persists(&w->tallies[i]))
+		if (persists(w, &w->tallies[i]))
 			w->last_request.ns = later(w->last_request.ns, w->tallies[i].request.ns);
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
 		const struct nod_tally *t = &w->tallies[i];
@@ -255,6 +269,7 @@ int nod_weighing_tally(struct nod_weighing *w)
 		return -ENOMEM;
 	for (size_t i = 0; i < senders; i++) {
 		w->tallies[i].last = w->tallies[i].request = w->tallies[i].ready = NOD_TIME_NONE;
+		w->tallies[i].request_from = NOD_TIME_NONE;
 		w->tallies[i].changing_ident = NOD_NONE;
 		w->tallies[i].coverage = w->tallies[i].request_coverage = -1;
 	}

@@ -257,6 +257,8 @@ static void remember_if_longest(struct nod_track *track)
 		ident->held_last = ident->last;
 		ident->held_request = ident->node ? ident->node->last_request : NOD_TIME_NONE;
 		ident->held_ready = ident->node ? ident->node->last_ready : NOD_TIME_NONE;
+		ident->held_request_from =
+			ident->node ? ident->node->request_from : NOD_TIME_NONE;
 	}
 }
 
@@ -282,6 +284,7 @@ bool nod_track_held_ident(const struct nod_track *track, const struct nod_ident 
 		held->last = ident->last;
 		held->request = ident->node ? ident->node->last_request : NOD_TIME_NONE;
 		held->ready = ident->node ? ident->node->last_ready : NOD_TIME_NONE;
+		held->request_from = ident->node ? ident->node->request_from : NOD_TIME_NONE;
 		return true;
 	}
 	if (serial == track->serial || ident->held_serial != serial)
@@ -289,6 +292,7 @@ bool nod_track_held_ident(const struct nod_track *track, const struct nod_ident 
 	held->last = ident->held_last;
 	held->request = ident->held_request;
 	held->ready = ident->held_ready;
+	held->request_from = ident->held_request_from;
 	return true;
 }
 
@@ -550,7 +554,7 @@ static void forget_node_tallies(struct nod_node *node)
 		node->pdus[p] = node->ready[p] = node->active_wakeups[p] = node->limp_home[p] = 0;
 		node->partial[p] = 0;
 	}
-	node->last_request = node->last_ready = NOD_TIME_NONE;
+	node->last_request = node->last_ready = node->request_from = NOD_TIME_NONE;
 }
 
 void nod_track_locked(struct nod_track *track, nod_time time)

@@ -96,7 +96,7 @@ uint32_t nod_track_held(struct nod_track *track, struct nod_span *span);
 /* What an ident did in the span with this serial (as nod_track_held() gave
  * it): false when it did not speak in it. */
 struct nod_held_ident {
-	nod_time last, request, ready;
+	nod_time last, request, ready, request_from;
 };
 bool nod_track_held_ident(const struct nod_track *track, const struct nod_ident *ident,
 			  uint32_t serial, struct nod_held_ident *held);

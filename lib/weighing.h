@@ -20,12 +20,14 @@ struct nod_tally {
 	int changing_ident; /* the message whose data changes most, NOD_NONE */
 	bool node;	  /* sends network-management PDUs */
 	nod_time request, ready; /* last in the longest span */
+	nod_time request_from; /* since when it requested without a pause */
 	int64_t nm_period; /* of its NM PDUs, ns */
 	bool limp_home;
 	uint64_t partial; /* partial-network bits it requests late */
 	unsigned first_of, only_of, active_in, kept_in; /* wake-ups */
 	int64_t lead_ns; /* summed over first_of: how far ahead of the second */
 	double first_clarity; /* sum over first_of: 1 when far ahead of the second */
+	bool unmapped;	  /* no module of the map: could be a gateway's as well */
 	bool gateway;	  /* by the map, or heard on two networks */
 };
 

@@ -104,7 +104,8 @@ static void test_the_first_speaker_of_wakeups_is_the_waker(void **state)
 	assert_int_equal(f->wakes[0].lead.ns, 60 * NOD_NS_PER_MS);
 	assert_string_equal(f->suspects[0].name, "door unit");
 	assert_int_equal(f->suspects[0].role, NOD_ROLE_WAKER);
-	assert_true(f->suspects[0].probability > 0.9);
+	/* not more: a wake-up line would make the fastest starter speak first, too */
+	assert_true(f->suspects[0].probability > 0.8 && f->suspects[0].probability < 0.95);
 	scene_end(&s);
 }
 
