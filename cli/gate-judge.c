@@ -60,7 +60,7 @@ static enum nod_gate_state compare(const struct nod_expectation *x,
 
 enum nod_gate_state nod_gate_judge(const struct nod_gate_session *session, FILE *out)
 {
-	struct nod_judged judged = {NULL, NULL, NULL, NULL};
+	struct nod_judged judged = {.session = NULL};
 	struct nod_error err = {""};
 	enum nod_gate_state state = NOD_GATE_UNREADABLE;
 	struct nod_expectation *x = nod_expectation_load(session->expectation, &err);

@@ -1,10 +1,12 @@
 #include "answer.h"
 
 #include <errno.h>
+#include <inttypes.h>
 #include <math.h>
 #include <string.h>
 
 #include "paragraph.h"
+#include "row.h"
 
 /* Rows of the longer tables; the rest is counted. JSON has them all. */
 #define ROWS_MAX 12
@@ -63,16 +65,16 @@ static void print_networks(const struct printer *p)
 	char since[NOD_TIME_TEXT], deadline[NOD_TIME_TEXT];
 
 	heading(p, "Networks");
-	fprintf(p->out, "  %-18s %-14s %-12s %12s %12s %4s\n", "", "state", "", "since", "deadline",
-		"load");
+	NOD_ROW(p->out, {17, ""}, {13, "state"}, {14, ""}, {-12, "since"}, {-12, "deadline"},
+		{-5, "load"});
 	for (size_t i = 0; i < p->f->network_count; i++) {
 		const struct nod_network_finding *n = &p->f->networks[i];
 		char load[16] = "-";
 		if (n->load >= 0)
 			snprintf(load, sizeof(load), "%.0f %%", 100 * n->load);
-		fprintf(p->out, "  %-18.18s %-14s %-12.12s %12s %12s %4s\n", n->name,
-			nod_network_state_name(n->state), nod_verdict_name(n->verdict),
-			at(p, since, n->since), at(p, deadline, n->deadline), load);
+		NOD_ROW(p->out, {17, n->name}, {13, nod_network_state_name(n->state)},
+			{14, nod_verdict_name(n->verdict)}, {-12, at(p, since, n->since)},
+			{-12, at(p, deadline, n->deadline)}, {-5, load});
 	}
 	fprintf(p->out, "  (seconds since %s)\n",
 		p->f->lock_source == NOD_LOCK_FROM_START ? "the start of the recording" : "lock");
@@ -85,9 +87,9 @@ static void print_span(const struct printer *p, const struct nod_network_finding
 	nod_time next = i + 1 < n->span_count ? n->spans[i + 1].from : p->f->end;
 
 	nod_duration_print_seconds(silent, nod_time_since(next, s->to), 3);
-	fprintf(p->out, "  %-18.18s %12s %12s %14s  %s\n", n->name, at(p, from, s->from),
-		s->open ? "still awake" : at(p, to, s->to), s->open ? "-" : silent,
-		!s->open && !s->silence_known ? "silence not known" : "");
+	NOD_ROW(p->out, {18, n->name}, {-12, at(p, from, s->from)},
+		{-12, s->open ? "still awake" : at(p, to, s->to)}, {-13, s->open ? "-" : silent},
+		{18, !s->open && !s->silence_known ? " silence not known" : ""});
 }
 
 static void print_spans(const struct printer *p)
@@ -95,7 +97,7 @@ static void print_spans(const struct printer *p)
 	size_t rows = 0, total = 0;
 
 	heading(p, "Awake");
-	fprintf(p->out, "  %-18s %12s %12s %14s\n", "", "from", "to", "then silent");
+	NOD_ROW(p->out, {18, ""}, {-12, "from"}, {-12, "to"}, {-13, "then silent"});
 	for (size_t n = 0; n < p->f->network_count; n++) {
 		size_t count = p->f->networks[n].span_count;
 		for (size_t i = 0; i < count; i++, total++)
@@ -115,21 +117,37 @@ static void print_wakes(const struct printer *p)
 	if (!p->f->wake_count)
 		return;
 	heading(p, "Wake-ups");
-	fprintf(p->out, "  %12s %-14s %-26s %-12s %s\n", "at", "network", "first to speak",
-		"awake for", "cause");
+	NOD_ROW(p->out, {-11, "at"}, {12, "network"}, {28, "first to speak"}, {11, "awake for"},
+		{12, "cause"});
 	for (size_t i = 0; i < p->f->wake_count && i < ROWS_MAX; i++) {
 		const struct nod_wake_finding *w = &p->f->wakes[i];
-		char who[64];
-		snprintf(who, sizeof(who), "%s %.50s",
-			 nod_id_print(id, p->f->idents[w->ident].id), p->f->senders[w->sender].name);
+		char who[128];
+		snprintf(who, sizeof(who), "%s %s", nod_id_print(id, p->f->idents[w->ident].id),
+			 p->f->senders[w->sender].name);
 		if (p->f->senders[w->sender].kind == NOD_SENDER_ID)
 			snprintf(who, sizeof(who), "ID %s", id);
-		fprintf(p->out, "  %12s %-14.14s %-26.26s %-12s %.10s\n", at(p, time, w->time),
-			p->f->networks[w->network].name, who, length(awake, w->awake_for),
-			*w->cause ? w->cause : "none noted");
+		NOD_ROW(p->out, {-11, at(p, time, w->time)}, {12, p->f->networks[w->network].name},
+			{28, who}, {11, length(awake, w->awake_for)},
+			{12, *w->cause ? w->cause : "none noted"});
 	}
 	if (p->f->wake_count > ROWS_MAX)
 		fprintf(p->out, "  ... and %zu more\n", p->f->wake_count - ROWS_MAX);
+}
+
+/* What is no sender has neither role nor fuses, and a longer name. */
+static void print_suspect(const struct printer *p, const struct nod_suspect *s)
+{
+	char percent[16], fuses[256] = "";
+
+	snprintf(percent, sizeof(percent), "%.0f %%", fmin(99, round(100 * s->probability)));
+	if (s->kind != NOD_SUSPECT_SENDER) {
+		NOD_ROW(p->out, {-6, percent}, {70, s->name});
+		return;
+	}
+	for (size_t k = 0; k < s->fuse_count && strlen(fuses) < 100; k++)
+		snprintf(fuses + strlen(fuses), sizeof(fuses) - strlen(fuses), "%s%s",
+			 k ? ", " : "", p->f->vehicle->fuses[s->fuses[k]].name);
+	NOD_ROW(p->out, {-6, percent}, {40, s->name}, {6, nod_role_name(s->role)}, {22, fuses});
 }
 
 static void print_suspects(const struct printer *p)
@@ -137,17 +155,8 @@ static void print_suspects(const struct printer *p)
 	if (!p->f->suspect_count)
 		return;
 	heading(p, "Suspects");
-	for (size_t i = 0; i < p->f->suspect_count && i < ROWS_MAX; i++) {
-		const struct nod_suspect *s = &p->f->suspects[i];
-		char fuses[40] = "";
-		for (size_t k = 0; k < s->fuse_count && strlen(fuses) < 24; k++)
-			snprintf(fuses + strlen(fuses), sizeof(fuses) - strlen(fuses), "%s%.10s",
-				 k ? ", " : "", p->f->vehicle->fuses[s->fuses[k]].name);
-		bool sender = s->kind == NOD_SUSPECT_SENDER;
-		fprintf(p->out, "  %3.0f %%  %-40.40s %-8s %s\n",
-			fmin(99, round(100 * s->probability)), s->name,
-			sender ? nod_role_name(s->role) : "", fuses);
-	}
+	for (size_t i = 0; i < p->f->suspect_count && i < ROWS_MAX; i++)
+		print_suspect(p, &p->f->suspects[i]);
 	if (p->f->suspect_count > ROWS_MAX)
 		fprintf(p->out, "  ... and %zu more\n", p->f->suspect_count - ROWS_MAX);
 }
@@ -155,22 +164,24 @@ static void print_suspects(const struct printer *p)
 static void print_ident(const struct printer *p, const struct nod_ident_finding *i)
 {
 	char id[NOD_ID_TEXT], period[NOD_TIME_TEXT], after[NOD_TIME_TEXT], last[NOD_TIME_TEXT];
+	char frames[24], late[24];
 
-	fprintf(p->out, "  %-8s %-20.20s %8llu %8llu %-9.9s %-9.9s %11s\n",
-		nod_id_print(id, i->id), p->f->senders[i->sender].name,
-		(unsigned long long)i->frames, (unsigned long long)i->frames_late,
-		i->before.rhythm == NOD_RHYTHM_ON_EVENT ? "on event"
-							: length(period, i->before.period),
-		i->after.rhythm == NOD_RHYTHM_ON_EVENT ? "on event"
-						       : length(after, i->after.period),
-		at(p, last, i->last));
+	snprintf(frames, sizeof(frames), "%" PRIu64, i->frames);
+	snprintf(late, sizeof(late), "%" PRIu64, i->frames_late);
+	NOD_ROW(p->out, {8, nod_id_print(id, i->id)}, {19, p->f->senders[i->sender].name},
+		{-8, frames}, {-8, late},
+		{9, i->before.rhythm == NOD_RHYTHM_ON_EVENT ? "on event"
+							    : length(period, i->before.period)},
+		{9, i->after.rhythm == NOD_RHYTHM_ON_EVENT ? "on event"
+							   : length(after, i->after.period)},
+		{-11, at(p, last, i->last)});
 }
 
 static void print_idents(const struct printer *p)
 {
 	heading(p, "Messages");
-	fprintf(p->out, "  %-8s %-20s %8s %8s %-9s %-9s %11s\n", "ID", "sender", "frames", "late",
-		"period", "late", "last");
+	NOD_ROW(p->out, {8, "ID"}, {19, "sender"}, {-8, "frames"}, {-8, "late"}, {9, "period"},
+		{9, "late"}, {-11, "last"});
 	for (size_t i = 0; i < p->f->ident_count; i++)
 		print_ident(p, &p->f->idents[i]);
 }

@@ -1,0 +1,45 @@
+#include "row.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "paragraph.h"
+
+/* Bytes of the first `columns` characters. */
+static int bytes_of(const char *text, int columns)
+{
+	int n = 0;
+
+	while (text[n]) {
+		if (((unsigned char)text[n] & 0xC0) != 0x80 && columns-- == 0)
+			break;
+		n++;
+	}
+	return n;
+}
+
+/* Blanks are owed until something follows them. */
+static void put_cell(FILE *out, const struct nod_cell *cell, int *owed)
+{
+	int width = abs(cell->width), columns = nod_text_columns(cell->text);
+	int shown = columns > width ? width - 2 : columns, blanks = columns > width ? 0 : width - columns;
+
+	if (!columns) {
+		*owed += width;
+		return;
+	}
+	fprintf(out, "%*s", *owed + (cell->width < 0 ? blanks : 0), "");
+	fprintf(out, "%.*s%s", bytes_of(cell->text, shown), cell->text, columns > width ? ".." : "");
+	*owed = cell->width < 0 ? 0 : blanks;
+}
+
+void nod_row_print(FILE *out, const struct nod_cell *cells, size_t count)
+{
+	int owed = 2;
+
+	for (size_t i = 0; i < count; i++) {
+		put_cell(out, &cells[i], &owed);
+		owed++;
+	}
+	fputc('\n', out);
+}
