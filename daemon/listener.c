@@ -206,14 +206,13 @@ static nod_time stamp(struct nod_listener *listener, struct beside *beside)
 	return nod_time_is_set(beside->software) ? beside->software : nod_clock_now();
 }
 
-static void note_loss(struct nod_listener *listener, struct nod_merger *merger, uint32_t dropped,
+/* Frames were lost before `time`; count 0: nobody knows how many. */
+static void note_loss(struct nod_listener *listener, struct nod_merger *merger, uint32_t count,
 		      nod_time time)
 {
 	struct nod_event *event = nod_merger_reserve(merger, listener->lane);
-	uint32_t count = dropped - listener->dropped; /* the counter may wrap */
 
-	listener->dropped = dropped;
-	listener->lost += count;
+	listener->lost += count ? count : 1;
 	if (!event)
 		return;
 	event->kind = NOD_EVENT_LOSS;
@@ -260,6 +259,13 @@ static void watch_errors(struct nod_listener *listener, uint32_t id)
 		listener->bus_off = false;
 }
 
+/* The controller says that it had no room for a frame. */
+static bool is_overflow(const struct canfd_frame *raw)
+{
+	return (raw->can_id & CAN_ERR_FLAG) && (raw->can_id & CAN_ERR_CRTL) &&
+	       (raw->data[1] & CAN_ERR_CRTL_RX_OVERFLOW);
+}
+
 static int deliver(struct nod_listener *listener, struct nod_merger *merger,
 		   struct mmsghdr *message, const struct canfd_frame *raw)
 {
@@ -269,8 +275,11 @@ static int deliver(struct nod_listener *listener, struct nod_merger *merger,
 
 	if (message->msg_len != CAN_MTU && message->msg_len != CANFD_MTU)
 		return 0;
-	if (beside.dropped != listener->dropped)
-		note_loss(listener, merger, beside.dropped, time);
+	if (beside.dropped != listener->dropped) /* the counter may wrap */
+		note_loss(listener, merger, beside.dropped - listener->dropped, time);
+	listener->dropped = beside.dropped;
+	if (is_overflow(raw))
+		note_loss(listener, merger, 0, time);
 	event = nod_merger_reserve(merger, listener->lane);
 	if (!event)
 		return -ENOBUFS;

@@ -32,7 +32,7 @@ struct nod_listener {
 	struct nod_hardware_clock hardware;
 	uint32_t dropped;  /* the kernel's counter at the last frame */
 	uint64_t frames;   /* delivered, error reports included */
-	uint64_t lost;	   /* dropped by the kernel */
+	uint64_t lost;	   /* dropped by the kernel, or (at least) by the controller */
 	uint64_t errors;   /* error reports */
 	bool bus_off;	   /* the last error report about it said so */
 	/* While the clock has just been set: by how much, and what it says now.

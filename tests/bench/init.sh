@@ -8,6 +8,7 @@ mount -t proc proc /proc
 mount -t sysfs sys /sys
 mount -t devtmpfs dev /dev
 mkdir -p /dev/pts /dev/shm /run
+ln -s /proc/self/fd /dev/fd
 mount -t devpts pts /dev/pts
 mount -t tmpfs run /run
 ln -sf ip.iproute2 /bin/ip

@@ -39,7 +39,7 @@ cp -r /usr/lib/locale/C.utf8 "$root/usr/lib/locale/" # for tmux
 printf 'root:x:0:0::/:/bin/sh\n' > "$root/etc/passwd"
 printf 'root:x:0:\nnodoff:x:900:\n' > "$root/etc/group"
 cp "$kernel"/modules/*.ko "$root/modules/"
-cp -r "$here/cases" "$here/guest.sh" "$root/bench/"
+cp -r "$here/cases" "$here/guest.sh" "$here/../../captures/healthy" "$root/bench/"
 cp "$here/init.sh" "$root/init"
 chmod +x "$root/init"
 (cd "$root" && find . | cpio -o -H newc --quiet) > "$output"
