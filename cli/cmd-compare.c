@@ -23,9 +23,9 @@ static const char help[] =
 static int show(const struct nod_judged *before, const struct nod_judged *after, bool json)
 {
 	struct nod_arena arena = {0};
-	struct nod_comparison *c = nod_compare(
-		&arena, (struct nod_compare_side){before->findings, before->timeline},
-		(struct nod_compare_side){after->findings, after->timeline});
+	struct nod_comparison *c =
+		nod_compare(&arena, (struct nod_compare_side){before->findings, before->timeline},
+			    (struct nod_compare_side){after->findings, after->timeline});
 	int code;
 
 	if (!c) {

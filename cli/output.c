@@ -58,8 +58,7 @@ static int write_file(const char *path, const char *bytes, size_t length, bool r
 	sigfillset(&all);
 	sigprocmask(SIG_BLOCK, &all, &before);
 	int fd = mkstemp(temporary);
-	int status = fd < 0 ? -errno
-			    : write_whole(temporary, fd, path, bytes, length, replace);
+	int status = fd < 0 ? -errno : write_whole(temporary, fd, path, bytes, length, replace);
 	sigprocmask(SIG_SETMASK, &before, NULL);
 	free(temporary);
 	return status;
@@ -73,7 +72,8 @@ int nod_output_write(const char *path, const char *bytes, size_t length, bool re
 		return NOD_EXIT_OK;
 	}
 	if (!replace && !access(path, F_OK))
-		return nod_unreadable("%s is there already; name it with --out to replace it", path);
+		return nod_unreadable("%s is there already; name it with --out to replace it",
+				      path);
 	int status = write_file(path, bytes, length, replace);
 	return status ? nod_unreadable("%s: %s", path, strerror(-status)) : NOD_EXIT_OK;
 }

@@ -13,9 +13,9 @@
 
 const char *nod_ident_change_name(enum nod_ident_change_kind kind)
 {
-	static const char *const names[] = {"appeared",	       "vanished",
-					    "period changed",  "talks past the deadline",
-					    "no longer late",  "payload differs"};
+	static const char *const names[] = {"appeared",	      "vanished",
+					    "period changed", "talks past the deadline",
+					    "no longer late", "payload differs"};
 	return names[kind];
 }
 
@@ -30,7 +30,8 @@ static const struct nod_ident_finding *same(const struct nod_findings *f, const 
 
 static nod_duration period_of(const struct nod_ident_finding *i)
 {
-	const struct nod_period *p = i->before.rhythm == NOD_RHYTHM_UNKNOWN ? &i->after : &i->before;
+	const struct nod_period *p =
+		i->before.rhythm == NOD_RHYTHM_UNKNOWN ? &i->after : &i->before;
 
 	return p->rhythm == NOD_RHYTHM_CYCLIC || p->rhythm == NOD_RHYTHM_MIXED ? p->period
 									       : NOD_DURATION_NONE;
@@ -119,8 +120,8 @@ static void compare_bits(struct listing *l, const struct nod_ident_finding *b,
 		return;
 	bits_of(l->before, b, &ones_b, &zeros_b);
 	bits_of(l->after, a, &ones_a, &zeros_a);
-	uint64_t flipped = (ones_b & ~zeros_b & zeros_a & ~ones_a) |
-			   (zeros_b & ~ones_b & ones_a & ~zeros_a);
+	uint64_t flipped =
+		(ones_b & ~zeros_b & zeros_a & ~ones_a) | (zeros_b & ~ones_b & ones_a & ~zeros_a);
 	/* Only what the engine found to mean something, no counters and checksums. */
 	uint64_t moving_b = b->changing_mask & ~(ones_a & zeros_a) & (ones_a | zeros_a);
 	uint64_t moving_a = a->changing_mask & ~(ones_b & zeros_b) & (ones_b | zeros_b);

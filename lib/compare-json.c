@@ -83,9 +83,9 @@ static void add_current(json_t *o, const struct nod_comparison *c)
 					      "after_ma", c->rest_after_ua / 1e3, "unsure_ma",
 					      c->rest_unsure_ua / 1e3));
 	if (c->outlook_known)
-		json_object_set_new(o, "days", json_pack("{s:o,s:o}", "before",
-							 days(&c->outlook_before), "after",
-							 days(&c->outlook_after)));
+		json_object_set_new(o, "days",
+				    json_pack("{s:o,s:o}", "before", days(&c->outlook_before),
+					      "after", days(&c->outlook_after)));
 }
 
 json_t *nod_comparison_json(const struct nod_comparison *c)

@@ -93,12 +93,13 @@ static nod_duration irregular(struct nod_arena *arena, unsigned n, nod_duration 
 	double t = (double)watched.ns / NOD_NS_PER_S;
 	nod_duration needed = seconds(t * (pow(1 / NOD_PROOF_CHANCE, 1.0 / n) - 1));
 
-	*why = nod_arena_printf(arena,
-				"before, it was woken %u time%s in %s, not by a clock; only after %s "
-				"of sleep is the chance below 5 %% that such a waker is still there "
-				"and just did not come",
-				n, n == 1 ? "" : "s", nod_duration_print(text, watched),
-				nod_duration_print(need, needed));
+	*why = nod_arena_printf(
+		arena,
+		"before, it was woken %u time%s in %s, not by a clock; only after %s "
+		"of sleep is the chance below 5 %% that such a waker is still there "
+		"and just did not come",
+		n, n == 1 ? "" : "s", nod_duration_print(text, watched),
+		nod_duration_print(need, needed));
 	return needed;
 }
 
@@ -112,10 +113,11 @@ static nod_duration woken(struct nod_arena *arena, const struct nod_findings *f,
 	if (in.count < 3 || in.deviation > NOD_PROOF_REGULAR * in.mean)
 		return irregular(arena, n->wakes ? n->wakes : 1, nod_time_since(f->end, slept),
 				 why);
-	*why = nod_arena_printf(arena,
-				"before, it was woken as if by a clock, every %s at most; twice that "
-				"without a wake-up shows that the clock has stopped",
-				nod_duration_print(text, seconds(in.longest)));
+	*why = nod_arena_printf(
+		arena,
+		"before, it was woken as if by a clock, every %s at most; twice that "
+		"without a wake-up shows that the clock has stopped",
+		nod_duration_print(text, seconds(in.longest)));
 	return seconds(2 * in.longest);
 }
 
@@ -124,14 +126,12 @@ nod_duration nod_proof_needed(struct nod_arena *arena, const struct nod_findings
 {
 	*why = "";
 	switch (n->verdict) {
-	case NOD_VERDICT_WOKEN:
-		return woken(arena, f, n, why);
+	case NOD_VERDICT_WOKEN: return woken(arena, f, n, why);
 	case NOD_VERDICT_KEPT_AWAKE:
 		*why = "before, it was kept awake; ten minutes of sleep in one piece are more than "
 		       "twice what most networks take to settle, so it is not a pause";
 		return nod_seconds(NOD_PROOF_SLEEP_S);
-	default:
-		return NOD_DURATION_NONE;
+	default: return NOD_DURATION_NONE;
 	}
 }
 
@@ -143,7 +143,7 @@ double nod_proof_chance(unsigned n1, double t1, unsigned n2, double t2)
 	if (t1 <= 0 || t2 <= 0)
 		return 1;
 	for (unsigned k = 0; k <= n2; k++)
-		sum += exp(lgamma(n + 1.0) - lgamma(k + 1.0) - lgamma(n - k + 1.0) +
-			   k * log(p) + (n - k) * log1p(-p));
+		sum += exp(lgamma(n + 1.0) - lgamma(k + 1.0) - lgamma(n - k + 1.0) + k * log(p) +
+			   (n - k) * log1p(-p));
 	return fmin(1, sum);
 }

@@ -66,9 +66,9 @@ static void compare_wakes(struct comparing *m, struct nod_network_change *n)
 
 	n->change = fewer ? NOD_CHANGE_BETTER : more ? NOD_CHANGE_WORSE : NOD_CHANGE_NONE;
 	n->reason = nod_arena_printf(
-		m->arena, "%s: still woken again: %u times in %s before, %u in %s after%s.", n->name,
-		n1, nod_duration_print(a, (nod_duration){(int64_t)(t1 * NOD_NS_PER_S)}), n2,
-		nod_duration_print(b, (nod_duration){(int64_t)(t2 * NOD_NS_PER_S)}),
+		m->arena, "%s: still woken again: %u times in %s before, %u in %s after%s.",
+		n->name, n1, nod_duration_print(a, (nod_duration){(int64_t)(t1 * NOD_NS_PER_S)}),
+		n2, nod_duration_print(b, (nod_duration){(int64_t)(t2 * NOD_NS_PER_S)}),
 		fewer || more ? "" : ", which may be chance");
 }
 
@@ -80,11 +80,11 @@ static void compare_healed(struct comparing *m, struct nod_network_change *n)
 
 	if (n->before->verdict == NOD_VERDICT_WOKEN && n->after->wakes) {
 		n->change = NOD_CHANGE_BETTER;
-		n->reason = nod_arena_printf(m->arena,
-					     "%s: woken again before; now it sleeps, but for %u "
-					     "wake-up%s too short to matter.",
-					     n->name, n->after->wakes,
-					     n->after->wakes == 1 ? "" : "s");
+		n->reason =
+			nod_arena_printf(m->arena,
+					 "%s: woken again before; now it sleeps, but for %u "
+					 "wake-up%s too short to matter.",
+					 n->name, n->after->wakes, n->after->wakes == 1 ? "" : "s");
 		return;
 	}
 	n->slept = nod_proof_slept(m->c->after, n->after, n->before->verdict);
@@ -92,11 +92,12 @@ static void compare_healed(struct comparing *m, struct nod_network_change *n)
 	nod_duration_print(slept, n->slept);
 	nod_duration_print(needed, n->needed);
 	/* A waker's network slept before, too: short sleep says nothing about it. */
-	n->change = proved ? NOD_CHANGE_FIXED
+	n->change = proved				      ? NOD_CHANGE_FIXED
 		    : n->before->verdict == NOD_VERDICT_WOKEN ? NOD_CHANGE_CANNOT_TELL
 							      : NOD_CHANGE_BETTER;
 	n->reason = nod_arena_printf(
-		m->arena, "%s: %s before, sleeps in time now. It slept for %s, of %s that are needed: %s.",
+		m->arena,
+		"%s: %s before, sleeps in time now. It slept for %s, of %s that are needed: %s.",
 		n->name, nod_verdict_name(n->before->verdict), slept, needed, n->needed_why);
 }
 
@@ -106,8 +107,8 @@ static void compare_verdicts(struct comparing *m, struct nod_network_change *n)
 
 	if (before < 0 || after < 0) {
 		n->change = NOD_CHANGE_CANNOT_TELL;
-		n->reason = nod_arena_printf(m->arena, "%s: the session %s does not tell: %s", n->name,
-					     before < 0 ? "before" : "after",
+		n->reason = nod_arena_printf(m->arena, "%s: the session %s does not tell: %s",
+					     n->name, before < 0 ? "before" : "after",
 					     before < 0 ? n->before->reason : n->after->reason);
 	} else if (before && !after) {
 		compare_healed(m, n);
@@ -142,10 +143,11 @@ static void compare_network(struct comparing *m, struct nod_network_change *n)
 						     nod_verdict_name(n->after->verdict));
 	} else {
 		n->change = NOD_CHANGE_CANNOT_TELL;
-		n->reason = nod_arena_printf(m->arena,
-					     "%s: nothing was heard of it after. That is not sleep: it "
-					     "may not have been connected.",
-					     n->name);
+		n->reason =
+			nod_arena_printf(m->arena,
+					 "%s: nothing was heard of it after. That is not sleep: it "
+					 "may not have been connected.",
+					 n->name);
 	}
 	reason(m, n->reason);
 }
@@ -189,14 +191,14 @@ static enum nod_change compare_current(struct comparing *m)
 	m->c->rest_unsure_ua = hypot(b->quiescent_uncertainty_ua, a->quiescent_uncertainty_ua);
 	double change = a->quiescent_ua - b->quiescent_ua;
 	bool told = fabs(change) > m->c->rest_unsure_ua;
-	reason(m, nod_arena_printf(
-			  m->arena, "Current at rest: %s before, %s after; %s %s.",
-			  nod_quantity_print(before, llround(b->quiescent_ua), NOD_UNIT_AMPERE),
-			  nod_quantity_print(after, llround(a->quiescent_ua), NOD_UNIT_AMPERE),
-			  told ? "the two are told apart, their difference is sure to"
-			       : "no difference is told, it is unsure by",
-			  nod_quantity_print(unsure, llround(m->c->rest_unsure_ua),
-					     NOD_UNIT_AMPERE)));
+	reason(m,
+	       nod_arena_printf(
+		       m->arena, "Current at rest: %s before, %s after; %s %s.",
+		       nod_quantity_print(before, llround(b->quiescent_ua), NOD_UNIT_AMPERE),
+		       nod_quantity_print(after, llround(a->quiescent_ua), NOD_UNIT_AMPERE),
+		       told ? "the two are told apart, their difference is sure to"
+			    : "no difference is told, it is unsure by",
+		       nod_quantity_print(unsure, llround(m->c->rest_unsure_ua), NOD_UNIT_AMPERE)));
 	if (!told)
 		return NOD_CHANGE_NONE;
 	bool over = m->c->after->verdict == NOD_VERDICT_DRAWS;
@@ -269,10 +271,11 @@ static void check_isolation(struct comparing *m)
 	if (m->c->change != NOD_CHANGE_FIXED || !isolated)
 		return;
 	m->c->change = NOD_CHANGE_BETTER;
-	reason(m, nod_arena_printf(m->arena,
-				   "%s is still isolated at the end of the session after: that finds "
-				   "the cause, it does not mend it.",
-				   isolated));
+	reason(m,
+	       nod_arena_printf(m->arena,
+				"%s is still isolated at the end of the session after: that finds "
+				"the cause, it does not mend it.",
+				isolated));
 }
 
 static const char *sentence(struct comparing *m)
@@ -289,14 +292,14 @@ static const char *sentence(struct comparing *m)
 		return "Fixed: the fault of the session before is gone, and the car slept long "
 		       "enough to prove it.";
 	if (missing && (c->change == NOD_CHANGE_BETTER || c->change == NOD_CHANGE_CANNOT_TELL))
-		return nod_arena_printf(m->arena,
-					"%s: the fault did not show again, but the car has to sleep "
-					"for %s more until that is proof.",
-					c->change == NOD_CHANGE_BETTER ? "Better" : "Cannot tell",
-					nod_duration_print(longer, (nod_duration){missing}));
+		return nod_arena_printf(
+			m->arena,
+			"%s: the fault did not show again, but the car has to sleep "
+			"for %s more until that is proof.",
+			c->change == NOD_CHANGE_BETTER ? "Better" : "Cannot tell",
+			nod_duration_print(longer, (nod_duration){missing}));
 	switch (c->change) {
-	case NOD_CHANGE_BETTER:
-		return "Better, but not fixed.";
+	case NOD_CHANGE_BETTER: return "Better, but not fixed.";
 	case NOD_CHANGE_WORSE:
 		return "Worse: the session after shows a fault that the one before does not, or "
 		       "more of it.";
@@ -304,8 +307,7 @@ static const char *sentence(struct comparing *m)
 		return c->after->verdict == NOD_VERDICT_SLEEPS
 			       ? "No change: it slept in time before, and it does so now."
 			       : "No change: the same fault in both sessions.";
-	default:
-		return "Cannot tell: these two sessions do not carry the answer.";
+	default: return "Cannot tell: these two sessions do not carry the answer.";
 	}
 }
 

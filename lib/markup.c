@@ -11,9 +11,12 @@
 static int decode(const unsigned char *s, uint32_t *code)
 {
 	static const uint32_t smallest[] = {0, 0, 0x80, 0x800, 0x10000};
-	int length = s[0] < 0x80 ? 1 : s[0] < 0xC2 ? 0 : s[0] < 0xE0 ? 2 : s[0] < 0xF0 ? 3
-		     : s[0] < 0xF5		     ? 4
-						     : 0;
+	int length = s[0] < 0x80   ? 1
+		     : s[0] < 0xC2 ? 0
+		     : s[0] < 0xE0 ? 2
+		     : s[0] < 0xF0 ? 3
+		     : s[0] < 0xF5 ? 4
+				   : 0;
 	if (length < 2) {
 		*code = s[0];
 		return length;

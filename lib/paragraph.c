@@ -1,6 +1,7 @@
 #include "paragraph.h"
 
 #include <stdarg.h>
+#include <stdbool.h>
 #include <string.h>
 
 /* Longest word that is kept beside the number before it: "ohm,", "mA).". */
@@ -18,6 +19,17 @@ static int columns(const char *text, size_t length)
 int nod_text_columns(const char *text)
 {
 	return columns(text, strlen(text));
+}
+
+void nod_text_print(FILE *out, const char *text, size_t length)
+{
+	for (size_t i = 0; i < length; i++) {
+		unsigned char c = (unsigned char)text[i];
+		unsigned char next = i + 1 < length ? (unsigned char)text[i + 1] : 0;
+		bool high = c == 0xC2 && next >= 0x80 && next < 0xA0; /* U+0080 to U+009F */
+		fputc(c < 0x20 || c == 0x7F || high ? '?' : c, out);
+		i += high;
+	}
 }
 
 static int is_digit(char c)
@@ -50,7 +62,8 @@ void nod_paragraph_print(FILE *out, const char *lead, const char *text)
 			column = indent;
 			space = 0;
 		}
-		fprintf(out, "%s%.*s", space ? " " : "", (int)length, word);
+		fputs(space ? " " : "", out);
+		nod_text_print(out, word, length);
 		column += space + width;
 		word += length;
 		word += strspn(word, " ");

@@ -26,8 +26,8 @@ static double y_of(const struct scale *s, double ua)
 {
 	double value = log10(fmax(ua, FLOOR_UA));
 
-	return s->top + s->height * (s->high - fmax(s->low, fmin(s->high, value))) /
-				(s->high - s->low);
+	return s->top +
+	       s->height * (s->high - fmax(s->low, fmin(s->high, value))) / (s->high - s->low);
 }
 
 static struct scale scale_of(const struct nod_picture *p)
@@ -89,8 +89,8 @@ static double bin_x(const struct nod_picture *p, size_t bin)
 static size_t run_end(const struct nod_picture *p, size_t bin)
 {
 	const struct nod_timeline_current *c = nod_timeline_currents(p->timeline);
-	size_t bridge = (size_t)(nod_seconds(NOD_CURRENT_GAP_S).ns /
-				 nod_timeline_bin(p->timeline).ns) + 1;
+	size_t bridge =
+		(size_t)(nod_seconds(NOD_CURRENT_GAP_S).ns / nod_timeline_bin(p->timeline).ns) + 1;
 	size_t last = bin;
 
 	for (size_t i = bin; i < nod_timeline_bins(p->timeline) && i - last <= bridge; i++)

@@ -12,7 +12,7 @@
 #define BAND 16
 #define ROW 20
 #define WAKES_MANY 40 /* then their signs are narrower */
-#define LABEL 12 /* above a lane, narrow */
+#define LABEL 12      /* above a lane, narrow */
 #define WORD_WIDTH 46 /* room that "asleep" needs in its band */
 
 static double lane_height(const struct nod_picture *p)
@@ -38,7 +38,9 @@ static void band(struct nod_picture *p, nod_time from, nod_time to, const char *
 		char label_class[40];
 		snprintf(label_class, sizeof(label_class), "word %s-word", css_class);
 		nod_svg_text(p->out, (x + end) / 2, p->y + 3 + BAND - 4.5, "middle", label_class,
-			     css_class[0] == 'u' ? "not known" : css_class[0] == 'l' ? "late" : word);
+			     css_class[0] == 'u'   ? "not known"
+			     : css_class[0] == 'l' ? "late"
+						   : word);
 	}
 }
 

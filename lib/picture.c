@@ -45,8 +45,7 @@ double nod_picture_label(struct nod_picture *p, const char *text, const char *cs
 				break;
 			cut[bytes] = text[bytes];
 		}
-		snprintf(cut + bytes, sizeof(cut) - bytes, "%s",
-			 text[bytes] ? "\xE2\x80\xA6" : "");
+		snprintf(cut + bytes, sizeof(cut) - bytes, "%s", text[bytes] ? "\xE2\x80\xA6" : "");
 		nod_svg_text(p->out, p->axis.left - 8, p->y + height / 2 + 3.5, "end", css_class,
 			     cut);
 	}
@@ -125,11 +124,13 @@ int nod_picture_write(FILE *out, const struct nod_findings *f, const struct nod_
 			nod_picture_raster_height(&p) + nod_picture_current_height(&p);
 	char from[NOD_TIME_TEXT], to[NOD_TIME_TEXT];
 
-	nod_time_print(from, nod_time_after((nod_time){0}, nod_time_since(p.axis.from, p.axis.zero)),
+	nod_time_print(from,
+		       nod_time_after((nod_time){0}, nod_time_since(p.axis.from, p.axis.zero)), 3);
+	nod_time_print(to, nod_time_after((nod_time){0}, nod_time_since(p.axis.to, p.axis.zero)),
 		       3);
-	nod_time_print(to, nod_time_after((nod_time){0}, nod_time_since(p.axis.to, p.axis.zero)), 3);
-	nod_markup(out, "<div class=\"picture %s\" data-left=\"%s\" data-from=\"%s\" "
-			"data-to=\"%s\">\n",
+	nod_markup(out,
+		   "<div class=\"picture %s\" data-left=\"%s\" data-from=\"%s\" "
+		   "data-to=\"%s\">\n",
 		   narrow ? "narrow" : "wide", narrow ? "12" : "150", from, to);
 	nod_svg_begin(out, width, height, "timeline",
 		      "Timeline: networks, wake-ups, senders and current since lock");
@@ -173,7 +174,8 @@ void nod_picture_key(FILE *out, const struct nod_findings *f)
 	key_line(out, "deadline-line", "settle deadline");
 	nod_markup(out, "<span class=\"key\">\xE2\x96\xB2 wake-up that nothing noted explains, "
 			"\xE2\x96\xB3 explained</span>\n");
-	nod_markup(out, "<span class=\"key\">\xE2\x91\xA0 journal entry (see what was done)</span>\n");
+	nod_markup(out,
+		   "<span class=\"key\">\xE2\x91\xA0 journal entry (see what was done)</span>\n");
 	if (f->has_current)
 		nod_markup(out, "<span class=\"key\">current: band from the lowest to the highest "
 				"sample, line the level; the scale is by tens</span>\n");

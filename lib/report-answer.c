@@ -109,13 +109,13 @@ int nod_page_timeline(const struct nod_page *page)
 	status = nod_picture_write(page->out, page->f, page->session->timeline, NOD_PICTURE_WIDE);
 	narrow = nod_picture_write(page->out, page->f, page->session->timeline, NOD_PICTURE_NARROW);
 	nod_picture_key(page->out, page->f);
-	nod_page_paragraph(page,
-			   "Time counts from %s. One column stands for %s at least; single frames and "
-			   "the highest and lowest current in it are shown. Point at or tap a shape "
-			   "for its values.",
-			   page->f->lock_source == NOD_LOCK_FROM_START ? "the start of the recording"
-								       : "lock",
-			   nod_page_length(bin, nod_timeline_bin(page->session->timeline)));
+	nod_page_paragraph(
+		page,
+		"Time counts from %s. One column stands for %s at least; single frames and "
+		"the highest and lowest current in it are shown. Point at or tap a shape "
+		"for its values.",
+		page->f->lock_source == NOD_LOCK_FROM_START ? "the start of the recording" : "lock",
+		nod_page_length(bin, nod_timeline_bin(page->session->timeline)));
 	fputs("</section>\n", page->out);
 	return status ? status : narrow;
 }
@@ -124,15 +124,16 @@ int nod_page_timeline(const struct nod_page *page)
 
 static void comparison_networks(const struct nod_page *page, const struct nod_comparison *c)
 {
-	static const char *const heads[] = {"network", "before", "after",  "change",
-					    "slept",   "needed for proof"};
+	static const char *const heads[] = {"network", "before", "after",
+					    "change",  "slept",	 "needed for proof"};
 	char slept[NOD_TIME_TEXT], needed[NOD_TIME_TEXT];
 
 	nod_page_table(page, heads, 6);
 	for (size_t i = 0; i < c->network_count; i++) {
 		const struct nod_network_change *n = &c->networks[i];
 		nod_markup(page->out, "<tr><th scope=\"row\">%s</th>", n->name);
-		nod_page_cell(page, heads[1], n->before ? nod_verdict_name(n->before->verdict) : "-");
+		nod_page_cell(page, heads[1],
+			      n->before ? nod_verdict_name(n->before->verdict) : "-");
 		nod_page_cell(page, heads[2], n->after ? nod_verdict_name(n->after->verdict) : "-");
 		nod_page_cell(page, heads[3], nod_change_name(n->change));
 		nod_page_cell(page, heads[4], nod_page_length(slept, n->slept));
@@ -147,8 +148,8 @@ static void comparison_networks(const struct nod_page *page, const struct nod_co
 
 static void comparison_idents(const struct nod_page *page, const struct nod_comparison *c)
 {
-	static const char *const heads[] = {"ID", "network", "sender", "change", "period before",
-					    "period after"};
+	static const char *const heads[] = {"ID",     "network",       "sender",
+					    "change", "period before", "period after"};
 	char id[NOD_ID_TEXT], before[NOD_TIME_TEXT], after[NOD_TIME_TEXT];
 
 	if (!c->ident_count)

@@ -45,8 +45,9 @@ static void times(const struct nod_page *page)
 	snprintf(text, sizeof(text), "from %s (%s)", nod_page_at(page, a, f->clock_from),
 		 f->clock_cause);
 	item(page, "Settle clock", text);
-	item(page, "Clock", *page->session->clock ? page->session->clock
-						  : "that of the capture; which one is not noted");
+	item(page, "Clock",
+	     *page->session->clock ? page->session->clock
+				   : "that of the capture; which one is not noted");
 }
 
 static void losses(const struct nod_page *page)
@@ -80,7 +81,7 @@ void nod_page_measured(const struct nod_page *page)
 	times(page);
 	losses(page);
 	item(page, "Vehicle file",
-	     !page->f->vehicle_given ? "none was given: IDs are not joined to modules"
+	     !page->f->vehicle_given   ? "none was given: IDs are not joined to modules"
 	     : page->f->vehicle->title ? page->f->vehicle->title
 				       : "without a title");
 	if (*page->session->vehicle_sha256)

@@ -35,7 +35,8 @@ void nod_page_journal(const struct nod_page *page)
 	for (size_t i = 0; i < shown_of(f->mark_count); i++) {
 		const struct nod_mark_finding *m = &f->marks[i];
 		enum nod_mark_kind kind = (enum nod_mark_kind)m->kind;
-		nod_markup(page->out, "<tr%Z>", kind == NOD_MARK_READING ? " class=\"reading\"" : "");
+		nod_markup(page->out, "<tr%Z>",
+			   kind == NOD_MARK_READING ? " class=\"reading\"" : "");
 		nod_markup(page->out, "<th scope=\"row\">");
 		fprintf(page->out, "%zu</th>", i + 1);
 		nod_page_cell(page, heads[1], nod_page_at(page, at, m->time));
@@ -157,14 +158,16 @@ static void network(const struct nod_page *page, const struct nod_network_findin
 	else
 		nod_page_cellf(page, "load", "%.0f %%", 100 * n->load);
 	nod_page_cell(page, "management", n->management);
-	nod_markup(page->out, "</tr>\n<tr class=\"why\"><td colspan=\"10\">%s</td></tr>\n", n->reason);
+	nod_markup(page->out, "</tr>\n<tr class=\"why\"><td colspan=\"10\">%s</td></tr>\n",
+		   n->reason);
 }
 
 void nod_page_networks(const struct nod_page *page)
 {
-	static const char *const heads[] = {"network",	     "verdict",	 "first asleep",
-					    "settle deadline", "awake past it", "wake-ups", "of them explained",
-					    "frames",	     "load",	 "management"};
+	static const char *const heads[] = {"network",		 "verdict",	  "first asleep",
+					    "settle deadline",	 "awake past it", "wake-ups",
+					    "of them explained", "frames",	  "load",
+					    "management"};
 
 	fputs("<section>", page->out);
 	nod_page_heading(page, "Networks");
@@ -177,8 +180,8 @@ void nod_page_networks(const struct nod_page *page)
 
 void nod_page_wakes(const struct nod_page *page)
 {
-	static const char *const heads[] = {"at", "network", "first to speak", "ID", "awake for",
-					    "explained by"};
+	static const char *const heads[] = {"at", "network",   "first to speak",
+					    "ID", "awake for", "explained by"};
 	const struct nod_findings *f = page->f;
 	char at[NOD_TIME_TEXT], length[NOD_TIME_TEXT], id[NOD_ID_TEXT];
 
@@ -229,8 +232,9 @@ static void message(const struct nod_page *page, const struct nod_ident_finding 
 
 void nod_page_messages(const struct nod_page *page)
 {
-	static const char *const heads[] = {"ID",     "network", "sender",      "frames",
-					    "past the deadline", "period", "period late", "last"};
+	static const char *const heads[] = {
+		"ID",	  "network",	 "sender", "frames", "past the deadline",
+		"period", "period late", "last"};
 	size_t shown = page->f->ident_count < 400 ? page->f->ident_count : 400;
 
 	if (!page->f->ident_count)

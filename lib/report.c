@@ -20,12 +20,13 @@ static void page_begin(FILE *out, const char *title)
 
 static void page_end(FILE *out)
 {
-	nod_markup(out,
-		   "<footer><p>Made by nodoff " NOD_VERSION ". A probability is no proof: what is not "
-		   "called proved is a suspicion. The vehicle maker's procedure comes before anything "
-		   "said here.</p></footer>\n<div id=\"tip\" role=\"status\" hidden></div>\n"
-		   "<script>\n%Z</script>\n</body>\n</html>\n",
-		   nod_report_script);
+	nod_markup(
+		out,
+		"<footer><p>Made by nodoff " NOD_VERSION ". A probability is no proof: what is not "
+		"called proved is a suspicion. The vehicle maker's procedure comes before anything "
+		"said here.</p></footer>\n<div id=\"tip\" role=\"status\" hidden></div>\n"
+		"<script>\n%Z</script>\n</body>\n</html>\n",
+		nod_report_script);
 }
 
 static void session_head(const struct nod_page *page, bool is_case)
@@ -33,7 +34,8 @@ static void session_head(const struct nod_page *page, bool is_case)
 	char lock[NOD_TIME_TEXT], length[NOD_TIME_TEXT];
 	const char *vehicle = page->f->vehicle->title;
 
-	nod_markup(page->out, is_case ? "<header><h1 class=\"again\">%s</h1>" : "<header><h1>%s</h1>",
+	nod_markup(page->out,
+		   is_case ? "<header><h1 class=\"again\">%s</h1>" : "<header><h1>%s</h1>",
 		   page->session->title);
 	nod_markup(page->out, "<p>%s%Zparked car watched for %s, locked %s</p></header>\n",
 		   vehicle ? vehicle : "", vehicle ? " &#183; " : "",
@@ -45,8 +47,7 @@ static int comparison(const struct nod_page *page, const struct nod_report_sessi
 {
 	struct nod_arena arena = {0};
 	struct nod_comparison *c =
-		nod_compare(&arena,
-			    (struct nod_compare_side){before->findings, before->timeline},
+		nod_compare(&arena, (struct nod_compare_side){before->findings, before->timeline},
 			    (struct nod_compare_side){page->f, page->session->timeline});
 
 	if (c)

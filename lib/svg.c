@@ -51,8 +51,8 @@ void nod_svg_end(FILE *out)
 	fputs("</svg>\n", out);
 }
 
-void nod_svg_rect(FILE *out, double x, double y, double width, double height,
-		  const char *css_class, const char *tip)
+void nod_svg_rect(FILE *out, double x, double y, double width, double height, const char *css_class,
+		  const char *tip)
 {
 	nod_markup(out, "<rect class=\"%s\"", css_class);
 	attribute(out, "x", x);

@@ -168,6 +168,12 @@ class Timeline(Sessions):
         self.assertIn("battery current", out)
         self.assertTrue(out.isascii())
 
+    def test_nothing_reaches_the_terminal_that_it_acts_on(self):
+        out = self.output("timeline", self.session("car", 300, 300, note="\x1b[2J \x9b1m a\x07"))
+        self.assertNotIn("\x1b", out)
+        self.assertNotIn("\x9b", out)
+        self.assertIn("?[2J ?1m a?", out)
+
     def test_the_locale_chooses_the_characters(self):
         car = self.session("car", 300, 300)
         self.assertIn("\N{FULL BLOCK}", self.output("timeline", car))

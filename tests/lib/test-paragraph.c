@@ -75,6 +75,12 @@ static void test_a_number_keeps_its_unit(void **state)
 		       "gggggggg\n20 mA).\n");
 }
 
+static void test_nothing_that_a_terminal_acts_on_goes_out(void **state)
+{
+	(void)state;
+	assert_printed("", "a\x1b[31mb \x07 c\x7f \xC2\x9b" "1m \xC2\xB5" "A", "a?[31mb ? c? ?1m \xC2\xB5" "A\n");
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -82,6 +88,7 @@ int main(void)
 		cmocka_unit_test(test_characters_are_counted_not_bytes),
 		cmocka_unit_test(test_a_number_keeps_its_unit),
 		cmocka_unit_test(test_a_long_word_stands_alone),
+		cmocka_unit_test(test_nothing_that_a_terminal_acts_on_goes_out),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

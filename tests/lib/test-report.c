@@ -20,9 +20,8 @@ struct told {
 static void tell(struct told *t, struct nod_event event)
 {
 	scene_take(&t->scene, &event);
-	assert_int_equal(nod_timeline_take(t->timeline, &event,
-					   nod_engine_clock_shift(t->scene.engine)),
-			 0);
+	assert_int_equal(
+		nod_timeline_take(t->timeline, &event, nod_engine_clock_shift(t->scene.engine)), 0);
 }
 
 static void mark(struct told *t, int64_t ms, enum nod_mark_kind kind, const char *subject)
@@ -68,7 +67,8 @@ static void hold(struct told *t)
 		if (i % 10 == 0)
 			current(t, 100 * i, 1500000 + i % 7 * 1000);
 		if (i == 2000)
-			mark(t, 200050, NOD_MARK_NOTE, "</svg><script src=\"http://x\">\x1b[31m\xFF");
+			mark(t, 200050, NOD_MARK_NOTE,
+			     "</svg><script src=\"http://x\">\x1b[31m\xFF");
 	}
 }
 
@@ -81,10 +81,14 @@ static char *page_of(struct told *t, const struct nod_report_session *before)
 	FILE *out = open_memstream(&page, &size);
 
 	found_at(&t->scene, 300000);
-	t->session = (struct nod_report_session){
-		.title = "car <1>", .tool = "a & b", .clock = "kernel",
-		.findings = t->scene.found, .timeline = t->timeline,
-		.files = &file, .file_count = 1, .vehicle_sha256 = ""};
+	t->session = (struct nod_report_session){.title = "car <1>",
+						 .tool = "a & b",
+						 .clock = "kernel",
+						 .findings = t->scene.found,
+						 .timeline = t->timeline,
+						 .files = &file,
+						 .file_count = 1,
+						 .vehicle_sha256 = ""};
 	assert_int_equal(nod_report_write(out, &t->session, 1, before), 0);
 	fclose(out);
 	assert_int_equal(strlen(page), size);
@@ -126,10 +130,10 @@ static void nothing_that_comes_in_is_markup(void **state)
 
 static void the_answer_comes_first(void **state)
 {
-	static const char *const order[] = {"kept awake", "What carries this", "Next step",
-					    "Take care", "Days until", "Timeline",
-					    "What was done", "Suspects", "Networks",
-					    "How it was measured", "SHA-256"};
+	static const char *const order[] = {
+		"kept awake", "What carries this", "Next step", "Take care", "Days until",
+		"Timeline",   "What was done",	   "Suspects",	"Networks",  "How it was measured",
+		"SHA-256"};
 	struct told t;
 
 	(void)state;
@@ -148,8 +152,8 @@ static void the_answer_comes_first(void **state)
 
 static void it_needs_nothing_from_elsewhere(void **state)
 {
-	static const char *const none[] = {"src=\"", "href=", "@import", "url(h", "<link", "<img",
-					   "<iframe", "xmlns="};
+	static const char *const none[] = {"src=\"", "href=", "@import", "url(h",
+					   "<link",  "<img",  "<iframe", "xmlns="};
 	struct told t;
 
 	(void)state;
@@ -255,9 +259,12 @@ static void an_empty_recording_is_reported(void **state)
 	size_t size;
 	FILE *out = open_memstream(&page, &size);
 	t.scene.found = nod_engine_findings(t.scene.engine);
-	t.session = (struct nod_report_session){.title = "", .tool = "", .clock = "",
+	t.session = (struct nod_report_session){.title = "",
+						.tool = "",
+						.clock = "",
 						.findings = t.scene.found,
-						.timeline = t.timeline, .vehicle_sha256 = ""};
+						.timeline = t.timeline,
+						.vehicle_sha256 = ""};
 	assert_int_equal(nod_report_write(out, &t.session, 1, NULL), 0);
 	fclose(out);
 	assert_non_null(strstr(page, "</html>"));

@@ -45,8 +45,11 @@ static void what_is_no_text_is_replaced(void **state)
 	(void)state;
 	escaped("a\x01\x1b[31mb\x7f", "a\xEF\xBF\xBD\xEF\xBF\xBD[31mb\xEF\xBF\xBD");
 	escaped("\xFF\xC0\xAF|\xE2\x82|\xED\xA0\x80", "\xEF\xBF\xBD\xEF\xBF\xBD\xEF\xBF\xBD|"
-						       "\xEF\xBF\xBD\xEF\xBF\xBD|\xEF\xBF\xBD");
-	escaped("\xE2\x80\xAE" "abc", "\xEF\xBF\xBD" "abc"); /* turns the text around */
+						      "\xEF\xBF\xBD\xEF\xBF\xBD|\xEF\xBF\xBD");
+	escaped("\xE2\x80\xAE"
+		"abc",
+		"\xEF\xBF\xBD"
+		"abc"); /* turns the text around */
 	escaped("\xF0\x9F\x9A\x97", "\xF0\x9F\x9A\x97");
 	escaped("\xF4\x90\x80\x80", "\xEF\xBF\xBD");
 }
@@ -74,11 +77,10 @@ static void numbers_are_short_and_finite(void **state)
 	nod_svg_point(out, 'V', 9, 4);
 	nod_svg_path_end(out, NULL);
 	fclose(out);
-	assert_string_equal(buffer,
-			    "<line class=\"a\" x1=\"0\" y1=\"1.3\" x2=\"0\" y2=\"0\"/>\n"
-			    "<rect class=\"b\" x=\"3\" y=\"4\" width=\"1\" height=\"7.5\">"
-			    "<title>t&lt;</title></rect>\n"
-			    "<path class=\"c\" d=\"M1 -2.5H4V4\"/>\n");
+	assert_string_equal(buffer, "<line class=\"a\" x1=\"0\" y1=\"1.3\" x2=\"0\" y2=\"0\"/>\n"
+				    "<rect class=\"b\" x=\"3\" y=\"4\" width=\"1\" height=\"7.5\">"
+				    "<title>t&lt;</title></rect>\n"
+				    "<path class=\"c\" d=\"M1 -2.5H4V4\"/>\n");
 }
 
 static struct nod_axis axis_from_to(int64_t from_s, int64_t to_s)

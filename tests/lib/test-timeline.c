@@ -154,8 +154,8 @@ static void bits_count_from_the_lock(void **state)
 static void gaps_and_losses_are_kept(void **state)
 {
 	struct world w;
-	struct nod_event gap = {.kind = NOD_EVENT_MARK, .time = nod_time_after((nod_time){0},
-									     nod_seconds(20))};
+	struct nod_event gap = {.kind = NOD_EVENT_MARK,
+				.time = nod_time_after((nod_time){0}, nod_seconds(20))};
 	struct nod_event loss = {.kind = NOD_EVENT_LOSS, .time = {30 * NOD_NS_PER_S}};
 
 	(void)state;
@@ -221,9 +221,9 @@ static char *drawn(struct scene *s, struct nod_timeline *t, int columns, bool as
 	size_t size;
 	FILE *out = open_memstream(&text, &size);
 
-	assert_int_equal(nod_timeline_print(out, s->found, t,
-					    (struct nod_timeline_style){columns, ascii}),
-			 0);
+	assert_int_equal(
+		nod_timeline_print(out, s->found, t, (struct nod_timeline_style){columns, ascii}),
+		0);
 	fclose(out);
 	return text;
 }
@@ -236,7 +236,8 @@ static void text_shows_late_in_its_place(void **state)
 
 	(void)state;
 	/* 40 columns of 3 s: 20 in time, then late; the boot unit stops after ten. */
-	assert_non_null(strstr(text, "\nbody                ====================####################\n"));
+	assert_non_null(
+		strstr(text, "\nbody                ====================####################\n"));
 	assert_non_null(strstr(text, "\nboot unit           88"));
 	assert_null(strstr(text, "\nboot unit           88888888888"));
 	for (const char *c = text; *c; c++)

@@ -1,0 +1,159 @@
+/* The upper lines of a timeline in text: networks, deadlines, what was not
+ * listened to, wake-ups and marks. */
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "journal.h"
+#include "late.h"
+#include "paragraph.h"
+#include "timeline-text-internal.h"
+
+#define MARKS_MAX 20 /* listed below; the rest is counted */
+
+void nod_drawing_deadlines(struct nod_drawing *d)
+{
+	bool any = false;
+
+	nod_drawing_clear(d);
+	for (size_t i = 0; i < d->f->network_count; i++) {
+		size_t count;
+		struct nod_late *late = nod_late_of(d->f, &d->f->networks[i], &count);
+		for (size_t k = 0; k < count; k++)
+			d->line[nod_drawing_column(d, late[k].from)] = d->signs->deadline;
+		any |= count > 0;
+		free(late);
+	}
+	if (any)
+		nod_drawing_line(d, "settle deadline");
+}
+
+/* ---- networks ---- */
+
+static void fill(const struct nod_drawing *d, unsigned char *state, nod_time from, nod_time to,
+		 enum nod_sign sign)
+{
+	for (int i = nod_drawing_column(d, from); i <= nod_drawing_column(d, to); i++)
+		if (state[i] < sign)
+			state[i] = (unsigned char)sign;
+}
+
+static void fill_span(const struct nod_drawing *d, unsigned char *state,
+		      const struct nod_network_finding *n, size_t i, const struct nod_late *late,
+		      size_t late_count)
+{
+	const struct nod_span_finding *s = &n->spans[i];
+	nod_time to = s->open ? d->axis.to : s->to;
+	nod_time next = i + 1 < n->span_count ? n->spans[i + 1].from : d->axis.to;
+	bool known = s->silence_known && !(i + 1 == n->span_count && n->state == NOD_STATE_UNKNOWN);
+
+	if (!s->open)
+		fill(d, state, to, next, known ? NOD_SIGN_ASLEEP : NOD_SIGN_UNKNOWN);
+	fill(d, state, s->from, to, NOD_SIGN_AWAKE);
+	for (size_t k = 0; k < late_count; k++)
+		if (late[k].from.ns <= to.ns && late[k].to.ns >= s->from.ns)
+			fill(d, state, late[k].from.ns > s->from.ns ? late[k].from : s->from,
+			     late[k].to.ns < to.ns ? late[k].to : to, NOD_SIGN_LATE);
+}
+
+static void print_network(struct nod_drawing *d, const struct nod_network_finding *n,
+			  unsigned char *state)
+{
+	size_t late_count;
+	struct nod_late *late = nod_late_of(d->f, n, &late_count);
+
+	memset(state, NOD_SIGN_NONE, (size_t)d->columns);
+	for (size_t i = 0; i < n->span_count; i++)
+		fill_span(d, state, n, i, late, late_count);
+	for (int i = 0; i < d->columns; i++)
+		d->line[i] = d->signs->lane[state[i]];
+	if (!n->span_count)
+		d->line[0] = nod_network_state_name(n->state);
+	nod_drawing_line(d, n->name);
+	free(late);
+}
+
+int nod_drawing_networks(struct nod_drawing *d)
+{
+	unsigned char *state = malloc((size_t)d->columns);
+
+	if (!state)
+		return -ENOMEM;
+	for (size_t k = 0; k < d->f->network_count; k++)
+		print_network(d, &d->f->networks[k], state);
+	free(state);
+	return 0;
+}
+
+void nod_drawing_missed(struct nod_drawing *d)
+{
+	int64_t length = nod_timeline_bin(d->timeline).ns;
+	bool any = nod_timeline_gap_count(d->timeline) > 0;
+
+	nod_drawing_clear(d);
+	for (size_t i = 0; i < nod_timeline_gap_count(d->timeline); i++) {
+		const struct nod_timeline_gap *g = nod_timeline_gap(d->timeline, i);
+		for (int c = nod_drawing_column(d, g->from); c <= nod_drawing_column(d, g->to); c++)
+			d->line[c] = d->signs->lane[NOD_SIGN_UNKNOWN];
+	}
+	for (size_t i = 0; i < nod_timeline_bins(d->timeline); i++)
+		if (nod_timeline_losses(d->timeline)[i]) {
+			nod_time at = nod_time_after(nod_timeline_origin(d->timeline),
+						     (nod_duration){(int64_t)i * length});
+			d->line[nod_drawing_column(d, at)] = "!";
+			any = true;
+		}
+	if (any)
+		nod_drawing_line(d, "not listened, lost");
+}
+
+/* ---- wake-ups and marks ---- */
+
+void nod_drawing_wakes(struct nod_drawing *d)
+{
+	nod_drawing_clear(d);
+	for (int unexplained = 0; unexplained < 2; unexplained++)
+		for (size_t i = 0; i < d->f->wake_count; i++)
+			if (*d->f->wakes[i].cause ? !unexplained : unexplained)
+				d->line[nod_drawing_column(d, d->f->wakes[i].time)] =
+					unexplained ? d->signs->wake : d->signs->explained;
+	if (d->f->wake_count)
+		nod_drawing_line(d, "wake-ups");
+}
+
+/* The letter under which a mark is listed. */
+static const char *letter(size_t index)
+{
+	static const char letters[][2] = {"a", "b", "c", "d", "e", "f", "g", "h", "i", "j",
+					  "k", "l", "m", "n", "o", "p", "q", "r", "s", "t"};
+
+	return index < MARKS_MAX ? letters[index] : "+";
+}
+
+void nod_drawing_marks(struct nod_drawing *d)
+{
+	nod_drawing_clear(d);
+	for (size_t i = d->f->mark_count; i-- > 0;)
+		d->line[nod_drawing_column(d, d->f->marks[i].time)] = letter(i);
+	if (d->f->mark_count)
+		nod_drawing_line(d, "journal");
+}
+
+void nod_drawing_list_marks(struct nod_drawing *d)
+{
+	char at[NOD_TIME_TEXT];
+
+	if (d->f->mark_count)
+		fputc('\n', d->out);
+	for (size_t i = 0; i < d->f->mark_count && i < MARKS_MAX; i++) {
+		const struct nod_mark_finding *m = &d->f->marks[i];
+		char lead[64];
+		nod_duration_print_seconds(at, nod_time_since(m->time, d->f->lock), 1);
+		snprintf(lead, sizeof(lead), "  %s %10s s  ", letter(i), at);
+		nod_paragraph_printf(d->out, lead, "%s%s%s",
+				     nod_mark_kind_name((enum nod_mark_kind)m->kind),
+				     *m->subject ? " " : "", m->subject);
+	}
+	if (d->f->mark_count > MARKS_MAX)
+		fprintf(d->out, "  + and %zu more\n", d->f->mark_count - MARKS_MAX);
+}
