@@ -14,11 +14,28 @@
 #define MEMORY_MINUTES 5.0 /* something is lost and has to be set up again */
 
 /* A network whose holder is gone sleeps within minutes, not within the time
- * a whole car takes; nobody waits longer than this for it. Chosen. */
-#define WAIT_MINUTES_MAX 10.0
+ * a whole car takes; nobody waits longer than this for it, or than this share of
+ * the time it is allowed, where that is more: an isolation is judged only when
+ * it lasted a quarter of it (trials.c). Chosen. */
+#define WAIT_MINUTES 10.0
+#define WAIT_SHARE 0.3
 
-/* Hitting the cause is worth nearly as much as a bit: it starts the proof. */
-#define HIT_VALUE 0.9
+/* A waker is gone when it has not woken the network for some of its intervals;
+ * nobody waits longer than an hour. Chosen. */
+#define WAIT_INTERVALS 3.0
+#define WAIT_WAKER_MAX 60.0
+
+/* The chance that one of several fuses alone takes a module off: one may be for
+ * its motors, or both for its supply. Common practice, no source. */
+#define OFF_ONE_OF_SEVERAL 0.5
+
+/* A test that told nothing may tell something when it is done again, but less
+ * likely each time. Chosen. */
+#define AGAIN_SHARE 0.5
+
+/* Hitting the cause starts the proof and ends the search: it is worth the bits
+ * that are still open among a dozen and more suspects alike. Chosen. */
+#define HIT_VALUE 4.0
 
 /* Below this nothing is worth a wait. */
 #define HIT_MIN 0.02
@@ -55,17 +72,42 @@ static bool fuse_is_forbidden(const struct nod_vehicle *v, int fuse)
 	return false;
 }
 
+static bool is_about(const struct nod_trial_finding *t, int fuse, int module)
+{
+	return (fuse != NOD_NONE && t->fuse == fuse) || (module != NOD_NONE && t->module == module);
+}
+
+/* Isolations of it that were judged: what is left to see by another? */
 static bool was_tried(const struct nod_findings *f, int fuse, int module)
 {
 	for (size_t i = 0; i < f->trial_count; i++) {
 		const struct nod_trial_finding *t = &f->trials[i];
 		bool told = t->result == NOD_TRIAL_PROVED || t->result == NOD_TRIAL_UNCHANGED ||
 			    t->result == NOD_TRIAL_SLEPT;
-		if (told && ((fuse != NOD_NONE && t->fuse == fuse) ||
-			     (module != NOD_NONE && t->module == module)))
+		if (told && is_about(t, fuse, module))
 			return true;
 	}
 	return false;
+}
+
+/* True when isolating it left its modules on: it will do so again. */
+static bool left_it_on(const struct nod_findings *f, int fuse, int module)
+{
+	for (size_t i = 0; i < f->trial_count; i++)
+		if (f->trials[i].result == NOD_TRIAL_NOT_OFF && is_about(&f->trials[i], fuse, module))
+			return true;
+	return false;
+}
+
+/* What isolations of it that told nothing leave of its worth. */
+static double again(const struct nod_findings *f, int fuse, int module)
+{
+	double share = 1;
+
+	for (size_t i = 0; i < f->trial_count; i++)
+		if (f->trials[i].result == NOD_TRIAL_UNDECIDED && is_about(&f->trials[i], fuse, module))
+			share *= AGAIN_SHARE;
+	return share;
 }
 
 static const struct nod_module *module_of(const struct nod_findings *f, const struct nod_suspect *s)
@@ -75,12 +117,34 @@ static const struct nod_module *module_of(const struct nod_findings *f, const st
 	return &f->vehicle->modules[f->senders[s->sender].module];
 }
 
-static double wait_minutes(const struct nod_findings *f, int network)
+/* The longest time between two wake-ups of a network that nothing explains, or
+ * from the lock to the first; minutes. */
+static double wake_interval(const struct nod_findings *f, int network)
 {
-	double minutes = network == NOD_NONE
-				 ? WAIT_MINUTES_MAX
-				 : (double)f->vehicle->networks[network].sleeps_within.ns / 60e9;
-	return fmin(minutes, WAIT_MINUTES_MAX);
+	nod_time before = f->lock;
+	int64_t longest = 0;
+
+	for (size_t i = 0; i < f->wake_count; i++) {
+		if (f->wakes[i].network != network || *f->wakes[i].cause)
+			continue;
+		int64_t interval = nod_time_since(f->wakes[i].time, before).ns;
+		bool first = before.ns == f->lock.ns;
+		longest = interval > longest && !first ? interval : longest;
+		before = f->wakes[i].time;
+	}
+	return (double)longest / 60e9;
+}
+
+/* How long to wait for an answer about this suspect (NULL: about nobody known). */
+static double wait_minutes(const struct nod_findings *f, const struct nod_suspect *s)
+{
+	if (!s || s->network == NOD_NONE)
+		return WAIT_MINUTES;
+	double allowed = (double)f->vehicle->networks[s->network].sleeps_within.ns / 60e9;
+	double wait = fmax(fmin(allowed, WAIT_MINUTES), WAIT_SHARE * allowed);
+	if (s->role != NOD_ROLE_WAKER)
+		return wait;
+	return fmax(wait, fmin(WAIT_INTERVALS * wake_interval(f, s->network), WAIT_WAKER_MAX));
 }
 
 static const char *fuse_text(struct nod_analysis *a, const struct nod_fuse *fuse)
@@ -112,9 +176,13 @@ static const char *fuse_caution(struct nod_analysis *a, const struct nod_fuse *f
 	return text;
 }
 
-static void rate(struct nod_test_proposal *p, bool memory)
+/* `blamed`: how likely the cause is among those it concerns; p->hit: that the
+ * cause is taken off. What it leaves on, it tells nothing about. */
+static void rate(struct nod_test_proposal *p, double blamed, double share, bool memory)
 {
-	p->information = entropy(fmin(p->hit, 1));
+	blamed = fmin(blamed, 1);
+	p->hit = fmin(p->hit, 1) * share;
+	p->information = entropy(blamed) * p->hit / blamed;
 	p->minutes += memory ? MEMORY_MINUTES : 0;
 }
 
@@ -123,24 +191,34 @@ static void propose_fuse(struct nod_analysis *a, int fuse)
 	struct nod_findings *f = a->f;
 	struct nod_test_proposal *p = &f->proposals[f->proposal_count];
 	const struct nod_fuse *config = &f->vehicle->fuses[fuse];
-	int network = NOD_NONE;
+	const struct nod_suspect *first = NULL;
+	double blamed = 0;
 
 	*p = (struct nod_test_proposal){.fuse = fuse, .module = NOD_NONE};
 	for (size_t i = 0; i < f->suspect_count; i++) {
 		const struct nod_module *module = module_of(f, &f->suspects[i]);
 		if (!module || !hangs_on(module, fuse))
 			continue;
-		p->hit += f->suspects[i].probability;
-		network = network == NOD_NONE ? f->suspects[i].network : network;
+		double share = module->fuse_count > 1 ? OFF_ONE_OF_SEVERAL : 1;
+		p->hit += f->suspects[i].probability * share;
+		blamed += f->suspects[i].probability;
+		first = first ? first : &f->suspects[i];
 	}
-	if (p->hit < HIT_MIN || fuse_is_forbidden(f->vehicle, fuse) || was_tried(f, fuse, NOD_NONE))
+	if (blamed < HIT_MIN || fuse_is_forbidden(f->vehicle, fuse) ||
+	    was_tried(f, fuse, NOD_NONE) || left_it_on(f, fuse, NOD_NONE))
 		return;
-	p->hit = fmin(p->hit, 1);
 	p->what = fuse_text(a, config);
 	p->caution = fuse_caution(a, config);
-	p->minutes = FUSE_MINUTES + wait_minutes(f, network);
-	rate(p, nod_cautions_contain(config->cautions, config->caution_count, "memory"));
+	p->minutes = FUSE_MINUTES + wait_minutes(f, first);
+	rate(p, blamed, again(f, fuse, NOD_NONE),
+	     nod_cautions_contain(config->cautions, config->caution_count, "memory"));
 	f->proposal_count++;
+}
+
+/* Its only fuse was pulled, and told of it as much as its plug would. */
+static bool fuse_spoke_for(const struct nod_findings *f, const struct nod_module *module)
+{
+	return module->fuse_count == 1 && was_tried(f, module->fuses[0], NOD_NONE);
 }
 
 static void propose_unplugging(struct nod_analysis *a, const struct nod_suspect *s)
@@ -148,26 +226,22 @@ static void propose_unplugging(struct nod_analysis *a, const struct nod_suspect 
 	struct nod_findings *f = a->f;
 	struct nod_test_proposal *p = &f->proposals[f->proposal_count];
 	const struct nod_module *module = module_of(f, s);
+	int index = module ? f->senders[s->sender].module : NOD_NONE;
 
 	if (!module || s->probability < HIT_MIN ||
-	    is_forbidden(module->cautions, module->caution_count) ||
-	    was_tried(f, NOD_NONE, f->senders[s->sender].module))
+	    is_forbidden(module->cautions, module->caution_count) || was_tried(f, NOD_NONE, index) ||
+	    left_it_on(f, NOD_NONE, index) || (fuse_spoke_for(f, module) && s->probability < 0.5))
 		return;
-	for (size_t i = 0; i < module->fuse_count; i++)
-		if (was_tried(f, module->fuses[i], NOD_NONE) && module->fuse_count == 1 &&
-		    s->probability < 0.5)
-			return; /* its only fuse was pulled already */
-	*p = (struct nod_test_proposal){.fuse = NOD_NONE,
-					.module = f->senders[s->sender].module,
-					.hit = s->probability};
+	*p = (struct nod_test_proposal){.fuse = NOD_NONE, .module = index, .hit = s->probability};
 	p->what = nod_arena_printf(a->arena, "the plug of %s%s%s%s", s->name,
 				   module->place ? " (" : "", module->place ? module->place : "",
 				   module->place ? ")" : "");
 	p->caution = "";
 	for (size_t i = 0; i < module->caution_count; i++)
 		append(a, &p->caution, module->cautions[i]);
-	p->minutes = UNPLUG_MINUTES + wait_minutes(f, s->network);
-	rate(p, nod_cautions_contain(module->cautions, module->caution_count, "memory"));
+	p->minutes = UNPLUG_MINUTES + wait_minutes(f, s);
+	rate(p, s->probability, again(f, NOD_NONE, index),
+	     nod_cautions_contain(module->cautions, module->caution_count, "memory"));
 	f->proposal_count++;
 }
 
@@ -187,11 +261,19 @@ static int compare(const void *x, const void *y)
 	return (a->module > b->module) - (a->module < b->module);
 }
 
+/* A refit starts the settle clock anew, and for a while nothing is wrong so far:
+ * who is searching goes on all the same. */
+static bool is_in_trouble(const struct nod_findings *f)
+{
+	return f->suspect_count &&
+	       (f->suspects[0].kind != NOD_SUSPECT_NOTHING || f->trial_count);
+}
+
 int nod_analysis_rank_tests(struct nod_analysis *a)
 {
 	struct nod_findings *f = a->f;
 	size_t room = f->vehicle->fuse_count + f->suspect_count + 1;
-	bool trouble = f->suspect_count && f->suspects[0].kind != NOD_SUSPECT_NOTHING;
+	bool trouble = is_in_trouble(f);
 
 	f->proposals = nod_arena_alloc(a->arena, room * sizeof(*f->proposals));
 	if (!f->proposals)
