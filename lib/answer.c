@@ -64,6 +64,8 @@ static void print_networks(const struct printer *p)
 {
 	char since[NOD_TIME_TEXT], deadline[NOD_TIME_TEXT];
 
+	if (!p->f->network_count)
+		return;
 	heading(p, "Networks");
 	NOD_ROW(p->out, {17, ""}, {13, "state"}, {14, ""}, {-12, "since"}, {-12, "deadline"},
 		{-5, "load"});
@@ -96,6 +98,8 @@ static void print_spans(const struct printer *p)
 {
 	size_t rows = 0, total = 0;
 
+	if (!p->f->network_count)
+		return;
 	heading(p, "Awake");
 	NOD_ROW(p->out, {18, ""}, {-12, "from"}, {-12, "to"}, {-13, "then silent"});
 	for (size_t n = 0; n < p->f->network_count; n++) {

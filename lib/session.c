@@ -227,9 +227,23 @@ int nod_session_next(struct nod_session *session, const struct nod_event **event
 	return lane ? deliver(session, lane, event) : 0;
 }
 
+static bool names_standard_input_twice(const char *const *paths, size_t count)
+{
+	int found = 0;
+
+	for (size_t i = 0; i < count; i++)
+		found += !strcmp(paths[i], "-");
+	return found > 1;
+}
+
 struct nod_session *nod_session_open_all(const char *const *paths, size_t count,
 					 struct nod_error *err)
 {
+	if (names_standard_input_twice(paths, count)) {
+		nod_error_set(err, EINVAL, "standard input (\"-\") can be read once only");
+		errno = EINVAL;
+		return NULL;
+	}
 	struct nod_session *session = calloc(1, sizeof(*session));
 	int result = -ENOMEM;
 

@@ -41,7 +41,8 @@ struct nod_session;
  * that can be read, or was never finished (err says which). */
 struct nod_session *nod_session_open(const char *path, struct nod_error *err);
 
-/* The same for several captures merged by time; one path may be a directory. */
+/* The same for several captures merged by time; one path may be a directory, and
+ * one "-". */
 struct nod_session *nod_session_open_all(const char *const *paths, size_t count,
 					 struct nod_error *err);
 

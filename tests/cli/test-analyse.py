@@ -1,0 +1,328 @@
+import gzip
+import json
+import os
+import pty
+import re
+import subprocess
+import tempfile
+
+import capture_forms
+import nodoff
+
+ROOT = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..")
+CAPTURES = os.path.join(ROOT, "captures")
+
+# Every key of the object, by where it stands; "[]" is an item of a list.
+KEYS = {
+    "": "nodoff verdict sentence culprits facts next cautions doubts record_longer recording lock "
+        "networks wakes suspects tests trials journal ids",
+    "recording": "start end frames lost errors gaps clock_steps",
+    "lock": "time source settle_clock_from settle_clock_cause",
+    "networks[]": "name state since verdict reason deadline deadline_is_default slept_at awake_late "
+                  "wakes wakes_explained load management frames lost errors spans_dropped spans",
+    "networks[].spans[]": "from to open slept_before silence_known frames bits first last alone "
+                          "alone_from",
+    "networks[].spans[].first[]": "id sender time",
+    "networks[].spans[].last[]": "id sender time",
+    "wakes[]": "time network id sender lead awake_for networks cause",
+    "suspects[]": "name kind role probability network in_map proved ids fuses evidence",
+    "suspects[].evidence[]": "kind weight text",
+    "tests[]": "what fuse module information minutes hit caution",
+    "trials[]": "subject isolated refitted network result slept_after text vanished",
+    "journal[]": "time kind subject",
+    "ids[]": "id network sender frames frames_late first last rhythm period jitter period_late "
+             "counter_bits checksum_bits changing_bits changes_late",
+}
+
+
+def session(name):
+    return os.path.join(CAPTURES, name)
+
+
+def frames(name):
+    with open(os.path.join(session(name), "frames.log"), encoding="utf-8") as file:
+        return file.read()
+
+
+def shipped():
+    return sorted(name for name in os.listdir(CAPTURES)
+                  if os.path.exists(os.path.join(session(name), "frames.log")))
+
+
+class Analyse(nodoff.Command):
+    def setUp(self):
+        self.directory = tempfile.TemporaryDirectory()
+        self.addCleanup(self.directory.cleanup)
+
+    def write(self, name, content):
+        path = os.path.join(self.directory.name, name)
+        with open(path, "wb") as file:
+            file.write(content if isinstance(content, bytes) else content.encode())
+        return path
+
+    def raw(self, *arguments, data=b""):
+        done = subprocess.run([nodoff.PROGRAM, "analyse", *arguments], input=data, timeout=20,
+                              capture_output=True, check=True)
+        self.assertEqual(done.stderr, b"")
+        return done.stdout
+
+
+class Statuses(Analyse):
+    def test_a_finding_is_no_error(self):
+        for name in ("healthy", "holder-autosar", "repeated-waker", "too-short"):
+            self.run_command("analyse", session(name))
+
+    def test_a_wrong_command_line_is_2(self):
+        for arguments, said in (((), "no capture or session given"), (("--nonsense", "x"), "help"),
+                                (("--colour", "pink", "x"), "always, never or auto"),
+                                (("--locked",), "help")):
+            self.assertIn(said, self.complaint("analyse", *arguments))
+        self.assertIn("--locked: ", self.complaint("analyse", "--locked", "noon", session("healthy")))
+
+    def test_what_cannot_be_read_is_4_and_is_told_with_its_name(self):
+        text = self.write("notes.txt", "the car was locked at noon\nand so on\n")
+        empty = self.write("empty.log", "")
+        car = self.write("car.yaml", "networks:\n  body: { interfaces: [can0] }\nmodules: 3\n")
+        folder = os.path.join(self.directory.name, "nothing")
+        os.mkdir(folder)
+        for path in (text, folder, text + "x"):
+            self.assertIn(path, self.complaint("analyse", path, status=4))
+        self.assertIn(car + ":3:", self.complaint("analyse", "--vehicle", car, session("healthy"),
+                                                  status=4))
+        self.assertIn("once", self.complaint("analyse", "-", "-", status=4))
+        # An empty capture can be read: it says nothing.
+        self.assertTrue(self.output("analyse", empty).startswith("CANNOT TELL\n"))
+
+    def test_what_is_cut_off_is_read_as_far_as_it_goes(self):
+        torn = self.write("torn.gz", gzip.compress(frames("healthy").encode())[:-2000])
+        done = subprocess.run([nodoff.PROGRAM, "analyse", torn], capture_output=True, text=True,
+                              timeout=20, check=True)
+        self.assertRegex(done.stderr, re.escape(torn) + r":\d+:\d+: .*cut off")
+        self.assertIn("Recording\n  951 frames in 43.9 s", done.stdout)
+        self.complaint("analyse", "--strict", torn, status=4)
+
+    def test_a_console_form_without_times_is_refused_with_the_reason(self):
+        path = self.write("console.txt", "  can0  123   [2]  11 22\n  can0  124   [2]  11 22\n")
+        self.assertIn("time", self.complaint("analyse", path, status=4))
+
+    def test_bad_lines_are_told_and_fatal_only_when_asked(self):
+        path = self.write("bad.log", "(1.000000) can0 123#11\n(2.000000) can0 12Z#11\n"
+                                     "(3.000000) can0 123#12\n")
+        done = subprocess.run([nodoff.PROGRAM, "analyse", path], capture_output=True, text=True,
+                              timeout=20, check=True)
+        self.assertIn(path + ":2:", done.stderr)
+        self.assertIn("2 frames", done.stdout)
+        self.assertIn(path + ":2:", self.complaint("analyse", "--strict", path, status=4))
+
+    def test_the_help(self):
+        self.assertIn("usage: nodoff analyse", self.output("analyse", "--help"))
+
+
+class Text(Analyse):
+    def test_every_shipped_session_fits_80_columns(self):
+        for name in shipped():
+            out = self.output("analyse", "--ids", session(name))
+            found = self.object("analyse", session(name))
+            lines = out.splitlines()
+            self.assertEqual(lines[0], found["verdict"].upper())
+            self.assertTrue(" ".join(out.split()[len(lines[0].split()):]).startswith(
+                " ".join(found["sentence"].split())), name)
+            for part in ("\nWhy\n", "\nNext\n", "\nNetworks\n", "\nRecording\n"):
+                self.assertIn(part, out)
+
+    def test_long_names_fit_too_and_stay_whole_characters(self):
+        module = "Türsteuergerät hinten links mit sehr langem Namen, über den jemand nachdachte"
+        fuses = [f"F{i} Sicherung mit Ärger" for i in range(8)]
+        car = self.write("car.yaml", "networks:\n  Aufbau und Komfort, ähnlich wie Antrieb: { interfaces: [vcan0],"
+                         " sleeps within: 2 min }\nfuses:\n" + "".join(
+                             f"  {f}: {{ family: mini, rating: 10 A }}\n" for f in fuses) +
+                         f'modules:\n  "{module}":\n    ids: [501, 6A1-6A2]\n    fuses: ' +
+                         json.dumps(fuses, ensure_ascii=False) + "\n")
+        out = self.output("analyse", "--ids", "--vehicle", car, session("holder-autosar"))
+        self.assertIn("Türsteuergerät", out)
+
+    def test_colour_only_on_a_terminal_and_never_the_only_signal(self):
+        plain = self.output("analyse", session("healthy"))
+        self.assertNotIn("\x1b", plain)
+        coloured = self.run_command("analyse", "--colour", "always", session("healthy")).stdout
+        self.assertIn("\x1b[", coloured)
+        self.assertEqual(re.sub("\x1b\\[[0-9;]*m", "", coloured), plain)
+        self.assertIn("\x1b[", self.on_terminal())
+        self.assertNotIn("\x1b[3", self.on_terminal("--colour", "never"))
+
+    def on_terminal(self, *arguments):
+        pid, terminal = pty.fork()
+        if pid == 0:
+            os.execv(nodoff.PROGRAM, [nodoff.PROGRAM, "analyse", *arguments, session("healthy")])
+        said = b""
+        try:
+            while more := os.read(terminal, 4096):
+                said += more
+        except OSError:  # the other side has closed
+            pass
+        self.assertEqual(os.waitpid(pid, 0)[1], 0)
+        os.close(terminal)
+        return said.decode()
+
+
+class Json(Analyse):
+    def collect(self, value, place, seen):
+        if isinstance(value, dict):
+            seen.setdefault(place, set()).add(tuple(sorted(value)))
+            for key, item in value.items():
+                self.collect(item, f"{place}.{key}".lstrip("."), seen)
+        elif isinstance(value, list):
+            for item in value:
+                self.collect(item, place + "[]", seen)
+
+    def test_every_key_is_always_there_and_described(self):
+        seen = {}
+        for name in shipped():
+            self.collect(self.object("analyse", session(name)), "", seen)
+        self.assertEqual({place: {tuple(sorted(keys.split()))} for place, keys in KEYS.items()}, seen)
+        with open(os.path.join(ROOT, "lib", "answer-json.c"), encoding="utf-8") as file:
+            described = set(re.findall(r"\w+", file.read().split("*/")[0]))
+        for keys in KEYS.values():
+            self.assertLessEqual(set(keys.split()), described)
+
+    def test_it_says_the_same_as_the_text(self):
+        for name in ("holder-osek", "repeated-waker", "isolation-right", "frames-lost"):
+            found = self.object("analyse", session(name))
+            out = " ".join(self.output("analyse", session(name)).split())
+            for line in (*found["facts"], *found["doubts"], *found["cautions"], found["next"]):
+                self.assertIn(" ".join(line.split()), out)
+            for suspect in found["suspects"][:12]:
+                self.assertIn(" ".join(suspect["name"].split())[:38], out)
+
+    def test_times_are_exact(self):
+        found = self.object("analyse", session("healthy"))
+        self.assertEqual(found["networks"][0]["slept_at"], "1700840608.168269000")
+        self.assertEqual(found["lock"]["source"], "journal")
+
+
+class Inputs(Analyse):
+    """The same frames, however they come in, say the same, byte for byte."""
+
+    LOCK = ("--locked", "1701030691.055")
+
+    def setUp(self):
+        super().setUp()
+        self.car = os.path.join(session("holder-autosar"), "vehicle.yaml")
+        self.text = frames("holder-autosar")
+        self.log = self.write("plain.log", self.text)
+        self.options = ("--vehicle", self.car, *self.LOCK, "--ids")
+        self.expected = self.raw(*self.options, self.log)
+
+    def test_it_is_a_verdict(self):
+        self.assertTrue(self.expected.startswith(b"KEPT AWAKE\nseat heater unit "), self.expected)
+
+    def test_again(self):
+        self.assertEqual(self.raw(*self.options, self.log), self.expected)
+        self.assertEqual(self.raw(*self.options, "--json", self.log),
+                         self.raw(*self.options, "--json", self.log))
+
+    def test_standard_input_whole_and_line_by_line(self):
+        self.assertEqual(self.raw(*self.options, "-", data=self.text.encode()), self.expected)
+        with subprocess.Popen([nodoff.PROGRAM, "analyse", *self.options, "-"],
+                              stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+            for line in self.text.encode().splitlines(keepends=True):
+                process.stdin.write(line)
+                process.stdin.flush()
+            out, _ = process.communicate(timeout=20)
+        self.assertEqual(out, self.expected)
+
+    def test_chunks_that_cut_lines(self):
+        data = self.text.encode()
+        with subprocess.Popen([nodoff.PROGRAM, "analyse", *self.options, "-"],
+                              stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+            for i in range(0, len(data), 997):
+                process.stdin.write(data[i:i + 997])
+                process.stdin.flush()
+            out, _ = process.communicate(timeout=20)
+        self.assertEqual(out, self.expected)
+
+    def test_gzip_and_zstd(self):
+        data = self.text.encode()
+        for name, packed in (("packed.gz", gzip.compress(data)),
+                             ("packed.zst", capture_forms.zstd(data)),
+                             ("packed", gzip.compress(data[:50000]) + gzip.compress(data[50000:]))):
+            self.assertEqual(self.raw(*self.options, self.write(name, packed)), self.expected, name)
+
+    def test_carriage_returns(self):
+        path = self.write("dos.log", self.text.replace("\n", "\r\n"))
+        self.assertEqual(self.raw(*self.options, path), self.expected)
+
+    def test_one_interface_as_pcap(self):
+        car = self.write("car.yaml", "networks:\n  body: { interfaces: [vcan0, packed],"
+                         " sleeps within: 2 min }\n")
+        log = self.write("one.log", "".join(line for line in self.text.splitlines(keepends=True)
+                                            if " vcan0 " in line))
+        packed = self.write("packed.pcap", capture_forms.pcap(self.text, "vcan0"))
+        expected = self.object("analyse", "--vehicle", car, *self.LOCK, log)
+        found = self.object("analyse", "--vehicle", car, *self.LOCK, packed)
+        self.assertEqual(found["verdict"], "kept awake")
+        for key in ("verdict", "recording", "lock", "culprits", "suspects"):
+            self.assertEqual(found[key], expected[key], key)
+        self.assertEqual([(n["frames"], n["spans"]) for n in found["networks"] if n["frames"]],
+                         [(n["frames"], n["spans"]) for n in expected["networks"] if n["frames"]])
+
+    def test_two_files_merged_by_time(self):
+        lines = self.text.splitlines(keepends=True)
+        head = [line for line in lines if line.startswith("#")]
+        parts = [self.write(f"{name}.log", "".join(head + [line for line in lines
+                                                           if f" {name} " in line]))
+                 for name in ("vcan0", "vcan1")]
+        found = self.object("analyse", "--vehicle", self.car, *self.LOCK, *parts)
+        expected = self.object("analyse", "--vehicle", self.car, *self.LOCK, self.log)
+        self.assertEqual(found, expected)
+
+    def test_a_session_is_the_same_as_its_parts(self):
+        whole = self.object("analyse", session("holder-autosar"))
+        parts = self.object("analyse", "--vehicle", self.car, *self.LOCK, self.log)
+        for key in ("verdict", "culprits", "sentence"):
+            self.assertEqual(whole[key], parts[key])
+
+
+class Lock(Analyse):
+    BODY = "".join(f"({1000 + i}.000000) can0 123#{i:02X}\n" for i in range(100))
+
+    def lock(self, *arguments):
+        found = self.object("analyse", *arguments)["lock"]
+        out = " ".join(self.output("analyse", *arguments).split())
+        self.assertIn(f"lock at {found['time'][:-3]} ({found['source']})", out)
+        return found["time"], found["source"]
+
+    def test_the_start_when_nothing_says(self):
+        path = self.write("a.log", self.BODY)
+        self.assertEqual(self.lock(path), ("1000.000000000", "start of the recording"))
+        self.assertIn("Nothing says when the car was locked: the start of the recording is taken.",
+                      self.object("analyse", path)["doubts"])
+
+    def test_a_header(self):
+        path = self.write("a.log", "# locked: 1010.5\n" + self.BODY)
+        self.assertEqual(self.lock(path), ("1010.500000000", "capture header"))
+
+    def test_an_option_goes_before_a_header(self):
+        path = self.write("a.log", "# locked: 1010.5\n" + self.BODY)
+        for text, time in (("1020.25", "1020.250000000"), ("+30 s", "1030.000000000"),
+                           ("1970-01-01T00:17:20Z", "1040.000000000")):
+            self.assertEqual(self.lock("--locked", text, path), (time, "option"))
+
+    def test_the_journal(self):
+        os.mkdir(os.path.join(self.directory.name, "s"))
+        self.write("s/frames.log", self.BODY)
+        self.write("s/journal.log", "(1005.000000) locked\n(1015.000000) locked\n")
+        folder = os.path.join(self.directory.name, "s")
+        self.assertEqual(self.lock(folder), ("1015.000000000", "journal"))
+        for time in ("1020", "1003"):
+            self.assertEqual(self.lock("--locked", time, folder), (time + ".000000000", "option"))
+
+    def test_a_journal_goes_before_a_header(self):
+        os.mkdir(os.path.join(self.directory.name, "s"))
+        self.write("s/frames.log", "# locked: 1010.5\n" + self.BODY)
+        self.write("s/journal.log", "(1005.000000) locked\n")
+        self.assertEqual(self.lock(os.path.join(self.directory.name, "s")),
+                         ("1005.000000000", "journal"))
+
+
+nodoff.main()
