@@ -27,7 +27,7 @@
 
 /* A wake-up that nobody noted: a key passing by, a handle tried. As likely as a
  * fault for one wake-up, hardly for three. Log-odds by number. Chosen. */
-static const double prior_unnoted[] = {0, 0, -1.5, -4};
+static const double prior_unnoted[] = {0, -0.5, -1.5, -4};
 
 /* Before the deadline most cars are simply not asleep yet: thirty to one. */
 #define PRIOR_NOTHING 3.5
