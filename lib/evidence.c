@@ -27,7 +27,7 @@ static const struct nod_evidence_rule rules[NOD_EVIDENCE_KINDS] = {
 	{NOD_EV_LAST_TO_STOP, "last-to-stop", "a sleep after the settle deadline", 1.5,
 	 "The network slept with its last frame; but a follower with the longest time-out does so "
 	 "too."},
-	{NOD_EV_PAYLOAD, "payload", "frames after the settle deadline", 1.8,
+	{NOD_EV_PAYLOAD, "payload", "frames after the settle deadline", 1.5,
 	 "In a parked car few values have a reason to change; a follower repeats what it last knew."},
 	{NOD_EV_EVENTS, "events", "frames after the settle deadline", 1.6,
 	 "Frames sent on event while parked mean that something happens inside it."},

@@ -5,6 +5,10 @@
  * strengths of single wake-ups add up to this many at most. Chosen. */
 #define WAKES_COUNTED 4
 
+/* Who is first in some wake-ups and not in others is rather one of several quick
+ * starters: each miss counts more than for somebody who is never first. Chosen. */
+#define INCONSISTENT 1.4
+
 static double counted(double wakes)
 {
 	return wakes < WAKES_COUNTED ? wakes : WAKES_COUNTED;
@@ -32,7 +36,8 @@ static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h,
 				   "In %u of %u wake-ups it requested %s when all others had stopped.",
 				   t->kept_in, w->wakes, w->n->name);
 	if (missed && !t->active_in && !t->kept_in)
-		nod_hypothesis_add(w, h, NOD_EV_NOT_FIRST, counted(missed),
+		nod_hypothesis_add(w, h, NOD_EV_NOT_FIRST,
+				   counted(missed) * (t->first_of ? INCONSISTENT : 1),
 				   "It was not the first to speak in %u of %u wake-ups.", missed,
 				   w->wakes);
 }
