@@ -49,10 +49,10 @@ static uint32_t *slot_of(struct nod_idents *idents, uint32_t id)
 
 static int make_room(struct nod_idents *idents)
 {
-	if (idents->count < idents->room)
-		return 0;
 	if (idents->count >= NOD_IDENTS_MAX)
 		return -ENOSPC;
+	if (idents->count < idents->room)
+		return 0;
 	uint32_t room = idents->room ? idents->room * 2 : 64;
 	struct nod_ident *items = realloc(idents->items, room * sizeof(*items));
 	if (!items)
