@@ -122,9 +122,10 @@ static void compare_bits(struct listing *l, const struct nod_ident_finding *b,
 	bits_of(l->after, a, &ones_a, &zeros_a);
 	uint64_t flipped =
 		(ones_b & ~zeros_b & zeros_a & ~ones_a) | (zeros_b & ~ones_b & ones_a & ~zeros_a);
-	/* Only what the engine found to mean something, no counters and checksums. */
-	uint64_t moving_b = b->changing_mask & ~(ones_a & zeros_a) & (ones_a | zeros_a);
-	uint64_t moving_a = a->changing_mask & ~(ones_b & zeros_b) & (ones_b | zeros_b);
+	/* Only what the engine found to mean something, no counters and checksums; and
+	 * only what moved since the lock, as the other is taken from then on. */
+	uint64_t moving_b = b->changing_mask & ones_b & zeros_b & (ones_a ^ zeros_a);
+	uint64_t moving_a = a->changing_mask & ones_a & zeros_a & (ones_b ^ zeros_b);
 	if (!flipped && !moving_b && !moving_a)
 		return;
 	list(l, NOD_IDENT_BITS, b, a);
@@ -173,6 +174,7 @@ int nod_compare_idents(struct nod_comparison *c, struct nod_arena *arena,
 		const struct nod_ident_finding *b = &before.f->idents[i];
 		const struct nod_ident_finding *a =
 			same(after.f, before.f->networks[b->network].name, b->id);
+		c->idents_common += a != NULL;
 		if (a)
 			compare_both(&l, b, a);
 		else

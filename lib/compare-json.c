@@ -2,7 +2,7 @@
  *
  * { "change", "sentence", "reasons": [...],
  *   "networks": [{name, change, before, after, slept_s, needed_s, needed_why, reason}],
- *   "rest": {before_ma, after_ma, unsure_ma},     (when known in both)
+ *   "rest": {before_ma, after_ma, unsure_ma, watched_s, needed_s},    (when known in both)
  *   "days": {before, after},                      (null: not known, -1: no limit)
  *   "ids": [{id, network, sender, change, period_before_s, period_after_s,
  *            flipped, moving_before, moving_after}] }   (masks: hex of 64 bits) */
@@ -79,9 +79,12 @@ static void add_current(json_t *o, const struct nod_comparison *c)
 {
 	if (c->current_known)
 		json_object_set_new(o, "rest",
-				    json_pack("{s:f,s:f,s:f}", "before_ma", c->rest_before_ua / 1e3,
-					      "after_ma", c->rest_after_ua / 1e3, "unsure_ma",
-					      c->rest_unsure_ua / 1e3));
+				    json_pack("{s:f,s:f,s:f,s:o,s:o}", "before_ma",
+					      c->rest_before_ua / 1e3, "after_ma",
+					      c->rest_after_ua / 1e3, "unsure_ma",
+					      c->rest_unsure_ua / 1e3, "watched_s",
+					      seconds(c->rest_watched), "needed_s",
+					      seconds(c->rest_needed)));
 	if (c->outlook_known)
 		json_object_set_new(o, "days",
 				    json_pack("{s:o,s:o}", "before", days(&c->outlook_before),

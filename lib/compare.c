@@ -208,6 +208,22 @@ static enum nod_change compare_current(struct comparing *m)
 								   : NOD_CHANGE_BETTER;
 }
 
+/* It drew too much, and no longer does: for how long was that watched? */
+static enum nod_change prove_rest(struct comparing *m)
+{
+	const struct nod_current_findings *a = m->c->after->current;
+	char watched[NOD_TIME_TEXT], needed[NOD_TIME_TEXT];
+
+	m->c->rest_watched = nod_time_since(a->quiescent_to, a->quiescent_from);
+	m->c->rest_needed = nod_seconds(NOD_PROOF_SLEEP_S);
+	reason(m, nod_arena_printf(m->arena,
+				   "That level was watched for %s, of %s that are needed: a circuit "
+				   "that is off for a while is no repair.",
+				   nod_duration_print(watched, m->c->rest_watched),
+				   nod_duration_print(needed, m->c->rest_needed)));
+	return m->c->rest_watched.ns >= m->c->rest_needed.ns ? NOD_CHANGE_FIXED : NOD_CHANGE_BETTER;
+}
+
 /* Drawing current while asleep is nothing of a network's. */
 static enum nod_change compare_draw(struct comparing *m)
 {
@@ -215,13 +231,11 @@ static enum nod_change compare_draw(struct comparing *m)
 	bool after = m->c->after->verdict == NOD_VERDICT_DRAWS;
 	enum nod_change change = compare_current(m);
 
-	if (before && !after && !m->c->current_known) {
+	if (before && !after && !m->c->current_known)
 		reason(m, "Before, it drew current while asleep; after, no level at rest was "
 			  "recorded.");
-		return NOD_CHANGE_CANNOT_TELL;
-	}
-	if (before && !after && change != NOD_CHANGE_FIXED)
-		return NOD_CHANGE_CANNOT_TELL;
+	if (before && !after)
+		return change == NOD_CHANGE_FIXED ? prove_rest(m) : NOD_CHANGE_CANNOT_TELL;
 	if (!before && after) {
 		reason(m, "After, it draws more current while asleep than the limit.");
 		return NOD_CHANGE_WORSE;
@@ -243,10 +257,21 @@ static const char *isolated_at_end(const struct nod_findings *f)
 	return subject;
 }
 
+/* Sessions of two cars have nothing to say about a repair. */
+static bool of_one_car(const struct nod_comparison *c)
+{
+	size_t b = c->before->ident_count, a = c->after->ident_count, fewer = b < a ? b : a;
+
+	return fewer < NOD_SAME_CAR_IDS ||
+	       (double)c->idents_common >= NOD_SAME_CAR_SHARE * (double)fewer;
+}
+
 static enum nod_change overall(const struct nod_comparison *c, enum nod_change draw)
 {
 	bool seen[NOD_CHANGE_WORSE + 1] = {false};
 
+	if (!of_one_car(c))
+		return NOD_CHANGE_CANNOT_TELL;
 	for (size_t i = 0; i < c->network_count; i++)
 		seen[c->networks[i].change] = true;
 	seen[draw] = true;
@@ -278,20 +303,32 @@ static void check_isolation(struct comparing *m)
 				isolated));
 }
 
-static const char *sentence(struct comparing *m)
+/* The sleep that is still missing until everything that no longer shows is proved. */
+static int64_t sleep_missing(const struct nod_comparison *c)
 {
-	const struct nod_comparison *c = m->c;
-	char longer[NOD_TIME_TEXT];
-	int64_t missing = 0;
+	int64_t missing = c->rest_needed.ns - c->rest_watched.ns;
 
 	for (size_t i = 0; i < c->network_count; i++)
 		if (c->networks[i].slept.ns != INT64_MIN &&
 		    c->networks[i].needed.ns - c->networks[i].slept.ns > missing)
 			missing = c->networks[i].needed.ns - c->networks[i].slept.ns;
+	return missing;
+}
+
+static const char *sentence(struct comparing *m)
+{
+	const struct nod_comparison *c = m->c;
+	char longer[NOD_TIME_TEXT];
+	int64_t missing = sleep_missing(c);
+
+	if (!of_one_car(c))
+		return "Cannot tell: the two sessions share few messages; they seem to be of two "
+		       "cars.";
+
 	if (c->change == NOD_CHANGE_FIXED)
 		return "Fixed: the fault of the session before is gone, and the car slept long "
 		       "enough to prove it.";
-	if (missing && (c->change == NOD_CHANGE_BETTER || c->change == NOD_CHANGE_CANNOT_TELL))
+	if (missing > 0 && (c->change == NOD_CHANGE_BETTER || c->change == NOD_CHANGE_CANNOT_TELL))
 		return nod_arena_printf(
 			m->arena,
 			"%s: the fault did not show again, but the car has to sleep "

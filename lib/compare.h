@@ -42,6 +42,12 @@ const char *nod_change_name(enum nod_change change);
  * than three times the jitter. Chosen: far above what clocks of modules differ. */
 #define NOD_PERIOD_CHANGE 0.2
 
+/* Of the messages of the session with fewer, at least this share is in the other
+ * one, too, when both are of one car; judged when both have NOD_SAME_CAR_IDS. Chosen:
+ * one car's messages are nearly all in both, two cars' only by accident. */
+#define NOD_SAME_CAR_SHARE 0.5
+#define NOD_SAME_CAR_IDS 5
+
 struct nod_compare_side {
 	const struct nod_findings *f;
 	const struct nod_timeline *timeline; /* NULL: bits and days are not compared */
@@ -88,8 +94,10 @@ struct nod_comparison {
 	size_t network_count;
 	struct nod_ident_change *idents; /* by kind, then network, then ID */
 	size_t ident_count;
+	size_t idents_common; /* messages that are in both */
 	bool current_known; /* a level at rest in both */
 	double rest_before_ua, rest_after_ua, rest_unsure_ua; /* unsure: of the difference */
+	nod_duration rest_watched, rest_needed; /* both 0 unless it drew too much before only */
 	bool outlook_known; /* timelines were given */
 	struct nod_outlook outlook_before, outlook_after;
 	const struct nod_findings *before, *after;

@@ -344,6 +344,92 @@ static void bits_that_flipped_are_named(void **state)
 	end(&p);
 }
 
+static void two_cars_are_not_compared(void **state)
+{
+	struct pair p;
+
+	(void)state;
+	begin(&p);
+	held(&p.before, 5 * MINUTE);
+	PLAY(&p.before, {0, "301#11", 100, 9000, 100}, {0, "302#11", 100, 9000, 100},
+	     {0, "303#11", 100, 9000, 100}, {0, "304#11", 100, 9000, 100});
+	PLAY(&p.after, {0, "100#11", 100, 9000, 100}, {0, "402#11", 100, 9000, 100},
+	     {0, "403#11", 100, 9000, 100}, {0, "404#11", 100, 9000, 100},
+	     {0, "405#11", 100, 9000, 100});
+	compare(&p, 5 * MINUTE, 20 * MINUTE);
+	change_is(&p, NOD_CHANGE_CANNOT_TELL);
+	assert_non_null(strstr(p.c->sentence, "two cars"));
+	end(&p);
+}
+
+/* A session is no different from itself, whatever is in it. */
+static void nothing_differs_from_itself(void **state)
+{
+	struct pair p;
+
+	(void)state;
+	begin(&p);
+	struct nod_timeline *t = nod_timeline_new(&p.before.interfaces);
+	struct nod_event lock = {.kind = NOD_EVENT_MARK, .time = {10 * NOD_NS_PER_S}};
+	lock.mark = (struct nod_mark){lock.time, NOD_MARK_LOCKED, ""};
+	for (int i = 0; i < 200; i++) { /* it moves until it is locked again, then stands */
+		char text[8];
+		snprintf(text, sizeof(text), "100#%02X", i < 99 && i % 30 < 15 ? 0x10 : 0x30);
+		if (i == 99) {
+			scene_take(&p.before, &lock);
+			assert_int_equal(nod_timeline_take(t, &lock, (nod_duration){0}), 0);
+		}
+		send(t, &p.before, 100 + 100 * i, text);
+	}
+	found_at(&p.before, 5 * MINUTE);
+	p.c = nod_compare(&p.arena, (struct nod_compare_side){p.before.found, t},
+			  (struct nod_compare_side){p.before.found, t});
+	change_is(&p, NOD_CHANGE_NONE);
+	assert_int_not_equal(p.before.found->idents[0].changing_mask, 0);
+	assert_int_equal(p.c->ident_count, 0);
+	nod_timeline_free(t);
+	end(&p);
+}
+
+static void rests_at(struct scene *s, int64_t until_s, int64_t ua)
+{
+	sleeps_at_20_s(s);
+	for (int64_t t = 21; t < until_s; t++) {
+		struct nod_event e = {.kind = NOD_EVENT_CURRENT, .time = {t * NOD_NS_PER_S}};
+		e.current.microamps = ua + t % 5 * 100;
+		scene_take(s, &e);
+	}
+}
+
+static void a_drain_is_mended_when_its_rest_was_watched(void **state)
+{
+	struct pair p;
+
+	(void)state;
+	begin(&p);
+	rests_at(&p.before, 900, 400000);
+	rests_at(&p.after, 900, 12000);
+	compare(&p, 15 * MINUTE, 15 * MINUTE);
+	assert_int_equal(p.before.found->verdict, NOD_VERDICT_DRAWS);
+	change_is(&p, NOD_CHANGE_FIXED);
+	end(&p);
+
+	begin(&p);
+	rests_at(&p.before, 900, 400000);
+	rests_at(&p.after, 500, 12000);
+	compare(&p, 15 * MINUTE, 500000);
+	change_is(&p, NOD_CHANGE_BETTER);
+	assert_non_null(strstr(p.c->sentence, "more until that is proof"));
+	end(&p);
+
+	begin(&p);
+	rests_at(&p.before, 900, 12000);
+	rests_at(&p.after, 900, 400000);
+	compare(&p, 15 * MINUTE, 15 * MINUTE);
+	change_is(&p, NOD_CHANGE_WORSE);
+	end(&p);
+}
+
 static void text_and_json_say_the_same(void **state)
 {
 	struct pair p;
@@ -387,6 +473,9 @@ int main(void)
 		cmocka_unit_test(the_chance_is_the_binomial_tail),
 		cmocka_unit_test(messages_that_changed_are_listed),
 		cmocka_unit_test(bits_that_flipped_are_named),
+		cmocka_unit_test(two_cars_are_not_compared),
+		cmocka_unit_test(nothing_differs_from_itself),
+		cmocka_unit_test(a_drain_is_mended_when_its_rest_was_watched),
 		cmocka_unit_test(text_and_json_say_the_same),
 	};
 
