@@ -1,0 +1,156 @@
+#include <math.h>
+
+#include "scene.h"
+
+#define MIN (60 * 1000)
+
+#define NETWORK(name, interface)                                                                   \
+	"  " name ": { interfaces: [" interface "], bitrate: 500000, sleeps within: 10 min, "      \
+	"quiet time: 3 s, management: { scheme: none } }\n"
+
+static const char one[] = "networks:\n" NETWORK("body", "can0") "modules:\n"
+								"  roof unit: { ids: [100] }\n"
+								"  seat unit: { ids: [200] }\n"
+								"  door unit: { ids: [300] }\n";
+
+static const char two[] =
+	"networks:\n" NETWORK("body", "can0") NETWORK("drive", "can1") "modules:\n"
+	"  roof unit: { networks: [body], ids: [100] }\n"
+	"  seat unit: { networks: [body], ids: [200] }\n"
+	"  engine unit: { networks: [drive], ids: [400] }\n"
+	"  gearbox unit: { networks: [drive], ids: [500] }\n"
+	"  gateway: { networks: [body, drive], ids: [010, 011], gateway: yes }\n";
+
+static double probability(const struct nod_findings *f, const char *name)
+{
+	for (size_t i = 0; i < f->suspect_count; i++)
+		if (!strcmp(f->suspects[i].name, name))
+			return f->suspects[i].probability;
+	return 0;
+}
+
+static double sum(const struct nod_findings *f)
+{
+	double total = 0;
+	for (size_t i = 0; i < f->suspect_count; i++)
+		total += f->suspects[i].probability;
+	return total;
+}
+
+static void begin(struct scene *s, const char *vehicle)
+{
+	scene_begin(s, vehicle);
+	mark_at(s, 0, NOD_MARK_LOCKED, "");
+}
+
+static void check_order(const struct nod_findings *f)
+{
+	for (size_t i = 0; i < f->suspect_count; i++) {
+		assert_true(f->suspects[i].probability >= 0 && f->suspects[i].probability <= 1);
+		if (i)
+			assert_true(f->suspects[i - 1].probability >= f->suspects[i].probability);
+	}
+}
+
+/* One network, one cause or perhaps two: the sum is one, or a little more. */
+static void test_probabilities_of_one_network_add_up_to_one(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, one);
+	PLAY(&s, {0, "100#00", 0, 30 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 100},
+	     {0, "300#00", 20, 30 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	check_order(f);
+	assert_true(sum(f) > 0.9 && sum(f) < 1.2);
+	scene_end(&s);
+}
+
+static void test_equal_evidence_gives_equal_probability(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, one);
+	PLAY(&s, {0, "100#00", 0, 30 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 100},
+	     {0, "300#00", 20, 30 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_true(fabs(probability(f, "roof unit") - probability(f, "seat unit")) < 0.02);
+	assert_true(fabs(probability(f, "roof unit") - probability(f, "door unit")) < 0.02);
+	scene_end(&s);
+}
+
+/* Something that does not show is never excluded. */
+static void test_nothing_is_certain(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, one);
+	PLAY(&s, {0, "100#00", 0, 60 * MIN, 100}, {0, "200#00", 10, 2 * MIN, 100},
+	     {0, "300#00", 20, 2 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 60 * MIN);
+	assert_true(probability(f, "roof unit") > 0.9 && probability(f, "roof unit") < 0.995);
+	assert_true(probability(f, "something that does not show on these networks") > 0.01);
+	scene_end(&s);
+}
+
+/* A gateway joins the networks: the lone talker of one explains both. */
+static void test_one_cause_explains_joined_networks(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, two);
+	PLAY(&s, {0, "100#00", 0, 30 * MIN, 100}, {0, "200#00", 10, 2 * MIN, 100},
+	     {0, "010#00", 0, 30 * MIN, 1000}, {1, "011#00", 0, 30 * MIN, 1000},
+	     {1, "400#00", 0, 30 * MIN, 100}, {1, "500#00", 10, 30 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	check_order(f);
+	assert_string_equal(f->suspects[0].name, "roof unit");
+	assert_true(probability(f, "engine unit") < 0.3);
+	assert_true(probability(f, "gearbox unit") < 0.3);
+	scene_end(&s);
+}
+
+/* A network that slept in time has no suspects of its own. */
+static void test_who_sits_on_a_sleeping_network_is_no_suspect(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, two);
+	PLAY(&s, {0, "100#00", 0, 30 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 100},
+	     {1, "400#00", 0, 2 * MIN, 100}, {1, "500#00", 10, 2 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_true(probability(f, "engine unit") == 0);
+	assert_true(probability(f, "roof unit") > 0.2);
+	scene_end(&s);
+}
+
+/* What an isolation takes from one goes to the others. */
+static void test_what_one_is_cleared_of_the_others_gain(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, one);
+	PLAY(&s, {0, "100#00", 0, 20 * MIN, 100}, {0, "200#00", 10, 20 * MIN, 100},
+	     {0, "300#00", 20, 20 * MIN, 100});
+	double before = probability(found_at(&s, 20 * MIN - 100), "seat unit");
+	mark_at(&s, 20 * MIN, NOD_MARK_ISOLATED, "roof unit");
+	PLAY(&s, {0, "200#00", 20 * MIN, 32 * MIN, 100}, {0, "300#00", 20 * MIN, 32 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 32 * MIN - 100);
+	assert_true(probability(f, "roof unit") < 0.02);
+	assert_true(probability(f, "seat unit") > before * 1.2);
+	assert_true(sum(f) > 0.9 && sum(f) < 1.2);
+	scene_end(&s);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_probabilities_of_one_network_add_up_to_one),
+		cmocka_unit_test(test_equal_evidence_gives_equal_probability),
+		cmocka_unit_test(test_nothing_is_certain),
+		cmocka_unit_test(test_one_cause_explains_joined_networks),
+		cmocka_unit_test(test_who_sits_on_a_sleeping_network_is_no_suspect),
+		cmocka_unit_test(test_what_one_is_cleared_of_the_others_gain),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
