@@ -1,5 +1,4 @@
 /* nodoff gate: does nodoff still say of each session what it must say? */
-#include <errno.h>
 #include <getopt.h>
 #include <sched.h>
 #include <stdio.h>
@@ -9,6 +8,7 @@
 #include "command.h"
 #include "gate.h"
 #include "option.h"
+#include "output.h"
 
 /* Chosen: more processes than any machine at hand has cores. */
 #define JOBS_MAX 1024
@@ -72,16 +72,17 @@ static int set_jobs(struct gate *g, const char *text)
 static int write_junit(const struct gate *g, const struct nod_gate_sessions *sessions,
 		       const struct nod_gate_result *results)
 {
-	if (!strcmp(g->junit, "-")) {
-		nod_gate_show_junit(stdout, sessions, results);
-		return NOD_EXIT_OK;
-	}
-	FILE *out = fopen(g->junit, "w");
-	if (out)
-		nod_gate_show_junit(out, sessions, results);
-	if (!out || fclose(out))
-		return nod_unreadable("%s: %s", g->junit, strerror(errno));
-	return NOD_EXIT_OK;
+	char *text = NULL;
+	size_t size;
+	FILE *out = open_memstream(&text, &size);
+
+	if (!out)
+		return nod_unreadable("out of memory");
+	nod_gate_show_junit(out, sessions, results);
+	int code = fclose(out) ? nod_unreadable("out of memory")
+			       : nod_output_write(g->junit, text, size, true);
+	free(text);
+	return code;
 }
 
 static int exit_status(const struct nod_gate_result *results, size_t count)

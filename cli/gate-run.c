@@ -10,6 +10,10 @@
 #include "command.h"
 #include "gate.h"
 
+/* A process that judged to the end leaves with this and its state; anything
+ * else (a sanitizer's 1, say) is no outcome. */
+#define EXIT_BASE 64
+
 struct job {
 	pid_t pid; /* 0: free */
 	size_t session;
@@ -22,10 +26,10 @@ __attribute__((noreturn)) static void work(const struct nod_gate_session *sessio
 	dup2(fileno(outcome), STDERR_FILENO);
 	FILE *out = fdopen(STDERR_FILENO, "w");
 	if (!out)
-		_exit(NOD_GATE_UNREADABLE);
+		_exit(NOD_EXIT_FAILED);
 	setvbuf(stderr, NULL, _IONBF, 0);
 	enum nod_gate_state state = nod_gate_judge(session, out);
-	_exit(fflush(out) ? NOD_GATE_UNREADABLE : (int)state);
+	_exit(fflush(out) ? NOD_EXIT_FAILED : EXIT_BASE + (int)state);
 }
 
 static int start(struct job *job, const struct nod_gate_sessions *sessions, size_t index)
@@ -62,13 +66,14 @@ static int finish(struct job *job, int status, struct nod_gate_result *results)
 {
 	char *text = read_outcome(job->outcome), *more = NULL;
 	enum nod_gate_state state = NOD_GATE_UNREADABLE;
+	int left = WIFEXITED(status) ? WEXITSTATUS(status) - EXIT_BASE : -1;
 
 	fclose(job->outcome);
 	job->pid = 0;
-	if (WIFEXITED(status) && WEXITSTATUS(status) <= NOD_GATE_UNREADABLE)
-		state = (enum nod_gate_state)WEXITSTATUS(status);
+	if (left >= 0 && left <= NOD_GATE_UNREADABLE)
+		state = (enum nod_gate_state)left;
 	else if (text && asprintf(&more, "D the analysis broke off (%s)\n%s",
-				  WIFSIGNALED(status) ? strsignal(WTERMSIG(status)) : "exit status",
+				  WIFSIGNALED(status) ? strsignal(WTERMSIG(status)) : "by itself",
 				  text) >= 0) {
 		free(text);
 		text = more;

@@ -6,6 +6,7 @@
 
 #include "command.h"
 #include "gate-judge.h"
+#include "output.h"
 
 struct update {
 	struct nod_gate_session session;
@@ -96,27 +97,6 @@ static char *read_text(const char *path)
 	return text;
 }
 
-/* Written beside it and moved into its place: never half an expectation. */
-static int write_text(const struct update *u)
-{
-	const char *path = u->session.expectation;
-	char *beside;
-
-	if (asprintf(&beside, "%s.new", path) < 0)
-		return nod_unreadable("out of memory");
-	FILE *file = fopen(beside, "w");
-	bool written = file && fwrite(u->text, 1, u->size, file) == u->size && !fflush(file) &&
-		       !fsync(fileno(file));
-	if (file)
-		written = !fclose(file) && written;
-	written = written && !rename(beside, path);
-	int code = written ? NOD_EXIT_OK : nod_unreadable("%s: %s", path, strerror(errno));
-	if (!written && file)
-		unlink(beside);
-	free(beside);
-	return code;
-}
-
 static bool ask(void)
 {
 	char answer[16];
@@ -147,7 +127,7 @@ static int settle(struct update *u, bool yes)
 		printf("Nothing was written; with --yes it is.\n");
 		return NOD_EXIT_FAILED;
 	}
-	int code = write_text(u);
+	int code = nod_output_write(u->session.expectation, u->text, u->size, true);
 	if (!code)
 		printf("Written.\n");
 	return code;

@@ -5,18 +5,11 @@
 #include <string.h>
 
 #include "current-trace.h"
-#include "expectation-keys.h"
+#include "expectation-compare.h"
 #include "quantity.h"
 
-struct comparison {
-	const struct nod_expectation *x;
-	const struct nod_findings *f;
-	struct nod_differences *d;
-};
-
-/* Adds a difference; `found` is the value that would meet it. */
-static void differ(struct comparison *c, const struct nod_demand *demand, const char *found,
-		   const char *remark)
+void nod_comparison_differ(struct nod_comparison *c, const struct nod_demand *demand,
+			   const char *found, const char *remark)
 {
 	struct nod_difference *diff = &c->d->list[c->d->count++];
 
@@ -24,6 +17,20 @@ static void differ(struct comparison *c, const struct nod_demand *demand, const 
 	diff->found = found;
 	diff->text = nod_arena_printf(&c->d->arena, "%s: expected %s, found %s%s", demand->label,
 				      demand->text, *found ? found : "nothing", remark);
+}
+
+bool nod_demand_within(const struct nod_demand *d, int64_t found)
+{
+	switch (d->bound) {
+	case NOD_BOUND_AT_MOST:
+		return found <= d->value + d->tolerance;
+	case NOD_BOUND_AT_LEAST:
+		return found >= d->value - d->tolerance;
+	case NOD_BOUND_EXACT:
+		return found >= d->value - d->tolerance && found <= d->value + d->tolerance;
+	default:
+		return false;
+	}
 }
 
 static bool is_culprit(const struct nod_suspect *s)
@@ -57,7 +64,7 @@ static const struct nod_suspect *measured_suspect(const struct nod_findings *f)
 }
 
 /* Rounded so that it meets the bound it is written behind. */
-static const char *probability_text(struct comparison *c, enum nod_demand_bound bound, double p)
+static const char *probability_text(struct nod_comparison *c, enum nod_demand_bound bound, double p)
 {
 	double percent = bound == NOD_BOUND_AT_LEAST  ? floor(100 * p)
 			 : bound == NOD_BOUND_AT_MOST ? ceil(100 * p)
@@ -67,7 +74,7 @@ static const char *probability_text(struct comparison *c, enum nod_demand_bound 
 				percent);
 }
 
-static const char *likeliest_remark(struct comparison *c)
+static const char *likeliest_remark(struct nod_comparison *c)
 {
 	const struct nod_suspect *s = measured_suspect(c->f);
 
@@ -92,7 +99,7 @@ static bool named(const char *names, const char *name)
 }
 
 /* "a\nb" as "a and b". */
-static const char *as_list(struct comparison *c, const char *names)
+static const char *as_list(struct nod_comparison *c, const char *names)
 {
 	const char *text = "";
 
@@ -106,7 +113,7 @@ static const char *as_list(struct comparison *c, const char *names)
 }
 
 /* All culprit lines together are one demand; the first of them stands for it. */
-static void compare_culprits(struct comparison *c, const struct nod_demand *first)
+static void compare_culprits(struct nod_comparison *c, const struct nod_demand *first)
 {
 	const char *found = nod_expectation_culprits(c->f, &c->d->arena), *expected = "";
 	bool same = true;
@@ -123,44 +130,30 @@ static void compare_culprits(struct comparison *c, const struct nod_demand *firs
 	}
 	if (same && strlen(found) == strlen(expected))
 		return;
-	differ(c, first, found, "");
+	nod_comparison_differ(c, first, found, "");
 	c->d->list[c->d->count - 1].text = nod_arena_printf(
 		&c->d->arena, "culprit: expected %s, found %s%s", as_list(c, expected),
 		strcmp(found, NOD_NONE_NAMED) ? as_list(c, found) : "nobody named",
 		likeliest_remark(c));
 }
 
-static void compare_role(struct comparison *c, const struct nod_demand *d)
+static void compare_role(struct nod_comparison *c, const struct nod_demand *d)
 {
 	const struct nod_findings *f = c->f;
 	const char *found =
 		f->culprit == NOD_NONE ? "" : nod_role_name(f->suspects[f->culprit].role);
 
 	if (strcmp(d->text, found))
-		differ(c, d, found, "");
+		nod_comparison_differ(c, d, found, "");
 }
 
-static bool within(const struct nod_demand *d, int64_t found)
-{
-	switch (d->bound) {
-	case NOD_BOUND_AT_MOST:
-		return found <= d->value + d->tolerance;
-	case NOD_BOUND_AT_LEAST:
-		return found >= d->value - d->tolerance;
-	case NOD_BOUND_EXACT:
-		return found >= d->value - d->tolerance && found <= d->value + d->tolerance;
-	default:
-		return false;
-	}
-}
-
-static void compare_probability(struct comparison *c, const struct nod_demand *d)
+static void compare_probability(struct nod_comparison *c, const struct nod_demand *d)
 {
 	const struct nod_suspect *s = measured_suspect(c->f);
 	double p = s ? s->probability : 0;
 
-	if (!within(d, llround(1e6 * p)))
-		differ(c, d, probability_text(c, d->bound, p),
+	if (!nod_demand_within(d, llround(1e6 * p)))
+		nod_comparison_differ(c, d, probability_text(c, d->bound, p),
 		       s ? nod_arena_printf(&c->d->arena, " for %s", s->name) : "");
 }
 
@@ -181,95 +174,15 @@ static const char *usual_waker(const struct nod_findings *f)
 	return "";
 }
 
-static void compare_text(struct comparison *c, const struct nod_demand *d, const char *found)
+void nod_comparison_text(struct nod_comparison *c, const struct nod_demand *d, const char *found)
 {
 	if (strcmp(d->text, found))
-		differ(c, d, found, "");
+		nod_comparison_differ(c, d, found, "");
 }
 
-/* ---- networks ---- */
+/* ---- current ---- */
 
-static const char *moment_text(struct comparison *c, const struct nod_demand *d, nod_time t)
-{
-	char buf[NOD_TIME_TEXT];
-
-	if (!nod_time_is_set(t))
-		return "never";
-	if (!d->after_lock)
-		return nod_arena_printf(&c->d->arena, "%s", nod_time_print(buf, t, 6));
-	nod_duration_print_seconds(buf, nod_time_since(t, c->f->lock), 3);
-	return nod_arena_printf(&c->d->arena, "%s s after lock", buf);
-}
-
-static int64_t moment_value(struct comparison *c, const struct nod_demand *d, nod_time t)
-{
-	return d->after_lock ? nod_time_since(t, c->f->lock).ns : t.ns;
-}
-
-static void compare_slept_at(struct comparison *c, const struct nod_demand *d,
-			     const struct nod_network_finding *n)
-{
-	nod_time at = n->first_slept_at;
-	bool ok = d->bound == NOD_BOUND_NEVER
-			  ? !nod_time_is_set(at)
-			  : nod_time_is_set(at) && within(d, moment_value(c, d, at));
-
-	if (!ok)
-		differ(c, d, moment_text(c, d, at), "");
-}
-
-static void compare_sleeps_by(struct comparison *c, const struct nod_demand *d,
-			      const struct nod_network_finding *n)
-{
-	bool asleep = n->state == NOD_STATE_ASLEEP && nod_time_is_set(n->slept_at);
-
-	if (!asleep)
-		differ(c, d, "",
-		       nod_arena_printf(&c->d->arena, ": at the end it is %s",
-					nod_network_state_name(n->state)));
-	else if (!within(d, moment_value(c, d, n->slept_at)))
-		differ(c, d, moment_text(c, d, n->slept_at), "");
-}
-
-static void compare_count(struct comparison *c, const struct nod_demand *d, unsigned found)
-{
-	if (!within(d, found))
-		differ(c, d, nod_arena_printf(&c->d->arena, "%u", found), "");
-}
-
-static void compare_on_network(struct comparison *c, const struct nod_demand *d,
-			       const struct nod_network_finding *n)
-{
-	switch (d->key) {
-	case NOD_DEMAND_NETWORK:
-		compare_text(c, d, nod_verdict_name(n->verdict));
-		break;
-	case NOD_DEMAND_SLEPT_AT:
-		compare_slept_at(c, d, n);
-		break;
-	case NOD_DEMAND_SLEEPS_BY:
-		compare_sleeps_by(c, d, n);
-		break;
-	case NOD_DEMAND_WAKES:
-		compare_count(c, d, n->wakes);
-		break;
-	default:
-		compare_count(c, d, n->wakes_explained);
-		break;
-	}
-}
-
-static void compare_network(struct comparison *c, const struct nod_demand *d)
-{
-	for (size_t i = 0; i < c->f->network_count; i++)
-		if (!strcmp(c->f->networks[i].name, d->object)) {
-			compare_on_network(c, d, &c->f->networks[i]);
-			return;
-		}
-	differ(c, d, "", nod_arena_printf(&c->d->arena, ": there is no network %s", d->object));
-}
-
-static void compare_current(struct comparison *c, const struct nod_demand *d)
+static void compare_current(struct nod_comparison *c, const struct nod_demand *d)
 {
 	/* Three digits are shown: half a percent is lost, and given back to bounds. */
 	static const double toward[] = {1, 1.005, 0.995, 1};
@@ -277,22 +190,22 @@ static void compare_current(struct comparison *c, const struct nod_demand *d)
 	char buf[NOD_QUANTITY_TEXT];
 
 	if (!current || !current->quiescent_known) {
-		differ(c, d, "", ": no current at rest is known");
+		nod_comparison_differ(c, d, "", ": no current at rest is known");
 		return;
 	}
-	if (within(d, llround(current->quiescent_ua)))
+	if (nod_demand_within(d, llround(current->quiescent_ua)))
 		return;
 	nod_quantity_print(buf, llround(toward[d->bound] * current->quiescent_ua), NOD_UNIT_AMPERE);
-	differ(c, d, nod_arena_printf(&c->d->arena, "%s", buf), "");
+	nod_comparison_differ(c, d, nod_arena_printf(&c->d->arena, "%s", buf), "");
 }
 
 /* ---- all ---- */
 
-static void compare(struct comparison *c, const struct nod_demand *d)
+static void compare(struct nod_comparison *c, const struct nod_demand *d)
 {
 	switch (d->key) {
 	case NOD_DEMAND_VERDICT:
-		compare_text(c, d, nod_verdict_name(c->f->verdict));
+		nod_comparison_text(c, d, nod_verdict_name(c->f->verdict));
 		break;
 	case NOD_DEMAND_CULPRIT:
 		compare_culprits(c, d);
@@ -304,26 +217,26 @@ static void compare(struct comparison *c, const struct nod_demand *d)
 		compare_probability(c, d);
 		break;
 	case NOD_DEMAND_WAKES_BY:
-		compare_text(c, d, usual_waker(c->f));
+		nod_comparison_text(c, d, usual_waker(c->f));
 		break;
 	case NOD_DEMAND_QUIESCENT:
 		compare_current(c, d);
 		break;
 	case NOD_DEMAND_SENTENCE:
-		compare_text(c, d, c->f->sentence);
+		nod_comparison_text(c, d, c->f->sentence);
 		break;
 	case NOD_DEMAND_LOCKED:
 	case NOD_DEMAND_VEHICLE:
 	case NOD_DEMAND_KNOWN_MISS:
 		break;
 	default:
-		compare_network(c, d);
+		nod_comparison_network(c, d);
 		break;
 	}
 }
 
 /* Marks the differences that are known, and notes known misses without one. */
-static void apply_misses(struct comparison *c)
+static void apply_misses(struct nod_comparison *c)
 {
 	struct nod_differences *d = c->d;
 
@@ -351,7 +264,7 @@ struct nod_differences *nod_expectation_compare(const struct nod_expectation *x,
 
 	if (!d)
 		return NULL;
-	struct comparison c = {x, f, d};
+	struct nod_comparison c = {x, f, d};
 	d->list = nod_arena_alloc(&d->arena, (x->count + 1) * sizeof(*d->list));
 	d->healed = nod_arena_alloc(&d->arena, (x->count + 1) * sizeof(*d->healed));
 	if (d->list && d->healed) {

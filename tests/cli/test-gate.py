@@ -1,5 +1,7 @@
 import os
 import pty
+import resource
+import subprocess
 import tempfile
 import xml.etree.ElementTree as xml
 
@@ -94,6 +96,17 @@ class Gate(nodoff.Command):
         self.assertIn("1 as expected, 3 unreadable.", out)
         suite = xml.fromstring(self.gate("--junit", "-", status=4))
         self.assertEqual(suite.get("errors"), "3")
+
+    def test_an_analysis_that_breaks_off_is_no_pass(self):
+        self.session("a", ASLEEP.replace("19.5", "18") + "known-miss slept-at can0: off\n")
+        self.session("b", ASLEEP)
+        # Writing its outcome kills the process of `a`; that of `b` writes nothing.
+        done = subprocess.run([nodoff.PROGRAM, "gate", self.folder], capture_output=True, text=True,
+                              preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0)),
+                              timeout=20)
+        self.assertEqual(done.returncode, 4, done.stdout + done.stderr)
+        self.assertIn("UNREADABLE      a\n    - the analysis broke off (", done.stdout)
+        self.assertIn("ok              b\n", done.stdout)
 
     def test_jobs_do_not_change_the_outcome(self):
         for i in range(7):
