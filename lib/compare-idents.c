@@ -74,10 +74,24 @@ struct listing {
 	struct nod_compare_side before, after;
 };
 
-/* "flipped: byte 0 03; moved before: byte 1 0F". */
+/* " byte 2 bits 4 5", " byte 2" when it is all of them. */
+static const char *byte_text(struct nod_arena *arena, const char *text, unsigned byte,
+			     unsigned bits)
+{
+	text = nod_arena_printf(arena, "%s byte %u", text, byte);
+	if (bits == 0xFF)
+		return text;
+	text = nod_arena_printf(arena, "%s bit%s", text, bits & (bits - 1) ? "s" : "");
+	for (unsigned bit = 0; bit < 8; bit++)
+		if (bits >> bit & 1)
+			text = nod_arena_printf(arena, "%s %u", text, bit);
+	return text;
+}
+
+/* "flipped: byte 0 bits 0 1; moved before: byte 1". */
 static const char *bits_text(struct nod_arena *arena, const struct nod_ident_change *i)
 {
-	static const char *const what[] = {"flipped", "moved before", "moves now"};
+	static const char *const what[] = {"flipped:", "moved before:", "moves now:"};
 	const uint64_t masks[] = {i->flipped, i->moving_before, i->moving_after};
 	const char *text = "";
 
@@ -87,7 +101,7 @@ static const char *bits_text(struct nod_arena *arena, const struct nod_ident_cha
 		for (unsigned byte = 0; byte < 8; byte++) {
 			unsigned bits = (unsigned)(masks[m] >> (8 * byte)) & 0xFF;
 			if (bits)
-				text = nod_arena_printf(arena, "%s byte %u %02X", text, byte, bits);
+				text = byte_text(arena, text, byte, bits);
 		}
 	}
 	return text;

@@ -12,6 +12,10 @@
 #define GUTTER 150 /* for labels beside the lanes */
 #define MARGIN 12
 #define AXIS_HEIGHT 22
+/* Characters of a label that fit: in the gutter, above a lane. */
+#define LABEL_WIDE 25
+#define LABEL_NARROW 56
+#define LABEL_BYTES 240
 
 void nod_picture_patterns(FILE *out)
 {
@@ -29,25 +33,33 @@ void nod_picture_patterns(FILE *out)
 	      out);
 }
 
+/* Text cut to so many characters, between UTF-8 characters, and marked as cut. */
+static const char *cut_to(char buf[LABEL_BYTES], const char *text, int most)
+{
+	size_t bytes = 0;
+	int shown = 0;
+
+	for (; text[bytes] && bytes < LABEL_BYTES - 4; bytes++) {
+		if (((unsigned char)text[bytes] & 0xC0) != 0x80 && ++shown > most)
+			break;
+		buf[bytes] = text[bytes];
+	}
+	snprintf(buf + bytes, LABEL_BYTES - bytes, "%s", text[bytes] ? "\xE2\x80\xA6" : "");
+	return buf;
+}
+
 double nod_picture_label(struct nod_picture *p, const char *text, const char *css_class,
 			 double height)
 {
+	char cut[LABEL_BYTES];
+
 	if (p->narrow) {
-		nod_svg_text(p->out, p->axis.left, p->y + 9, "start", css_class, text);
+		nod_svg_text(p->out, p->axis.left, p->y + 9, "start", css_class,
+			     cut_to(cut, text, LABEL_NARROW));
 		p->y += 12;
 	} else {
-		char cut[128];
-		/* 25 characters fit into the gutter; cut between UTF-8 characters. */
-		size_t bytes = 0;
-		int shown = 0;
-		for (; text[bytes] && bytes < sizeof(cut) - 4; bytes++) {
-			if (((unsigned char)text[bytes] & 0xC0) != 0x80 && ++shown > 25)
-				break;
-			cut[bytes] = text[bytes];
-		}
-		snprintf(cut + bytes, sizeof(cut) - bytes, "%s", text[bytes] ? "\xE2\x80\xA6" : "");
 		nod_svg_text(p->out, p->axis.left - 8, p->y + height / 2 + 3.5, "end", css_class,
-			     cut);
+			     cut_to(cut, text, LABEL_WIDE));
 	}
 	return p->y;
 }

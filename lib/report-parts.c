@@ -68,7 +68,7 @@ const char *nod_page_at(const struct nod_page *page, char buf[NOD_TIME_TEXT], no
 	if (!nod_time_is_set(time))
 		return "-";
 	nod_duration_print_seconds(buf, nod_time_since(time, page->f->lock), 3);
-	strcat(buf, " s");
+	strcat(buf, "\xC2\xA0s"); /* not parted from its number */
 	return buf;
 }
 

@@ -339,6 +339,7 @@ static void bits_that_flipped_are_named(void **state)
 	const struct nod_ident_change *i = ident_of(&p, 0x100, NOD_IDENT_BITS);
 	assert_non_null(i);
 	assert_int_equal(i->flipped, 0x03);
+	assert_string_equal(i->bits, "flipped: byte 0 bits 0 1");
 	nod_timeline_free(a);
 	nod_timeline_free(b);
 	end(&p);
