@@ -48,6 +48,7 @@ struct car {
 	int box_order; /* what it takes in fuse-box order */
 	bool determined;
 	unsigned tries;
+	int64_t behind; /* of the logger's clock, or ahead, ns */
 	bool log;
 };
 
@@ -132,7 +133,8 @@ static void stand_until(struct car *car, enum nod_mark_kind kind, const char *su
 
 /* Keeps recording until some seconds from now, and beyond. The simulation steps
  * from event to event, and may have none for days in a sleeping car: where the
- * recording would have ended it always stops. */
+ * recording would have ended it always stops. Where a logger's clock is behind, all
+ * waits for its samples, which then come every few seconds. */
 static void keep_recording(struct car *car, double seconds)
 {
 	int64_t end = nod_generator_now(car->gen).ns + (int64_t)((seconds + TICK_S) * 1e9);
@@ -140,7 +142,7 @@ static void keep_recording(struct car *car, double seconds)
 
 	if (more > 0)
 		nod_generator_extend(car->gen, (nod_duration){more});
-	nod_generator_extend(car->gen, (nod_duration){BEYOND_S * NOD_NS_PER_S});
+	nod_generator_extend(car->gen, (nod_duration){BEYOND_S * NOD_NS_PER_S + car->behind});
 }
 
 /* What the technician does so many seconds from now. */
@@ -244,6 +246,7 @@ static bool open_car(struct car *car, const char *situation, uint64_t seed)
 	}
 	car->engine = nod_engine_new(car->vehicle, nod_generator_interfaces(car->gen));
 	car->truth = nod_generator_truth(car->gen);
+	car->behind = car->truth->has_current ? llabs(car->truth->current_clock.ns) : 0;
 	const char *role = car->truth->role;
 	if ((strcmp(role, "holder") && strcmp(role, "waker")) || car->truth->culprit_count != 1 ||
 	    !car->truth->in_map[0])
