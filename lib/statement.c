@@ -26,8 +26,12 @@
 /* A network judged asleep on less silence than this: said as a doubt. */
 #define SHORT_SILENCE_NS (600 * NOD_NS_PER_S)
 
+/* What carries the verdict may be found on two ways; it is said once. */
 static void add(const char **lines, size_t *count, const char *text)
 {
+	for (size_t i = 0; i < *count; i++)
+		if (!strcmp(lines[i], text))
+			return;
 	if (*count < LINES_MAX)
 		lines[(*count)++] = text;
 }
@@ -58,7 +62,7 @@ static const char *network_list(struct nod_analysis *a, enum nod_verdict verdict
 	return text;
 }
 
-/* Names of the suspects that share the role and are about as likely as the first. */
+/* Names of the suspects that are more likely than not, likeliest first. */
 static const char *culprit_names(struct nod_analysis *a, size_t *count)
 {
 	const struct nod_suspect *s = a->f->suspects;
@@ -94,17 +98,17 @@ static const char *trouble_sentence(struct nod_analysis *a)
 					"doing, not a fault of the car.",
 					networks, percent(s->probability));
 	const char *names = culprit_names(a, &count);
+	double surely = s[count - 1].probability; /* of all of them, as far as one number can */
 	const char *verb = count > 1 ? (held ? "keep" : "wake") : (held ? "keeps" : "wakes");
 	const char *rest = held ? " awake" : " again and again";
 	if (!held && a->f->wake_count < 3)
 		rest = " again";
-	if (s->probability >= SURE)
+	if (surely >= SURE)
 		return nod_arena_printf(a->arena, "%s %s %s%s (%d %% sure%s).", names, verb,
-					networks, rest, percent(s->probability),
+					networks, rest, percent(surely),
 					s->proved ? ", proved by isolating it" : "");
 	return nod_arena_printf(a->arena, "%s: %s, most likely by %s (%d %%).", networks,
-				held ? "kept awake" : "woken again", names,
-				percent(s->probability));
+				held ? "kept awake" : "woken again", names, percent(surely));
 }
 
 static bool only_a_tester(const struct nod_findings *f)
