@@ -72,6 +72,7 @@ void nod_generator_extend(struct nod_generator *generator, nod_duration by);
 
 #define NOD_GENERATOR_NETWORKS 3
 #define NOD_TRUTH_IDS 24
+#define NOD_TRUTH_OFF_IDS 200
 
 struct nod_truth_network {
 	const char *name, *interface;
@@ -102,6 +103,8 @@ struct nod_truth {
 	const char *isolated;
 	uint32_t isolated_ids[NOD_TRUTH_IDS];
 	int isolated_id_count;
+	uint32_t off_ids[NOD_TRUTH_OFF_IDS]; /* of all that has no power or plug then */
+	int off_id_count;
 	const char *network; /* concerned; "" when none */
 	bool determined;     /* the recording with the map shows who it is */
 	const char *why;     /* one line: what determines it, or why nothing does */

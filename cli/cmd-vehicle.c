@@ -1,4 +1,5 @@
-/* nodoff vehicle: checks a vehicle file, or drafts one from a recording. */
+/* nodoff vehicle: checks a vehicle file, drafts one from a recording, or learns
+ * from what was isolated while it was recorded. */
 #include <errno.h>
 #include <getopt.h>
 #include <stdio.h>
@@ -8,6 +9,7 @@
 #include "command.h"
 #include "draft.h"
 #include "option.h"
+#include "vehicle-learn.h"
 #include "vehicle-report.h"
 
 int nod_cmd_vehicle(int argc, char **argv);
@@ -15,6 +17,7 @@ int nod_cmd_vehicle(int argc, char **argv);
 static const char help[] =
 	"usage: nodoff vehicle check FILE\n"
 	"       nodoff vehicle draft CAPTURE ...\n"
+	"       nodoff vehicle learn SESSION ... [OPTION ...]\n"
 	"\n"
 	"check reads a vehicle file (the map of a car: networks, modules with their\n"
 	"IDs, fuses) and prints what was understood and what is worth a second look.\n"
@@ -23,6 +26,9 @@ static const char help[] =
 	"draft prints a first vehicle file made from captures: every ID that was\n"
 	"heard, grouped by what seems to belong together, with its length, period,\n"
 	"number and an example, for you to name. \"-\" is standard input.\n"
+	"\n"
+	"learn says which IDs belong to what was isolated or unplugged in recorded\n"
+	"sessions; `nodoff vehicle learn --help` explains it.\n"
 	"\n"
 	"  -h, --help    print this help\n";
 
@@ -96,6 +102,8 @@ int nod_cmd_vehicle(int argc, char **argv)
 						{NULL, 0, NULL, 0}};
 	int c;
 
+	if (argc > 1 && !strcmp(argv[1], "learn"))
+		return nod_vehicle_learn_command(argc - 1, argv + 1);
 	opterr = 0;
 	while ((c = getopt_long(argc, argv, "h", options, NULL)) != -1) {
 		if (c != 'h')
@@ -111,6 +119,6 @@ int nod_cmd_vehicle(int argc, char **argv)
 		return argc > 1 ? draft(argv + 1, argc - 1)
 				: nod_usage("vehicle", "draft: name at least one capture");
 	if (argc)
-		return nod_usage("vehicle", "there is no `%s`, expected check or draft", argv[0]);
-	return nod_usage("vehicle", "say check or draft");
+		return nod_usage("vehicle", "there is no `%s`, expected check, draft or learn", argv[0]);
+	return nod_usage("vehicle", "say check, draft or learn");
 }

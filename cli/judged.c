@@ -35,6 +35,9 @@ static int take(struct nod_judged *j, const struct nod_event *event,
 	if (j->timeline &&
 	    nod_timeline_take(j->timeline, event, nod_engine_clock_shift(j->engine)) == -ENOMEM)
 		return nod_unreadable("out of memory");
+	if (j->heard &&
+	    nod_heard_take(j->heard, event, nod_engine_clock_shift(j->engine)) == -ENOMEM)
+		return nod_unreadable("out of memory");
 	return NOD_EXIT_OK;
 }
 
@@ -90,7 +93,9 @@ static int open_all(struct nod_judged *j, const char *const *paths, size_t count
 	j->engine = nod_engine_new(j->vehicle, nod_session_interfaces(j->session));
 	if (o->timeline)
 		j->timeline = nod_timeline_new(nod_session_interfaces(j->session));
-	if (!j->engine || (o->timeline && !j->timeline))
+	if (o->heard)
+		j->heard = nod_heard_new();
+	if (!j->engine || (o->timeline && !j->timeline) || (o->heard && !j->heard))
 		return nod_unreadable("out of memory");
 	nod_engine_set_good(j->engine, o->good);
 	for (size_t i = 0; i < o->earlier_count; i++)
@@ -116,6 +121,7 @@ void nod_judged_close(struct nod_judged *j)
 {
 	nod_findings_free(j->findings);
 	nod_timeline_free(j->timeline);
+	nod_heard_free(j->heard);
 	nod_engine_free(j->engine);
 	nod_vehicle_free(j->vehicle);
 	nod_session_close(j->session);

@@ -7,6 +7,7 @@
 #include <stddef.h>
 
 #include "engine.h"
+#include "heard.h"
 #include "session.h"
 #include "timeline.h"
 
@@ -16,6 +17,7 @@ struct nod_judged {
 	struct nod_engine *engine;
 	struct nod_findings *findings;
 	struct nod_timeline *timeline; /* NULL unless asked for */
+	struct nod_heard *heard;       /* NULL unless asked for */
 };
 
 struct nod_judge_options {
@@ -24,6 +26,7 @@ struct nod_judge_options {
 	bool strict;		 /* stop at the first line that cannot be read */
 	bool quiet;		 /* say nothing of lines that cannot be read, nor how far it is */
 	bool timeline;		 /* keep what happened when, too */
+	bool heard;		 /* keep when each ID was heard, too */
 	const struct nod_findings *good; /* NULL: none */
 	const struct nod_findings *const *earlier;
 	size_t earlier_count;

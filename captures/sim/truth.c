@@ -77,17 +77,39 @@ static void tell_wakes(struct sim *sim, struct nod_truth *truth)
 	}
 }
 
-static void tell_ids(const struct sim *sim, const struct sim_module *module, uint32_t *ids,
-		     int *count)
+static void tell_ids_up_to(const struct sim *sim, const struct sim_module *module, uint32_t *ids,
+			   int *count, int room)
 {
 	for (int k = 0; k < module->node_count; k++) {
 		const struct sim_node *node = &sim->nodes[module->first_node + k];
 		const struct sim_network *net = &sim->networks[node->network];
-		for (int i = 0; i < node->message_count && *count < NOD_TRUTH_IDS; i++)
+		for (int i = 0; i < node->message_count && *count < room; i++)
 			ids[(*count)++] = sim->messages[node->first_message + i].id;
-		if ((net->scheme == NOD_NM_AUTOSAR || net->scheme == NOD_NM_OSEK) &&
-		    *count < NOD_TRUTH_IDS)
+		if ((net->scheme == NOD_NM_AUTOSAR || net->scheme == NOD_NM_OSEK) && *count < room)
 			ids[(*count)++] = net->nm_base + node->address;
+	}
+}
+
+static void tell_ids(const struct sim *sim, const struct sim_module *module, uint32_t *ids,
+		     int *count)
+{
+	tell_ids_up_to(sim, module, ids, count, NOD_TRUTH_IDS);
+}
+
+/* Of everything that the last isolation took the power from. */
+static void tell_off(const struct sim *sim, struct nod_truth *truth)
+{
+	const struct sim_module *isolated = &sim->modules[sim->story.isolated];
+	bool plug = false;
+
+	for (int i = 0; i < sim->action_count; i++)
+		plug |= sim->actions[i].act == SIM_ACT_UNPLUG;
+	for (int m = 0; m < sim->module_count; m++) {
+		const struct sim_module *module = &sim->modules[m];
+		bool same_fuse = module->fuses[0] == isolated->fuses[0] && module->fuses[1] < 0;
+		if (module == isolated || (!plug && same_fuse))
+			tell_ids_up_to(sim, module, truth->off_ids, &truth->off_id_count,
+				       NOD_TRUTH_OFF_IDS);
 	}
 }
 
@@ -169,9 +191,11 @@ void sim_truth_tell(struct sim *sim, struct nod_truth *truth)
 		.network_count = sim->network_count};
 	tell_culprits(sim, truth);
 	truth->isolated = story->isolated < 0 ? "" : sim->modules[story->isolated].name;
-	if (story->isolated >= 0)
+	if (story->isolated >= 0) {
 		tell_ids(sim, &sim->modules[story->isolated], truth->isolated_ids,
 			 &truth->isolated_id_count);
+		tell_off(sim, truth);
+	}
 	tell_wakes(sim, truth);
 	for (int i = 0; i < sim->network_count; i++)
 		tell_network(sim, &sim->networks[i], &truth->networks[i]);

@@ -70,12 +70,49 @@ class Vehicle(nodoff.Command):
                       self.complaint("vehicle", "draft", "-", text="# a: b\n", status=4))
 
     def test_what_is_wrong_with_the_command_line_is_said(self):
-        self.assertIn("say check or draft", self.complaint("vehicle"))
-        self.assertIn("expected check or draft", self.complaint("vehicle", "print"))
+        self.assertIn("say check, draft or learn", self.complaint("vehicle"))
+        self.assertIn("expected check, draft or learn", self.complaint("vehicle", "print"))
         self.assertIn("check takes one file", self.complaint("vehicle", "check"))
         self.assertIn("name at least one capture", self.complaint("vehicle", "draft"))
         self.assertIn("no option `--all`", self.complaint("vehicle", "--all"))
         self.assertIn("usage: nodoff vehicle check", self.output("vehicle", "--help"))
+
+    UNPLUGGED = str(CAPTURES / "unplugged-unknown")
+
+    def test_what_was_unplugged_is_learned(self):
+        out = self.output("vehicle", "learn", self.UNPLUGGED)
+        self.assertIn("  light module left:\n    networks: [body]\n    ids: [65D]\n", out)
+        learned = self.object("vehicle", "learn", self.UNPLUGGED)
+        self.assertEqual(learned["recordings"], 1)
+        subject, = learned["subjects"]
+        self.assertEqual(subject["name"], "light module left")
+        first = subject["ids"][0]
+        self.assertEqual((first["id"], first["silent"], first["came_back"]), ("65D", 1, 1))
+        self.assertGreater(first["confidence"], 0.9)
+
+    def test_recordings_add_up(self):
+        once = self.object("vehicle", "learn", self.UNPLUGGED)
+        twice = self.object("vehicle", "learn", self.UNPLUGGED, self.UNPLUGGED)
+        self.assertEqual(twice["recordings"], 2)
+        self.assertGreater(twice["subjects"][0]["ids"][0]["confidence"],
+                           once["subjects"][0]["ids"][0]["confidence"])
+
+    def test_the_merged_map_is_good(self):
+        merged = self.output("vehicle", "learn", "--merge", self.UNPLUGGED)
+        self.assertIn("light module left:", merged)
+        self.assertIn("radio:", merged)
+        self.checked(merged)
+
+    def test_every_shipped_session_can_be_learned_from(self):
+        for path in sorted(CAPTURES.glob("*/journal.log"))[:12]:
+            self.output("vehicle", "learn", str(path.parent))
+            self.checked(self.run_command("vehicle", "learn", "-m", str(path.parent)).stdout)
+
+    def test_learning_is_told_what_is_wrong(self):
+        self.assertIn("at least one session", self.complaint("vehicle", "learn"))
+        self.assertIn("--merge", self.complaint("vehicle", "learn", "-m", "-j", "x"))
+        self.assertIn("No such file", self.complaint("vehicle", "learn", "/nowhere", status=4))
+        self.assertIn("usage: nodoff vehicle learn", self.output("vehicle", "learn", "--help"))
 
 
 nodoff.main()

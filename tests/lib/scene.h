@@ -15,12 +15,14 @@
 
 #include "answer.h"
 #include "engine.h"
+#include "heard.h"
 
 struct scene {
 	struct nod_interfaces interfaces;
 	struct nod_vehicle *vehicle;
 	struct nod_engine *engine;
 	struct nod_findings *found;
+	struct nod_heard *heard; /* fed, too, when a test sets it; the scene frees it */
 };
 
 /* vehicle: text of a vehicle file, or NULL. */
@@ -47,12 +49,15 @@ static inline void scene_end(struct scene *s)
 {
 	nod_findings_free(s->found);
 	nod_engine_free(s->engine);
+	nod_heard_free(s->heard);
 	nod_vehicle_free(s->vehicle);
 }
 
 static inline void scene_take(struct scene *s, const struct nod_event *event)
 {
 	assert_int_equal(nod_engine_take(s->engine, event), 0);
+	if (s->heard)
+		assert_int_equal(nod_heard_take(s->heard, event, (nod_duration){0}), 0);
 }
 
 /* A frame on can<interface>: "2A0#1122". */

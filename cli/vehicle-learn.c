@@ -1,0 +1,135 @@
+#include "vehicle-learn.h"
+
+#include <getopt.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "command.h"
+#include "judged.h"
+#include "learn.h"
+#include "option.h"
+
+static const char help[] =
+	"usage: nodoff vehicle learn SESSION ... [OPTION ...]\n"
+	"\n"
+	"Says which IDs belong to what: isolate a fuse or unplug a module while you\n"
+	"record, note it (\"isolated F12\", and \"refitted F12\" after a minute or two), and\n"
+	"the IDs that vanish and come back with it are proposed for it, with how sure\n"
+	"that is and why. It is surest while the network stays awake: when it falls\n"
+	"asleep, everybody vanishes. Several sessions of one car add up. IDs that no\n"
+	"module claims and that always start and stop together are offered as one\n"
+	"unknown module, and bits that moved when an input was touched are listed.\n"
+	"Airbag and high-voltage circuits are isolated only as the vehicle maker\n"
+	"prescribes.\n"
+	"\n"
+	"Prints lines for the vehicle file; what contradicts the map is said beside it.\n"
+	"\n"
+	"  -v, --vehicle FILE  the present map (default: that of each session; the last\n"
+	"                      one's is added to)\n"
+	"  -m, --merge         print the whole vehicle file, with what is sure and\n"
+	"                      claimed by nobody added (remarks are lost)\n"
+	"  -j, --json          as one JSON object\n"
+	"  -h, --help          print this help\n";
+
+struct job {
+	struct nod_judge_options judge;
+	bool merge, json;
+	struct nod_learn *learn;
+	struct nod_judged judged; /* the last session */
+};
+
+/* A vehicle of our own, with the networks that the recording added. */
+static struct nod_vehicle *copy_vehicle(const struct nod_vehicle *vehicle)
+{
+	struct nod_vehicle *copy = NULL;
+	struct nod_error err = {""};
+	size_t size = 0;
+	char *text = NULL;
+	FILE *stream = open_memstream(&text, &size);
+
+	if (!stream)
+		return NULL;
+	int status = nod_vehicle_write(vehicle, stream);
+	if (!fclose(stream) && !status)
+		copy = nod_vehicle_parse(text, size, "the map", &err);
+	free(text);
+	return copy;
+}
+
+static int print_merged(const struct nod_lesson *lesson, const struct nod_vehicle *map)
+{
+	struct nod_vehicle *vehicle = copy_vehicle(map);
+	int code = NOD_EXIT_OK;
+
+	if (!vehicle || nod_lesson_merge(lesson, vehicle))
+		code = nod_unreadable("the map cannot be copied: out of memory");
+	else
+		nod_vehicle_write(vehicle, stdout);
+	nod_vehicle_free(vehicle);
+	return code ? code : nod_option_finish();
+}
+
+static int conclude(const struct job *job)
+{
+	const struct nod_vehicle *map = job->judged.findings->vehicle;
+	const struct nod_lesson *lesson = nod_learn_conclude(job->learn, map);
+
+	if (!lesson)
+		return nod_unreadable("out of memory");
+	if (job->merge)
+		return print_merged(lesson, map);
+	if (job->json)
+		return nod_option_print_json(nod_lesson_json(lesson));
+	nod_lesson_write(lesson, stdout);
+	return nod_option_finish();
+}
+
+static int run(struct job *job, char **paths, int count)
+{
+	int code = NOD_EXIT_OK;
+
+	job->learn = nod_learn_new();
+	if (!job->learn)
+		return nod_unreadable("out of memory");
+	for (int i = 0; !code && i < count; i++) {
+		const char *path = paths[i];
+		nod_judged_close(&job->judged);
+		code = nod_judge(&job->judged, &path, 1, &job->judge);
+		if (!code && nod_learn_add(job->learn, job->judged.findings, job->judged.heard,
+					   nod_session_interfaces(job->judged.session)))
+			code = nod_unreadable("out of memory");
+	}
+	if (!code)
+		code = conclude(job);
+	nod_judged_close(&job->judged);
+	nod_learn_free(job->learn);
+	return code;
+}
+
+int nod_vehicle_learn_command(int argc, char **argv)
+{
+	static const struct option options[] = {{"vehicle", required_argument, NULL, 'v'},
+						{"merge", no_argument, NULL, 'm'},
+						{"json", no_argument, NULL, 'j'},
+						{"help", no_argument, NULL, 'h'},
+						{NULL, 0, NULL, 0}};
+	struct job job = {.judge = {.heard = true}};
+	int option;
+
+	opterr = 0;
+	while ((option = getopt_long(argc, argv, "v:mjh", options, NULL)) != -1)
+		switch (option) {
+		case 'v': job.judge.vehicle = optarg; break;
+		case 'm': job.merge = true; break;
+		case 'j': job.json = true; break;
+		case 'h': fputs(help, stdout); return nod_option_finish();
+		default:
+			return nod_usage("vehicle learn", "`%s` is no option or lacks its value",
+					 argv[optind - 1]);
+		}
+	if (job.merge && job.json)
+		return nod_usage("vehicle learn", "--merge prints a vehicle file, not JSON");
+	if (optind == argc)
+		return nod_usage("vehicle learn", "name at least one session");
+	return run(&job, argv + optind, argc - optind);
+}
