@@ -125,10 +125,11 @@ void nod_analysis_current_facts(const struct nod_analysis *a,
 
 	if (!c)
 		return;
-	if (c->quiescent_known)
+	if (c->quiescent_known && !a->f->join->asleep_known)
 		add(context,
 		    nod_arena_printf(a->arena,
-				     "Battery current at rest: %s, give or take %s (limit %s%s)%s.",
+				     "Lowest steady battery current since the lock: %s, give or take %s "
+				     "(limit %s%s)%s.",
 				     in_milliamps(a, c->quiescent_ua),
 				     in_milliamps(a, c->quiescent_uncertainty_ua),
 				     in_milliamps(a, (double)c->limit_ua),
