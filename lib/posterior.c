@@ -186,6 +186,20 @@ static double wake_line_score(const struct group *g)
 	return best;
 }
 
+/* What speaks for a network's senders but for their having been alone: a person
+ * or a key wakes more than one unit. */
+static double stirred_mass(const struct nod_weighing *w)
+{
+	double mass = -INFINITY;
+
+	for (size_t k = 0; k < w->count; k++) {
+		const struct nod_hypothesis *h = &w->hypotheses[k];
+		if (is_own_sender(w, h))
+			mass = log_add(mass, h->score - evidence_of(h, NOD_EV_ONLY_SPEAKER));
+	}
+	return mass;
+}
+
 /* Nothing wrong with the car although it woke: somebody was at it. */
 static double unnoted_score(const struct group *g)
 {
@@ -197,7 +211,7 @@ static double unnoted_score(const struct group *g)
 		wakes += w->wakes;
 		if (w->held || w->tentative)
 			return -INFINITY;
-		best = fmax(best, g->mass[i] + g->forward_sum - g->forward[i]);
+		best = fmax(best, stirred_mass(w) + g->forward_sum - g->forward[i]);
 	}
 	return wakes && wakes < 4 ? best + prior_unnoted[wakes] : -INFINITY;
 }

@@ -223,8 +223,9 @@ static int merge(struct nod_weighing *w)
 {
 	for (size_t i = 0; i < w->count; i++) {
 		struct nod_hypothesis *h = &w->hypotheses[i];
-		if (h->probability < LISTED_MIN / 10 && h->kind == NOD_SUSPECT_SENDER)
-			continue;
+		if (h->probability < LISTED_MIN / 10 &&
+		    (h->kind == NOD_SUSPECT_SENDER || h->probability <= 0))
+			continue; /* what is no sender is carried by the first of joined networks */
 		struct nod_suspect *s = suspect_for(w, h);
 		if (!s)
 			return -ENOMEM;
