@@ -3,6 +3,8 @@
 #include <errno.h>
 
 #include "analysis.h"
+
+#include <math.h>
 #include "current-join.h"
 #include "current-trace.h"
 
@@ -83,7 +85,7 @@ double nod_analysis_asleep_current(const struct nod_analysis *a)
 
 static const char *in_milliamps(const struct nod_analysis *a, double ua)
 {
-	double ma = ua / 1000;
+	double ma = fabs(ua) < 500 ? 0 : ua / 1000; /* never "-0 mA" */
 
 	return ma < 1000 ? nod_arena_printf(a->arena, "%.0f mA", ma)
 			 : nod_arena_printf(a->arena, "%.2f A", ma / 1000);

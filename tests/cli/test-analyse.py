@@ -130,6 +130,20 @@ class Text(Analyse):
             for part in ("\nWhy\n", "\nNext\n", "\nNetworks\n", "\nRecording\n"):
                 self.assertIn(part, out)
 
+    def test_nothing_is_said_twice_or_below_zero(self):
+        for name in shipped():
+            found = self.object("analyse", session(name))
+            for lines in (found["facts"], found["doubts"], found["cautions"]):
+                self.assertEqual(len(lines), len(set(lines)), name)
+                for line in lines:
+                    self.assertNotIn("-0 mA", line)
+
+    def test_two_are_named_no_surer_than_the_less_likely(self):
+        found = self.object("analyse", session("two-holders"))
+        least = min(s["probability"] for s in found["suspects"][:2])
+        self.assertEqual(len(found["culprits"]), 2)
+        self.assertIn(f"({round(100 * least)} %", found["sentence"])
+
     def test_long_names_fit_too_and_stay_whole_characters(self):
         module = "Türsteuergerät hinten links mit sehr langem Namen, über den jemand nachdachte"
         fuses = [f"F{i} Sicherung mit Ärger" for i in range(8)]
