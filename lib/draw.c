@@ -1,10 +1,9 @@
 /* The battery current in the answer: how much the parked car takes, and
  * whether it takes too much although its networks sleep. */
 #include <errno.h>
+#include <math.h>
 
 #include "analysis.h"
-
-#include <math.h>
 #include "current-join.h"
 #include "current-trace.h"
 
