@@ -21,6 +21,8 @@ int nod_cmd_vehicle(int argc, char **argv);
 int nod_cmd_report(int argc, char **argv);
 int nod_cmd_timeline(int argc, char **argv);
 int nod_cmd_wait(int argc, char **argv);
+int nod_cmd_history(int argc, char **argv);
+int nod_cmd_wakeups(int argc, char **argv);
 
 /* The commands, in the order in which the work uses them. */
 static const struct nod_command commands[] = {
@@ -31,6 +33,8 @@ static const struct nod_command commands[] = {
 	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait},
 	{"vehicle", "checks a vehicle file, or drafts one from a recording", nod_cmd_vehicle},
 	{"timeline", "what happened when, as a picture in text", nod_cmd_timeline},
+	{"wakeups", "lists the wake-ups of a recording, all or those asked for", nod_cmd_wakeups},
+	{"history", "when an ID or a module was heard, and what it changed", nod_cmd_history},
 	{"report", "what a session shows, as one HTML page", nod_cmd_report},
 	{"compare", "before and after a repair: fixed, better, no change, worse", nod_cmd_compare},
 	{"session", "makes, shows, marks and cuts sessions on disk", nod_cmd_session},
