@@ -1,0 +1,170 @@
+/* What a tap makes of what the kernel says, as far as it needs no CAN socket:
+ * gaps, refusals, other interfaces. The rest is on the bench. */
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <setjmp.h>
+#include <cmocka.h>
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tap.h"
+
+struct heard {
+	unsigned changes, gaps;
+	nod_time from, to;   /* of the last gap */
+	int64_t total;	     /* of all gaps, ns */
+	int64_t longest;
+	bool hole;	     /* a gap that does not begin where the last ended */
+	char text[600];
+};
+
+static void changed(void *context, struct nod_tap *tap, const char *text)
+{
+	struct heard *heard = context;
+
+	(void)tap;
+	heard->changes++;
+	snprintf(heard->text, sizeof(heard->text), "%s", text);
+}
+
+static void gap(void *context, struct nod_tap *tap, nod_time from, nod_time to)
+{
+	struct heard *heard = context;
+	int64_t length = to.ns - from.ns;
+
+	(void)tap;
+	heard->hole |= heard->gaps && from.ns != heard->to.ns;
+	heard->gaps++;
+	heard->from = from;
+	heard->to = to;
+	heard->total += length;
+	heard->longest = length > heard->longest ? length : heard->longest;
+}
+
+static nod_time at(int64_t seconds)
+{
+	return (nod_time){seconds * NOD_NS_PER_S};
+}
+
+static struct nod_tap make_tap(void)
+{
+	struct nod_tap tap = {.interface = "can0", .settings = {.bitrate = 500000}};
+
+	tap.listener.fd = -1;
+	tap.since = tap.gap_from = tap.gap_begin = at(100);
+	return tap;
+}
+
+static struct nod_link controller(bool listen_only)
+{
+	return (struct nod_link){.index = 3, .name = "can0", .kind = "can", .is_can = true,
+				 .up = true, .has_mode = true, .listen_only = listen_only,
+				 .bitrate = 500000};
+}
+
+static void tells_a_gap_while_it_lasts(void **state)
+{
+	struct heard heard = {0};
+	struct nod_tap_reports reports = {changed, gap, &heard};
+	struct nod_tap tap = make_tap();
+
+	(void)state;
+	nod_tap_tell_gap(&tap, (nod_time){at(100).ns + NOD_NS_PER_MS}, false, &reports);
+	assert_int_equal(heard.gaps, 0);
+	for (int64_t s = 101; s <= 100 + 3600; s++)
+		nod_tap_tell_gap(&tap, at(s), false, &reports);
+	assert_in_range(heard.gaps, 60, 80); /* an hour makes about seventy entries */
+	assert_false(heard.hole);
+	assert_true(heard.longest <= NOD_TAP_LONGEST_PIECE.ns);
+	nod_tap_tell_gap(&tap, at(100 + 3600), true, &reports);
+	assert_int_equal(heard.total, 3600 * NOD_NS_PER_S);
+	nod_tap_tell_gap(&tap, at(100 + 3600), true, &reports); /* nothing is told twice */
+	assert_int_equal(heard.total, 3600 * NOD_NS_PER_S);
+}
+
+static void refuses_what_acknowledges(void **state)
+{
+	struct heard heard = {0};
+	struct nod_tap_reports reports = {changed, gap, &heard};
+	struct nod_tap tap = make_tap();
+	struct nod_link link = controller(false);
+
+	(void)state;
+	nod_tap_link_changed(&tap, &link, false, at(101), &reports);
+	assert_int_equal(tap.state, NOD_TAP_REFUSED);
+	assert_non_null(strstr(heard.text, "acknowledges"));
+	assert_int_equal(tap.listener.link, 0);
+	nod_tap_link_changed(&tap, &link, false, at(102), &reports); /* said once */
+	assert_int_equal(heard.changes, 1);
+	nod_tap_link_changed(&tap, &link, true, at(103), &reports);
+	assert_int_equal(tap.state, NOD_TAP_ABSENT);
+	assert_int_equal(tap.gap_begin.ns, at(100).ns); /* the gap goes on */
+}
+
+static void hears_again_without_a_hole(void **state)
+{
+	struct heard heard = {0};
+	struct nod_tap_reports reports = {changed, gap, &heard};
+	struct nod_tap tap = make_tap();
+	struct nod_link link = controller(true);
+
+	(void)state;
+	tap.link = tap.listener.link = 3; /* bound before */
+	nod_tap_link_changed(&tap, &link, false, at(105), &reports);
+	assert_int_equal(tap.state, NOD_TAP_LISTENING);
+	assert_int_equal(heard.total, 5 * NOD_NS_PER_S);
+	assert_false(nod_time_is_set(tap.gap_from));
+	nod_tap_tell_gap(&tap, at(200), true, &reports);
+	assert_int_equal(heard.gaps, 1);
+	tap.listener.bus_off = true;
+	nod_tap_check_bus(&tap, at(201), &reports);
+	assert_int_equal(tap.state, NOD_TAP_BUS_OFF);
+	tap.listener.bus_off = false;
+	nod_tap_check_bus(&tap, at(203), &reports);
+	assert_int_equal(tap.state, NOD_TAP_LISTENING);
+	assert_int_equal(heard.from.ns, at(201).ns);
+	assert_int_equal(heard.to.ns, at(203).ns);
+}
+
+static void goes_by_the_index_after_a_rename(void **state)
+{
+	struct heard heard = {0};
+	struct nod_tap_reports reports = {changed, gap, &heard};
+	struct nod_tap tap = make_tap();
+	struct nod_link renamed = controller(true), stranger = controller(true);
+
+	(void)state;
+	tap.link = tap.listener.link = 3;
+	strcpy(renamed.name, "obd0");
+	nod_tap_link_changed(&tap, &renamed, false, at(101), &reports);
+	assert_string_equal(heard.text, "can0: listening: it is now called obd0");
+	stranger.index = 9; /* another adapter that got the name */
+	stranger.listen_only = false;
+	nod_tap_link_changed(&tap, &stranger, false, at(102), &reports);
+	assert_int_equal(tap.state, NOD_TAP_LISTENING);
+}
+
+static void moves_with_the_clock(void **state)
+{
+	struct nod_tap tap = make_tap();
+
+	(void)state;
+	nod_tap_clock_step(&tap, nod_seconds(-3600));
+	assert_int_equal(tap.gap_from.ns, at(100 - 3600).ns);
+	assert_int_equal(tap.since.ns, at(100 - 3600).ns);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(tells_a_gap_while_it_lasts),
+		cmocka_unit_test(refuses_what_acknowledges),
+		cmocka_unit_test(hears_again_without_a_hole),
+		cmocka_unit_test(goes_by_the_index_after_a_rename),
+		cmocka_unit_test(moves_with_the_clock),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
