@@ -9,7 +9,8 @@ while [ $i -lt 400 ]; do
 	i=$((i + 1))
 done > sent
 printf '(1002.100000) can1 18FF1021#0102030405060708\n(1002.200000) can1 1A0#R\n(1002.300000) can1 1A1#\n' >> sent
-start_daemon -i can0
+start_daemon -i can0 --group nodoff
+check "the socket belongs to its owner and one group" equal "$(stat -c '%a %g' sock)" "660 900"
 canplayer -I sent
 wait_for 5 status_says 'listening, 403 frames'
 check "all frames were heard" status_says 'can0: listening, 403 frames, 0 lost'
