@@ -57,7 +57,12 @@ check "listen-only, with its bitrate" contains "$(ip -d link show can2 | tr '\n'
 cansend can3 222#44
 wait_for 5 status_says 'can2: listening, 201 frames'
 check "and is heard" status_says 'can2: listening, 201 frames'
-path=$(nodoff record stop)
+nodoff record stop --json > stopped
+path=$(grep -o '"path": *"[^"]*"' stopped | cut -d'"' -f4)
+printf '%b' "$(grep -o '"text": *"[^"]*"' stopped | cut -d'"' -f4)" > live
+nodoff analyse "$path" > replayed
+check "with gaps, too, live and replayed answers are the same" same_file live replayed
+check "a gap is told as a limit of the answer" grep -qiE 'nobody listened|gap' replayed
 check "the recording has what came after" contains "$(zstdcat "$path"/frames-*.log.zst)" 'can2 222#44'
 gaps=$(grep -c ' gap can2 ' "$path/journal.log")
 check "the gaps of one loss join without a hole" equal "$(awk '/ gap can2 /{
