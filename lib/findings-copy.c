@@ -67,6 +67,7 @@ static void copy_ident(struct nod_analysis *a, const struct nod_track *track,
 	to->last = from->last;
 	to->before = nod_sampler_period(&from->settled);
 	to->after = nod_sampler_period(from->late ? from->late : &none);
+	to->management = from->node != NULL;
 	copy_payload(to, from);
 }
 

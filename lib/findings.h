@@ -56,6 +56,7 @@ struct nod_ident_finding {
 	uint64_t word;		     /* the first 8 bytes of its last frame, byte 0 lowest */
 	unsigned length;	     /* of its last frame */
 	nod_time last_change;
+	bool management; /* a network-management message, by the map or as detected */
 };
 
 enum nod_sender_kind {

@@ -355,7 +355,9 @@ static int network_of(const struct nod_findings *f, const struct nod_interfaces 
 	return n >= 0 && (size_t)n < f->network_count ? n : NOD_NONE;
 }
 
-static int sender_of(const struct nod_findings *f, int network, uint32_t id)
+/* The findings on a message; they stand by network and ID. */
+static const struct nod_ident_finding *ident_of(const struct nod_findings *f, int network,
+						uint32_t id)
 {
 	size_t low = 0, high = f->ident_count;
 
@@ -367,35 +369,23 @@ static int sender_of(const struct nod_findings *f, int network, uint32_t id)
 		else
 			high = middle;
 	}
-	return low < f->ident_count && f->idents[low].network == network &&
-			       f->idents[low].id == id
-		       ? f->idents[low].sender
-		       : NOD_NONE;
+	bool found = low < f->ident_count && f->idents[low].network == network &&
+		     f->idents[low].id == id;
+	return found ? &f->idents[low] : NULL;
 }
 
 static struct nod_learn_id *record_of(struct nod_learn *learn, const struct nod_findings *f,
-				      int network, const struct nod_heard_id *heard)
+				      int network, const struct nod_ident_finding *ident)
 {
-	struct nod_learn_id *id = nod_learn_id(learn, f->networks[network].name, heard->id);
-	int sender = sender_of(f, network, heard->id);
+	struct nod_learn_id *id = nod_learn_id(learn, f->networks[network].name, ident->id);
+	const struct nod_sender_finding *s = &f->senders[ident->sender];
 
-	if (!id || sender == NOD_NONE)
-		return id;
-	const struct nod_sender_finding *s = &f->senders[sender];
+	if (!id)
+		return NULL;
 	id->tester |= s->kind == NOD_SENDER_TESTER;
 	if (s->kind == NOD_SENDER_SOURCE_ADDRESS)
 		id->source_address = (int)s->number;
 	return id;
-}
-
-static bool is_management(const struct nod_findings *f, int network, uint32_t id)
-{
-	const struct nod_nm_layout *nm = &f->vehicle->networks[f->networks[network].network].nm;
-	int sender = sender_of(f, network, id);
-
-	if (nm->ids_given && id >= nm->first_id && id <= nm->last_id)
-		return true;
-	return sender != NOD_NONE && f->senders[sender].kind == NOD_SENDER_NODE;
 }
 
 /* Fills what is known of a heard ID apart from trials. 1, 0 when nothing can be
@@ -403,16 +393,19 @@ static bool is_management(const struct nod_findings *f, int network, uint32_t id
 static int view_of(struct nod_learn *learn, const struct nod_findings *f, int network,
 		   const struct nod_heard_id *heard, struct view *v)
 {
-	struct nod_learn_id *id = record_of(learn, f, network, heard);
+	const struct nod_ident_finding *ident = ident_of(f, network, heard->id);
+	struct nod_learn_id *id = ident ? record_of(learn, f, network, ident) : NULL;
 	nod_duration interval = nod_heard_interval(heard);
 
+	if (!ident) /* beyond the engine's limit of IDs */
+		return 0;
 	if (!id)
 		return -ENOMEM;
 	if (id->tester || interval.ns <= 0)
 		return 0;
 	*v = (struct view){.f = f, .n = &f->networks[network], .heard = heard, .id = id,
 			   .end = f->end.ns, .interval = (double)interval.ns};
-	v->management = is_management(f, network, heard->id);
+	v->management = ident->management;
 	v->awake_ns = (double)nod_learn_awake(v->n, f->start.ns, f->end.ns);
 	id->interval_ns = interval.ns > id->interval_ns ? interval.ns : id->interval_ns;
 	id->awake_ns += (int64_t)v->awake_ns;

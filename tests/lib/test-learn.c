@@ -4,7 +4,8 @@
 
 static const char car[] =
 	"networks:\n"
-	"  body: { interfaces: [can0], sleeps within: 60 s, quiet time: 2 s }\n"
+	"  body: { interfaces: [can0], sleeps within: 60 s, quiet time: 2 s,\n"
+	"          management: { scheme: autosar, ids: 500-53F } }\n"
 	"fuses:\n"
 	"  F12: { rating: 10 A }\n"
 	"  F20: { rating: 10 A }\n"
@@ -240,6 +241,30 @@ static void a_touched_input_moves_a_bit(void **state)
 	scene_end(&s);
 }
 
+/* 510 is a management message: it may have stopped because of who is gone. */
+static void what_the_protocol_may_have_stopped_is_not_sure(void **state)
+{
+	struct nod_learn *learn = nod_learn_new();
+	struct scene s;
+
+	(void)state;
+	begin(&s);
+	PLAY(&s, {0, "100#11", 2000, 122000, 500}, {0, "2A0#01", 2000, 120000, 200},
+	     {0, "510#1000", 2000, 120000, 500});
+	mark_at(&s, 122000, NOD_MARK_ISOLATED, "F12");
+	PLAY(&s, {0, "100#11", 122100, 181000, 500}, {0, "2A0#01", 180000, 181000, 200},
+	     {0, "510#1000", 180000, 181000, 500});
+	mark_at(&s, 181000, NOD_MARK_REFITTED, "F12");
+	PLAY(&s, {0, "100#11", 181100, 400000, 500}, {0, "2A0#01", 181100, 400000, 200},
+	     {0, "510#1000", 181100, 400000, 500});
+	const struct nod_lesson *l = learn_from(learn, &s, 400000);
+	const struct nod_learned_id *id = learned(l, "F12", 0x510);
+	assert_true(learned(l, "F12", 0x2A0)->confidence >= NOD_LEARN_SURE);
+	assert_true(!id || id->confidence < NOD_LEARN_PERHAPS);
+	nod_learn_free(learn);
+	scene_end(&s);
+}
+
 static char *written(int (*write)(const struct nod_lesson *l, FILE *out),
 		     const struct nod_lesson *l)
 {
@@ -328,6 +353,7 @@ int main(void)
 		cmocka_unit_test(what_never_comes_back_is_not_sure),
 		cmocka_unit_test(unknown_ids_that_go_together_are_one_module),
 		cmocka_unit_test(a_touched_input_moves_a_bit),
+		cmocka_unit_test(what_the_protocol_may_have_stopped_is_not_sure),
 		cmocka_unit_test(its_lines_fit_into_a_vehicle_file),
 		cmocka_unit_test(it_merges_into_the_map),
 		cmocka_unit_test(without_isolations_it_says_how),
