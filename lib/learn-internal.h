@@ -13,6 +13,7 @@ struct nod_learn_link {
 	double belongs, accident, follows;
 	bool follower; /* in one isolation at least there was something to follow */
 	unsigned silent, went_on, came_back;
+	unsigned clear; /* silent ones in which there was nothing to follow */
 	double missed;
 	nod_duration after_refit; /* of the latest silence: from the mark to the first frame */
 	bool back;		  /* ... and whether there was one in time */

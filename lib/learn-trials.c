@@ -198,7 +198,7 @@ static double log_belongs(const struct view *v, double at_the_moment)
 }
 
 /* ... if it follows what does: the first time by followed(); again, a protocol
- * does what it did before, and an order of stopping half so. Where there was
+ * does what it did before, and an order of stopping is mostly the same. Where there was
  * nothing to follow it is as likely as an accident. */
 static double log_follows(const struct view *v, bool again)
 {
@@ -208,7 +208,7 @@ static double log_follows(const struct view *v, bool again)
 		return clamp_log(otherwise(v));
 	if (!again)
 		return clamp_log(p);
-	return v->management ? 0 : 0.5 * clamp_log(p);
+	return v->management ? 0 : NOD_LEARN_ORDER_CHANCE * clamp_log(p);
 }
 
 /* ---- when the hand was at the fuse ---- */
@@ -306,6 +306,7 @@ static int note_silence(struct nod_learn *learn, const struct view *v, int subje
 	link->accident += clamp_log(otherwise(v));
 	link->follows += log_follows(v, link->follower);
 	link->follower |= followed(v) > 0;
+	link->clear += followed(v) <= 0;
 	link->after_refit.ns = v->resume - v->to;
 	link->back = v->back;
 	return 0;

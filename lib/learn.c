@@ -136,7 +136,8 @@ static double weight(const struct nod_learn_link *link)
 
 /* The probability that it hangs on this subject: the prior and the weights,
  * against "on none" and against the other subjects of the same kind. What did
- * not come back most times is never sure. */
+ * not come back most times, or was silent only when others stopped, too, is
+ * never sure. */
 static double confidence(const struct nod_learn *learn, const struct nod_learn_id *id,
 			 const struct nod_learn_link *link)
 {
@@ -146,7 +147,8 @@ static double confidence(const struct nod_learn *learn, const struct nod_learn_i
 	for (const struct nod_learn_link *l = id->links; l; l = l->next)
 		if ((learn->subjects[l->subject].kind == NOD_LEARNED_FUSE) == fuse)
 			all += NOD_LEARN_PRIOR_ODDS * weight(l);
-	return link->came_back * 2 > link->silent ? mine / all : fmin(mine / all, NOD_LEARN_ONE_WAY);
+	bool both_ways = link->clear && link->came_back * 2 > link->silent;
+	return both_ways ? mine / all : fmin(mine / all, NOD_LEARN_ONE_WAY);
 }
 
 static bool hangs_on(const struct nod_vehicle *vehicle, int module, const char *subject)

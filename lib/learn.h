@@ -31,8 +31,8 @@
  * NOD_LEARN_WENT_ON, one that does not come back while the network is awake with
  * NOD_LEARN_STAYED_AWAY. Probabilities multiply over isolations and recordings;
  * but to have followed is no accident: the second time a protocol does again
- * what it did (factor 1), and the order of stopping is the same by half (square
- * root). The odds start from NOD_LEARN_PRIOR_ODDS, and fuses (or modules) compete:
+ * what it did (factor 1), and a car's modules stop in much the same order (power
+ * NOD_LEARN_ORDER_CHANCE). The odds start from NOD_LEARN_PRIOR_ODDS, and fuses (or modules) compete:
  * at most one of them explains an ID. The moment of the hand, too, is inferred:
  * what hangs on the subject stops at once, each ID within its own period. */
 #ifndef NOD_LEARN_H
@@ -62,6 +62,7 @@
 #define NOD_LEARN_WENT_ON 0.02	   /* a wrong mark, a second supply. Chosen. */
 #define NOD_LEARN_STAYED_AWAY 0.05 /* with power again a module starts and speaks. Chosen. */
 #define NOD_LEARN_MANAGED 0.3	   /* NM message of another member. Chosen. */
+#define NOD_LEARN_ORDER_CHANCE 0.5 /* how far the order of stopping is chance. Chosen. */
 #define NOD_LEARN_SILENT 0.98	   /* the complement of a wrong mark */
 /* From here on it is written as a line, from there on as a remark. Chosen. */
 #define NOD_LEARN_SURE 0.9
@@ -69,8 +70,9 @@
 /* ... and from there on it is mentioned: it was silent, but that may have been
  * because others were. Twice the prior. */
 #define NOD_LEARN_MENTIONED 0.2
-/* At most this for an ID that did not come back with most refits: that is half a
- * proof, as with the isolation itself. Chosen: just short of sure. */
+/* At most this for an ID that did not come back with most refits, or that was
+ * never silent while its network stayed awake: half a proof. Chosen: just short of
+ * sure; on invented cars about 85 in 100 of these are right. */
 #define NOD_LEARN_ONE_WAY 0.89
 
 struct nod_learn;
