@@ -1,4 +1,4 @@
-#include "search.h"
+#include "wanted.h"
 
 #include <string.h>
 #include <strings.h>
