@@ -9,7 +9,7 @@
 #include "option.h"
 #include "paragraph.h"
 #include "row.h"
-#include "wanted.h"
+#include "search.h"
 
 int nod_cmd_history(int argc, char **argv);
 

@@ -8,7 +8,7 @@
 #include "judged.h"
 #include "option.h"
 #include "row.h"
-#include "wanted.h"
+#include "search.h"
 #include "when.h"
 
 int nod_cmd_wakeups(int argc, char **argv);

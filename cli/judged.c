@@ -26,6 +26,7 @@ static int take(struct nod_judged *j, const struct nod_event *event,
 		const struct nod_judge_options *o, struct nod_defect_report *defects)
 {
 	if (event->kind == NOD_EVENT_DEFECT) {
+		nod_engine_take(j->engine, event); /* counts them */
 		if (!o->quiet)
 			nod_defect_tell(defects, event);
 		return o->strict ? NOD_EXIT_UNREADABLE : NOD_EXIT_OK;

@@ -62,24 +62,16 @@ int nod_analysis_read_current(struct nod_analysis *a)
 	return join_networks(a);
 }
 
-/* The current while all slept decides; where that was too short to measure by
- * itself, the lowest steady level since the lock. */
+/* Only the current while all slept decides. */
 bool nod_analysis_draws_too_much(const struct nod_analysis *a)
 {
-	const struct nod_current_findings *c = a->f->current;
-
-	if (!a->f->join)
-		return false;
-	enum nod_asleep_verdict asleep = nod_current_join_asleep(a->f->join, c->limit_ua);
-	if (asleep != NOD_ASLEEP_UNKNOWN)
-		return asleep == NOD_ASLEEP_DRAWS;
-	return c->quiescent_known &&
-	       c->quiescent_ua - c->quiescent_uncertainty_ua > (double)c->limit_ua;
+	return a->f->join &&
+	       nod_current_join_asleep(a->f->join, a->f->current->limit_ua) == NOD_ASLEEP_DRAWS;
 }
 
 double nod_analysis_asleep_current(const struct nod_analysis *a)
 {
-	return a->f->join->asleep_known ? a->f->join->asleep_ua : a->f->current->quiescent_ua;
+	return a->f->join->asleep_ua;
 }
 
 static const char *in_milliamps(const struct nod_analysis *a, double ua)

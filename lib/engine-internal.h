@@ -65,6 +65,7 @@ struct nod_engine {
 	struct nod_touch touches[NOD_TOUCHES_MAX]; /* inputs that were worked on */
 	size_t touch_count, touches_open; /* all; not yet looked at */
 
+	uint64_t defects; /* lines or records that could not be read */
 	uint64_t frames, gaps, clock_steps, back_steps;
 	struct nod_current_trace *current; /* NULL: no sample yet */
 };

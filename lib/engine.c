@@ -12,6 +12,10 @@
  * merging (tens of milliseconds) but a clock that was set back. Chosen. */
 #define CLOCK_SET_BACK_NS (2 * NOD_NS_PER_S)
 
+/* Times from 1843 to 2096 around the UNIX epoch, and whatever small count a
+ * capture begins with: differences of any two fit. Anything else is damage. */
+#define TIME_MAX_NS INT64_C(4000000000000000000)
+
 struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 				  const struct nod_interfaces *interfaces)
 {
@@ -218,7 +222,7 @@ static void take_clock_step(struct nod_engine *engine, nod_time time, nod_durati
 {
 	engine->clock_steps++;
 	if (step.ns != NOD_DURATION_NONE.ns)
-		engine->shift -= step.ns;
+		engine->shift = nod_ns_add(engine->shift, -step.ns);
 	else if (nod_time_is_set(engine->now) && time.ns + engine->shift < engine->now.ns)
 		engine->shift = engine->now.ns - time.ns;
 	for (size_t i = 0; i < engine->track_room; i++)
@@ -356,8 +360,19 @@ static int take_header(struct nod_engine *engine, const char *key, const char *v
 	return 0;
 }
 
+static bool is_sane(const struct nod_engine *engine, const struct nod_event *event)
+{
+	int64_t time = nod_ns_add(event->time.ns, engine->shift);
+
+	return !nod_time_is_set(event->time) ||
+	       (event->time.ns > -TIME_MAX_NS && event->time.ns < TIME_MAX_NS &&
+		time > -TIME_MAX_NS && time < TIME_MAX_NS);
+}
+
 int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 {
+	if (!is_sane(engine, event))
+		return -ERANGE;
 	switch (event->kind) {
 	case NOD_EVENT_FRAME:
 		return take_frame_checking_clock(engine, &event->frame);
@@ -377,6 +392,7 @@ int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 	case NOD_EVENT_HEADER:
 		return take_header(engine, event->header.key, event->header.value);
 	case NOD_EVENT_DEFECT:
+		engine->defects++;
 		return 0;
 	}
 	return 0;
@@ -384,7 +400,7 @@ int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 
 void nod_engine_advance(struct nod_engine *engine, nod_time now)
 {
-	if (nod_time_is_set(engine->start))
+	if (nod_time_is_set(engine->start) && now.ns > -TIME_MAX_NS && now.ns < TIME_MAX_NS)
 		(void)reach(engine, (nod_time){now.ns + engine->shift});
 }
 

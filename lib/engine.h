@@ -42,8 +42,9 @@ int nod_engine_add_earlier(struct nod_engine *engine, const struct nod_findings 
 
 /* Takes one event. Events come in time order; a frame a little earlier than
  * the one before (a recorder that merged two networks) is taken as it is.
- * Headers and defects are ignored but for the header keys "locked" and
- * "ended". Returns 0 or -ENOMEM (the event is then lost, the engine usable). */
+ * Defects are counted, headers ignored but for the keys "locked" and
+ * "ended". Returns 0, -ERANGE for an impossible time (before 1843 or after 2096,
+ * left out) or -ENOMEM (the event is then lost, the engine usable). */
 int nod_engine_take(struct nod_engine *engine, const struct nod_event *event);
 
 /* Says that the recording has gone on until `now`: silence up to then was

@@ -197,7 +197,7 @@ static double mean_load(const struct nod_analysis *a, const struct nod_network_f
 	for (size_t i = 0; i < to->span_count; i++) {
 		int64_t from = to->spans[i].from.ns, end = to->spans[i].to.ns;
 		from = from > a->f->lock.ns ? from : a->f->lock.ns;
-		awake += end > from ? end - from : 0;
+		awake = nod_ns_add(awake, end > from ? end - from : 0);
 	}
 	if (awake < NOD_NS_PER_S)
 		return -1;
@@ -295,6 +295,7 @@ static int copy_session(struct nod_analysis *a)
 	f->frames = engine->frames;
 	f->gaps = engine->gaps;
 	f->clock_steps = engine->clock_steps;
+	f->defects = engine->defects;
 	f->vehicle = engine->vehicle;
 	f->vehicle_given = engine->vehicle_given;
 	f->marks = nod_arena_alloc(a->arena, (engine->mark_count + 1) * sizeof(*f->marks));
@@ -378,7 +379,7 @@ nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network
 		late = from.ns > late ? from.ns : late;
 		end = to.ns < end ? to.ns : end;
 		if (!clock->in_use && end > late)
-			total += end - late;
+			total = nod_ns_add(total, end - late);
 	}
 	return (nod_duration){total};
 }

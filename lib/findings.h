@@ -203,6 +203,7 @@ struct nod_trial_finding {
 	enum nod_trial_result result;
 	nod_duration slept_after; /* from isolation to the last frame before sleep */
 	const char *text;
+	bool *stayed_on; /* by sender: its frames went on; NULL: not looked at */
 	int *vanished; /* idents that stopped with it (and came back with the refit, if any) */
 	size_t vanished_count;
 };
@@ -283,6 +284,7 @@ struct nod_findings {
 	size_t difference_count;
 
 	uint64_t frames, lost, errors, gaps, clock_steps;
+	uint64_t defects; /* lines or records of the capture that could not be read */
 	bool has_current;
 	struct nod_current_findings *current; /* see current-trace.h; NULL without samples */
 	struct nod_current_join *join; /* see current-join.h; NULL without samples */

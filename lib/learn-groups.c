@@ -68,8 +68,7 @@ static int64_t tolerance(const struct nod_learn_id *a, const struct nod_learn_id
 	return (int64_t)(TOLERANCE_PERIODS * (double)longer) + TOLERANCE_NS;
 }
 
-static bool has_edge(const struct nod_learn_id *id, const struct nod_learn_edge *edge,
-		     int64_t within)
+static bool has_edge(const struct nod_learn_id *id, const struct nod_learn_edge *edge, int64_t within)
 {
 	for (size_t i = 0; i < id->edge_count; i++)
 		if (id->edges[i].session == edge->session && id->edges[i].start == edge->start &&

@@ -32,10 +32,9 @@
  * NOD_LEARN_STAYED_AWAY. Probabilities multiply over isolations and recordings;
  * but to have followed is no accident: the second time a protocol does again
  * what it did (factor 1), and a car's modules stop in much the same order (power
- * NOD_LEARN_ORDER_CHANCE). The odds start from NOD_LEARN_PRIOR_ODDS, and fuses
- * (or modules) compete: at most one of them explains an ID. The moment of the
- * hand, too, is inferred: what hangs on the subject stops at once, each ID within
- * its own period. */
+ * NOD_LEARN_ORDER_CHANCE). The odds start from NOD_LEARN_PRIOR_ODDS, and fuses (or modules) compete:
+ * at most one of them explains an ID. The moment of the hand, too, is inferred:
+ * what hangs on the subject stops at once, each ID within its own period. */
 #ifndef NOD_LEARN_H
 #define NOD_LEARN_H
 

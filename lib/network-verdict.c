@@ -37,17 +37,18 @@ static void take_span(struct nod_analysis *a, struct nod_network_finding *n, siz
 	int64_t silence = nod_time_since(silence_end(a, n, i), span->to).ns;
 
 	if (is_unexplained_wake(a, span))
-		tally->woken += nod_time_since(span->to, span->from).ns;
-	n->awake_late.ns +=
-		nod_analysis_late_overlap(a, n->network, span->from,
-					  span->open ? a->f->end : span->to).ns;
+		tally->woken = nod_ns_add(tally->woken, nod_time_since(span->to, span->from).ns);
+	n->awake_late.ns = nod_ns_add(
+		n->awake_late.ns, nod_analysis_late_overlap(a, n->network, span->from,
+							    span->open ? a->f->end : span->to)
+					  .ns);
 	if (!slept_after || silence_end(a, n, i).ns <= a->f->lock.ns)
 		return;
 	n->slept_at = span->to;
 	if (!nod_time_is_set(n->first_slept_at))
 		n->first_slept_at = span->to;
-	n->asleep_known.ns += silence;
-	tally->asleep += silence;
+	n->asleep_known.ns = nod_ns_add(n->asleep_known.ns, silence);
+	tally->asleep = nod_ns_add(tally->asleep, silence);
 }
 
 static const char *nothing_heard(struct nod_analysis *a, const struct nod_network_finding *n)
@@ -123,6 +124,12 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 					n->name));
 	else if (a->engine->in_use)
 		settle(n, NOD_VERDICT_CANNOT_TELL, "The car was not locked at the end.");
+	else if (left.ns <= 0)
+		settle(n, NOD_VERDICT_CANNOT_TELL,
+		       nod_arena_printf(a->arena,
+					"%s was not listened to for long enough after its settle "
+					"deadline.",
+					n->name));
 	else
 		settle(n, NOD_VERDICT_CANNOT_TELL,
 		       nod_arena_printf(a->arena,

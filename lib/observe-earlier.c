@@ -65,7 +65,7 @@ static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h,
 	for (size_t k = 0; k < earlier->trial_count; k++) {
 		const struct nod_trial_finding *t = &earlier->trials[k];
 		double weight = trial_weight(t);
-		if (!weight || !concerned(earlier, t, w->a->f->vehicle, module))
+		if (weight == 0 || !concerned(earlier, t, w->a->f->vehicle, module))
 			continue;
 		tried = true;
 		nod_hypothesis_add(w, h, NOD_EV_EARLIER, TRIAL_SHARE * weight / strength,

@@ -36,7 +36,7 @@ static void observe_release(struct nod_weighing *w, struct nod_hypothesis *h,
 {
 	nod_time since = nod_time_is_set(t->request) ? t->request : w->span.from;
 	int64_t released = nod_time_since(w->last_request, since).ns;
-	double weight = released >= RELEASED_FULL_NS ? 1 : (double)released / RELEASED_FULL_NS;
+	double weight = released >= RELEASED_FULL_NS ? 1 : (double)released / (double)RELEASED_FULL_NS;
 
 	if (nod_time_is_set(t->ready))
 		nod_hypothesis_add(w, h, NOD_EV_NM_READY, weight,

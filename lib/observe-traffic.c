@@ -64,7 +64,7 @@ static void observe_stopped(struct nod_weighing *w, struct nod_hypothesis *h,
 static bool others_were_due(const struct nod_weighing *w, int sender)
 {
 	const struct nod_tally *t = &w->tallies[sender];
-	double stretch = (double)t->lone_ns / t->lone_runs;
+	double stretch = (double)t->lone_ns / (double)t->lone_runs;
 
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
 		int64_t fastest = w->tallies[i].fastest;
@@ -80,12 +80,12 @@ static void observe_stretches(struct nod_weighing *w, struct nod_hypothesis *h)
 {
 	const struct nod_tally *t = &w->tallies[h->sender];
 
-	if (t->lone_runs < STRETCHES_MIN || t->lone_ns < STRETCHES_SHARE * (double)w->lone_ns ||
+	if (t->lone_runs < STRETCHES_MIN || (double)t->lone_ns < STRETCHES_SHARE * (double)w->lone_ns ||
 	    !others_were_due(w, h->sender))
 		return;
 	nod_hypothesis_add(w, h, NOD_EV_ALONE,
 			   t->lone_ns >= STRETCHES_FULL_NS ? 1
-							   : (double)t->lone_ns / STRETCHES_FULL_NS,
+							   : (double)t->lone_ns / (double)STRETCHES_FULL_NS,
 			   "In %u stretches of together %s it alone spoke on while all others on %s "
 			   "had fallen silent.",
 			   t->lone_runs, nod_analysis_length(w->a, (nod_duration){t->lone_ns}),
@@ -110,7 +110,7 @@ static void observe_alone(struct nod_weighing *w, struct nod_hypothesis *h)
 	}
 	if (alone >= ALONE_FULL_NS || (double)alone >= ALONE_MIN_SHARE * (double)w->late)
 		nod_hypothesis_add(w, h, NOD_EV_ALONE,
-				   alone >= ALONE_FULL_NS ? 1 : (double)alone / ALONE_FULL_NS,
+				   alone >= ALONE_FULL_NS ? 1 : (double)alone / (double)ALONE_FULL_NS,
 				   "From %s to %s (%s) it was the only one on %s.",
 				   nod_analysis_when(w->a, w->lone_from),
 				   nod_analysis_when(w->a, w->end),

@@ -49,7 +49,8 @@ void nod_observe_trials(struct nod_weighing *w)
 		for (size_t i = 0; i < w->count; i++) {
 			struct nod_hypothesis *h = &w->hypotheses[i];
 			if (h->kind == NOD_SUSPECT_SENDER
-				    ? nod_trial_involves(w->a, t, h->sender)
+				    ? nod_trial_involves(w->a, t, h->sender) &&
+					      !(t->stayed_on && t->stayed_on[h->sender])
 				    : h->kind == NOD_SUSPECT_UNSEEN && unknown)
 				observe_one(w, h, t);
 		}

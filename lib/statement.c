@@ -426,6 +426,10 @@ static void state_doubts(struct nod_analysis *a)
 				     "shown as if it had gone on.",
 				     (unsigned long long)f->clock_steps,
 				     f->clock_steps == 1 ? "" : "s"));
+	if (f->defects)
+		add(a->f->doubts, &a->f->doubt_count,
+		    nod_arena_printf(a->arena, "%llu line%s of the recording could not be read.",
+				     (unsigned long long)f->defects, f->defects == 1 ? "" : "s"));
 	if (f->gaps)
 		add(a->f->doubts, &a->f->doubt_count,
 		    nod_arena_printf(a->arena,

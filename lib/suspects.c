@@ -149,6 +149,18 @@ static bool is_in_trouble(struct nod_analysis *a, struct nod_network_finding *n,
 	return w->held || w->woken || w->tentative;
 }
 
+/* While one network is in trouble, another that has merely not slept yet is no
+ * second question. */
+static size_t without_tentative(struct nod_weighing *all, size_t count)
+{
+	size_t kept = 0;
+
+	for (size_t i = 0; i < count; i++)
+		if (!all[i].tentative)
+			all[kept++] = all[i];
+	return kept ? kept : count;
+}
+
 /* ---- the list ---- */
 
 static const char *name_of(struct nod_weighing *w, const struct nod_hypothesis *h)
@@ -312,6 +324,7 @@ int nod_analysis_weigh_suspects(struct nod_analysis *a)
 		}
 	if (!count)
 		return nothing_wrong(a);
+	count = without_tentative(all, count);
 	int status = nod_posterior(all, count);
 	return status ? status : list(a, all, count);
 }

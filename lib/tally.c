@@ -91,8 +91,8 @@ static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 	t->frames += f->frames;
 	t->frames_late += f->frames_late;
 	t->lone_runs += ident->lone_runs;
-	t->lone_ns += ident->lone_ns;
-	w->lone_ns += ident->lone_ns;
+	t->lone_ns = nod_ns_add(t->lone_ns, ident->lone_ns);
+	w->lone_ns = nod_ns_add(w->lone_ns, ident->lone_ns);
 	if (f->changes_late > t->changes_late)
 		t->changing_ident = index;
 	t->changes_late += f->changes_late;
@@ -138,7 +138,8 @@ static void tally_first(struct nod_weighing *w, const struct nod_wake_finding *w
 	w->wakes++;
 	t->first_of++;
 	t->first_clarity += wake->lead.ns >= CLEAR_LEAD_NS || wake->lead.ns == INT64_MIN ? 1 : 0.6;
-	t->lead_ns += wake->lead.ns == INT64_MIN ? LONG_LEAD_NS : wake->lead.ns;
+	t->lead_ns = nod_ns_add(t->lead_ns,
+				wake->lead.ns == INT64_MIN ? LONG_LEAD_NS : wake->lead.ns);
 	t->only_of += wake->lead.ns == INT64_MIN;
 }
 

@@ -9,7 +9,7 @@
 static const int64_t powers_of_ten[] = {1,      10,      100,      1000,      10000,
 					100000, 1000000, 10000000, 100000000, 1000000000};
 
-static int64_t saturated_add(int64_t a, int64_t b)
+int64_t nod_ns_add(int64_t a, int64_t b)
 {
 	int64_t sum;
 	if (__builtin_add_overflow(a, b, &sum))
@@ -27,7 +27,7 @@ nod_duration nod_time_since(nod_time to, nod_time from)
 
 nod_time nod_time_after(nod_time t, nod_duration d)
 {
-	return (nod_time){saturated_add(t.ns, d.ns)};
+	return (nod_time){nod_ns_add(t.ns, d.ns)};
 }
 
 /* Reads "S[.F]" at *text as nanoseconds and moves *text behind it. unit is

@@ -49,6 +49,9 @@ nod_duration nod_time_since(nod_time to, nod_time from);
 /* t + d. Saturates instead of overflowing. */
 nod_time nod_time_after(nod_time t, nod_duration d);
 
+/* a + b nanoseconds. Saturates instead of overflowing. */
+int64_t nod_ns_add(int64_t a, int64_t b);
+
 /* Parses a decimal number of seconds "[-]S[.F]" with up to 9 fraction digits
  * from the first `length` bytes of text; all of them must belong to the
  * number. Returns 0, -EINVAL (not such a number) or -ERANGE. */

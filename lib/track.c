@@ -481,7 +481,7 @@ static void end_run(struct nod_track *track, const struct nod_frame *frame, enum
 
 	if (phase == NOD_PHASE_LATE && length >= RUN_MIN_NS && track->run_ident < track->idents.count) {
 		ident->lone_runs++;
-		ident->lone_ns += length;
+		ident->lone_ns = nod_ns_add(ident->lone_ns, length);
 	}
 	track->run_from = track->last; /* the last frame of the sender before */
 }

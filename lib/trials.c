@@ -27,6 +27,18 @@
 #define ON_SHARE 0.5
 #define EXPECTED_MIN 5
 
+/* With the network awake for less than this while it was isolated nothing is
+ * said about its messages: marks are entered some seconds off. Chosen. */
+#define AWAKE_MIN_NS (10 * NOD_NS_PER_S)
+
+/* A mark is entered this much late at least now and then: a last frame within
+ * that time before it still counts as awake when it was isolated. Chosen. */
+#define MARK_LATE_NS (1500 * NOD_NS_PER_MS)
+
+/* A waker is silenced when nothing woke the car for this many of the intervals
+ * seen before: five per cent by chance if it came at random. */
+#define INTERVALS_MIN 3
+
 struct trial {
 	struct nod_analysis *a;
 	struct nod_trial_finding *out;
@@ -104,26 +116,36 @@ static bool choose_network(struct trial *t)
 	return false;
 }
 
-/* How long the network was awake while the part was isolated. */
-static int64_t awake_during(const struct trial *t)
+/* How long a network was awake while the part was isolated. */
+static int64_t awake_during(const struct trial *t, const struct nod_network_finding *n)
 {
 	int64_t total = 0;
 
-	for (size_t i = t->span; i < t->network->span_count; i++) {
-		const struct nod_span_finding *span = &t->network->spans[i];
+	for (size_t i = 0; i < n->span_count; i++) {
+		const struct nod_span_finding *span = &n->spans[i];
 		int64_t from = span->from.ns > t->from.ns ? span->from.ns : t->from.ns;
 		int64_t to = span->to.ns < t->to.ns ? span->to.ns : t->to.ns;
-		total += to > from ? to - from : 0;
+		total = nod_ns_add(total, to > from ? to - from : 0);
 	}
 	return total;
 }
 
-/* Frames of each message of the network between the isolation and its end:
- * by index into the findings' idents. Arena memory, NULL when it ran out. */
+/* Turns the frame counts of one network into those between the isolation and
+ * its end. */
+static void frames_on_network(const struct trial *t, size_t net, uint64_t *during)
+{
+	const int *map = t->a->ident_of[net];
+
+	for (uint32_t k = 0; t->after && net < t->after->tracks && k < t->after->counts[net]; k++)
+		during[map[k]] = t->after->idents[net][k].frames;
+	for (uint32_t k = 0; net < t->before->tracks && k < t->before->counts[net]; k++)
+		during[map[k]] -= t->before->idents[net][k].frames;
+}
+
+/* Frames of each message between the isolation and its end: by index into the
+ * findings' idents. Arena memory, NULL when it ran out. */
 static uint64_t *frames_during(const struct trial *t)
 {
-	size_t net = (size_t)t->network->network;
-	const int *map = t->a->ident_of[net];
 	const struct nod_findings *f = t->a->f;
 	uint64_t *during = nod_arena_alloc(t->a->arena, (f->ident_count + 1) * sizeof(*during));
 
@@ -131,52 +153,118 @@ static uint64_t *frames_during(const struct trial *t)
 		return NULL;
 	for (size_t i = 0; i < f->ident_count; i++)
 		during[i] = f->idents[i].frames;
-	for (uint32_t k = 0; t->after && net < t->after->tracks && k < t->after->counts[net]; k++)
-		during[map[k]] = t->after->idents[net][k].frames;
-	for (uint32_t k = 0; net < t->before->tracks && k < t->before->counts[net]; k++)
-		during[map[k]] -= t->before->idents[net][k].frames;
+	for (size_t net = 0; net < t->a->engine->track_room; net++)
+		if (nod_engine_track(t->a->engine, net))
+			frames_on_network(t, net, during);
 	return during;
 }
 
-/* Lists the messages that stopped; *still_on: the isolated module's went on. */
-static int judge_messages(struct trial *t, bool *still_on)
+/* What a message did while the part was isolated. */
+enum presence { CANNOT_SAY, OFF, ON };
+
+static enum presence presence_of(const struct nod_ident_finding *ident, const struct trial *t,
+				 const int64_t *awake, uint64_t heard)
+{
+	if (ident->first.ns >= t->from.ns || ident->before.rhythm == NOD_RHYTHM_UNKNOWN ||
+	    ident->before.period.ns <= 0 || awake[ident->network] < AWAKE_MIN_NS)
+		return CANNOT_SAY;
+	double expected = (double)awake[ident->network] / (double)ident->before.period.ns;
+	if (expected < EXPECTED_MIN)
+		return CANNOT_SAY;
+	return (double)heard <= OFF_SHARE * expected  ? OFF
+	       : (double)heard >= ON_SHARE * expected ? ON
+						      : CANNOT_SAY;
+}
+
+/* Lists the messages that stopped and the senders that stayed on; *not_off: all
+ * of what was isolated, as far as can be said, stayed on. */
+static int judge_messages(struct trial *t, bool *not_off)
 {
 	struct nod_findings *f = t->a->f;
-	double awake_ns = (double)awake_during(t);
+	struct nod_trial_finding *out = t->out;
+	int64_t *awake = nod_arena_alloc(t->a->arena, (f->network_count + 1) * sizeof(*awake));
 	uint64_t *during = frames_during(t);
+	size_t on = 0, off = 0;
 
-	*still_on = false;
-	t->out->vanished = nod_arena_alloc(t->a->arena, (f->ident_count + 1) * sizeof(int));
-	if (!t->out->vanished || !during)
+	out->vanished = nod_arena_alloc(t->a->arena, (f->ident_count + 1) * sizeof(int));
+	out->stayed_on = nod_arena_alloc(t->a->arena, (f->sender_count + 1) * sizeof(bool));
+	if (!out->vanished || !out->stayed_on || !during || !awake)
 		return -ENOMEM;
+	for (size_t i = 0; i < f->network_count; i++)
+		awake[i] = awake_during(t, &f->networks[i]);
 	for (size_t i = 0; i < f->ident_count; i++) {
-		const struct nod_ident_finding *ident = &f->idents[i];
-		if (ident->network != t->network->network || ident->first.ns >= t->from.ns ||
-		    ident->before.rhythm == NOD_RHYTHM_UNKNOWN || ident->before.period.ns <= 0)
-			continue;
-		double expected = awake_ns / (double)ident->before.period.ns;
-		double heard = (double)during[i];
-		if (expected < EXPECTED_MIN)
-			continue;
-		if (heard <= OFF_SHARE * expected)
-			t->out->vanished[t->out->vanished_count++] = (int)i;
-		else if (heard >= ON_SHARE * expected &&
-			 nod_trial_involves(t->a, t->out, ident->sender))
-			*still_on = true;
+		enum presence p = presence_of(&f->idents[i], t, awake, during[i]);
+		bool involved = nod_trial_involves(t->a, out, f->idents[i].sender);
+		if (p == OFF)
+			out->vanished[out->vanished_count++] = (int)i;
+		if (p == ON)
+			out->stayed_on[f->idents[i].sender] = true;
+		off += involved && p == OFF;
+		on += involved && p == ON;
 	}
+	*not_off = on && !off;
 	return 0;
+}
+
+/* The span after which a network slept while the part was isolated, or -1. What
+ * ended before the isolation is not its doing. */
+static int sleep_of(const struct trial *t, const struct nod_network_finding *n, size_t first)
+{
+	for (size_t i = first; i < n->span_count && n->spans[i].from.ns <= t->to.ns; i++)
+		if (slept_after(n, i) && n->spans[i].to.ns < t->to.ns &&
+		    n->spans[i].to.ns > t->from.ns - MARK_LATE_NS)
+			return (int)i;
+	return -1;
+}
+
+/* A network that was awake when the part was isolated and stayed so all along:
+ * what was isolated is not what holds the car. NULL: there is none. */
+static const struct nod_network_finding *still_awake(const struct trial *t)
+{
+	for (size_t i = 0; i < t->a->f->network_count; i++) {
+		const struct nod_network_finding *n = &t->a->f->networks[i];
+		int span = span_at(n, t->from);
+		bool awake = span >= 0 && (n->spans[span].open || n->spans[span].to.ns > t->from.ns);
+		if (n != t->network && awake && sleep_of(t, n, (size_t)span) < 0)
+			return n;
+	}
+	return NULL;
+}
+
+/* The longest interval between wake-ups before the isolation that nothing in
+ * the journal explains; 0: fewer than two. */
+static int64_t wake_interval(const struct trial *t, size_t *wakes)
+{
+	nod_time last = NOD_TIME_NONE;
+	int64_t longest = 0;
+
+	*wakes = 0;
+	for (size_t i = 0; i < t->a->f->wake_count; i++) {
+		const struct nod_wake_finding *w = &t->a->f->wakes[i];
+		if (*w->cause || w->time.ns >= t->from.ns)
+			continue;
+		if ((*wakes)++ && nod_time_since(w->time, last).ns > longest)
+			longest = nod_time_since(w->time, last).ns;
+		last = w->time;
+	}
+	return longest;
+}
+
+/* The sleep that proves an isolation without a refit. */
+static int64_t long_sleep(const struct trial *t)
+{
+	size_t wakes;
+	int64_t interval = wake_interval(t, &wakes);
+
+	if (interval > INT64_MAX / INTERVALS_MIN)
+		return INT64_MAX;
+	return interval * INTERVALS_MIN > LONG_SLEEP_NS ? interval * INTERVALS_MIN : LONG_SLEEP_NS;
 }
 
 /* The span after which it slept while isolated, or -1. */
 static int find_sleep(const struct trial *t)
 {
-	for (size_t i = t->span; i < t->network->span_count; i++) {
-		if (t->network->spans[i].from.ns > t->to.ns)
-			break;
-		if (slept_after(t->network, i) && t->network->spans[i].to.ns < t->to.ns)
-			return (int)i;
-	}
-	return -1;
+	return sleep_of(t, t->network, t->span);
 }
 
 /* The refit woke it, and it stayed awake much longer than it took to sleep. */
@@ -204,7 +292,13 @@ static void judge_slept(struct trial *t, size_t span)
 	out->result = NOD_TRIAL_SLEPT;
 	const char *after = nod_analysis_length(t->a, out->slept_after);
 	const char *quiet = nod_analysis_length(t->a, silent);
-	if (refit_held(t, out->slept_after)) {
+	const struct nod_network_finding *held = still_awake(t);
+	if (held) {
+		out->result = NOD_TRIAL_UNDECIDED;
+		out->text = nod_arena_printf(
+			t->a->arena, "%s isolated at %s: %s slept %s later, but %s stayed awake.",
+			out->subject, nod_analysis_when(t->a, t->from), name, after, held->name);
+	} else if (refit_held(t, out->slept_after)) {
 		out->result = NOD_TRIAL_PROVED;
 		out->text = nod_arena_printf(
 			t->a->arena,
@@ -212,7 +306,7 @@ static void judge_slept(struct trial *t, size_t span)
 			"awake. Proved both ways.",
 			out->subject, nod_analysis_when(t->a, t->from), name, after,
 			nod_analysis_when(t->a, t->to));
-	} else if (silent.ns >= LONG_SLEEP_NS) {
+	} else if (silent.ns >= long_sleep(t)) {
 		out->result = NOD_TRIAL_PROVED;
 		out->text = nod_arena_printf(
 			t->a->arena,
@@ -245,22 +339,86 @@ static void judge_awake(struct trial *t)
 		nod_analysis_length(t->a, waited));
 }
 
+/* The next wake-up after the isolation that nothing explains, else its end. */
+static nod_time next_wake(const struct trial *t, nod_time from, nod_time until, bool *woke)
+{
+	*woke = false;
+	for (size_t i = 0; i < t->a->f->wake_count; i++) {
+		const struct nod_wake_finding *w = &t->a->f->wakes[i];
+		if (!*w->cause && w->time.ns > from.ns && w->time.ns < until.ns) {
+			*woke = true;
+			return w->time;
+		}
+	}
+	return until;
+}
+
+/* Isolated while all slept: what matters is whether it is woken again. */
+static void judge_wakes(struct trial *t)
+{
+	struct nod_trial_finding *out = t->out;
+	size_t wakes;
+	bool woke, again;
+	int64_t interval = wake_interval(t, &wakes);
+	const char *when = nod_analysis_when(t->a, t->from);
+
+	out->network = NOD_NONE;
+	if (wakes < 2) {
+		out->text = nod_arena_printf(t->a->arena,
+					     "%s isolated at %s: no network was awake then.",
+					     out->subject, when);
+		return;
+	}
+	nod_time end = next_wake(t, t->from, t->to, &woke);
+	out->slept_after = nod_time_since(end, t->from);
+	const char *silent = nod_analysis_length(t->a, out->slept_after);
+	const char *usual = nod_analysis_length(t->a, (nod_duration){interval});
+	if (woke) {
+		out->result = NOD_TRIAL_UNCHANGED;
+		out->text = nod_arena_printf(t->a->arena,
+					     "%s isolated at %s: the car was woken all the same, %s "
+					     "later.",
+					     out->subject, when, silent);
+		return;
+	}
+	if (out->slept_after.ns / INTERVALS_MIN < interval) {
+		out->text = nod_arena_printf(t->a->arena,
+					     "%s isolated at %s: watched for only %s; wake-ups came "
+					     "up to %s apart.",
+					     out->subject, when, silent, usual);
+		return;
+	}
+	next_wake(t, nod_time_after(t->to, nod_seconds(20)), t->a->f->end, &again);
+	out->result = again || out->slept_after.ns >= LONG_SLEEP_NS ? NOD_TRIAL_PROVED
+								    : NOD_TRIAL_SLEPT;
+	out->text = nod_arena_printf(t->a->arena,
+				     "%s isolated at %s: nothing woke the car for %s (before: up to %s "
+				     "apart)%s.",
+				     out->subject, when, silent, usual,
+				     again ? "; refitted, it was woken again" : "");
+}
+
+/* Awake when it was isolated: the last frame came after that, or just before. */
+static bool was_awake(const struct trial *t)
+{
+	const struct nod_span_finding *span = &t->network->spans[t->span];
+
+	return span->open || span->to.ns > t->from.ns - MARK_LATE_NS;
+}
+
 static int judge(struct trial *t)
 {
 	struct nod_trial_finding *out = t->out;
-	bool still_on;
+	bool not_off;
 
-	if (!choose_network(t)) {
-		out->network = NOD_NONE;
-		out->text = nod_arena_printf(t->a->arena,
-					     "%s isolated at %s: no network was awake then.",
-					     out->subject, nod_analysis_when(t->a, t->from));
+	if (!choose_network(t) || !was_awake(t)) {
+		judge_wakes(t);
 		return 0;
 	}
-	if (judge_messages(t, &still_on))
+	if (judge_messages(t, &not_off))
 		return -ENOMEM;
 	int span = find_sleep(t);
-	if (still_on) {
+	if (not_off) {
 		out->result = NOD_TRIAL_NOT_OFF;
 		out->text = nod_arena_printf(t->a->arena,
 					     "%s isolated at %s: but its frames went on. It was not "

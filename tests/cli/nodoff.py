@@ -6,14 +6,16 @@ import sys
 import unittest
 
 PROGRAM = os.path.abspath(sys.argv[1])
+WRAPPER = os.environ.get("NODOFF_WRAPPER", "").split()  # valgrind and its options, or nothing
+PATIENCE = 200 if WRAPPER else 20  # seconds
 
 
 class Command(unittest.TestCase):
     maxDiff = None
 
     def run_command(self, *arguments, status=0, text=None):
-        done = subprocess.run([PROGRAM, *arguments], input=text, capture_output=True, text=True,
-                              timeout=20, env={**os.environ, "LC_ALL": "C.UTF-8"})
+        done = subprocess.run([*WRAPPER, PROGRAM, *arguments], input=text, capture_output=True,
+                              text=True, timeout=PATIENCE, env={**os.environ, "LC_ALL": "C.UTF-8"})
         self.assertEqual(done.returncode, status, done.stdout + done.stderr)
         if status == 0:
             self.assertEqual(done.stderr, "")

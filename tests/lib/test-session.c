@@ -195,7 +195,7 @@ static void test_which_lock_time(void **state)
 	scratch_puts(s, "dir/journal.log", "(6.0) started\n(9.0) locked\n(5.0) locked\n");
 	check_lock(s, "dir", 9, NOD_LOCK_FROM_JOURNAL, 6);
 	for (int i = NOD_LOCK_FROM_START; i <= NOD_LOCK_FROM_OPTION; i++)
-		assert_true(strlen(nod_session_lock_text(i)) > 10);
+		assert_true(strlen(nod_session_lock_text((enum nod_lock_source)i)) > 10);
 }
 
 static void test_several_captures(void **state)

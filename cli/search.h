@@ -1,7 +1,7 @@
 /* What the commands that search in a recording share: what is looked for, and
  * how times are shown. */
-#ifndef NOD_WANTED_H
-#define NOD_WANTED_H
+#ifndef NOD_SEARCH_H
+#define NOD_SEARCH_H
 
 #include <jansson.h>
 #include <stdbool.h>

@@ -1,4 +1,4 @@
-#include "wanted.h"
+#include "search.h"
 
 #include <string.h>
 #include <strings.h>
