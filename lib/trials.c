@@ -31,9 +31,10 @@
  * said about its messages: marks are entered some seconds off. Chosen. */
 #define AWAKE_MIN_NS (10 * NOD_NS_PER_S)
 
-/* A mark is entered this much late at least now and then: a last frame within
- * that time before it still counts as awake when it was isolated. Chosen. */
-#define MARK_LATE_NS (1500 * NOD_NS_PER_MS)
+/* A fuse is pulled first and noted then: a network that was awake all along and
+ * fell silent within this time before the mark did so with the pull. A wake-up
+ * ends by itself, so there the mark is taken as it stands. Chosen. */
+#define MARK_LATE_NS (5 * NOD_NS_PER_S)
 
 /* A waker is silenced when nothing woke the car for this many of the intervals
  * seen before: five per cent by chance if it came at random. */
@@ -76,13 +77,19 @@ bool nod_trial_involves(const struct nod_analysis *a, const struct nod_trial_fin
 	return sender != NOD_NONE && involves(a->f->vehicle, t, &a->f->senders[sender]);
 }
 
+/* How long after its last frame a span still is the one that a mark means. */
+static int64_t reach_of(const struct nod_network_finding *n)
+{
+	return n->quiet_time.ns > MARK_LATE_NS ? n->quiet_time.ns : MARK_LATE_NS;
+}
+
 /* The span during which `time` fell, or -1. */
 static int span_at(const struct nod_network_finding *n, nod_time time)
 {
 	for (size_t i = 0; i < n->span_count; i++)
 		if (n->spans[i].from.ns <= time.ns &&
 		    (n->spans[i].open ||
-		     n->spans[i].to.ns + n->quiet_time.ns >= time.ns))
+		     nod_ns_add(n->spans[i].to.ns, reach_of(n)) >= time.ns))
 			return (int)i;
 	return -1;
 }
@@ -93,27 +100,42 @@ static bool slept_after(const struct nod_network_finding *n, size_t i)
 				     : n->state == NOD_STATE_ASLEEP;
 }
 
-/* Chooses the network the trial speaks of: one that was awake when it was
- * isolated, best one on which the isolated module talks. */
-static bool choose_network(struct trial *t)
+/* True when something that was isolated talks on the network. */
+static bool sits_on(const struct trial *t, size_t network)
 {
 	const struct nod_findings *f = t->a->f;
 
-	for (int pass = 0; pass < 2; pass++)
-		for (size_t n = 0; n < f->network_count; n++) {
-			bool sits = false;
-			int span = span_at(&f->networks[n], t->from);
-			for (size_t i = 0; !pass && i < f->ident_count; i++)
-				sits |= f->idents[i].network == (int)n &&
-					nod_trial_involves(t->a, t->out, f->idents[i].sender);
-			if (span >= 0 && (sits || pass)) {
-				t->network = &f->networks[n];
-				t->span = (size_t)span;
-				t->out->network = (int)n;
-				return true;
-			}
-		}
+	for (size_t i = 0; i < f->ident_count; i++)
+		if (f->idents[i].network == (int)network &&
+		    nod_trial_involves(t->a, t->out, f->idents[i].sender))
+			return true;
 	return false;
+}
+
+/* Takes the network when it was awake longer than the one taken before. */
+static void consider(struct trial *t, size_t network)
+{
+	const struct nod_network_finding *n = &t->a->f->networks[network];
+	int span = span_at(n, t->from);
+
+	if (span < 0 || (t->network &&
+			 t->network->spans[t->span].from.ns <= n->spans[span].from.ns))
+		return;
+	t->network = n;
+	t->span = (size_t)span;
+	t->out->network = (int)network;
+}
+
+/* Chooses the network the trial speaks of: of those that were awake when it was
+ * isolated the one that was so the longest, best one on which the isolated
+ * module talks. */
+static bool choose_network(struct trial *t)
+{
+	for (int pass = 0; pass < 2 && !t->network; pass++)
+		for (size_t n = 0; n < t->a->f->network_count; n++)
+			if (pass || sits_on(t, n))
+				consider(t, n);
+	return t->network != NULL;
 }
 
 /* How long a network was awake while the part was isolated. */
@@ -206,13 +228,20 @@ static int judge_messages(struct trial *t, bool *not_off)
 	return 0;
 }
 
+/* The earliest last frame of a span that still was awake when the part was
+ * isolated. */
+static int64_t awake_until(const struct trial *t, const struct nod_span_finding *span)
+{
+	return t->from.ns - (span->slept_before ? 0 : MARK_LATE_NS);
+}
+
 /* The span after which a network slept while the part was isolated, or -1. What
  * ended before the isolation is not its doing. */
 static int sleep_of(const struct trial *t, const struct nod_network_finding *n, size_t first)
 {
 	for (size_t i = first; i < n->span_count && n->spans[i].from.ns <= t->to.ns; i++)
 		if (slept_after(n, i) && n->spans[i].to.ns < t->to.ns &&
-		    n->spans[i].to.ns > t->from.ns - MARK_LATE_NS)
+		    n->spans[i].to.ns > awake_until(t, &n->spans[i]))
 			return (int)i;
 	return -1;
 }
@@ -288,34 +317,38 @@ static void judge_slept(struct trial *t, size_t span)
 	nod_duration silent = nod_time_since(until, end);
 	const char *name = t->network->name;
 
-	out->slept_after = nod_time_since(end, t->from);
+	out->slept_after = nod_time_since(end.ns > t->from.ns ? end : t->from, t->from);
 	out->result = NOD_TRIAL_SLEPT;
-	const char *after = nod_analysis_length(t->a, out->slept_after);
+	const char *after =
+		out->slept_after.ns < NOD_NS_PER_S
+			? "at once"
+			: nod_arena_printf(t->a->arena, "%s later",
+					   nod_analysis_length(t->a, out->slept_after));
 	const char *quiet = nod_analysis_length(t->a, silent);
 	const struct nod_network_finding *held = still_awake(t);
 	if (held) {
 		out->result = NOD_TRIAL_UNDECIDED;
 		out->text = nod_arena_printf(
-			t->a->arena, "%s isolated at %s: %s slept %s later, but %s stayed awake.",
+			t->a->arena, "%s isolated at %s: %s slept %s, but %s stayed awake.",
 			out->subject, nod_analysis_when(t->a, t->from), name, after, held->name);
 	} else if (refit_held(t, out->slept_after)) {
 		out->result = NOD_TRIAL_PROVED;
 		out->text = nod_arena_printf(
 			t->a->arena,
-			"%s isolated at %s: %s slept %s later; refitted at %s: it woke and stayed "
+			"%s isolated at %s: %s slept %s; refitted at %s: it woke and stayed "
 			"awake. Proved both ways.",
 			out->subject, nod_analysis_when(t->a, t->from), name, after,
 			nod_analysis_when(t->a, t->to));
-	} else if (silent.ns >= long_sleep(t)) {
+	} else if (silent.ns >= long_sleep(t) && end.ns > t->from.ns) {
 		out->result = NOD_TRIAL_PROVED;
 		out->text = nod_arena_printf(
 			t->a->arena,
-			"%s isolated at %s: %s slept %s later and stayed asleep for %s. Proved by a "
+			"%s isolated at %s: %s slept %s and stayed asleep for %s. Proved by a "
 			"long clean sleep, not yet by refitting.",
 			out->subject, nod_analysis_when(t->a, t->from), name, after, quiet);
 	} else {
 		out->text = nod_arena_printf(
-			t->a->arena, "%s isolated at %s: %s slept %s later, and was silent for %s.",
+			t->a->arena, "%s isolated at %s: %s slept %s, and was silent for %s.",
 			out->subject, nod_analysis_when(t->a, t->from), name, after, quiet);
 	}
 }
@@ -403,7 +436,7 @@ static bool was_awake(const struct trial *t)
 {
 	const struct nod_span_finding *span = &t->network->spans[t->span];
 
-	return span->open || span->to.ns > t->from.ns - MARK_LATE_NS;
+	return span->open || span->to.ns > awake_until(t, span);
 }
 
 static int judge(struct trial *t)
