@@ -223,7 +223,7 @@ struct nod_difference_finding {
 	int ident;
 	uint64_t bits; /* steady in both, but different */
 	bool appeared; /* the good recording does not have the message at all */
-	bool period;   /* its period differs by half or more */
+	bool period;   /* it comes faster here by half or more */
 	nod_duration period_good, period_here;
 };
 

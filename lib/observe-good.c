@@ -6,7 +6,8 @@
 #include <string.h>
 
 /* A period counts as different from this ratio on. Chosen: jitter and load
- * move it by a few per cent, a module that does not slow down by half or more. */
+ * move it by a few per cent, a module that does not slow down for parking by half
+ * or more. Slower than in the good recording is no reason to stay awake. */
 #define PERIOD_RATIO 1.5
 
 /* Fewer frames say nothing about a period or a steady bit. */
@@ -40,7 +41,7 @@ static void compare_periods(struct nod_difference_finding *d, const struct nod_i
 	d->period_here = period_of(here);
 	d->period_good = period_of(good);
 	double ratio = (double)d->period_here.ns / (double)(d->period_good.ns ? d->period_good.ns : 1);
-	d->period = ratio >= PERIOD_RATIO || ratio <= 1 / PERIOD_RATIO;
+	d->period = ratio <= 1 / PERIOD_RATIO; /* faster here: it did not slow down */
 }
 
 /* Bits that carry meaning and stay, in both recordings. */
@@ -110,6 +111,50 @@ const char *nod_difference_text(struct nod_analysis *a, const struct nod_differe
 				nod_analysis_length(a, d->period_good));
 }
 
+/* Whether a sender's messages on the network slowed down against the good
+ * recording: -1 it kept its pace, 1 it slowed down, 0 cannot be said. */
+static int pace_of(const struct nod_weighing *w, int sender)
+{
+	const struct nod_findings *f = w->a->f, *good = w->a->engine->good;
+	int kept = 0, slowed = 0;
+
+	for (size_t i = 0; i < f->ident_count; i++) {
+		const struct nod_ident_finding *here = &f->idents[i];
+		if (here->sender != sender || here->network != w->n->network || !is_cyclic(here))
+			continue;
+		const struct nod_ident_finding *there = same_message(good, w->n->name, here->id);
+		if (!there || !is_cyclic(there) || there->frames < FRAMES_MIN)
+			continue;
+		if ((double)period_of(here).ns >= PERIOD_RATIO * (double)period_of(there).ns)
+			slowed++;
+		else
+			kept++;
+	}
+	return !kept && !slowed ? 0 : kept > slowed ? -1 : 1;
+}
+
+/* Where most senders slowed down for parking, who keeps its pace stands out. */
+static void observe_pace(struct nod_weighing *w)
+{
+	unsigned kept = 0, slowed = 0;
+
+	for (size_t i = 0; i < w->count; i++) {
+		const struct nod_hypothesis *h = &w->hypotheses[i];
+		int pace = h->kind == NOD_SUSPECT_SENDER ? pace_of(w, h->sender) : 0;
+		kept += pace < 0;
+		slowed += pace > 0;
+	}
+	for (size_t i = 0; slowed > kept && i < w->count; i++) {
+		struct nod_hypothesis *h = &w->hypotheses[i];
+		double rarity = 1 - (double)(kept ? kept - 1 : 0) / slowed;
+		if (h->kind == NOD_SUSPECT_SENDER && pace_of(w, h->sender) < 0)
+			nod_hypothesis_add(w, h, NOD_EV_UNUSUAL_PERIOD, rarity * rarity,
+					   "It keeps the pace of the good recording, while %u of %u "
+					   "senders on %s are slower here.",
+					   slowed, slowed + kept, w->n->name);
+	}
+}
+
 void nod_observe_good(struct nod_weighing *w)
 {
 	const struct nod_findings *f = w->a->f;
@@ -117,6 +162,7 @@ void nod_observe_good(struct nod_weighing *w)
 
 	if (!w->a->engine->good || !(w->held || w->tentative))
 		return;
+	observe_pace(w);
 	const struct nod_difference_finding **of =
 		nod_arena_alloc(w->a->arena, (f->sender_count + 1) * sizeof(*of));
 	if (!of)

@@ -8,6 +8,13 @@
 
 #include "arena.h"
 
+/* The sanitizer shall let the huge request below fail as malloc does. */
+const char *__asan_default_options(void);
+const char *__asan_default_options(void)
+{
+	return "allocator_may_return_null=1";
+}
+
 static void test_memory_is_zeroed_aligned_and_separate(void **state)
 {
 	(void)state;

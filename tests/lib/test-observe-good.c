@@ -116,6 +116,27 @@ static void test_what_moves_is_no_difference(void **state)
 	scene_end(&good);
 }
 
+/* The others slowed down for parking, the seat unit did not. */
+static void test_who_keeps_its_pace_among_slower_ones_stands_out(void **state)
+{
+	(void)state;
+	struct scene good, s;
+	healthy(&good);
+	scene_begin(&s, body);
+	nod_engine_set_good(s.engine, good.found);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	PLAY(&s, {0, "100#0000", 0, 30 * MIN, 400}, {0, "200#40", 10, 30 * MIN, 200},
+	     {0, "300#0102", 20, 30 * MIN, 3000});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_int_equal(f->difference_count, 0);
+	assert_string_equal(f->suspects[0].name, "seat unit");
+	assert_non_null(strstr(evidence(f, "seat unit", NOD_EV_UNUSUAL_PERIOD),
+			       "while 2 of 3 senders on body are slower here"));
+	assert_null(evidence(f, "roof unit", NOD_EV_UNUSUAL_PERIOD));
+	scene_end(&s);
+	scene_end(&good);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -123,6 +144,7 @@ int main(void)
 		cmocka_unit_test(test_a_period_that_did_not_slow_is_a_difference),
 		cmocka_unit_test(test_a_message_that_is_new_is_a_difference),
 		cmocka_unit_test(test_what_moves_is_no_difference),
+		cmocka_unit_test(test_who_keeps_its_pace_among_slower_ones_stands_out),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
