@@ -5,12 +5,13 @@
  * { "nodoff": 1, "verdict": "...", "sentence": "...", "culprits": [name...],
  *   "facts": [...], "next": "...", "cautions": [...], "doubts": [...],
  *   "record_longer": seconds|null,
- *   "recording": {start, end, frames, lost, errors, gaps, clock_steps},
+ *   "recording": {start, end, frames, lost, errors, gaps, clock_steps,
+ *      defects},
  *   "lock": {time, source, settle_clock_from, settle_clock_cause},
  *   "networks": [{name, state, since, verdict, reason, deadline,
  *      deadline_is_default, slept_at, awake_late, wakes, wakes_explained, load,
- *      management, frames, lost, errors, spans_dropped, spans: [{from, to, open, slept_before, silence_known, frames,
- *      bits, first: [{id, sender, time}], last: [...], alone, alone_from}]}],
+ *      management, frames, lost, errors, spans_dropped, spans: [{from, to, open,
+ *      slept_before, silence_known, frames, bits, first: [{id, sender, time}], last: [...], alone, alone_from}]}],
  *   "wakes": [{time, network, id, sender, lead, awake_for, networks, cause}],
  *   "suspects": [{name, kind, role, probability, network, in_map, proved, ids,
  *      fuses, evidence: [{kind, weight, text}]}],
@@ -18,6 +19,13 @@
  *   "trials": [{subject, isolated, refitted, network, result, slept_after,
  *      text, vanished: [id...]}],
  *   "journal": [{time, kind, subject}],
+ *   "current": null without samples, else {"trace": as `nodoff current show
+ *      --json`, "asleep_ua", "asleep_uncertainty_ua", "charge_uah",
+ *      "explained_uah", "explained_all", "by_network": [{network, known, ua,
+ *      uncertainty_ua}]},
+ *   "fuse_readings": [{fuse, time, low_ua, high_ua}],
+ *   "touched": [{subject, time, id, byte, bit, after, toggles}],
+ *   "against_good": [{id, network, appeared, bits, period_good, period_here}],
  *   "ids": [{id, network, sender, frames, frames_late, first, last, rhythm,
  *      period, jitter, period_late, counter_bits, checksum_bits,
  *      changing_bits, changes_late}] } */
@@ -25,6 +33,8 @@
 #include <string.h>
 
 #include "answer.h"
+#include "current-join.h"
+#include "current-report.h"
 #include "journal.h"
 
 static void set(json_t *object, const char *key, json_t *value)
@@ -83,6 +93,7 @@ static json_t *recording(const struct nod_findings *f)
 	set(o, "errors", count(f->errors));
 	set(o, "gaps", count(f->gaps));
 	set(o, "clock_steps", count(f->clock_steps));
+	set(o, "defects", count(f->defects));
 	return o;
 }
 
@@ -306,6 +317,97 @@ static json_t *journal(const struct nod_findings *f)
 	return array;
 }
 
+static json_t *current_by_network(const struct nod_findings *f)
+{
+	json_t *array = json_array();
+	for (size_t i = 0; i < f->join->network_count; i++) {
+		const struct nod_network_current *n = &f->join->networks[i];
+		json_t *o = json_object();
+		set(o, "network", text(f->networks[i].name));
+		set(o, "known", json_boolean(n->known));
+		set(o, "ua", n->known ? json_real(round(n->ua)) : json_null());
+		set(o, "uncertainty_ua", n->known ? json_real(round(n->uncertainty_ua)) : json_null());
+		json_array_append_new(array, o);
+	}
+	return array;
+}
+
+static json_t *current(const struct nod_findings *f)
+{
+	const struct nod_current_join *j = f->join;
+
+	if (!f->current || !j)
+		return json_null();
+	json_t *o = json_object();
+	set(o, "trace", nod_current_report_json(f->current, true));
+	set(o, "asleep_ua", j->asleep_known ? json_real(round(j->asleep_ua)) : json_null());
+	set(o, "asleep_uncertainty_ua",
+	    j->asleep_known ? json_real(round(j->asleep_uncertainty_ua)) : json_null());
+	set(o, "charge_uah", json_real(round(j->charge_uah)));
+	set(o, "explained_uah", json_real(round(j->explained_uah)));
+	set(o, "explained_all", json_boolean(j->explained_all));
+	set(o, "by_network", current_by_network(f));
+	return o;
+}
+
+static json_t *fuse_readings(const struct nod_findings *f)
+{
+	json_t *array = json_array();
+	for (size_t i = 0; i < f->fuse_count; i++) {
+		json_t *o = json_object();
+		set(o, "fuse", text(f->vehicle->fuses[f->fuses[i].fuse].name));
+		set(o, "time", moment(f->fuses[i].time));
+		set(o, "low_ua", json_integer(f->fuses[i].low_ua));
+		set(o, "high_ua", json_integer(f->fuses[i].high_ua));
+		json_array_append_new(array, o);
+	}
+	return array;
+}
+
+static json_t *touched(const struct nod_findings *f)
+{
+	json_t *array = json_array();
+	for (size_t i = 0; i < f->touch_count; i++) {
+		const struct nod_touch_finding *t = &f->touches[i];
+		json_t *o = json_object();
+		set(o, "subject", text(t->subject));
+		set(o, "time", moment(t->time));
+		set(o, "id", id_text(f->idents[t->ident].id));
+		set(o, "byte", json_integer(t->bit / 8));
+		set(o, "bit", json_integer(t->bit % 8));
+		set(o, "after", seconds(t->after));
+		set(o, "toggles", json_integer(t->toggles));
+		json_array_append_new(array, o);
+	}
+	return array;
+}
+
+/* The bits of a mask by number, 0 for bit 0 of byte 0: [17] is byte 2 bit 1. */
+static json_t *bit_numbers(uint64_t mask)
+{
+	json_t *array = json_array();
+	for (; mask; mask &= mask - 1)
+		json_array_append_new(array, json_integer(__builtin_ctzll(mask)));
+	return array;
+}
+
+static json_t *against_good(const struct nod_findings *f)
+{
+	json_t *array = json_array();
+	for (size_t i = 0; i < f->difference_count; i++) {
+		const struct nod_difference_finding *d = &f->differences[i];
+		json_t *o = json_object();
+		set(o, "id", id_text(f->idents[d->ident].id));
+		set(o, "network", text(f->networks[f->idents[d->ident].network].name));
+		set(o, "appeared", json_boolean(d->appeared));
+		set(o, "bits", bit_numbers(d->bits));
+		set(o, "period_good", d->period ? seconds(d->period_good) : json_null());
+		set(o, "period_here", d->period ? seconds(d->period_here) : json_null());
+		json_array_append_new(array, o);
+	}
+	return array;
+}
+
 static json_t *ident(const struct nod_findings *f, const struct nod_ident_finding *i)
 {
 	json_t *o = json_object();
@@ -358,6 +460,10 @@ json_t *nod_answer_json(const struct nod_findings *f)
 	set(o, "tests", tests(f));
 	set(o, "trials", trials(f));
 	set(o, "journal", journal(f));
+	set(o, "current", current(f));
+	set(o, "fuse_readings", fuse_readings(f));
+	set(o, "touched", touched(f));
+	set(o, "against_good", against_good(f));
 	set(o, "ids", idents(f));
 	return o;
 }
