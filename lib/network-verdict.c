@@ -133,8 +133,8 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 	else
 		settle(n, NOD_VERDICT_CANNOT_TELL,
 		       nod_arena_printf(a->arena,
-					"%s is awake and its settle deadline is %s after the "
-					"recording ends.",
+					"%s is still awake, and its settle deadline is %s later than "
+					"what was listened to.",
 					n->name, nod_analysis_length(a, left)));
 }
 

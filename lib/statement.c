@@ -405,6 +405,22 @@ static void doubt_networks(struct nod_analysis *a)
 	}
 }
 
+/* A candump log ends with its last frame, however long it was listened to. */
+static void doubt_end(struct nod_analysis *a)
+{
+	bool awake = false, stopped = false;
+
+	for (size_t i = 0; i < a->f->network_count; i++)
+		awake |= a->f->networks[i].verdict == NOD_VERDICT_CANNOT_TELL &&
+			 a->f->networks[i].state == NOD_STATE_AWAKE;
+	for (size_t i = 0; i < a->f->mark_count; i++)
+		stopped |= a->f->marks[i].kind == NOD_MARK_STOPPED;
+	if (awake && !stopped && a->f->verdict == NOD_VERDICT_CANNOT_TELL)
+		add(a->f->doubts, &a->f->doubt_count,
+		    "The recording ends with a frame. If it was listened to for longer, say until when: "
+		    "\"# ended: SECONDS\" in the capture, or \"stopped\" in the journal.");
+}
+
 static void state_doubts(struct nod_analysis *a)
 {
 	const struct nod_findings *f = a->f;
@@ -418,6 +434,7 @@ static void state_doubts(struct nod_analysis *a)
 	if (default_deadline)
 		add(a->f->doubts, &a->f->doubt_count,
 		    "The time to sleep is nodoff's default (40 min after lock), not this car's.");
+	doubt_end(a);
 	doubt_networks(a);
 	if (f->clock_steps)
 		add(a->f->doubts, &a->f->doubt_count,
