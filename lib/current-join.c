@@ -13,6 +13,9 @@
  * down after their bus). Chosen. */
 #define WINDOW_S 60
 #define BEFORE_S 2
+
+/* A logger that writes this rarely still measured all the time in between. */
+#define SLOW_LOGGER_S 10
 #define AFTER_WAKE_S 3
 #define AFTER_SLEEP_S 9
 #define WINDOW_CELLS 60
@@ -316,7 +319,9 @@ static int find_asleep(struct work *w, const struct nod_current_trace *trace,
 				first = c->first;
 			last = c->last;
 			values[n++] = c->typical;
-			j->asleep.ns += c->measured.ns < 2 * length.ns ? c->measured.ns : length.ns;
+			bool close = c->measured.ns < 2 * length.ns ||
+				     c->measured.ns <= SLOW_LOGGER_S * NOD_NS_PER_S;
+			j->asleep.ns += close ? c->measured.ns : length.ns;
 		}
 	}
 	if (j->asleep.ns >= enough && n) {

@@ -62,6 +62,20 @@ int nod_analysis_read_current(struct nod_analysis *a)
 	return join_networks(a);
 }
 
+bool nod_findings_rest_current(const struct nod_findings *f, double *ua, double *uncertainty_ua)
+{
+	if (f->join && f->join->asleep_known) {
+		*ua = f->join->asleep_ua;
+		*uncertainty_ua = f->join->asleep_uncertainty_ua;
+		return true;
+	}
+	if (!f->current || !f->current->quiescent_known)
+		return false;
+	*ua = f->current->quiescent_ua;
+	*uncertainty_ua = f->current->quiescent_uncertainty_ua;
+	return true;
+}
+
 /* Only the current while all slept decides. */
 bool nod_analysis_draws_too_much(const struct nod_analysis *a)
 {

@@ -4,7 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "current-trace.h"
 #include "expectation-compare.h"
 #include "quantity.h"
 
@@ -186,16 +185,16 @@ static void compare_current(struct nod_comparison *c, const struct nod_demand *d
 {
 	/* Three digits are shown: half a percent is lost, and given back to bounds. */
 	static const double toward[] = {1, 1.005, 0.995, 1};
-	const struct nod_current_findings *current = c->f->current;
+	double ua, uncertainty;
 	char buf[NOD_QUANTITY_TEXT];
 
-	if (!current || !current->quiescent_known) {
+	if (!nod_findings_rest_current(c->f, &ua, &uncertainty)) {
 		nod_comparison_differ(c, d, "", ": no current at rest is known");
 		return;
 	}
-	if (nod_demand_within(d, llround(current->quiescent_ua)))
+	if (nod_demand_within(d, llround(ua)))
 		return;
-	nod_quantity_print(buf, llround(toward[d->bound] * current->quiescent_ua), NOD_UNIT_AMPERE);
+	nod_quantity_print(buf, llround(toward[d->bound] * ua), NOD_UNIT_AMPERE);
 	nod_comparison_differ(c, d, nod_arena_printf(&c->d->arena, "%s", buf), "");
 }
 

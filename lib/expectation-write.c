@@ -54,17 +54,17 @@ int nod_expectation_draft(FILE *out, const struct nod_findings *f)
 {
 	struct nod_arena arena = {0};
 	char buf[NOD_QUANTITY_TEXT];
+	double ua, uncertainty;
 
 	fprintf(out, "# What nodoff must say of this session; drafted from what it says. Check it.\n");
 	fprintf(out, "verdict: %s\n", nod_verdict_name(f->verdict));
 	draft_culprits(out, f, &arena);
 	for (size_t i = 0; i < f->network_count; i++)
 		draft_network(out, f, &f->networks[i]);
-	if (f->current && f->current->quiescent_known)
+	if (nod_findings_rest_current(f, &ua, &uncertainty))
 		fprintf(out, "quiescent: <= %s\n",
 			nod_quantity_print(buf,
-					   llround(1.005 * f->current->quiescent_ua +
-						   f->current->quiescent_uncertainty_ua),
+					   llround(1.005 * ua + uncertainty),
 					   NOD_UNIT_AMPERE));
 	bool failed = arena.failed;
 	nod_arena_free(&arena);

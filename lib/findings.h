@@ -295,6 +295,12 @@ struct nod_findings {
 	bool vehicle_given;
 };
 
+/* The current of the resting car in microamps: while all networks slept, or, where
+ * that was not measured for long enough, the lowest steady level since the lock.
+ * False when neither is known. */
+bool nod_findings_rest_current(const struct nod_findings *findings, double *ua,
+			       double *uncertainty_ua);
+
 void nod_findings_free(struct nod_findings *findings);
 
 #endif
