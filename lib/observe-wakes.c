@@ -7,7 +7,7 @@
 
 /* Who is first in some wake-ups and not in others is rather one of several quick
  * starters: each miss counts more than for somebody who is never first. Chosen. */
-#define INCONSISTENT 2.4
+#define INCONSISTENT 3.4
 
 static double counted(double wakes)
 {
