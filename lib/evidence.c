@@ -57,8 +57,6 @@ static const struct nod_evidence_rule rules[NOD_EVIDENCE_KINDS] = {
 	 "Its fuse carries current; followers' fuses do so too while the network is awake."},
 	{NOD_EV_FUSE_DEAD, "fuse-dead", "readings across fuses", -3.0,
 	 "Its fuse carries no current that the meter can see: it is not awake."},
-	{NOD_EV_CURRENT_STEP, "current-step", "battery current", 1.0,
-	 "The battery current steps when it starts or stops."},
 	{NOD_EV_GOOD_DIFFERS, "good-differs", "a good recording", 2.0,
 	 "It does what it does not do when the car sleeps as it should."},
 	{NOD_EV_GOOD_SAME, "good-same", "a good recording", -1.0,

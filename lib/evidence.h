@@ -31,7 +31,6 @@ enum nod_evidence {
 	/* current and fuses */
 	NOD_EV_FUSE_CARRIES,	  /* its fuse carries current */
 	NOD_EV_FUSE_DEAD,	  /* its fuse carries none */
-	NOD_EV_CURRENT_STEP,	  /* the current steps with it */
 	/* a good recording */
 	NOD_EV_GOOD_DIFFERS,	  /* it behaves otherwise than in the good recording */
 	NOD_EV_GOOD_SAME,	  /* it behaves as in the good recording */

@@ -15,8 +15,4 @@ bool nod_nm_is_pdu(const struct nod_nm_layout *layout, uint32_t id);
 int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,
 		      const struct nod_nm_layout *layout, enum nod_phase phase, uint32_t span);
 
-/* True when the node asks for the network to stay awake with this PDU: any
- * NM PDU of AUTOSAR CanNm, a ring or alive message without sleep indication
- * of OSEK. */
-
 #endif

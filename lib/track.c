@@ -533,7 +533,6 @@ int nod_track_take(struct nod_track *track, const struct nod_frame *frame, enum 
 	} else {
 		track->frames++;
 		track->span.frames++;
-		track->sent_by_recorder += (frame->flags & NOD_FRAME_SENT) != 0;
 		status = take_frame(track, frame, phase);
 	}
 	if (frame->time.ns > track->last.ns)

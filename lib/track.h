@@ -64,7 +64,7 @@ struct nod_track {
 	nod_time second;	  /* begin of the whole second being counted */
 	uint64_t second_bits, last_second_bits;
 	bool tester_heard;	  /* a diagnostic request under a standardised ID */
-	uint64_t frames, errors, lost, sent_by_recorder;
+	uint64_t frames, errors, lost;
 	uint64_t bits_awake;	  /* since the lock */
 };
 
