@@ -125,7 +125,7 @@ static int take_option(struct analyse *a, int option)
 	case 'i': a->idents = true; return NOD_EXIT_OK;
 	case 's': a->judge.strict = true; return NOD_EXIT_OK;
 	case 'c': return set_colour(a, optarg);
-	default: return nod_usage("analyse", "what it takes is in its help");
+	default: return NOD_EXIT_USAGE; /* not in the list: cannot be */
 	}
 }
 
@@ -140,7 +140,11 @@ int nod_cmd_analyse(int argc, char **argv)
 	struct analyse a = {.colour = isatty(STDOUT_FILENO)};
 	int option;
 
+	opterr = 0;
 	while ((option = getopt_long(argc, argv, "v:l:g:e:jih", options, NULL)) != -1) {
+		if (option == '?')
+			return nod_usage("analyse", "`%s` is unknown or lacks its value",
+					 argv[optind - 1]);
 		if (option == 'h') {
 			fputs(help, stdout);
 			return NOD_EXIT_OK;
