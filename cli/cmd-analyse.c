@@ -46,20 +46,15 @@ static const char help[] =
 
 static int show(const struct analyse *a, const struct nod_findings *f)
 {
-	if (a->json) {
-		json_t *json = nod_answer_json(f);
-		int failed = !json || json_dumpf(json, stdout, NOD_JSON_FLAGS);
-		json_decref(json);
-		putchar('\n');
-		if (failed)
-			return nod_unreadable("out of memory");
-	} else {
-		nod_answer_print(stdout, f,
-				 (struct nod_answer_style){.colour = a->colour,
-							   .all_idents = a->idents});
-	}
-	return fflush(stdout) ? nod_unreadable("standard output: %s", strerror(errno))
-			      : NOD_EXIT_OK;
+	struct nod_answer_style style = {.colour = a->colour, .all_idents = a->idents};
+	int status = a->json ? nod_answer_print_json(stdout, f)
+			     : nod_answer_print(stdout, f, style);
+
+	if (status == -ENOMEM)
+		return nod_unreadable("out of memory");
+	return fflush(stdout) || ferror(stdout)
+		       ? nod_unreadable("standard output: %s", strerror(errno))
+		       : NOD_EXIT_OK;
 }
 
 /* The good and the earlier recordings are judged first, each by its own map. */

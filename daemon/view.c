@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "answer.h"
+#include "answer-json.h"
 #include "clock-watch.h"
 
 /* Chosen: what fits beside the rest on a screen of 24 lines. */

@@ -4,6 +4,7 @@
 #ifndef NOD_ANALYSIS_H
 #define NOD_ANALYSIS_H
 
+#include "arena.h"
 #include "engine-internal.h"
 
 /* One hypothesis about the cause while it is being weighed. */

@@ -29,6 +29,9 @@
  *   "ids": [{id, network, sender, frames, frames_late, first, last, rhythm,
  *      period, jitter, period_late, counter_bits, checksum_bits,
  *      changing_bits, changes_late}] } */
+#include "answer-json.h"
+
+#include <errno.h>
 #include <math.h>
 #include <string.h>
 
@@ -466,4 +469,15 @@ json_t *nod_answer_json(const struct nod_findings *f)
 	set(o, "against_good", against_good(f));
 	set(o, "ids", idents(f));
 	return o;
+}
+
+int nod_answer_print_json(FILE *out, const struct nod_findings *f)
+{
+	json_t *json = nod_answer_json(f);
+
+	if (!json)
+		return -ENOMEM;
+	int failed = json_dumpf(json, out, NOD_JSON_FLAGS) || fputc('\n', out) == EOF;
+	json_decref(json);
+	return failed ? -EIO : 0;
 }

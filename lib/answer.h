@@ -3,7 +3,6 @@
 #ifndef NOD_ANSWER_H
 #define NOD_ANSWER_H
 
-#include <jansson.h>
 #include <stdbool.h>
 #include <stdio.h>
 
@@ -18,11 +17,8 @@ struct nod_answer_style {
  * columns. Returns 0 or a negative errno from writing. */
 int nod_answer_print(FILE *out, const struct nod_findings *f, struct nod_answer_style style);
 
-/* The same content as one JSON object (described in answer-json.c), or NULL
- * when memory ran out. The caller releases it with json_decref(). */
-json_t *nod_answer_json(const struct nod_findings *f);
-
-/* The flags it is written with: stable order, 9 significant digits. */
-#define NOD_JSON_FLAGS (JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(9))
+/* Writes the same content as one JSON object (described in answer-json.c) and a
+ * newline. Returns 0, -ENOMEM or -EIO. */
+int nod_answer_print_json(FILE *out, const struct nod_findings *f);
 
 #endif

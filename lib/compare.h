@@ -10,6 +10,7 @@
 #include <jansson.h>
 #include <stdio.h>
 
+#include "arena.h"
 #include "findings.h"
 #include "outlook.h"
 #include "timeline.h"

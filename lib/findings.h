@@ -4,7 +4,8 @@
  * answer-json.c (JSON), read by the report, the comparison and the regression
  * gate. All memory belongs to the findings and is freed with them. Times are
  * on the session's clock; a time that does not apply is NOD_TIME_NONE.
- * Strings are never NULL unless said. Arrays are in a stated, fixed order. */
+ * Strings are never NULL unless said. Arrays are in a stated, fixed order.
+ * Made by the engine only, never copied or changed by who reads them. */
 #ifndef NOD_FINDINGS_H
 #define NOD_FINDINGS_H
 
@@ -12,9 +13,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "arena.h"
 #include "evidence.h"
-#include "period.h"
+#include "rhythm.h"
 #include "timestamp.h"
 #include "vehicle.h"
 
@@ -242,7 +242,6 @@ struct nod_mark_finding {
 };
 
 struct nod_findings {
-	struct nod_arena arena;
 	enum nod_verdict verdict;
 	const char *sentence; /* the answer */
 	int culprit; /* index into suspects of the one the sentence names, or NOD_NONE */
@@ -286,8 +285,8 @@ struct nod_findings {
 	uint64_t frames, lost, errors, gaps, clock_steps;
 	uint64_t defects; /* lines or records of the capture that could not be read */
 	bool has_current;
-	struct nod_current_findings *current; /* see current-trace.h; NULL without samples */
-	struct nod_current_join *join; /* see current-join.h; NULL without samples */
+	struct nod_current_findings *current; /* current-trace.h, not installed; NULL without samples */
+	struct nod_current_join *join; /* current-join.h, not installed; NULL without samples */
 	struct nod_fuse_finding *fuses; /* readings across fuses, in the journal's order */
 	size_t fuse_count;
 

@@ -2,6 +2,7 @@
 #ifndef NOD_LEARN_INTERNAL_H
 #define NOD_LEARN_INTERNAL_H
 
+#include "arena.h"
 #include "learn.h"
 
 /* What the isolations of one subject say of one ID. */

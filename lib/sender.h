@@ -7,6 +7,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "arena.h"
 #include "findings.h"
 #include "vehicle.h"
 

@@ -79,17 +79,24 @@ static int run(struct nod_analysis *a)
 	return status;
 }
 
+/* Findings and the memory they live in; the findings are its first member. */
+struct kept_findings {
+	struct nod_findings findings;
+	struct nod_arena arena;
+};
+
 struct nod_findings *nod_engine_findings(struct nod_engine *engine)
 {
-	struct nod_findings *f = calloc(1, sizeof(*f));
+	struct kept_findings *kept = calloc(1, sizeof(*kept));
 
-	if (!f)
+	if (!kept)
 		return NULL;
-	struct nod_analysis a = {.engine = engine, .f = f, .arena = &f->arena};
+	struct nod_findings *f = &kept->findings;
+	struct nod_analysis a = {.engine = engine, .f = f, .arena = &kept->arena};
 	f->record_longer = NOD_DURATION_NONE;
 	f->culprit = NOD_NONE;
 	f->sentence = f->next = "";
-	if (run(&a) || f->arena.failed) {
+	if (run(&a) || kept->arena.failed) {
 		nod_findings_free(f);
 		return NULL;
 	}
@@ -98,10 +105,12 @@ struct nod_findings *nod_engine_findings(struct nod_engine *engine)
 
 void nod_findings_free(struct nod_findings *f)
 {
-	if (!f)
+	struct kept_findings *kept = (struct kept_findings *)f;
+
+	if (!kept)
 		return;
-	nod_arena_free(&f->arena);
-	free(f);
+	nod_arena_free(&kept->arena);
+	free(kept);
 }
 
 const char *nod_verdict_name(enum nod_verdict verdict)

@@ -14,6 +14,7 @@
 #include <cmocka.h>
 
 #include "answer.h"
+#include "answer-json.h"
 #include "engine.h"
 #include "heard.h"
 

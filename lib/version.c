@@ -1,0 +1,6 @@
+#include "version.h"
+
+const char *nod_version(void)
+{
+	return NOD_VERSION;
+}
