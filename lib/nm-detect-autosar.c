@@ -72,12 +72,17 @@ static void add(struct group *g, const struct nod_nm_id *id)
 	g->unset |= id->unset && id->length > 2;
 }
 
-static void gather(struct group *g)
+/* Nothing is gathered when the group has a member before the `first`-th ID: it was
+ * gathered then. */
+static void gather(struct group *g, unsigned first)
 {
 	for (unsigned i = 0; i < g->detect->count; i++) {
 		const struct nod_nm_id *id = &g->detect->ids[g->detect->used[i]];
-		if (is_node(g, id))
-			add(g, id);
+		if (!is_node(g, id))
+			continue;
+		if (i < first)
+			return;
+		add(g, id);
 	}
 	if (g->nodes)
 		g->strangers = nod_nm_ids_between(g->detect, g->lowest, g->highest) - g->nodes;
@@ -141,7 +146,8 @@ void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_det
 						  .node = node, .control = 1 - node};
 				if (!is_node(&g, id))
 					continue;
-				gather(&g);
-				keep_better(&g, result);
+				gather(&g, i);
+				if (g.nodes)
+					keep_better(&g, result);
 			}
 }

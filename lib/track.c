@@ -24,8 +24,11 @@
 /* A detected scheme is used from this confidence on. Chosen. */
 #define DETECT_CONFIDENCE 0.8
 
-/* How often the detector is asked, in frames. */
+/* How often the detector is asked: after so many more frames, and once the search
+ * has gone on for longer, after an eighth more. Asking costs as much as a thousand
+ * frames where there are many IDs. */
 #define DETECT_EVERY 256
+#define DETECT_SHARE 8
 
 int nod_track_init(struct nod_track *track, int network, const struct nod_vehicle *vehicle)
 {
@@ -37,6 +40,7 @@ int nod_track_init(struct nod_track *track, int network, const struct nod_vehicl
 	track->quiet = config->quiet_time;
 	track->nm = config->nm;
 	track->nm_confidence = 1;
+	track->detect_next = DETECT_EVERY;
 	track->run_owner = -1;
 	track->run_from = track->last = track->doubtful = track->second = track->lock = NOD_TIME_NONE;
 	bool search = config->nm.scheme == NOD_NM_UNKNOWN ||
@@ -358,8 +362,11 @@ static void detect_nm(struct nod_track *track, const struct nod_frame *frame)
 	struct nod_nm_detection found;
 
 	nod_nm_detect_feed(track->detector, frame);
-	if (track->frames % DETECT_EVERY && track->frames < DETECT_FRAMES)
+	if (track->frames < track->detect_next && track->frames < DETECT_FRAMES)
 		return;
+	track->detect_next = track->frames + DETECT_EVERY;
+	if (track->frames / DETECT_SHARE > DETECT_EVERY)
+		track->detect_next = track->frames + track->frames / DETECT_SHARE;
 	nod_nm_detect_result(track->detector, &found);
 	enum nod_nm_scheme stated = track->vehicle->networks[track->network].nm.scheme;
 	bool agrees = stated == NOD_NM_UNKNOWN || stated == found.layout.scheme;

@@ -36,6 +36,7 @@ struct nod_track {
 	nod_duration quiet;	  /* silence that counts as asleep */
 	struct nod_nm_layout nm;  /* from the vehicle file or detected */
 	struct nod_nm_detect *detector; /* NULL: not needed, or done */
+	uint64_t detect_next;	  /* count of frames at which it is asked again */
 	double nm_confidence;	  /* 1 when the vehicle file says so */
 	struct nod_idents idents;
 	const struct nod_vehicle *vehicle;
