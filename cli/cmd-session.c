@@ -58,7 +58,7 @@ int nod_session_survey_path(struct nod_survey *survey, const char *path)
 	nod_survey_init(survey);
 	nod_progress_begin(&progress, "reading");
 	while ((result = nod_session_next(session, &event, &err)) > 0) {
-		nod_progress_step(&progress, event->time);
+		nod_progress_step(&progress, event->time, 1);
 		nod_survey_take(survey, event, nod_session_interfaces(session));
 		if (event->kind == NOD_EVENT_DEFECT)
 			nod_defect_tell(&defects, event);

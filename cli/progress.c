@@ -39,9 +39,12 @@ static void say(struct nod_progress *p, nod_time time)
 	fflush(stderr);
 }
 
-void nod_progress_step(struct nod_progress *p, nod_time time)
+void nod_progress_step(struct nod_progress *p, nod_time time, size_t events)
 {
-	if (!p->terminal || p->steps++ % STEPS || !nod_time_is_set(time))
+	uint64_t before = p->steps;
+
+	p->steps += events;
+	if (!p->terminal || before / STEPS == p->steps / STEPS || !nod_time_is_set(time))
 		return;
 	if (!nod_time_is_set(p->first))
 		p->first = time;

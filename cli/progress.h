@@ -4,6 +4,7 @@
 #define NOD_PROGRESS_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 #include "timestamp.h"
@@ -18,9 +19,9 @@ struct nod_progress {
 
 void nod_progress_begin(struct nod_progress *progress, const char *what);
 
-/* One more event, which happened at `time` of the recording (may be NONE).
+/* So many more events, the last at `time` of the recording (may be NONE).
  * Cheap: looks at the clock every few thousand events. */
-void nod_progress_step(struct nod_progress *progress, nod_time time);
+void nod_progress_step(struct nod_progress *progress, nod_time time, size_t events);
 
 /* Takes the line away again. */
 void nod_progress_end(struct nod_progress *progress);

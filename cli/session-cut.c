@@ -90,7 +90,7 @@ static void interrupt(int number)
 /* Ctrl-C takes what was made so far away again. */
 static bool step(void *context, nod_time time)
 {
-	nod_progress_step(context, time);
+	nod_progress_step(context, time, 1);
 	return interrupted;
 }
 

@@ -68,7 +68,7 @@ static int read_all(struct show *show, struct nod_session *session)
 
 	nod_progress_begin(&progress, "reading");
 	while ((result = nod_session_next(session, &event, &err)) > 0) {
-		nod_progress_step(&progress, event->time);
+		nod_progress_step(&progress, event->time, 1);
 		nod_survey_take(&show->survey, event, nod_session_interfaces(session));
 		if (event->kind == NOD_EVENT_DEFECT)
 			nod_defect_tell(&show->defects, event);

@@ -193,6 +193,13 @@ static int network_of(struct nod_engine *engine, uint8_t interface)
 
 /* ---- what comes in ---- */
 
+static inline enum nod_phase phase_at(const struct nod_engine *engine, int network, nod_time time)
+{
+	if (engine->in_use || !engine->clock_count)
+		return NOD_PHASE_USE;
+	return time.ns >= engine->deadlines[network] ? NOD_PHASE_LATE : NOD_PHASE_SETTLING;
+}
+
 static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 {
 	struct nod_frame shifted;
@@ -209,12 +216,9 @@ static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 	int network = network_of(engine, frame->interface);
 	if (network < 0)
 		return network;
-	enum nod_phase phase = engine->in_use || !engine->clock_count ? NOD_PHASE_USE
-			       : frame->time.ns >= engine->deadlines[network]
-				       ? NOD_PHASE_LATE
-				       : NOD_PHASE_SETTLING;
 	engine->frames++;
-	return nod_track_take(engine->tracks[network], frame, phase);
+	return nod_track_take(engine->tracks[network], frame,
+			      phase_at(engine, network, frame->time));
 }
 
 /* The clock was set: from here on times are shifted so that they go on. */
@@ -233,11 +237,11 @@ static void take_clock_step(struct nod_engine *engine, nod_time time, nod_durati
 
 static int take_frame_checking_clock(struct nod_engine *engine, const struct nod_frame *frame)
 {
-	nod_duration back = nod_time_since(engine->now, (nod_time){frame->time.ns + engine->shift});
+	int64_t time = frame->time.ns + engine->shift;
 
-	if (nod_time_is_set(engine->now) && back.ns > 0) {
+	if (nod_time_is_set(engine->now) && time < engine->now.ns) {
 		engine->back_steps++;
-		if (back.ns > CLOCK_SET_BACK_NS)
+		if (engine->now.ns - time > CLOCK_SET_BACK_NS)
 			take_clock_step(engine, frame->time, NOD_DURATION_NONE);
 	}
 	return take_frame(engine, frame);
@@ -360,18 +364,53 @@ static int take_header(struct nod_engine *engine, const char *key, const char *v
 	return 0;
 }
 
-static bool is_sane(const struct nod_engine *engine, const struct nod_event *event)
+static bool is_sane(const struct nod_engine *engine, nod_time given)
 {
-	int64_t time = nod_ns_add(event->time.ns, engine->shift);
+	int64_t time = nod_ns_add(given.ns, engine->shift);
 
-	return !nod_time_is_set(event->time) ||
-	       (event->time.ns > -TIME_MAX_NS && event->time.ns < TIME_MAX_NS &&
-		time > -TIME_MAX_NS && time < TIME_MAX_NS);
+	return !nod_time_is_set(given) ||
+	       (given.ns > -TIME_MAX_NS && given.ns < TIME_MAX_NS && time > -TIME_MAX_NS &&
+		time < TIME_MAX_NS);
+}
+
+/* True when a frame changes nothing but its network and the time: no first one,
+ * no lock to come into force, no clock to make up for, nothing worked on. */
+static inline bool is_plain(const struct nod_engine *engine, const struct nod_frame *frame)
+{
+	return frame->time.ns >= engine->now.ns && frame->time.ns < TIME_MAX_NS &&
+	       engine->clock_count && !engine->shift && !engine->touches_open &&
+	       engine->network_of[frame->interface] >= 0;
+}
+
+static inline int take_plain(struct nod_engine *engine, const struct nod_frame *frame)
+{
+	int network = engine->network_of[frame->interface];
+
+	engine->now = frame->time;
+	engine->frames++;
+	return nod_track_take(engine->tracks[network], frame,
+			      phase_at(engine, network, frame->time));
+}
+
+int nod_engine_take_frames(struct nod_engine *engine, const struct nod_frame *frames, size_t count)
+{
+	int result = 0;
+
+	for (const struct nod_frame *frame = frames; frame < frames + count; frame++) {
+		int status = 0;
+		if (__builtin_expect(is_plain(engine, frame), 1))
+			status = take_plain(engine, frame);
+		else if (is_sane(engine, frame->time))
+			status = take_frame_checking_clock(engine, frame);
+		if (__builtin_expect(status == -ENOMEM, 0))
+			result = status;
+	}
+	return result;
 }
 
 int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 {
-	if (!is_sane(engine, event))
+	if (!is_sane(engine, event->time))
 		return -ERANGE;
 	switch (event->kind) {
 	case NOD_EVENT_FRAME:

@@ -47,6 +47,11 @@ int nod_engine_add_earlier(struct nod_engine *engine, const struct nod_findings 
  * left out) or -ENOMEM (the event is then lost, the engine usable). */
 int nod_engine_take(struct nod_engine *engine, const struct nod_event *event);
 
+/* Takes frames that come one after another: the same as one event for each, and
+ * quicker. Frames with impossible times are left out. Returns 0 or -ENOMEM (some
+ * of the frames are then lost, the engine usable). */
+int nod_engine_take_frames(struct nod_engine *engine, const struct nod_frame *frames, size_t count);
+
 /* Says that the recording has gone on until `now`: silence up to then was
  * listened to. A time in the past is ignored. */
 void nod_engine_advance(struct nod_engine *engine, nod_time now);

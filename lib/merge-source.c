@@ -134,7 +134,8 @@ static void merge_close(struct nod_source *base)
 	nod_source_free(base);
 }
 
-static const struct nod_source_ops merge_ops = {merge_next, merge_counts, merge_close};
+static const struct nod_source_ops merge_ops = {
+	.next = merge_next, .counts = merge_counts, .close = merge_close};
 
 struct nod_source *nod_source_merge(struct nod_source **sources, size_t count)
 {

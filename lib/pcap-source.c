@@ -101,8 +101,8 @@ static void pcap_source_close(struct nod_source *base)
 	nod_source_free(base);
 }
 
-static const struct nod_source_ops pcap_ops = {pcap_source_next, pcap_source_counts,
-					       pcap_source_close};
+static const struct nod_source_ops pcap_ops = {
+	.next = pcap_source_next, .counts = pcap_source_counts, .close = pcap_source_close};
 
 static int open_pcap(struct pcap_source *source, struct nod_error *err)
 {

@@ -250,7 +250,8 @@ static void pcapng_counts(const struct nod_source *base, struct nod_source_count
 	counts->lines = ((const struct pcapng_source *)base)->packets;
 }
 
-static const struct nod_source_ops pcapng_ops = {pcapng_next, pcapng_counts, nod_source_free};
+static const struct nod_source_ops pcapng_ops = {
+	.next = pcapng_next, .counts = pcapng_counts, .close = nod_source_free};
 
 /* Looks through the descriptions in front of the first packet, as far as they
  * are in the buffer. Returns the link type to be refused, or -1. */

@@ -33,10 +33,11 @@ static struct nod_session_file *add_file(struct nod_session *session, const char
 	return file;
 }
 
-static void add_stream(struct nod_session *session, struct nod_session_file *pieces, size_t count)
+static void add_stream(struct nod_session *session, struct nod_session_file *pieces, size_t count,
+		       bool alone)
 {
 	nod_session_stream_init(&session->streams[session->stream_count++], pieces, count,
-				&session->interfaces, &session->texts);
+				alone, &session->interfaces, &session->texts);
 }
 
 static size_t count_streams(const struct nod_session_listing *listing)
@@ -50,12 +51,14 @@ static size_t count_streams(const struct nod_session_listing *listing)
 
 static void add_streams(struct nod_session *session, const struct nod_session_listing *listing)
 {
+	bool alone = count_streams(listing) == 1;
+
 	for (size_t i = 0; i < listing->count;) {
 		size_t run = nod_session_listing_run(listing, i);
 		struct nod_session_file *pieces = &session->files[session->file_count];
 		for (size_t end = i + run; i < end; i++)
 			add_file(session, listing->frames[i].path);
-		add_stream(session, pieces, run);
+		add_stream(session, pieces, run, alone);
 	}
 }
 
@@ -130,7 +133,7 @@ static int set_up_captures(struct nod_session *session, const char *const *paths
 					     "%s: is a directory; a session is read alone, only "
 					     "captures are read together", paths[i]);
 		const char *path = nod_arena_printf(&session->texts, "%s", paths[i]);
-		add_stream(session, add_file(session, path), 1);
+		add_stream(session, add_file(session, path), 1, count == 1);
 		int result = nod_session_stream_open(&session->streams[i], err);
 		if (result)
 			return result;

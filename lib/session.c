@@ -227,6 +227,38 @@ int nod_session_next(struct nod_session *session, const struct nod_event **event
 	return lane ? deliver(session, lane, event) : 0;
 }
 
+/* How many of the frames come before what a lane has ready. Returns count when
+ * it has nothing more. */
+static size_t count_before(const struct lane *other, const struct lane *lane,
+			   const struct nod_frame *frames, size_t count)
+{
+	if (!other->event)
+		return other->ended ? count : 0;
+	if (other->epoch != lane->epoch)
+		return other->epoch > lane->epoch ? count : 0;
+	size_t n = 0;
+	while (n < count && frames[n].time.ns < other->event->time.ns)
+		n++;
+	return n;
+}
+
+size_t nod_session_frames(struct nod_session *session, const struct nod_frame **frames)
+{
+	struct lane *lane = &session->lanes[LANE_STREAMS];
+
+	if (session->delivered != LANE_STREAMS || session->stream_count != 1 ||
+	    lane->event->kind != NOD_EVENT_FRAME || lane->epoch < session->marks.epochs)
+		return 0;
+	size_t count = nod_session_stream_frames(&session->streams[0], frames);
+	count = count_before(&session->lanes[LANE_JOURNAL], lane, *frames, count);
+	count = count_before(&session->lanes[LANE_CURRENT], lane, *frames, count);
+	if (count) {
+		lane->last = (*frames)[count - 1].time;
+		nod_session_stream_take(&session->streams[0], count);
+	}
+	return count;
+}
+
 static bool names_standard_input_twice(const char *const *paths, size_t count)
 {
 	int found = 0;

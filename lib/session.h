@@ -53,6 +53,12 @@ struct nod_session *nod_session_open_all(const char *const *paths, size_t count,
 int nod_session_next(struct nod_session *session, const struct nod_event **event,
 		     struct nod_error *err);
 
+/* The frames that follow the frame delivered last, as far as they were read and
+ * nothing comes between them: for who takes frames by the hundred. Returns their
+ * number and counts them as delivered; 0: ask nod_session_next(), as always. Valid
+ * until the next call of either. */
+size_t nod_session_frames(struct nod_session *session, const struct nod_frame **frames);
+
 /* The names of the interfaces; grows while events are read. */
 struct nod_interfaces *nod_session_interfaces(struct nod_session *session);
 

@@ -10,6 +10,8 @@ struct nod_source;
 struct nod_source_ops {
 	int (*next)(struct nod_source *source, const struct nod_event **event,
 		    struct nod_error *err);
+	/* nod_source_frames(); NULL: one by one through next(). */
+	size_t (*frames)(struct nod_source *source, struct nod_frame *frames, size_t room);
 	/* The counts so far; NULL: those in the source itself. */
 	void (*counts)(const struct nod_source *source, struct nod_source_counts *counts);
 	void (*close)(struct nod_source *source); /* frees the source itself, too */
@@ -36,16 +38,13 @@ struct nod_source {
 	char form[80];
 };
 
-/* Delivers source->event, a frame: counts it and notes steps back. */
-static inline int nod_source_deliver_frame(struct nod_source *source,
-					   const struct nod_event **event)
+/* Counts a frame that is delivered, and notes steps back. */
+static inline void nod_source_count_frame(struct nod_source *source, const struct nod_frame *frame)
 {
-	nod_time time = source->event.frame.time;
+	nod_time time = frame->time;
 
-	source->event.kind = NOD_EVENT_FRAME;
-	source->event.time = time;
 	source->counts.frames++;
-	source->counts.errors += (source->event.frame.id & NOD_ID_ERROR) != 0;
+	source->counts.errors += (frame->id & NOD_ID_ERROR) != 0;
 	if (__builtin_expect(time.ns < source->last.ns, 0)) {
 		nod_duration back = nod_time_since(source->last, time);
 		source->counts.back_steps++;
@@ -53,6 +52,15 @@ static inline int nod_source_deliver_frame(struct nod_source *source,
 			source->counts.largest_back_step = back;
 	}
 	source->last = time;
+}
+
+/* Delivers source->event, a frame. */
+static inline int nod_source_deliver_frame(struct nod_source *source,
+					   const struct nod_event **event)
+{
+	source->event.kind = NOD_EVENT_FRAME;
+	source->event.time = source->event.frame.time;
+	nod_source_count_frame(source, &source->event.frame);
 	*event = &source->event;
 	return 1;
 }

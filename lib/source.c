@@ -134,6 +134,11 @@ int nod_source_next(struct nod_source *source, const struct nod_event **event,
 	return source->ops->next(source, event, err);
 }
 
+size_t nod_source_frames(struct nod_source *source, struct nod_frame *frames, size_t room)
+{
+	return source->ops->frames ? source->ops->frames(source, frames, room) : 0;
+}
+
 void nod_source_counts(const struct nod_source *source, struct nod_source_counts *counts)
 {
 	if (source->ops->counts)

@@ -55,6 +55,12 @@ struct nod_source *nod_source_merge(struct nod_source **sources, size_t count);
 int nod_source_next(struct nod_source *source, const struct nod_event **event,
 		    struct nod_error *err);
 
+/* The frames that come next, at most `room` of them: for who takes them by the
+ * hundred. Returns their number; 0: what comes next may be anything, and
+ * nod_source_next() has to be asked. Never waits for input once it has a frame,
+ * so a number below `room` means nothing. */
+size_t nod_source_frames(struct nod_source *source, struct nod_frame *frames, size_t room);
+
 /* What has been read so far. */
 struct nod_source_counts {
 	uint64_t lines;		  /* lines or packets, whatever they held */

@@ -127,18 +127,25 @@ static int take_line(struct text_source *text, const struct nod_line *line,
 	return parse_frame(text, &scan, line->torn, event);
 }
 
-/* The usual line of a log, as far as whole lines are surely in the buffer. */
-static bool take_quickly(struct text_source *text)
+/* The usual lines of a log, as far as whole lines are surely in the buffer. */
+static size_t text_frames(struct nod_source *base, struct nod_frame *frames, size_t room)
 {
+	struct text_source *text = (struct text_source *)base;
 	struct nod_lines *lines = &text->lines;
+	const char *p = lines->buffer + lines->begin, *end = lines->buffer + lines->end;
+	size_t n = 0, used;
 
-	if (text->form != NOD_TEXT_LOG || lines->end - lines->begin < NOD_CANDUMP_WINDOW)
-		return false;
-	size_t used = nod_candump_parse_quickly(&text->candump, lines->buffer + lines->begin,
-						&text->base.event.frame);
-	lines->begin += used;
-	lines->number += used != 0;
-	return used != 0;
+	if (text->form != NOD_TEXT_LOG)
+		return 0;
+	for (; n < room && end - p >= (ptrdiff_t)NOD_CANDUMP_WINDOW; n++, p += used) {
+		used = nod_candump_parse_quickly(&text->candump, p, &frames[n]);
+		if (!used)
+			break;
+		nod_source_count_frame(base, &frames[n]);
+	}
+	lines->begin = (size_t)(p - lines->buffer);
+	lines->number += n;
+	return n;
 }
 
 static int text_next(struct nod_source *base, const struct nod_event **event, struct nod_error *err)
@@ -146,8 +153,12 @@ static int text_next(struct nod_source *base, const struct nod_event **event, st
 	struct text_source *text = (struct text_source *)base;
 	struct nod_line line;
 
-	if (take_quickly(text))
-		return nod_source_deliver_frame(base, event);
+	if (text_frames(base, &base->event.frame, 1)) {
+		base->event.kind = NOD_EVENT_FRAME;
+		base->event.time = base->event.frame.time;
+		*event = &base->event;
+		return 1;
+	}
 	for (;;) {
 		int status = nod_lines_next(&text->lines, &line);
 		if (status < 0)
@@ -173,7 +184,8 @@ static void text_close(struct nod_source *base)
 	nod_source_free(base);
 }
 
-static const struct nod_source_ops text_ops = {text_next, text_counts, text_close};
+static const struct nod_source_ops text_ops = {
+	.next = text_next, .frames = text_frames, .counts = text_counts, .close = text_close};
 
 /* Calls take(context, line) for the lines of the first HEAD_SIZE bytes, read
  * as far as needed, until it returns true. */
