@@ -63,6 +63,7 @@ static void remember_name(struct nod_candump *candump, const char *name, size_t 
 	candump->names[slot].key[0] = low;
 	candump->names[slot].key[1] = high;
 	candump->names[slot].index = index;
+	candump->names[slot].length = (uint8_t)length;
 }
 
 /* "_9" to "_F": the DLC that was on the wire, for 8 bytes. */
@@ -258,7 +259,9 @@ static size_t quick_interface(const struct nod_candump *candump, const char *tex
 		length += more;
 	}
 	unsigned slot = name_slot(low, high);
-	if (!length || candump->names[slot].key[0] != low || candump->names[slot].key[1] != high)
+	/* the length: a zero byte behind a name is none of its padding */
+	if (!length || candump->names[slot].length != length ||
+	    candump->names[slot].key[0] != low || candump->names[slot].key[1] != high)
 		return 0;
 	*index = candump->names[slot].index;
 	return length + 1;

@@ -26,7 +26,7 @@ struct nod_candump {
 	/* interface names by a hash of their characters */
 	struct {
 		uint64_t key[2];
-		uint8_t index;
+		uint8_t index, length;
 	} names[64];
 };
 

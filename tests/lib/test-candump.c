@@ -242,6 +242,19 @@ static void test_the_quick_parser_agrees_on_usual_lines(void **state)
 	agree(full, false);
 }
 
+/* A known name stands in the memory of names with zeros behind it. */
+static void test_the_quick_parser_takes_no_zero_for_padding(void **state)
+{
+	(void)state;
+	static const char line[] = "(1.000000) can0\0 123#11\n";
+	char text[2 * NOD_CANDUMP_WINDOW] = "";
+	struct nod_frame frame = {0};
+
+	agree("(1.000000) can0 123#11", true);
+	memcpy(text, line, sizeof(line));
+	assert_int_equal(nod_candump_parse_quickly(&candump, text, &frame), 0);
+}
+
 /* Every single-character change of a line: never taken when it is wrong. */
 static void test_the_quick_parser_takes_nothing_wrong(void **state)
 {
@@ -297,6 +310,7 @@ int main(void)
 		cmocka_unit_test_setup(test_direction_markers, set_up),
 		cmocka_unit_test_setup(test_malformed_frames_say_where_and_why, set_up),
 		cmocka_unit_test_setup(test_the_quick_parser_agrees_on_usual_lines, set_up),
+		cmocka_unit_test_setup(test_the_quick_parser_takes_no_zero_for_padding, set_up),
 		cmocka_unit_test_setup(test_the_quick_parser_takes_nothing_wrong, set_up),
 		cmocka_unit_test_setup(test_the_quick_parser_takes_either_line_end, set_up),
 	};
