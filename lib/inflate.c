@@ -24,6 +24,7 @@ struct nod_inflate {
 	bool torn;
 	z_stream gzip;
 	ZSTD_DStream *zstd;
+	size_t zstd_first, zstd_next; /* bytes it asks for: of a new frame, next */
 	unsigned char head[NOD_INFLATE_HEAD];
 	size_t head_begin, head_end;
 	size_t begin, end; /* unused bytes of input */
@@ -94,13 +95,18 @@ static size_t step_gzip(struct nod_inflate *in, void *buf, size_t size)
 	return room - in->gzip.avail_out;
 }
 
+/* A call that fails delivers nothing, not even what came before the damage; so it
+ * gets what it asks for, which is one block, and nothing while it holds output. */
 static size_t step_zstd(struct nod_inflate *in, void *buf, size_t size)
 {
-	ZSTD_inBuffer packed = {in->input + in->begin, in->end - in->begin, 0};
+	size_t available = in->pending ? 0 : in->end - in->begin;
+	ZSTD_inBuffer packed = {in->input + in->begin,
+				available < in->zstd_next ? available : in->zstd_next, 0};
 	ZSTD_outBuffer out = {buf, size, 0};
 	size_t status = ZSTD_decompressStream(in->zstd, &out, &packed);
 
 	in->begin += packed.pos;
+	in->zstd_next = status ? status : in->zstd_first;
 	in->member_ended = status == 0;
 	in->pending = status && out.pos == out.size;
 	if (ZSTD_isError(status))
@@ -167,8 +173,11 @@ static int start_unpacker(struct nod_inflate *in)
 {
 	if (in->packing == GZIP && inflateInit2(&in->gzip, 16 + MAX_WBITS) != Z_OK)
 		return -ENOMEM;
-	if (in->packing == ZSTANDARD && !(in->zstd = ZSTD_createDStream()))
-		return -ENOMEM;
+	if (in->packing == ZSTANDARD) {
+		if (!(in->zstd = ZSTD_createDStream()))
+			return -ENOMEM;
+		in->zstd_first = in->zstd_next = ZSTD_initDStream(in->zstd);
+	}
 	return 0;
 }
 

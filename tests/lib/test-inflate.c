@@ -185,6 +185,28 @@ static void test_damage_is_an_error_behind_what_could_be_read(void **state)
 	free(out);
 }
 
+/* Several blocks in one frame, and room for all of them in one call. */
+static void test_blocks_before_the_damage_are_delivered(void **state)
+{
+	(void)state;
+	unsigned char *out = malloc(2 * TEXT_SIZE);
+	ZSTD_CCtx *context = ZSTD_createCCtx();
+	int status;
+	bool torn;
+
+	ZSTD_CCtx_setParameter(context, ZSTD_c_checksumFlag, 1);
+	size_t n = ZSTD_compress2(context, out, 2 * TEXT_SIZE, text, TEXT_SIZE);
+	ZSTD_freeCCtx(context);
+	assert_false(ZSTD_isError(n));
+	whole(out, n);
+	out[n - 1] ^= 1; /* in the check value, RFC 8878 section 3.1.1 */
+	assert_int_equal(unpacked(out, n, 0, 1000000, &status, &torn), TEXT_SIZE);
+	assert_int_equal(status, -EBADMSG);
+	assert_int_equal(unpacked(out, n, 7, 37, &status, &torn), TEXT_SIZE);
+	assert_int_equal(status, -EBADMSG);
+	free(out);
+}
+
 static void test_the_head_is_delivered_as_well(void **state)
 {
 	(void)state;
@@ -234,6 +256,7 @@ int main(void)
 		cmocka_unit_test(test_a_torn_tail_gives_what_can_be_read),
 		cmocka_unit_test(test_garbage_behind_gzip_is_a_torn_end),
 		cmocka_unit_test(test_damage_is_an_error_behind_what_could_be_read),
+		cmocka_unit_test(test_blocks_before_the_damage_are_delivered),
 		cmocka_unit_test(test_the_head_is_delivered_as_well),
 		cmocka_unit_test(test_short_streams),
 		cmocka_unit_test(test_a_failing_read_is_told),
