@@ -67,12 +67,19 @@ static int skip(struct pcapng_source *ng, size_t size)
 	return 1;
 }
 
+/* Something wrong between packets: it has the number of the next one. */
+static int deliver_between(struct pcapng_source *ng, const struct nod_event **event,
+			   const char *reason)
+{
+	return nod_source_deliver_defect(&ng->base, event, ng->packets + 1, 0, reason);
+}
+
 /* Nothing behind this place can be trusted. */
 static int give_up(struct pcapng_source *ng, const struct nod_event **event, const char *reason)
 {
 	ng->ended = true;
 	ng->base.counts.torn = true;
-	return nod_source_deliver_defect(&ng->base, event, ng->packets, 0, reason);
+	return deliver_between(ng, event, reason);
 }
 
 static bool take_byte_order(struct pcapng_source *ng)
@@ -140,7 +147,7 @@ static int take_interface(struct pcapng_source *ng, const struct nod_pcapng_bloc
 		snprintf(ng->reason, sizeof(ng->reason),
 			 "interface %u has link type %u, not 227 (SocketCAN): its packets are left "
 			 "out", number, found.link_type);
-		return nod_source_deliver_defect(&ng->base, event, ng->packets, 0, ng->reason);
+		return deliver_between(ng, event, ng->reason);
 	}
 	int index = found.name ? nod_source_name_interface(&ng->base, (const char *)found.name,
 							   found.name_length)

@@ -285,13 +285,13 @@ static void test_pcapng_defects(void **state)
 	put_number(&b, 6, 4);
 	put_number(&b, 33, 4);
 	put(&b, frame_1, 11);
-	expect(&b, "x.log:0:0 interface 0 has link type 1, not 227 (SocketCAN): its packets are left "
+	expect(&b, "x.log:1:0 interface 0 has link type 1, not 227 (SocketCAN): its packets are left "
 		   "out\n"
 		   "1000000000 can0 00000123 [3] flags 00 dlc 0 11 22 33\n"
 		   "1000000000 x.log:3:0 a packet of an interface that was not described\n"
 		   "1000000000 x.log:4:0 a packet without a time\n"
 		   "2000000000 can0 00000123 [3] flags 00 dlc 0 11 22 33\n"
-		   "2000000000 x.log:5:0 a block of an impossible length\n"
+		   "2000000000 x.log:6:0 a block of an impossible length\n"
 		   "pcapng: 0 ; 5 lines, 2 frames, 0 errors, 4 defects, 0 lost, 0 back, 0 ns, "
 		   "torn\n");
 }
