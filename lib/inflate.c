@@ -95,13 +95,25 @@ static size_t step_gzip(struct nod_inflate *in, void *buf, size_t size)
 	return room - in->gzip.avail_out;
 }
 
-/* A call that fails delivers nothing, not even what came before the damage; so it
- * gets what it asks for, which is one block, and nothing while it holds output. */
+/* What the unpacker asks for is a block and the header of the next one, RFC 8878
+ * section 3.1.1.2. */
+#define ZSTD_BLOCK_HEADER 3
+
+/* Bytes of input for the next call. A call that fails delivers nothing, not even what
+ * came before the damage; so it gets one block or one header, and nothing while
+ * it holds output. */
+static size_t zstd_share(const struct nod_inflate *in)
+{
+	size_t available = in->end - in->begin, share = in->zstd_next;
+
+	if (share > ZSTD_BLOCK_HEADER)
+		share -= ZSTD_BLOCK_HEADER;
+	return in->pending ? 0 : available < share ? available : share;
+}
+
 static size_t step_zstd(struct nod_inflate *in, void *buf, size_t size)
 {
-	size_t available = in->pending ? 0 : in->end - in->begin;
-	ZSTD_inBuffer packed = {in->input + in->begin,
-				available < in->zstd_next ? available : in->zstd_next, 0};
+	ZSTD_inBuffer packed = {in->input + in->begin, zstd_share(in), 0};
 	ZSTD_outBuffer out = {buf, size, 0};
 	size_t status = ZSTD_decompressStream(in->zstd, &out, &packed);
 
