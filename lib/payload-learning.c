@@ -230,10 +230,9 @@ static void set_checksum(const struct nod_payload_learning *l, struct nod_learne
 
 static void find_checksum(const struct nod_payload_learning *l, struct nod_learned *out)
 {
-	unsigned better = better_end(l, out);
-
 	if (l->long_frame || l->length < 2)
 		return;
+	unsigned better = better_end(l, out);
 	for (unsigned kind = NOD_CHECKSUM_NONE + 1; kind < NOD_CHECKSUM_TESTED; kind++) {
 		if (fits(l, kind, better))
 			return set_checksum(l, out, kind, better);
