@@ -149,16 +149,33 @@ int nod_mark_parse(struct nod_mark *mark, char *line, unsigned *column, struct n
 	return 1;
 }
 
+/* What is a blank in the file: control characters become one. */
+static bool becomes_blank(char c)
+{
+	return isspace((unsigned char)c) || iscntrl((unsigned char)c);
+}
+
+/* True when the subject would end in the sign of a torn line; a blank stands before
+ * it in the file. */
+static bool would_be_cut_off(const char *subject, size_t length)
+{
+	const char *sign = NOD_MARK_CUT_OFF + 1;
+	size_t size = strlen(sign);
+
+	return length >= size && !memcmp(subject + length - size, sign, size) &&
+	       (length == size || becomes_blank(subject[length - size - 1]));
+}
+
 /* Length of the subject without blanks at its end and the sign of a torn line. */
 static size_t subject_length(const char *subject)
 {
 	size_t length = strlen(subject);
 
 	for (;;) {
-		if (length && isspace((unsigned char)subject[length - 1]))
+		if (length && becomes_blank(subject[length - 1]))
 			length--;
-		else if (ends_in_cut_off(subject, length))
-			length -= strlen(NOD_MARK_CUT_OFF);
+		else if (would_be_cut_off(subject, length))
+			length -= strlen(NOD_MARK_CUT_OFF + 1);
 		else
 			return length;
 	}
@@ -171,7 +188,7 @@ int nod_mark_print(char *buf, size_t size, const struct nod_mark *mark)
 
 	assert(nod_time_is_set(mark->time));
 	nod_time_print(time, mark->time, mark->time.ns % NOD_NS_PER_US ? 9 : 6);
-	while (isspace((unsigned char)*subject))
+	while (*subject && becomes_blank(*subject))
 		subject++;
 	size_t length = subject_length(subject);
 	int used = snprintf(buf, size, "(%s) %s%s%.*s\n", time, nod_mark_kind_name(mark->kind),

@@ -117,6 +117,10 @@ static void test_printing(void **state)
 	check_print("  ", t, "(1700000000.000000) note\n");
 	check_print(" two\nlines\t\x1b[1m ", t, "(1700000000.000000) note two lines  [1m\n");
 	check_print("it ended in #cut-off", t, "(1700000000.000000) note it ended in\n");
+	check_print("it ended in #cut-off\016", t, "(1700000000.000000) note it ended in\n");
+	check_print("it ended in\001#cut-off", t, "(1700000000.000000) note it ended in\n");
+	check_print("#cut-off", t, "(1700000000.000000) note\n");
+	check_print("\001 a", t, "(1700000000.000000) note a\n");
 	check_print("K\xc3\xbchler", t, "(1700000000.000000) note K\xc3\xbchler\n");
 }
 
