@@ -207,7 +207,7 @@ static double mean_load(const struct nod_analysis *a, const struct nod_network_f
 static double load_now(const struct nod_analysis *a, const struct nod_network_finding *to,
 		       const struct nod_track *track)
 {
-	int64_t age = a->engine->now.ns - track->second.ns;
+	int64_t age = nod_time_since(a->engine->now, track->second).ns;
 	uint64_t bits = age < NOD_NS_PER_S ? track->last_second_bits
 			: age < 2 * NOD_NS_PER_S ? track->second_bits
 						 : 0;
