@@ -115,6 +115,15 @@ static const char *state_text(const struct nod_fuse_line *line)
 	return texts[line->current.state];
 }
 
+/* A reading that nobody can have read is cut to what can be printed. */
+static char *millivolts(char buf[NOD_QUANTITY_TEXT], int64_t uv)
+{
+	const int64_t most = INT64_MAX / 1000;
+
+	uv = uv > most ? most : uv < -most ? -most : uv;
+	return nod_quantity_print_fixed(buf, uv * 1000, NOD_UNIT_NONE, 2);
+}
+
 static void print_line(FILE *out, const struct nod_fuse_line *line,
 		       const struct nod_vehicle *vehicle)
 {
@@ -125,7 +134,7 @@ static void print_line(FILE *out, const struct nod_fuse_line *line,
 
 	fputs("  ", out);
 	column(out, line->reading.name, 13);
-	nod_quantity_print_fixed(uv, line->reading.uv * 1000, NOD_UNIT_NONE, 2);
+	millivolts(uv, line->reading.uv);
 	if (!line->known) {
 		fprintf(out, " %7s mV   not known\n", uv);
 		return;
