@@ -185,7 +185,8 @@ static json_t *check_answer(json_t *answer, struct nod_error *err)
 {
 	if (json_is_true(json_object_get(answer, "ok")))
 		return answer;
-	nod_error_set(err, EPROTO, "%s", nod_client_text(answer, "error"));
+	const char *why = nod_client_text(answer, "error");
+	nod_error_set(err, EPROTO, "%s", *why ? why : "nodoffd refused and did not say why");
 	json_decref(answer);
 	errno = EPROTO;
 	return NULL;

@@ -2,6 +2,7 @@
 
 #include <stdarg.h>
 #include <stdint.h>
+#include <limits.h>
 #include <stdio.h>
 #include <string.h>
 #include <time.h>
@@ -12,6 +13,16 @@
 #define NETWORKS_SHOWN 6 /* of a screen of 24 lines; more on a larger one */
 
 /* ---- text ---- */
+
+/* a - b, as far as it fits: times come from the other end of a socket. */
+static long long span_between(long long a, long long b)
+{
+	long long result;
+
+	if (!__builtin_sub_overflow(a, b, &result) && result != LLONG_MIN)
+		return result;
+	return a < b ? -LLONG_MAX : LLONG_MAX;
+}
 
 /* Bytes of the first `columns` characters of a UTF-8 text. */
 static size_t bytes_of_columns(const char *text, int columns)
@@ -94,7 +105,7 @@ static void add_title(struct nod_live_screen *screen, const json_t *view)
 		snprintf(right, sizeof(right), "NOT RECORDING: %s", nod_client_text(session, "problem"));
 	else if (nod_client_true(session, "recording"))
 		snprintf(right, sizeof(right), "recording %s, %lld frames",
-			 span(length, now_ns - nod_client_integer(session, "started_ns")),
+			 span(length, span_between(now_ns, nod_client_integer(session, "started_ns"))),
 			 nod_client_integer(session, "frames"));
 	else
 		snprintf(right, sizeof(right), "not recording");
@@ -114,7 +125,7 @@ static void add_verdict(struct nod_live_screen *screen, const json_t *view)
 static const char *time_left(char buf[NOD_TIME_TEXT + 16], const json_t *view, const json_t *network)
 {
 	long long deadline = nod_client_integer(network, "deadline_ns");
-	long long left = deadline - nod_client_integer(view, "now_ns");
+	long long left = span_between(deadline, nod_client_integer(view, "now_ns"));
 	char length[NOD_TIME_TEXT];
 
 	buf[0] = 0;
@@ -146,7 +157,7 @@ static void add_network(struct nod_live_screen *screen, const json_t *view, cons
 		 nod_client_text(network, "interface"));
 	name[bytes_of_columns(name, 20)] = 0;
 	if (since_ns != INT64_MIN)
-		span(since, nod_client_integer(view, "now_ns") - since_ns);
+		span(since, span_between(nod_client_integer(view, "now_ns"), since_ns));
 	if (part >= 0)
 		snprintf(load, sizeof(load), "%.1f %%", part * 100);
 	add(screen, NOD_LIVE_PLAIN, "%-20s %-18s %-12s %-18s %7s", name, state_of(network), since,
@@ -218,7 +229,8 @@ static void add_current(struct nod_live_screen *screen, const json_t *view)
 {
 	const json_t *current = json_object_get(view, "current");
 	char age[NOD_TIME_TEXT];
-	long long old = nod_client_integer(view, "now_ns") - nod_client_integer(current, "time_ns");
+	long long old = span_between(nod_client_integer(view, "now_ns"),
+				     nod_client_integer(current, "time_ns"));
 
 	if (json_is_object(current))
 		add(screen, NOD_LIVE_PLAIN, "current: %.3f A%s%s%s",
@@ -236,9 +248,9 @@ static long long settling(const json_t *view)
 
 	json_array_foreach(json_object_get(view, "networks"), i, network) {
 		long long deadline = nod_client_integer(network, "deadline_ns");
-		if (deadline != INT64_MIN && deadline - now > most &&
+		if (deadline != INT64_MIN && span_between(deadline, now) > most &&
 		    !strcmp(nod_client_text(network, "state"), "awake"))
-			most = deadline - now;
+			most = span_between(deadline, now);
 	}
 	return most;
 }
