@@ -159,7 +159,7 @@ static bool becomes_blank(char c)
  * it in the file. */
 static bool would_be_cut_off(const char *subject, size_t length)
 {
-	const char *sign = NOD_MARK_CUT_OFF + 1;
+	const char *sign = &NOD_MARK_CUT_OFF[1];
 	size_t size = strlen(sign);
 
 	return length >= size && !memcmp(subject + length - size, sign, size) &&
@@ -175,7 +175,7 @@ static size_t subject_length(const char *subject)
 		if (length && becomes_blank(subject[length - 1]))
 			length--;
 		else if (would_be_cut_off(subject, length))
-			length -= strlen(NOD_MARK_CUT_OFF + 1);
+			length -= strlen(&NOD_MARK_CUT_OFF[1]);
 		else
 			return length;
 	}
