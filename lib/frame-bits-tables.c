@@ -1,5 +1,6 @@
 /* Build-time program: prints the tables of frame-bits.c. See there for what
  * they mean. */
+#include <stdbool.h>
 #include <stdint.h>
 #include <stdio.h>
 
@@ -69,10 +70,24 @@ static void print_steps(void)
 	printf("};\n");
 }
 
+static void print_walks(void)
+{
+	printf("static const uint16_t walks[STATES * 256] = {\n");
+	for (unsigned state = 0; state < STATES; state++)
+		for (unsigned byte = 0; byte < 256; byte++) {
+			bool exists = STATE_RUN(state) >= 1 && STATE_RUN(state) <= 5;
+			unsigned to = exists ? step(state, byte) : 0;
+			printf("0x%03X,%s", (to & STEP_STATE_MASK) << WALK_STATE_SHIFT |
+			       (to >> STEP_STUFF_SHIFT & 3u), byte % 16 == 15 ? "\n" : " ");
+		}
+	printf("};\n");
+}
+
 int main(void)
 {
 	printf("/* Made by frame-bits-tables.c at build time. */\n");
 	print_crc();
 	print_steps();
+	print_walks();
 	return 0;
 }

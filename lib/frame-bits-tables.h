@@ -20,4 +20,11 @@
 #define STEP_STUFF_SHIFT 4
 #define STEP_DOMINANT_SHIFT 10
 
+/* walks[state][byte]: the same without the dominant bits, for who only wants the
+ * length: the state at its place in an index, the stuff bits below. A sum of such
+ * steps has the sum of the stuff bits in its lowest bits. */
+#define WALK_STATE_SHIFT 8
+#define WALK_STATE_MASK (15u << WALK_STATE_SHIFT)
+#define WALK_STUFF_MASK 63u
+
 #endif

@@ -131,6 +131,40 @@ struct nod_bits nod_bits_count(const struct nod_bits_head *head, const uint8_t *
 	};
 }
 
+/* One byte of the data, `left` bytes before its end. */
+#define WALK(left) \
+	do { \
+		unsigned byte = end[-(left)]; \
+		crc ^= crc_slices[(left) - 1][byte]; \
+		at = walks[(at & WALK_STATE_MASK) | byte]; \
+		sum += at; \
+	} while (0)
+
+unsigned nod_bits_total(const struct nod_bits_head *head, const uint8_t *data)
+{
+	unsigned at = (unsigned)head->state << WALK_STATE_SHIFT, crc = head->crc;
+	unsigned sum = head->stuffed & SUM_STUFF_MASK;
+	const uint8_t *end = data + head->length;
+
+	switch (head->length) {
+	case 8: WALK(8); /* fall through */
+	case 7: WALK(7); /* fall through */
+	case 6: WALK(6); /* fall through */
+	case 5: WALK(5); /* fall through */
+	case 4: WALK(4); /* fall through */
+	case 3: WALK(3); /* fall through */
+	case 2: WALK(2); /* fall through */
+	case 1: WALK(1); /* fall through */
+	default: break;
+	}
+	/* The CRC as in send_crc(). */
+	at = walks[(at & WALK_STATE_MASK) | (crc >> 7 & 0xFF)];
+	sum += at;
+	at = walks[(at & WALK_STATE_MASK) | ((crc << 1 | (~crc & 1u)) & 0xFF)];
+	sum += at;
+	return head->unstuffed + (sum & WALK_STUFF_MASK);
+}
+
 struct nod_bits nod_bits_of(const struct nod_frame *frame)
 {
 	if (nod_frame_is_error(frame))
@@ -217,8 +251,12 @@ struct nod_fd_bits nod_fd_bits_of(const struct nod_frame *frame)
 
 uint32_t nod_frame_bits(const struct nod_frame *frame)
 {
-	if (!(frame->flags & NOD_FRAME_FD) || nod_frame_is_error(frame))
-		return nod_bits_of(frame).total;
+	if (nod_frame_is_error(frame))
+		return 0;
+	if (!(frame->flags & NOD_FRAME_FD)) {
+		struct nod_bits_head head = nod_bits_head(frame);
+		return nod_bits_total(&head, frame->data);
+	}
 	struct nod_fd_bits fd = nod_fd_bits_of(frame);
 	return (uint32_t)fd.nominal + fd.data;
 }

@@ -44,6 +44,9 @@ struct nod_bits_head nod_bits_head(const struct nod_frame *frame);
 /* Counts a frame with this head. `data` has head->length bytes. */
 struct nod_bits nod_bits_count(const struct nod_bits_head *head, const uint8_t *data);
 
+/* Only the total of it, in half the time. */
+unsigned nod_bits_total(const struct nod_bits_head *head, const uint8_t *data);
+
 /* Both in one. Not for CAN FD frames; all zero for an error report. */
 struct nod_bits nod_bits_of(const struct nod_frame *frame);
 

@@ -4,17 +4,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-static uint32_t hash_of(uint32_t id)
-{
-	return (id & NOD_ID_EXTENDED_MASK) * UINT32_C(2654435761); /* Knuth's multiplicative hash */
-}
-
 /* The slot of an extended ID: where it is or where it would go. */
 static uint32_t *extended_slot(const struct nod_idents *idents, uint32_t id)
 {
 	uint32_t mask = idents->extended_size - 1;
 
-	for (uint32_t i = hash_of(id) >> 7 & mask;; i = (i + 1) & mask) {
+	for (uint32_t i = nod_idents_hash(idents, id);; i = (i + 1) & mask) {
 		uint32_t index = idents->extended[i];
 		if (!index || idents->items[index - 1].id == id)
 			return &idents->extended[i];
@@ -76,7 +71,7 @@ static struct nod_ident *add(struct nod_idents *idents, uint32_t *slot, uint32_t
 	return ident;
 }
 
-struct nod_ident *nod_idents_get(struct nod_idents *idents, uint32_t id)
+struct nod_ident *nod_idents_search(struct nod_idents *idents, uint32_t id)
 {
 	uint32_t *slot = slot_of(idents, id);
 

@@ -40,12 +40,18 @@ struct nod_node {
 struct nod_ident {
 	uint32_t id; /* with NOD_ID_EXTENDED */
 	uint32_t span;		   /* serial of the awake span it last spoke in */
-	nod_time span_first;	   /* its first frame there */
 	nod_time first, last;	   /* frame ever */
 	uint64_t frames[NOD_PHASES];
 	uint64_t bits;
+	int64_t owner;		   /* who sends it: a number, equal for messages of one sender */
 	struct nod_bits_head head; /* of its last classical frame: the same for nearly all */
 	uint16_t head_key;	   /* what head is for; 0: none yet */
+	struct nod_payload payload;
+	struct nod_sampler settled; /* intervals before the deadline */
+	struct nod_sampler *late;   /* ... and after it; NULL: none */
+	struct nod_node *node;	    /* NULL: not a network-management PDU */
+
+	nod_time span_first;	   /* its first frame of that span */
 	uint64_t diagnostic;	   /* frames that are diagnostic requests or answers */
 	uint64_t requests;	   /* of these, requests: a tester's */
 	uint64_t service_like;	   /* frames with the form of a diagnostic service, whatever the ID */
@@ -53,13 +59,7 @@ struct nod_ident {
 	uint64_t changing, changing_late; /* payload bits that really changed */
 	uint64_t changes_late;	   /* frames after the deadline in which one did */
 	nod_time last_change;
-	struct nod_sampler settled; /* intervals before the deadline */
-	struct nod_sampler *late;   /* ... and after it; NULL: none */
-	struct nod_payload payload;
-	struct nod_node *node;	    /* NULL: not a network-management PDU */
 
-	/* Who sends it, as a number that is equal for messages of one sender. */
-	int64_t owner;
 	/* Stretches after the deadline in which its sender alone spoke for some
 	 * seconds, and that ended with a frame of this message. */
 	uint32_t lone_runs;
@@ -86,9 +86,28 @@ struct nod_idents {
  * low enough that a hostile capture cannot eat the machine. Chosen. */
 #define NOD_IDENTS_MAX 200000
 
+/* Where the search for an extended ID begins: Knuth's multiplicative hash. */
+static inline uint32_t nod_idents_hash(const struct nod_idents *idents, uint32_t id)
+{
+	return (id & NOD_ID_EXTENDED_MASK) * UINT32_C(2654435761) >> 7 &
+	       (idents->extended_size - 1);
+}
+
+struct nod_ident *nod_idents_search(struct nod_idents *idents, uint32_t id);
+
 /* The record of an ID, made when it is new; NULL when memory or room ran out.
  * Pointers are valid until the next call. */
-struct nod_ident *nod_idents_get(struct nod_idents *idents, uint32_t id);
+static inline struct nod_ident *nod_idents_get(struct nod_idents *idents, uint32_t id)
+{
+	uint32_t index = 0;
+
+	if (!(id & NOD_ID_EXTENDED))
+		index = idents->standard[id & NOD_ID_STANDARD_MASK];
+	else if (idents->extended_size)
+		index = idents->extended[nod_idents_hash(idents, id)];
+	return index && idents->items[index - 1].id == id ? &idents->items[index - 1]
+							  : nod_idents_search(idents, id);
+}
 
 /* The record of an ID, NULL when it has not been seen. */
 struct nod_ident *nod_idents_find(const struct nod_idents *idents, uint32_t id);

@@ -6,12 +6,6 @@
 #include "autosar-nm.h"
 #include "osek-nm.h"
 
-bool nod_nm_is_pdu(const struct nod_nm_layout *layout, uint32_t id)
-{
-	return (layout->scheme == NOD_NM_AUTOSAR || layout->scheme == NOD_NM_OSEK) &&
-	       id >= layout->first_id && id <= layout->last_id && layout->last_id;
-}
-
 static int make_node(struct nod_ident *ident)
 {
 	if (ident->node)

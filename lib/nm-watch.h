@@ -8,7 +8,11 @@
 #include "vehicle.h"
 
 /* True when the ID belongs to the NM PDUs of the layout. */
-bool nod_nm_is_pdu(const struct nod_nm_layout *layout, uint32_t id);
+static inline bool nod_nm_is_pdu(const struct nod_nm_layout *layout, uint32_t id)
+{
+	return id >= layout->first_id && id <= layout->last_id && layout->last_id &&
+	       (layout->scheme == NOD_NM_AUTOSAR || layout->scheme == NOD_NM_OSEK);
+}
 
 /* Takes a NM PDU: makes ident->node when it is the first, and tallies what it
  * says. span is the serial of the awake span. Returns 0 or -ENOMEM. */

@@ -18,6 +18,9 @@
 #define REVIEW_BUSY (REVIEW_FRAMES / 4)
 #define PATIENCE_MOST 4096
 
+/* Kept out of the way of the many frames that do not need it. */
+#define RARE __attribute__((noinline))
+
 /* CAN FD: the bytes from 8 on. */
 struct nod_payload_above {
 	uint8_t bytes[56];
@@ -88,7 +91,7 @@ static bool is_time_to_look(const struct nod_payload *p, unsigned frames)
 	       (!p->settled && frames >= NOD_LEARNING_FIRST && !(frames & (frames - 1)));
 }
 
-static void learn(struct nod_payload *p, uint64_t before, uint64_t after)
+static RARE void learn(struct nod_payload *p, uint64_t before, uint64_t after)
 {
 	if (!p->learning && !(p->learning = calloc(1, sizeof(*p->learning)))) {
 		p->decided = true;
@@ -123,7 +126,7 @@ static bool contradicts(const struct nod_payload *p, uint64_t diff, uint64_t fal
 	return odd || still || alone;
 }
 
-static void review(struct nod_payload *p)
+static RARE void review(struct nod_payload *p)
 {
 	bool busy = p->busy >= REVIEW_BUSY && ++p->waited >= p->patience;
 
@@ -141,7 +144,7 @@ static void review(struct nod_payload *p)
 
 /* A counter's next bit joins it when it changes for the first time together
  * with the first fall of the bit below; then perhaps the next, and so on. */
-static void grow(struct nod_payload *p, uint64_t diff, uint64_t fall)
+static RARE void grow(struct nod_payload *p, uint64_t diff, uint64_t fall)
 {
 	uint64_t first = fall & p->counter & ~p->fallen;
 	uint64_t fresh = diff & ~(p->toggled | p->checksum | p->counter);
@@ -206,7 +209,8 @@ static uint64_t take_change(struct nod_payload *p, uint64_t word, nod_time time)
 			review(p);
 	}
 	if (p->counter) {
-		grow(p, diff, fall);
+		if (fall & p->counter & ~p->fallen)
+			grow(p, diff, fall);
 		follow_counter(p, word);
 	}
 	p->word = word;
@@ -225,7 +229,7 @@ static uint64_t bytes_mask(unsigned length)
 
 /* A frame of another length: what both have is compared, and a checksum in
  * the last byte has moved, so roles are learned anew. */
-static uint64_t take_length(struct nod_payload *p, uint64_t word, const struct nod_frame *frame)
+static RARE uint64_t take_length(struct nod_payload *p, uint64_t word, const struct nod_frame *frame)
 {
 	uint8_t shorter = frame->length < p->length ? frame->length : p->length;
 	uint64_t diff = (word ^ p->word) & bytes_mask(shorter);
@@ -241,7 +245,7 @@ static uint64_t take_length(struct nod_payload *p, uint64_t word, const struct n
 	return diff;
 }
 
-static void take_above(struct nod_payload *p, const struct nod_frame *frame)
+static RARE void take_above(struct nod_payload *p, const struct nod_frame *frame)
 {
 	size_t length = frame->length <= 64 ? frame->length - 8u : 56;
 	bool first = !p->above;

@@ -44,8 +44,6 @@ struct nod_payload {
 	uint64_t fallen;   /* bits that ever went from 1 to 0 */
 	uint64_t frames, changed; /* frames; frames unlike the one before */
 	nod_time start;	   /* of the first frame */
-	uint64_t planes[NOD_PAYLOAD_PLANES]; /* toggle counts, bit-sliced */
-	uint32_t last_ms[64]; /* last toggle, milliseconds after start */
 	struct nod_payload_learning *learning; /* NULL: not yet, or decided */
 	struct nod_payload_above *above;	/* bytes 8 to 63; NULL: none */
 	uint16_t counter_low, counter_high, counter_value; /* values of the first counter */
@@ -58,6 +56,9 @@ struct nod_payload {
 	uint16_t patience, waited; /* reviews until a busy payload is learned again */
 	bool decided, wrapped;
 	bool settled; /* it has roles from an earlier learning: first looks do not change them */
+	/* What is above is touched by every frame and lies close together. */
+	uint64_t planes[NOD_PAYLOAD_PLANES]; /* toggle counts, bit-sliced */
+	uint32_t last_ms[64]; /* last toggle, milliseconds after start */
 };
 
 void nod_payload_init(struct nod_payload *payload);

@@ -30,6 +30,9 @@
 #define DETECT_EVERY 256
 #define DETECT_SHARE 8
 
+/* Kept out of the way of the many frames that do not need it. */
+#define RARE __attribute__((noinline))
+
 int nod_track_init(struct nod_track *track, int network, const struct nod_vehicle *vehicle)
 {
 	const struct nod_network *config = &vehicle->networks[network];
@@ -300,7 +303,7 @@ bool nod_track_held_ident(const struct nod_track *track, const struct nod_ident 
 	return true;
 }
 
-static int begin_span(struct nod_track *track, nod_time time)
+static RARE int begin_span(struct nod_track *track, nod_time time)
 {
 	bool slept_before = false;
 
@@ -334,7 +337,7 @@ bool nod_track_current(struct nod_track *track, nod_time now, struct nod_span *s
 	return true;
 }
 
-static int note_speaker(struct nod_track *track, struct nod_ident *ident, nod_time time)
+static RARE int note_speaker(struct nod_track *track, struct nod_ident *ident, nod_time time)
 {
 	uint32_t index = (uint32_t)(ident - track->idents.items);
 
@@ -357,7 +360,7 @@ static int note_speaker(struct nod_track *track, struct nod_ident *ident, nod_ti
 
 /* ---- network management and diagnostics ---- */
 
-static void detect_nm(struct nod_track *track, const struct nod_frame *frame)
+static RARE void detect_nm(struct nod_track *track, const struct nod_frame *frame)
 {
 	struct nod_nm_detection found;
 
@@ -414,7 +417,7 @@ static void note_service(struct nod_ident *ident, const struct nod_frame *frame)
 	ident->service_requests += request;
 }
 
-static void note_diagnostics(struct nod_track *track, struct nod_ident *ident,
+static RARE void note_diagnostics(struct nod_track *track, struct nod_ident *ident,
 			     const struct nod_frame *frame)
 {
 	enum nod_diagnostic_kind kind = nod_diagnostic_may_be(ident->id)
@@ -459,7 +462,16 @@ static uint32_t bits_of(struct nod_ident *ident, const struct nod_frame *frame)
 		ident->head = nod_bits_head(frame);
 		ident->head_key = key;
 	}
-	return nod_bits_count(&ident->head, frame->data).total;
+	return nod_bits_total(&ident->head, frame->data);
+}
+
+static RARE void begin_second(struct nod_track *track, nod_time time)
+{
+	int64_t age = nod_time_since(time, track->second).ns;
+
+	track->last_second_bits = age < 2 * NOD_NS_PER_S ? track->second_bits : 0;
+	track->second.ns = time.ns - time.ns % NOD_NS_PER_S;
+	track->second_bits = 0;
 }
 
 static void count_bits(struct nod_track *track, struct nod_ident *ident,
@@ -470,12 +482,8 @@ static void count_bits(struct nod_track *track, struct nod_ident *ident,
 	ident->bits += bits;
 	track->span.bits += bits;
 	track->bits_awake += phase == NOD_PHASE_USE ? 0 : bits;
-	int64_t age = nod_time_since(frame->time, track->second).ns;
-	if (age >= NOD_NS_PER_S) {
-		track->last_second_bits = age < 2 * NOD_NS_PER_S ? track->second_bits : 0;
-		track->second.ns = frame->time.ns - frame->time.ns % NOD_NS_PER_S;
-		track->second_bits = 0;
-	}
+	if (frame->time.ns >= track->second.ns + NOD_NS_PER_S)
+		begin_second(track, frame->time);
 	track->second_bits += bits;
 }
 
@@ -484,11 +492,12 @@ static void count_bits(struct nod_track *track, struct nod_ident *ident,
 static void end_run(struct nod_track *track, const struct nod_frame *frame, enum nod_phase phase)
 {
 	struct nod_ident *ident = &track->idents.items[track->run_ident];
-	int64_t length = nod_time_since(frame->time, track->run_from).ns;
 
-	if (phase == NOD_PHASE_LATE && length >= RUN_MIN_NS && track->run_ident < track->idents.count) {
+	if (phase == NOD_PHASE_LATE && frame->time.ns - RUN_MIN_NS >= track->run_from.ns &&
+	    track->run_ident < track->idents.count) {
 		ident->lone_runs++;
-		ident->lone_ns = nod_ns_add(ident->lone_ns, length);
+		ident->lone_ns = nod_ns_add(ident->lone_ns,
+					    nod_time_since(frame->time, track->run_from).ns);
 	}
 	track->run_from = track->last; /* the last frame of the sender before */
 }
