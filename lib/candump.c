@@ -17,9 +17,14 @@ static uint64_t load(const char *text)
 
 #define EACH_BYTE(value) (UINT64_C(0x0101010101010101) * (value))
 
+/* A mask of the lowest bytes; by a table, as payloads of 8 bytes and shorter ones
+ * come mixed. */
 static uint64_t first_bytes(unsigned count)
 {
-	return count >= 8 ? UINT64_MAX : (UINT64_C(1) << 8 * count) - 1;
+	static const uint64_t masks[9] = {
+		0, 0xFF, 0xFFFF, 0xFFFFFF, 0xFFFFFFFF, 0xFFFFFFFFFF, 0xFFFFFFFFFFFF,
+		0xFFFFFFFFFFFFFF, UINT64_MAX};
+	return masks[count < 8 ? count : 8];
 }
 
 /* Multipliers: the golden ratio, and the square root of 3, as 64-bit fractions. */
@@ -274,7 +279,7 @@ static size_t quick_id(const char *text, uint32_t *id)
 	static const uint32_t limits[] = {NOD_ID_STANDARD_MASK, NOD_ID_EXTENDED_MASK};
 	struct nod_hex16 hex = nod_hex16(text);
 
-	if ((hex.digits != 3 && hex.digits != 8) || text[hex.digits] != '#')
+	if (!((1u << 3 | 1u << 8) >> hex.digits & 1) || text[hex.digits] != '#')
 		return 0;
 	unsigned extended = hex.digits / 8;
 	uint32_t value = __builtin_bswap32((uint32_t)hex.bytes) >> (32 - 4 * hex.digits);

@@ -4,42 +4,32 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* The slot of an extended ID: where it is or where it would go. */
-static uint32_t *extended_slot(const struct nod_idents *idents, uint32_t id)
+/* The slot of an ID: where it is or where it would go. */
+static uint32_t *slot_of(const struct nod_idents *idents, uint32_t id)
 {
-	uint32_t mask = idents->extended_size - 1;
+	uint32_t mask = idents->slot_count - 1;
 
 	for (uint32_t i = nod_idents_hash(idents, id);; i = (i + 1) & mask) {
-		uint32_t index = idents->extended[i];
+		uint32_t index = idents->slots[i];
 		if (!index || idents->items[index - 1].id == id)
-			return &idents->extended[i];
+			return &idents->slots[i];
 	}
 }
 
-static int grow_extended(struct nod_idents *idents)
+static int grow_slots(struct nod_idents *idents)
 {
-	uint32_t size = idents->extended_size ? idents->extended_size * 2 : 256;
-	uint32_t *old = idents->extended, *table = calloc(size, sizeof(*table));
+	uint32_t size = idents->slot_count ? idents->slot_count * 2 : 256;
+	uint32_t *slots = calloc(size, sizeof(*slots));
 
-	if (!table)
+	if (!slots)
 		return -ENOMEM;
-	idents->extended = table;
-	idents->extended_size = size;
-	free(old);
+	free(idents->slots);
+	idents->slots = slots;
+	idents->slot_count = size;
+	idents->shift = (uint8_t)(__builtin_clz(size) + 1);
 	for (uint32_t i = 0; i < idents->count; i++)
-		if (idents->items[i].id & NOD_ID_EXTENDED)
-			*extended_slot(idents, idents->items[i].id) = i + 1;
+		*slot_of(idents, idents->items[i].id) = i + 1;
 	return 0;
-}
-
-/* The table entry that holds, or will hold, the index of an ID. */
-static uint32_t *slot_of(struct nod_idents *idents, uint32_t id)
-{
-	if (!(id & NOD_ID_EXTENDED))
-		return &idents->standard[id & NOD_ID_STANDARD_MASK];
-	if (idents->extended_used * 2 >= idents->extended_size && grow_extended(idents))
-		return NULL;
-	return extended_slot(idents, id);
 }
 
 static int make_room(struct nod_idents *idents)
@@ -57,37 +47,31 @@ static int make_room(struct nod_idents *idents)
 	return 0;
 }
 
-static struct nod_ident *add(struct nod_idents *idents, uint32_t *slot, uint32_t id)
+static struct nod_ident *add(struct nod_idents *idents, uint32_t id)
 {
-	if (make_room(idents))
+	if (make_room(idents) ||
+	    (idents->count >= idents->slot_count / 4 && grow_slots(idents)))
 		return NULL;
 	struct nod_ident *ident = &idents->items[idents->count];
 	memset(ident, 0, sizeof(*ident));
 	ident->id = id;
 	ident->first = ident->last = ident->last_change = ident->span_first = NOD_TIME_NONE;
 	nod_payload_init(&ident->payload);
-	*slot = ++idents->count;
-	idents->extended_used += (id & NOD_ID_EXTENDED) != 0;
+	*slot_of(idents, id) = ++idents->count;
 	return ident;
 }
 
 struct nod_ident *nod_idents_search(struct nod_idents *idents, uint32_t id)
 {
-	uint32_t *slot = slot_of(idents, id);
+	struct nod_ident *ident = nod_idents_find(idents, id);
 
-	if (!slot)
-		return NULL;
-	return *slot ? &idents->items[*slot - 1] : add(idents, slot, id);
+	return ident ? ident : add(idents, id);
 }
 
 struct nod_ident *nod_idents_find(const struct nod_idents *idents, uint32_t id)
 {
-	uint32_t index = 0;
+	uint32_t index = idents->slot_count ? *slot_of(idents, id) : 0;
 
-	if (!(id & NOD_ID_EXTENDED))
-		index = idents->standard[id & NOD_ID_STANDARD_MASK];
-	else if (idents->extended_size)
-		index = *extended_slot(idents, id);
 	return index ? &idents->items[index - 1] : NULL;
 }
 
@@ -99,7 +83,7 @@ void nod_idents_clear(struct nod_idents *idents)
 		free(idents->items[i].node);
 	}
 	free(idents->items);
-	free(idents->extended);
+	free(idents->slots);
 	memset(idents, 0, sizeof(*idents));
 }
 

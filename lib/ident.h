@@ -46,6 +46,7 @@ struct nod_ident {
 	int64_t owner;		   /* who sends it: a number, equal for messages of one sender */
 	struct nod_bits_head head; /* of its last classical frame: the same for nearly all */
 	uint16_t head_key;	   /* what head is for; 0: none yet */
+	bool diagnostic_id;	   /* it may be a diagnostic one, see track.c */
 	struct nod_payload payload;
 	struct nod_sampler settled; /* intervals before the deadline */
 	struct nod_sampler *late;   /* ... and after it; NULL: none */
@@ -76,35 +77,30 @@ struct nod_ident {
 struct nod_idents {
 	struct nod_ident *items; /* in order of first appearance */
 	uint32_t count, room;
-	uint32_t standard[2048];  /* index + 1 by standard ID, 0: none */
-	uint32_t *extended;	  /* open addressing over the IDs: index + 1 */
-	uint32_t extended_size;	  /* a power of two, or 0 */
-	uint32_t extended_used;
+	uint32_t *slots; /* open addressing over the IDs: index + 1, 0: free */
+	uint32_t slot_count; /* a power of two, or 0; at most a quarter is used */
+	uint8_t shift;	 /* 32 - log2(slot_count) */
 };
 
 /* At most this many IDs on one network: far above any car (2048 standard),
  * low enough that a hostile capture cannot eat the machine. Chosen. */
 #define NOD_IDENTS_MAX 200000
 
-/* Where the search for an extended ID begins: Knuth's multiplicative hash. */
+/* Where the search for an ID begins: Knuth's multiplicative hash. */
 static inline uint32_t nod_idents_hash(const struct nod_idents *idents, uint32_t id)
 {
-	return (id & NOD_ID_EXTENDED_MASK) * UINT32_C(2654435761) >> 7 &
-	       (idents->extended_size - 1);
+	return id * UINT32_C(2654435761) >> idents->shift;
 }
 
 struct nod_ident *nod_idents_search(struct nod_idents *idents, uint32_t id);
 
 /* The record of an ID, made when it is new; NULL when memory or room ran out.
- * Pointers are valid until the next call. */
+ * Pointers are valid until the next call. Standard and extended IDs come mixed:
+ * they are found alike, without a branch that would be guessed wrong often. */
 static inline struct nod_ident *nod_idents_get(struct nod_idents *idents, uint32_t id)
 {
-	uint32_t index = 0;
+	uint32_t index = idents->slot_count ? idents->slots[nod_idents_hash(idents, id)] : 0;
 
-	if (!(id & NOD_ID_EXTENDED))
-		index = idents->standard[id & NOD_ID_STANDARD_MASK];
-	else if (idents->extended_size)
-		index = idents->extended[nod_idents_hash(idents, id)];
 	return index && idents->items[index - 1].id == id ? &idents->items[index - 1]
 							  : nod_idents_search(idents, id);
 }

@@ -70,7 +70,7 @@ static void note_bytes(struct nod_nm_id *id, const struct nod_frame *frame)
 	for (int i = 0; i < 2; i++) {
 		uint8_t byte = frame->data[i];
 		id->constant[i] &= byte == id->first[i];
-		id->calmed[i] |= id->first[i] & 1 && !(byte & 1);
+		id->calmed[i] |= id->first[i] & ~byte & 1;
 		id->bits[i] |= byte;
 	}
 	for (int i = 2; i < frame->length && i < 8 && id->unset; i++)

@@ -163,17 +163,20 @@ static RARE void grow(struct nod_payload *p, uint64_t diff, uint64_t fall)
 	}
 }
 
+/* The same steps whether it has a counter to follow or not: messages of either
+ * kind come mixed, so a branch would be guessed wrong often. */
 static void follow_counter(struct nod_payload *p, uint64_t word)
 {
-	if (!p->counter_width || p->counter_width > 16 || p->big_endian)
-		return;
-	uint16_t value = (uint16_t)(word >> p->counter_first & ((1u << p->counter_width) - 1));
+	unsigned width = p->counter_width;
+	bool follows = (width - 1 < 16) & !p->big_endian;
+	uint64_t mask = (UINT64_C(1) << (width & 31)) - 1;
+	uint16_t value = (uint16_t)(word >> (p->counter_first & 63) & mask);
+
+	value = follows ? value : p->counter_value;
 	p->wrapped |= value < p->counter_value;
 	p->counter_value = value;
-	if (value < p->counter_low)
-		p->counter_low = value;
-	if (value > p->counter_high)
-		p->counter_high = value;
+	p->counter_low = follows & (value < p->counter_low) ? value : p->counter_low;
+	p->counter_high = value > p->counter_high ? value : p->counter_high;
 }
 
 static uint32_t milliseconds(const struct nod_payload *p, nod_time time)

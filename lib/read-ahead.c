@@ -7,9 +7,10 @@
 #include <string.h>
 #include <sys/stat.h>
 
-/* Frames delivered together. Chosen: a hand-over costs little beside them, and
- * they stay in a processor's second-level cache (80 bytes each). */
+/* Frames delivered together. Chosen: a hand-over between threads costs little
+ * beside them; without a thread they stay in a first-level cache (80 bytes each). */
 #define BATCH ((size_t)512)
+#define BATCH_ALONE ((size_t)128)
 
 /* Batches between the threads. Who has to wait waits until half of them are
  * free, or full: being woken costs as much as filling one. */
@@ -73,9 +74,10 @@ static void fill(struct nod_read_ahead *ahead, struct slot *slot)
 	slot->count = 0;
 	slot->event = NULL;
 	slot->status = 1;
-	for (bool more = true; more && slot->count < BATCH;) {
+	size_t room = ahead->threaded ? BATCH : BATCH_ALONE;
+	for (bool more = true; more && slot->count < room;) {
 		size_t n = nod_source_frames(ahead->source, slot->frames + slot->count,
-					     BATCH - slot->count);
+					     room - slot->count);
 		slot->count += n;
 		if (!n)
 			more = fill_by_one(ahead, slot);

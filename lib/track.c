@@ -441,7 +441,7 @@ static int note_protocols(struct nod_track *track, struct nod_ident *ident,
 {
 	if (track->detector)
 		detect_nm(track, frame);
-	if (nod_diagnostic_may_be(ident->id) || may_be_makers_diagnostic(ident->id))
+	if (ident->diagnostic_id)
 		note_diagnostics(track, ident, frame);
 	if (nod_nm_is_pdu(&track->nm, ident->id))
 		return nod_nm_watch_take(ident, frame, &track->nm, phase, track->serial);
@@ -523,8 +523,11 @@ static int take_frame(struct nod_track *track, const struct nod_frame *frame, en
 		interval = frame->time.ns - ident->last.ns; /* < 0 for a step back: not sampled */
 	else if (note_speaker(track, ident, frame->time))
 		return -ENOMEM;
-	if (!nod_ident_frames(ident))
+	if (!nod_ident_frames(ident)) {
 		ident->owner = owner_of(track, ident);
+		ident->diagnostic_id = nod_diagnostic_may_be(ident->id) ||
+				       may_be_makers_diagnostic(ident->id);
+	}
 	follow_run(track, ident, frame, phase);
 	nod_ident_take(ident, frame, phase, interval);
 	count_bits(track, ident, frame, phase);
