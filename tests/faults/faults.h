@@ -1,0 +1,55 @@
+/* Makes an allocation or a system call of the program under test fail.
+ *
+ * Calls are numbered from 1 in the order in which they are made while the
+ * faults are armed, so the same run with the same number fails at the same place.
+ *
+ * Allocations: built without a sanitizer, malloc() and its kin are this
+ * program's own, so that those of libc and of every other library (jansson,
+ * libyaml, zlib, libzstd, libpcap) count, too. Under a sanitizer, which needs
+ * malloc() for itself, the linker leads (--wrap) those of our own objects
+ * here, and the others' cannot fail.
+ *
+ * System calls: those of our own objects (--wrap), among them fopen() and its
+ * kin; what stdio writes by itself cannot fail here, but with a limit to the size
+ * of files (see test-full-disk.c). fsync() only ever pretends. */
+#ifndef FAULTS_H
+#define FAULTS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdio.h>
+
+enum fault_of { FAULT_OF_NONE, FAULT_OF_ALLOCATION, FAULT_OF_CALL };
+
+struct fault {
+	enum fault_of of;
+	long at;      /* the one that fails */
+	bool lasting; /* and every one after it */
+	int error;    /* of a system call, positive errno */
+	bool tear;    /* write() first writes half of what it should */
+};
+
+void faults_arm(const struct fault *fault);
+void faults_disarm(void);
+
+/* While armed last: how many there were, and whether one failed. */
+long faults_count(enum fault_of of);
+bool faults_struck(void);
+const char *faults_struck_call(void); /* its name, "" when none was */
+
+/* Who called what failed, for addr2line -e PROGRAM -ipfs: " 0x1234 0x5678 ...". */
+#define FAULTS_CALLERS 12
+void faults_print_place(FILE *out);
+
+/* Blocks allocated and not freed since the program began (meaningful as a
+ * difference, and only without a sanitizer), and files open. */
+long faults_blocks(void);
+bool faults_blocks_are_counted(void);
+int faults_open_files(void);
+
+/* Which to let fail to get to every place: the first `all` ones, then the first
+ * and the last from each chain of callers `depth` long, in rising order. Call
+ * after an armed run of the same without a fault. Returns how many. */
+size_t faults_places(long *at, size_t room, enum fault_of of, long all, int depth);
+
+#endif

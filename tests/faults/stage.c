@@ -1,0 +1,200 @@
+#include "stage.h"
+
+#include <fcntl.h>
+#include <ftw.h>
+#include <getopt.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#define WORDS_MAX 32
+#define FILE_MAX (1 << 20)
+
+int nodoff_main(int argc, char **argv);
+
+static int captured_out = -1, captured_said = -1, real_out, real_said;
+
+void stage_open(struct stage *stage)
+{
+	const char *where = access("/dev/shm", W_OK) ? "/tmp" : "/dev/shm";
+	static char buffer[BUFSIZ];
+
+	snprintf(stage->path, sizeof(stage->path), "%s/nodoff-faults-XXXXXX", where);
+	if (!mkdtemp(stage->path))
+		abort();
+	strcat(stage->path, "/");
+	setvbuf(stdout, buffer, _IOFBF, sizeof(buffer)); /* nothing is allocated for it later */
+	captured_out = memfd_create("out", MFD_CLOEXEC);
+	captured_said = memfd_create("said", MFD_CLOEXEC);
+	real_out = dup(STDOUT_FILENO);
+	real_said = dup(STDERR_FILENO);
+}
+
+static int remove_one(const char *path, const struct stat *st, int flag, struct FTW *ftw)
+{
+	(void)st, (void)flag;
+	return ftw->level ? remove(path) : 0;
+}
+
+static void clear(const struct stage *stage)
+{
+	nftw(stage->path, remove_one, 8, FTW_DEPTH | FTW_PHYS);
+}
+
+void stage_close(struct stage *stage)
+{
+	clear(stage);
+	rmdir(stage->path);
+	close(captured_out);
+	close(captured_said);
+	close(real_out);
+	close(real_said);
+}
+
+void stage_copy(const struct stage *stage, const char *session, const char *as)
+{
+	char command[1024];
+
+	snprintf(command, sizeof(command), "cp -r '" NOD_CAPTURES "/%s' '%s%s'", session,
+		 stage->path, as);
+	if (system(command))
+		abort();
+}
+
+/* ---- what was made ---- */
+
+static uint64_t digest_sum;
+static int digest_entries;
+
+static uint64_t hash(uint64_t h, const char *text, size_t length)
+{
+	for (size_t i = 0; i < length; i++)
+		h = (h ^ (unsigned char)text[i]) * 1099511628211U;
+	return h;
+}
+
+/* The time at which a session was made is another one in every run. */
+static void blank_created(char *text)
+{
+	char *line = strstr(text, "\ncreated: ");
+
+	if (line)
+		memset(line, ' ', strcspn(line + 1, "\n") + 1);
+}
+
+static int digest_one(const char *path, const struct stat *st, int flag, struct FTW *ftw)
+{
+	static char text[FILE_MAX + 1];
+
+	if (!ftw->level)
+		return 0;
+	digest_entries += ftw->level == 1;
+	uint64_t h = hash(14695981039346656037U, path, strlen(path));
+	if (flag == FTW_F) {
+		FILE *file = fopen(path, "r");
+		size_t length = file ? fread(text, 1, FILE_MAX, file) : 0;
+		text[length] = '\0';
+		if (file)
+			fclose(file);
+		if (!strcmp(path + ftw->base, "session.txt"))
+			blank_created(text);
+		h = hash(h, text, length);
+	}
+	(void)st;
+	digest_sum += h; /* in any order */
+	return 0;
+}
+
+uint64_t stage_digest(const struct stage *stage, int *entries)
+{
+	digest_sum = 0;
+	digest_entries = 0;
+	nftw(stage->path, digest_one, 8, FTW_PHYS);
+	*entries = digest_entries;
+	return digest_sum;
+}
+
+/* ---- playing ---- */
+
+static size_t split(const struct stage *stage, const char *command, char *room, size_t size,
+		    char **words)
+{
+	char *end = room + size;
+	size_t count = 0;
+
+	while (*command) {
+		words[count++] = room;
+		for (; *command && *command != ' '; command++) {
+			char one[2] = {*command, '\0'};
+			const char *put = *command == '%' ? stage->path
+					  : *command == '@' ? NOD_CAPTURES "/" : one;
+			room = stpncpy(room, put, (size_t)(end - room) - 1);
+		}
+		*room++ = '\0';
+		command += *command == ' ';
+	}
+	words[count] = NULL;
+	return count;
+}
+
+static int play(const struct stage *stage, const struct scenario *scenario,
+		const struct fault *fault)
+{
+	static char room[8192], *words[WORDS_MAX];
+	int status, argc = 0;
+
+	if (scenario->command) {
+		words[0] = "nodoff";
+		argc = (int)split(stage, scenario->command, room, sizeof(room), words + 1) + 1;
+	}
+	optind = 0; /* getopt_long() begins anew */
+	faults_arm(fault);
+	status = scenario->command ? nodoff_main(argc, words) : scenario->play(stage, stdout);
+	faults_disarm();
+	return status;
+}
+
+static void rewind_to(int fd, int as)
+{
+	if (ftruncate(fd, 0) || lseek(fd, 0, SEEK_SET) || dup2(fd, as) < 0)
+		abort();
+}
+
+static size_t read_captured(int fd, char *text)
+{
+	ssize_t length = pread(fd, text, STAGE_TEXT - 1, 0);
+
+	text[length < 0 ? 0 : length] = '\0';
+	return length < 0 ? 0 : (size_t)length;
+}
+
+void stage_play(const struct stage *stage, const struct scenario *scenario,
+		const struct fault *fault, struct outcome *outcome)
+{
+	static char out[2][STAGE_TEXT], said[2][STAGE_TEXT];
+	static int which;
+
+	which = !which;
+	clear(stage);
+	if (scenario->prepare)
+		scenario->prepare(stage);
+	fflush(stdout);
+	rewind_to(captured_out, STDOUT_FILENO);
+	rewind_to(captured_said, STDERR_FILENO);
+	long blocks = faults_blocks();
+	int files = faults_open_files();
+	outcome->status = play(stage, scenario, fault);
+	fflush(stdout);
+	clearerr(stdout);
+	outcome->blocks = faults_blocks() - blocks;
+	outcome->files = faults_open_files() - files;
+	dup2(real_out, STDOUT_FILENO);
+	dup2(real_said, STDERR_FILENO);
+	outcome->out = out[which];
+	outcome->said = said[which];
+	outcome->length = read_captured(captured_out, outcome->out);
+	outcome->said_length = read_captured(captured_said, outcome->said);
+	outcome->made = stage_digest(stage, &outcome->entries);
+}

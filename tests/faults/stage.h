@@ -1,0 +1,57 @@
+/* Where a scenario is played: a directory of its own, a command or a function
+ * called in this process, and what came of it. */
+#ifndef STAGE_H
+#define STAGE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+
+#include "faults.h"
+
+#define STAGE_TEXT (1 << 20) /* bytes of output that are compared */
+
+struct stage {
+	char path[64]; /* "DIR/": what is made lies below */
+};
+
+struct scenario {
+	const char *name;
+	/* Words of a command of the CLI, at single blanks: "%" becomes the stage's directory
+	 * with a slash, "@" that of the captures. NULL: `play` is called. */
+	const char *command;
+	/* Returns an exit status; says on stderr what is wrong. */
+	int (*play)(const struct stage *stage, FILE *out);
+	const char *made; /* the directory below the stage that is made or changed; NULL: none */
+	void (*prepare)(const struct stage *stage); /* before every run; NULL: nothing */
+};
+
+struct outcome {
+	int status;
+	size_t length, said_length;
+	char *out, *said; /* standard output and standard error, terminated; not to be freed */
+	uint64_t made;	  /* digest of what lies below the stage afterwards; 0: nothing */
+	int entries;	  /* in the stage's directory */
+	long blocks;	  /* allocated and not freed */
+	int files;	  /* open and not closed */
+};
+
+void stage_open(struct stage *stage);
+void stage_close(struct stage *stage);
+
+/* Clears the stage, plays the scenario with that fault and says what came of it. The
+ * outcome is overwritten by the next but one. */
+void stage_play(const struct stage *stage, const struct scenario *scenario,
+		const struct fault *fault, struct outcome *outcome);
+
+/* The digest of what lies below the stage now; 0: nothing. */
+uint64_t stage_digest(const struct stage *stage, int *entries);
+
+/* For what prepares a scenario. */
+void stage_copy(const struct stage *stage, const char *session, const char *as);
+
+/* The scenarios, the last one without a name. */
+extern const struct scenario scenarios[];
+
+#endif
