@@ -52,6 +52,8 @@ static int show(const struct analyse *a, const struct nod_findings *f)
 
 	if (status == -ENOMEM)
 		return nod_unreadable("out of memory");
+	if (status && !ferror(stdout))
+		return nod_unreadable("the answer: %s", strerror(-status));
 	return fflush(stdout) || ferror(stdout)
 		       ? nod_unreadable("standard output: %s", strerror(errno))
 		       : NOD_EXIT_OK;

@@ -1,5 +1,6 @@
 /* nodoff current: what the recorded current shows, and getting it in from
  * somebody else's logger (cmd-current-import.c). */
+#include <errno.h>
 #include <getopt.h>
 #include <stdio.h>
 #include <string.h>
@@ -101,7 +102,9 @@ static int print(const struct show_arguments *a, const struct nod_current_file *
 	bool locked = nod_time_is_set(a->request.lock);
 	int status;
 
-	if (!f) {
+	if (!f && errno == ENOMEM) {
+		status = nod_unreadable("out of memory");
+	} else if (!f) {
 		status = nod_unreadable("%s: there are no samples of a current", path);
 	} else if (a->json) {
 		status = nod_option_print_json(nod_current_report_json(f, locked));

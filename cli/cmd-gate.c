@@ -9,6 +9,7 @@
 #include "gate.h"
 #include "option.h"
 #include "output.h"
+#include "text-stream.h"
 
 /* Chosen: more processes than any machine at hand has cores. */
 #define JOBS_MAX 1024
@@ -72,16 +73,15 @@ static int set_jobs(struct gate *g, const char *text)
 static int write_junit(const struct gate *g, const struct nod_gate_sessions *sessions,
 		       const struct nod_gate_result *results)
 {
-	char *text = NULL;
-	size_t size;
-	FILE *out = open_memstream(&text, &size);
+	struct nod_text_stream page;
 
-	if (!out)
+	if (nod_text_stream_open(&page))
 		return nod_unreadable("out of memory");
-	nod_gate_show_junit(out, sessions, results);
-	int code = fclose(out) ? nod_unreadable("out of memory")
-			       : nod_output_write(g->junit, text, size, true);
-	free(text);
+	nod_gate_show_junit(page.out, sessions, results);
+	int code = nod_text_stream_close(&page)
+			   ? nod_unreadable("out of memory")
+			   : nod_output_write(g->junit, page.text, page.size, true);
+	free(page.text);
 	return code;
 }
 

@@ -5,6 +5,7 @@
 
 #include "answer.h"
 #include "command.h"
+#include "json-build.h"
 #include "judged.h"
 #include "option.h"
 #include "paragraph.h"
@@ -196,8 +197,7 @@ static json_t *stretches_json(const struct nod_heard_id *heard)
 	json_t *array = json_array();
 
 	for (uint32_t k = 0; heard && k < heard->count; k++)
-		json_array_append_new(
-			array, json_pack("{s:o, s:o, s:I}", "from",
+		nod_json_append(&array, json_pack("{s:o, s:o, s:I}", "from",
 					 nod_json_time(heard->stretches[k].from), "to",
 					 nod_json_time(heard->stretches[k].to), "frames",
 					 (json_int_t)heard->stretches[k].frames));
@@ -210,7 +210,7 @@ static json_t *bits_json(uint64_t mask)
 
 	for (; mask; mask &= mask - 1) {
 		int bit = __builtin_ctzll(mask);
-		json_array_append_new(array,
+		nod_json_append(&array,
 				      json_pack("{s:i, s:i}", "byte", bit / 8, "bit", bit % 8));
 	}
 	return array;
@@ -241,7 +241,7 @@ static int print_json(struct history *h, const struct nod_findings *f)
 
 	for (size_t i = 0; i < f->ident_count; i++)
 		if (is_wanted(h, f, &f->idents[i]))
-			json_array_append_new(array, ident_json(h, f, &f->idents[i]));
+			nod_json_append(&array, ident_json(h, f, &f->idents[i]));
 	return nod_option_print_json(json_pack("{s:i, s:o, s:o}", "nodoff", 1, "lock",
 					       nod_json_time(f->lock), "ids", array));
 }

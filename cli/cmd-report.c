@@ -10,6 +10,7 @@
 #include "judged.h"
 #include "output.h"
 #include "report.h"
+#include "text-stream.h"
 
 int nod_cmd_report(int argc, char **argv);
 
@@ -41,12 +42,22 @@ struct told {
 	char (*digests)[NOD_DIGEST_TEXT]; /* of the files, then of the vehicle file */
 };
 
+/* Without it the page says that it is not known. */
+static void digest(char text[NOD_DIGEST_TEXT], const char *path)
+{
+	struct nod_error err = {""};
+
+	if (!nod_digest_file(text, path, &err))
+		return;
+	nod_unreadable("%s", err.text);
+	text[0] = '\0';
+}
+
 static void tell_file(struct told *t, size_t i)
 {
 	const struct nod_session_file *from = nod_session_file(t->judged.session, i);
 
-	if (nod_digest_file(t->digests[i], from->path, NULL))
-		t->digests[i][0] = '\0';
+	digest(t->digests[i], from->path);
 	t->files[i] = (struct nod_report_file){
 		.name = nod_path_name(from->path),
 		.form = from->form ? from->form : "",
@@ -80,8 +91,8 @@ static int tell(struct told *t, const char *path, const struct nod_judge_options
 	for (size_t i = 0; i < count; i++)
 		tell_file(t, i);
 	const char *map = nod_judged_map(&t->judged, options);
-	if (!map || nod_digest_file(t->digests[count], map, NULL))
-		t->digests[count][0] = '\0';
+	if (map)
+		digest(t->digests[count], map);
 	t->session = (struct nod_report_session){
 		.title = nod_judged_title(&t->judged),
 		.tool = about(t, "tool"),
@@ -140,18 +151,16 @@ static int save(const struct arguments *a, const char *page, size_t length)
 static int write_page(const struct arguments *a, const struct nod_report_session *sessions,
 		      const struct nod_report_session *before)
 {
-	char *page = NULL;
-	size_t length = 0;
-	FILE *out = open_memstream(&page, &length);
+	struct nod_text_stream page;
 
-	if (!out)
+	if (nod_text_stream_open(&page))
 		return nod_unreadable("out of memory");
-	int status = nod_report_write(out, sessions, a->count, before);
-	if (fclose(out) && !status)
+	int status = nod_report_write(page.out, sessions, a->count, before);
+	if (nod_text_stream_close(&page))
 		status = -ENOMEM;
 	int code = status ? nod_unreadable("the report: %s", strerror(-status))
-			  : save(a, page, length);
-	free(page);
+			  : save(a, page.text, page.size);
+	free(page.text);
 	return code;
 }
 

@@ -67,8 +67,10 @@ static int run(const char *path, const char *vehicle, const char *locked,
 	struct nod_judged judged;
 	int code = nod_judge(&judged, &path, 1, &options);
 
-	if (!code && nod_timeline_print(stdout, judged.findings, judged.timeline, style))
-		code = nod_unreadable("the timeline could not be written");
+	int status = code ? 0
+			  : nod_timeline_print(stdout, judged.findings, judged.timeline, style);
+	if (status)
+		code = nod_unreadable("the timeline could not be written: %s", strerror(-status));
 	nod_judged_close(&judged);
 	return code ? code : nod_option_finish();
 }

@@ -39,9 +39,9 @@ static int check(const char *path)
 
 	if (!vehicle)
 		return nod_unreadable("%s", err.text);
-	nod_vehicle_report(vehicle, stdout);
+	int status = nod_vehicle_report(vehicle, stdout);
 	nod_vehicle_free(vehicle);
-	return nod_option_finish();
+	return status ? nod_unreadable("out of memory") : nod_option_finish();
 }
 
 /* Returns 0 or a negative errno after saying what is wrong. */

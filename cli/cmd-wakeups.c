@@ -5,6 +5,7 @@
 
 #include "answer.h"
 #include "command.h"
+#include "json-build.h"
 #include "judged.h"
 #include "option.h"
 #include "row.h"
@@ -108,7 +109,7 @@ static int print_json(const struct wakeups *w, const struct nod_findings *f)
 
 	for (size_t i = 0; i < f->wake_count; i++)
 		if (is_wanted(w, f, &f->wakes[i]))
-			json_array_append_new(array, wake_json(f, &f->wakes[i]));
+			nod_json_append(&array, wake_json(f, &f->wakes[i]));
 	return nod_option_print_json(json_pack("{s:i, s:o, s:I, s:o}", "nodoff", 1, "lock",
 					       nod_json_time(f->lock), "wakeups",
 					       (json_int_t)f->wake_count, "shown", array));

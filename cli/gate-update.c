@@ -7,6 +7,7 @@
 #include "command.h"
 #include "gate-judge.h"
 #include "output.h"
+#include "text-stream.h"
 
 struct update {
 	struct nod_gate_session session;
@@ -34,14 +35,18 @@ static int load(struct update *u)
 static int make_text(struct update *u)
 {
 	struct nod_error err = {""};
-	FILE *out = open_memstream(&u->text, &u->size);
+	struct nod_text_stream stream;
 	int result;
 
-	if (!out)
+	if (nod_text_stream_open(&stream))
 		return nod_unreadable("out of memory");
+	FILE *out = stream.out;
 	result = u->old ? nod_expectation_revise(out, u->session.expectation, u->differences, &err)
 			: nod_expectation_draft(out, u->judged.findings);
-	if (fclose(out) || result)
+	int closed = nod_text_stream_close(&stream);
+	u->text = stream.text;
+	u->size = stream.size;
+	if (closed || result)
 		return nod_unreadable("%s", *err.text ? err.text : "out of memory");
 	return NOD_EXIT_OK;
 }

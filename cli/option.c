@@ -35,10 +35,15 @@ int nod_option_print_json(json_t *object)
 {
 	if (!object)
 		return nod_unreadable("out of memory");
-	json_dumpf(object, stdout, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(6));
+	errno = 0;
+	int failed = json_dumpf(object, stdout,
+				JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(6));
+	int code = errno;
 	putchar('\n');
 	json_decref(object);
-	return nod_option_finish();
+	return failed ? nod_unreadable("cannot write the output: %s",
+				       strerror(code ? code : ENOMEM))
+		      : nod_option_finish();
 }
 
 int nod_option_finish(void)

@@ -3,6 +3,8 @@
 #include <string.h>
 #include <strings.h>
 
+#include "json-build.h"
+
 static const char *after_word(const char *text, const char *word)
 {
 	size_t length = strlen(word);
@@ -50,13 +52,6 @@ char *nod_since_print(char buf[NOD_SINCE_TEXT], const struct nod_findings *f, no
 	return buf;
 }
 
-json_t *nod_json_text(const char *text)
-{
-	json_t *string = json_string(text);
-
-	return string ? string : json_string("(not UTF-8)");
-}
-
 json_t *nod_json_time(nod_time time)
 {
 	char text[NOD_TIME_TEXT];
@@ -66,5 +61,5 @@ json_t *nod_json_time(nod_time time)
 
 json_t *nod_json_length(nod_duration length)
 {
-	return length.ns == INT64_MIN ? json_null() : json_real((double)length.ns / 1e9);
+	return length.ns == INT64_MIN ? json_null() : nod_json_number((double)length.ns / 1e9);
 }

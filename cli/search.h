@@ -32,7 +32,6 @@ int nod_search_network(const struct nod_findings *f, const char *name);
 char *nod_since_print(char buf[NOD_SINCE_TEXT], const struct nod_findings *f, nod_time time);
 
 /* For JSON: decimal seconds as text, a length as a number; null: does not apply. */
-json_t *nod_json_text(const char *text); /* what is not UTF-8 is said to be so */
 json_t *nod_json_time(nod_time time);
 json_t *nod_json_length(nod_duration length);
 

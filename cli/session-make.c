@@ -61,7 +61,9 @@ static int name_copy(struct nod_session_maker *maker, const char *capture, const
 	snprintf(name, sizeof(name), "frames%s%s-000001%s", count > 1 ? "-source" : "", part,
 		 ending(form, end));
 	const char *path = nod_session_maker_path(maker, name);
-	if (!path || rename(copy, path) || stat(path, &st))
+	if (!path)
+		return nod_unreadable("out of memory");
+	if (rename(copy, path) || stat(path, &st))
 		return nod_unreadable("%s: cannot be copied: %s", capture, strerror(errno));
 	if (nod_digest_file(digest, path, &err))
 		return nod_unreadable("%s", err.text);
@@ -85,10 +87,13 @@ static int copy_capture(struct nod_session_maker *maker, const char *capture, si
 	if (!status && nod_session_maker_copy(maker, capture, "copy", &err))
 		status = nod_unreadable("%s", err.text);
 	const char *copy = nod_session_maker_path(maker, "copy");
+	if (!status && !copy)
+		status = nod_unreadable("out of memory");
 	if (!status && !(source = nod_source_open(copy, names, &err))) {
 		size_t place = strlen(copy);
 		bool placed = !strncmp(err.text, copy, place);
-		status = nod_unreadable("%s%s", capture, placed ? err.text + place : ": unreadable");
+		status = nod_unreadable("%s%s%s", capture, placed ? "" : ": ",
+					placed ? err.text + place : err.text);
 	}
 	if (!status)
 		status = name_copy(maker, capture, copy, nod_source_form(source), index, count);
@@ -136,8 +141,10 @@ static int write_lock(struct nod_session_maker *maker, const struct options *opt
 		if (nod_when_parse(&mark.time, options->locked, &base, &err))
 			status = nod_usage("session make", "--locked: %s", err.text);
 	}
-	if (!status && nod_journal_append(nod_session_maker_path(maker, "journal.log"), &mark, NULL,
-					  &err))
+	const char *path = nod_session_maker_path(maker, "journal.log");
+	if (!status && !path)
+		status = nod_unreadable("out of memory");
+	if (!status && nod_journal_append(path, &mark, NULL, &err))
 		status = nod_unreadable("%s", err.text);
 	free(survey);
 	return status;

@@ -11,6 +11,7 @@
 #include "paragraph.h"
 #include "progress.h"
 #include "session-commands.h"
+#include "text-stream.h"
 #include "when.h"
 
 static const char help[] =
@@ -22,17 +23,10 @@ static const char help[] =
 	"\n"
 	"  -h, --help   print this help\n";
 
-/* The journal as it is delivered, to be printed last. */
-struct journal {
-	char *text;
-	size_t length;
-	FILE *out;
-};
-
 struct show {
 	struct nod_survey survey;
 	struct nod_defect_report defects;
-	struct journal journal;
+	struct nod_text_stream journal; /* as it is delivered, to be printed last */
 	nod_time lock;
 };
 
@@ -207,7 +201,12 @@ static int show_session(struct show *show, const char *path)
 	show->lock = strcmp(path, "-") != 0 ? lock.time : (nod_time){0};
 	nod_survey_init(&show->survey);
 	int status = read_all(show, session);
-	fflush(show->journal.out);
+	if (!status && strcmp(path, "-") != 0 && lock.source != show->survey.lock.source &&
+	    show->survey.lock.source == NOD_LOCK_FROM_JOURNAL)
+		status = nod_unreadable("%s: the journal could not be read at first; try again",
+					path);
+	if (nod_text_stream_close(&show->journal) && !status)
+		status = nod_unreadable("out of memory");
 	if (!status)
 		print_all(show, session);
 	nod_session_close(session);
@@ -232,9 +231,10 @@ int nod_session_show_command(int argc, char **argv)
 		return nod_usage("session show", "name one session");
 	struct show *show = calloc(1, sizeof(*show));
 	int status = NOD_EXIT_UNREADABLE;
-	if (show && (show->journal.out = open_memstream(&show->journal.text, &show->journal.length))) {
+	if (show && !nod_text_stream_open(&show->journal)) {
 		status = show_session(show, argv[optind]);
-		fclose(show->journal.out);
+		if (show->journal.out)
+			nod_text_stream_close(&show->journal);
 		free(show->journal.text);
 	} else {
 		nod_unreadable("out of memory");

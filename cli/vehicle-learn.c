@@ -1,3 +1,4 @@
+#include "text-stream.h"
 #include "vehicle-learn.h"
 
 #include <getopt.h>
@@ -43,16 +44,14 @@ static struct nod_vehicle *copy_vehicle(const struct nod_vehicle *vehicle)
 {
 	struct nod_vehicle *copy = NULL;
 	struct nod_error err = {""};
-	size_t size = 0;
-	char *text = NULL;
-	FILE *stream = open_memstream(&text, &size);
+	struct nod_text_stream stream;
 
-	if (!stream)
+	if (nod_text_stream_open(&stream))
 		return NULL;
-	int status = nod_vehicle_write(vehicle, stream);
-	if (!fclose(stream) && !status)
-		copy = nod_vehicle_parse(text, size, "the map", &err);
-	free(text);
+	int status = nod_vehicle_write(vehicle, stream.out);
+	if (!nod_text_stream_close(&stream) && !status)
+		copy = nod_vehicle_parse(stream.text, stream.size, "the map", &err);
+	free(stream.text);
 	return copy;
 }
 

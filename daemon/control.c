@@ -12,6 +12,8 @@
 #include <sys/un.h>
 #include <unistd.h>
 
+#include "json-build.h"
+
 /* Instead of an answer that no client has room for. Its request is known by
  * the order. */
 #define TOO_LARGE "{\"error\":\"the answer is too large\",\"ok\":false,\"protocol\":1}"
@@ -106,7 +108,10 @@ static void send_line(struct nod_control_client *client, json_t *object)
 
 	if (!client->control)
 		return; /* cut off meanwhile */
-	json_object_set_new(object, "protocol", json_integer(NOD_PROTOCOL));
+	if (json_object_set_new(object, "protocol", json_integer(NOD_PROTOCOL))) {
+		cut_off(client);
+		return;
+	}
 	text = json_dumps(object, JSON_COMPACT | JSON_SORT_KEYS);
 	length = text ? strlen(text) : 0;
 	if (length >= NOD_CONTROL_OUTPUT_MAX) {
@@ -146,11 +151,11 @@ static void send_reply(struct nod_control_client *client, json_t *reply, json_t 
 		       const struct nod_error *err)
 {
 	if (reply)
-		json_object_set_new(reply, "ok", json_true());
+		nod_json_put(&reply, "ok", json_true());
 	else
 		reply = json_pack("{s:b, s:s}", "ok", 0, "error", err->text);
 	if (reply && id)
-		json_object_set(reply, "id", id);
+		nod_json_put(&reply, "id", json_incref(id));
 	if (reply)
 		send_line(client, reply);
 	else
@@ -401,7 +406,7 @@ int nod_control_has_subscribers(const struct nod_control *control)
 void nod_control_publish(struct nod_control *control, const char *event, json_t *object)
 {
 	if (object)
-		json_object_set_new(object, "event", json_string(event));
+		nod_json_put(&object, "event", nod_json_text(event));
 	for (size_t i = 0; object && i < NOD_CONTROL_CLIENTS_MAX; i++)
 		if (control->clients[i].control && control->clients[i].subscribed)
 			send_line(&control->clients[i], object);

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "daemon.h"
+#include "json-build.h"
 #include "session-name.h"
 #include "view.h"
 
@@ -65,14 +66,16 @@ static json_t *start(struct nod_daemon *daemon, struct nod_control_client *clien
 static json_t *stop(struct nod_daemon *daemon, struct nod_control_client *client,
 		    const json_t *request, struct nod_error *err)
 {
-	json_t *path = json_string(daemon->live.directory), *answer = NULL;
+	json_t *path = nod_json_text(daemon->live.directory), *answer = NULL;
 
 	(void)client, (void)request;
 	if (nod_daemon_end_record(daemon, &answer, err)) {
 		json_decref(path);
 		return NULL;
 	}
-	json_object_set_new(answer, "path", path);
+	nod_json_put(&answer, "path", path);
+	if (!answer)
+		nod_error_set(err, ENOMEM, "out of memory");
 	return answer;
 }
 

@@ -1,4 +1,5 @@
 #include "session-name.h"
+#include "json-build.h"
 
 #include <ctype.h>
 #include <dirent.h>
@@ -70,7 +71,7 @@ json_t *nod_session_list(const char *sessions, struct nod_error *err)
 	}
 	for (int i = 0; i < count; i++) {
 		if (is_session(sessions, entries[i]->d_name))
-			json_array_append_new(list, describe(sessions, entries[i]->d_name));
+			nod_json_append(&list, describe(sessions, entries[i]->d_name));
 		free(entries[i]);
 	}
 	free(entries);

@@ -1,3 +1,4 @@
+#include "text-stream.h"
 #include "view.h"
 
 #include <errno.h>
@@ -8,6 +9,7 @@
 #include "answer.h"
 #include "answer-json.h"
 #include "clock-watch.h"
+#include "json-build.h"
 
 /* Chosen: what fits beside the rest on a screen of 24 lines. */
 #define SUSPECTS_SHOWN 3
@@ -53,7 +55,7 @@ static json_t *taps_view(const struct nod_daemon *daemon)
 	json_t *list = json_array();
 
 	for (size_t i = 0; i < daemon->tap_count; i++)
-		json_array_append_new(list, tap_view(&daemon->taps[i]));
+		nod_json_append(&list, tap_view(&daemon->taps[i]));
 	return list;
 }
 
@@ -86,7 +88,7 @@ static json_t *networks_view(const struct nod_daemon *daemon, const struct nod_f
 	json_t *list = json_array();
 
 	for (size_t i = 0; i < f->network_count; i++)
-		json_array_append_new(list, network_view(daemon, f, &f->networks[i]));
+		nod_json_append(&list, network_view(daemon, f, &f->networks[i]));
 	return list;
 }
 
@@ -95,8 +97,7 @@ static json_t *suspects_view(const struct nod_findings *f)
 	json_t *list = json_array();
 
 	for (size_t i = 0; i < f->suspect_count && i < SUSPECTS_SHOWN; i++)
-		json_array_append_new(
-			list, json_pack("{s:s, s:s, s:f}", "name", f->suspects[i].name, "role",
+		nod_json_append(&list, json_pack("{s:s, s:s, s:f}", "name", f->suspects[i].name, "role",
 					nod_role_name(f->suspects[i].role), "probability",
 					f->suspects[i].probability));
 	return list;
@@ -126,8 +127,7 @@ static json_t *marks_view(const struct nod_findings *f)
 
 	for (size_t i = first; i < f->mark_count; i++) {
 		const struct nod_mark_finding *mark = &f->marks[i];
-		json_array_append_new(
-			list, json_pack("{s:o, s:s, s:s}", "time_ns", nanoseconds(mark->time.ns), "kind",
+		nod_json_append(&list, json_pack("{s:o, s:s, s:s}", "time_ns", nanoseconds(mark->time.ns), "kind",
 					nod_mark_kind_name((enum nod_mark_kind)mark->kind),
 					"subject", mark->subject));
 	}
@@ -142,17 +142,17 @@ static json_t *current_view(const struct nod_live *live)
 			 (json_int_t)live->current_ua);
 }
 
-static void add_findings(json_t *view, const struct nod_daemon *daemon, const struct nod_findings *f)
+static void add_findings(json_t **view, const struct nod_daemon *daemon, const struct nod_findings *f)
 {
-	json_object_set_new(view, "verdict", json_string(nod_verdict_name(f->verdict)));
-	json_object_set_new(view, "sentence", json_string(f->sentence));
-	json_object_set_new(view, "next", json_string(f->next));
-	json_object_set_new(view, "lock_ns", nanoseconds(f->lock.ns));
-	json_object_set_new(view, "lock_source", json_string(nod_lock_source_name(f->lock_source)));
-	json_object_set_new(view, "networks", networks_view(daemon, f));
-	json_object_set_new(view, "suspects", suspects_view(f));
-	json_object_set_new(view, "wake", wake_view(f));
-	json_object_set_new(view, "marks", marks_view(f));
+	nod_json_put(view, "verdict", nod_json_text(nod_verdict_name(f->verdict)));
+	nod_json_put(view, "sentence", nod_json_text(f->sentence));
+	nod_json_put(view, "next", nod_json_text(f->next));
+	nod_json_put(view, "lock_ns", nanoseconds(f->lock.ns));
+	nod_json_put(view, "lock_source", nod_json_text(nod_lock_source_name(f->lock_source)));
+	nod_json_put(view, "networks", networks_view(daemon, f));
+	nod_json_put(view, "suspects", suspects_view(f));
+	nod_json_put(view, "wake", wake_view(f));
+	nod_json_put(view, "marks", marks_view(f));
 }
 
 json_t *nod_view_make(struct nod_daemon *daemon)
@@ -161,11 +161,11 @@ json_t *nod_view_make(struct nod_daemon *daemon)
 	json_t *view = f ? json_object() : NULL;
 
 	if (view) {
-		json_object_set_new(view, "now_ns", nanoseconds(nod_clock_now().ns));
-		json_object_set_new(view, "session", session_view(daemon));
-		json_object_set_new(view, "taps", taps_view(daemon));
-		json_object_set_new(view, "current", current_view(&daemon->live));
-		add_findings(view, daemon, f);
+		nod_json_put(&view, "now_ns", nanoseconds(nod_clock_now().ns));
+		nod_json_put(&view, "session", session_view(daemon));
+		nod_json_put(&view, "taps", taps_view(daemon));
+		nod_json_put(&view, "current", current_view(&daemon->live));
+		add_findings(&view, daemon, f);
 	}
 	if (f)
 		nod_findings_free(f);
@@ -174,17 +174,15 @@ json_t *nod_view_make(struct nod_daemon *daemon)
 
 static json_t *print_answer(const struct nod_findings *f)
 {
-	char *text = NULL;
-	size_t size = 0;
-	FILE *out = open_memstream(&text, &size);
-	int status = out ? nod_answer_print(out, f, (struct nod_answer_style){false, false}) : -ENOMEM;
+	struct nod_text_stream stream;
 	json_t *object = NULL;
 
-	if (out && fclose(out))
-		status = -ENOMEM;
-	if (!status)
-		object = json_pack("{s:s}", "text", text);
-	free(text);
+	if (nod_text_stream_open(&stream))
+		return NULL;
+	int status = nod_answer_print(stream.out, f, (struct nod_answer_style){false, false});
+	if (!nod_text_stream_close(&stream) && !status)
+		object = json_pack("{s:s}", "text", stream.text);
+	free(stream.text);
 	return object;
 }
 

@@ -39,27 +39,17 @@
 #include "current-join.h"
 #include "current-report.h"
 #include "journal.h"
-
-static void set(json_t *object, const char *key, json_t *value)
-{
-	json_object_set_new(object, key, value ? value : json_null());
-}
-
-static json_t *text(const char *s)
-{
-	json_t *value = json_string(s);
-	return value ? value : json_string("(not UTF-8)");
-}
+#include "json-build.h"
 
 static json_t *moment(nod_time t)
 {
 	char buf[NOD_TIME_TEXT];
-	return nod_time_is_set(t) ? json_string(nod_time_print(buf, t, 9)) : json_null();
+	return nod_time_is_set(t) ? nod_json_text(nod_time_print(buf, t, 9)) : json_null();
 }
 
 static json_t *seconds(nod_duration d)
 {
-	return d.ns == INT64_MIN ? json_null() : json_real((double)d.ns / 1e9);
+	return d.ns == INT64_MIN ? json_null() : nod_json_number((double)d.ns / 1e9);
 }
 
 static json_t *count(uint64_t n)
@@ -69,44 +59,44 @@ static json_t *count(uint64_t n)
 
 static json_t *share(double x)
 {
-	return x < 0 ? json_null() : json_real(round(x * 1e6) / 1e6);
+	return x < 0 ? json_null() : nod_json_number(round(x * 1e6) / 1e6);
 }
 
 static json_t *id_text(uint32_t id)
 {
 	char buf[NOD_ID_TEXT];
-	return json_string(nod_id_print(buf, id));
+	return nod_json_text(nod_id_print(buf, id));
 }
 
 static json_t *texts(const char **lines, size_t n)
 {
 	json_t *array = json_array();
 	for (size_t i = 0; i < n; i++)
-		json_array_append_new(array, text(lines[i]));
+		nod_json_append(&array, nod_json_text(lines[i]));
 	return array;
 }
 
 static json_t *recording(const struct nod_findings *f)
 {
 	json_t *o = json_object();
-	set(o, "start", moment(f->start));
-	set(o, "end", moment(f->end));
-	set(o, "frames", count(f->frames));
-	set(o, "lost", count(f->lost));
-	set(o, "errors", count(f->errors));
-	set(o, "gaps", count(f->gaps));
-	set(o, "clock_steps", count(f->clock_steps));
-	set(o, "defects", count(f->defects));
+	nod_json_put(&o, "start", moment(f->start));
+	nod_json_put(&o, "end", moment(f->end));
+	nod_json_put(&o, "frames", count(f->frames));
+	nod_json_put(&o, "lost", count(f->lost));
+	nod_json_put(&o, "errors", count(f->errors));
+	nod_json_put(&o, "gaps", count(f->gaps));
+	nod_json_put(&o, "clock_steps", count(f->clock_steps));
+	nod_json_put(&o, "defects", count(f->defects));
 	return o;
 }
 
 static json_t *lock(const struct nod_findings *f)
 {
 	json_t *o = json_object();
-	set(o, "time", moment(f->lock));
-	set(o, "source", text(nod_lock_source_name(f->lock_source)));
-	set(o, "settle_clock_from", moment(f->clock_from));
-	set(o, "settle_clock_cause", text(f->clock_cause));
+	nod_json_put(&o, "time", moment(f->lock));
+	nod_json_put(&o, "source", nod_json_text(nod_lock_source_name(f->lock_source)));
+	nod_json_put(&o, "settle_clock_from", moment(f->clock_from));
+	nod_json_put(&o, "settle_clock_cause", nod_json_text(f->clock_cause));
 	return o;
 }
 
@@ -116,10 +106,10 @@ static json_t *speakers(const struct nod_findings *f, const struct nod_speaker *
 	for (int i = 0; i < n; i++) {
 		const struct nod_ident_finding *ident = &f->idents[s[i].ident];
 		json_t *o = json_object();
-		set(o, "id", id_text(ident->id));
-		set(o, "sender", text(f->senders[ident->sender].name));
-		set(o, "time", moment(s[i].time));
-		json_array_append_new(array, o);
+		nod_json_put(&o, "id", id_text(ident->id));
+		nod_json_put(&o, "sender", nod_json_text(f->senders[ident->sender].name));
+		nod_json_put(&o, "time", moment(s[i].time));
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -127,18 +117,19 @@ static json_t *speakers(const struct nod_findings *f, const struct nod_speaker *
 static json_t *span(const struct nod_findings *f, const struct nod_span_finding *s)
 {
 	json_t *o = json_object();
-	set(o, "from", moment(s->from));
-	set(o, "to", moment(s->to));
-	set(o, "open", json_boolean(s->open));
-	set(o, "slept_before", json_boolean(s->slept_before));
-	set(o, "silence_known", json_boolean(s->silence_known));
-	set(o, "frames", count(s->frames));
-	set(o, "bits", count(s->bits));
-	set(o, "first", speakers(f, s->first, s->first_count));
-	set(o, "last", speakers(f, s->last, s->last_count));
-	set(o, "alone",
-	    s->lone_sender == NOD_NONE ? json_null() : text(f->senders[s->lone_sender].name));
-	set(o, "alone_from", s->lone_sender == NOD_NONE ? json_null() : moment(s->lone_from));
+	nod_json_put(&o, "from", moment(s->from));
+	nod_json_put(&o, "to", moment(s->to));
+	nod_json_put(&o, "open", json_boolean(s->open));
+	nod_json_put(&o, "slept_before", json_boolean(s->slept_before));
+	nod_json_put(&o, "silence_known", json_boolean(s->silence_known));
+	nod_json_put(&o, "frames", count(s->frames));
+	nod_json_put(&o, "bits", count(s->bits));
+	nod_json_put(&o, "first", speakers(f, s->first, s->first_count));
+	nod_json_put(&o, "last", speakers(f, s->last, s->last_count));
+	nod_json_put(&o, "alone",
+	    s->lone_sender == NOD_NONE ? json_null() : nod_json_text(f->senders[s->lone_sender].name));
+	nod_json_put(&o, "alone_from",
+		     s->lone_sender == NOD_NONE ? json_null() : moment(s->lone_from));
 	return o;
 }
 
@@ -147,25 +138,25 @@ static json_t *network(const struct nod_findings *f, const struct nod_network_fi
 	json_t *o = json_object(), *spans = json_array();
 
 	for (size_t i = 0; i < n->span_count; i++)
-		json_array_append_new(spans, span(f, &n->spans[i]));
-	set(o, "name", text(n->name));
-	set(o, "state", text(nod_network_state_name(n->state)));
-	set(o, "since", moment(n->since));
-	set(o, "verdict", text(nod_verdict_name(n->verdict)));
-	set(o, "reason", text(n->reason));
-	set(o, "deadline", moment(n->deadline));
-	set(o, "deadline_is_default", json_boolean(n->deadline_default));
-	set(o, "slept_at", moment(n->slept_at));
-	set(o, "awake_late", seconds(n->awake_late));
-	set(o, "wakes", count(n->wakes));
-	set(o, "wakes_explained", count(n->wakes_explained));
-	set(o, "load", share(n->load));
-	set(o, "management", text(n->management));
-	set(o, "frames", count(n->frames));
-	set(o, "lost", count(n->lost));
-	set(o, "errors", count(n->errors));
-	set(o, "spans", spans);
-	set(o, "spans_dropped", count(n->spans_dropped));
+		nod_json_append(&spans, span(f, &n->spans[i]));
+	nod_json_put(&o, "name", nod_json_text(n->name));
+	nod_json_put(&o, "state", nod_json_text(nod_network_state_name(n->state)));
+	nod_json_put(&o, "since", moment(n->since));
+	nod_json_put(&o, "verdict", nod_json_text(nod_verdict_name(n->verdict)));
+	nod_json_put(&o, "reason", nod_json_text(n->reason));
+	nod_json_put(&o, "deadline", moment(n->deadline));
+	nod_json_put(&o, "deadline_is_default", json_boolean(n->deadline_default));
+	nod_json_put(&o, "slept_at", moment(n->slept_at));
+	nod_json_put(&o, "awake_late", seconds(n->awake_late));
+	nod_json_put(&o, "wakes", count(n->wakes));
+	nod_json_put(&o, "wakes_explained", count(n->wakes_explained));
+	nod_json_put(&o, "load", share(n->load));
+	nod_json_put(&o, "management", nod_json_text(n->management));
+	nod_json_put(&o, "frames", count(n->frames));
+	nod_json_put(&o, "lost", count(n->lost));
+	nod_json_put(&o, "errors", count(n->errors));
+	nod_json_put(&o, "spans", spans);
+	nod_json_put(&o, "spans_dropped", count(n->spans_dropped));
 	return o;
 }
 
@@ -173,7 +164,7 @@ static json_t *networks(const struct nod_findings *f)
 {
 	json_t *array = json_array();
 	for (size_t i = 0; i < f->network_count; i++)
-		json_array_append_new(array, network(f, &f->networks[i]));
+		nod_json_append(&array, network(f, &f->networks[i]));
 	return array;
 }
 
@@ -183,15 +174,15 @@ static json_t *wakes(const struct nod_findings *f)
 	for (size_t i = 0; i < f->wake_count; i++) {
 		const struct nod_wake_finding *w = &f->wakes[i];
 		json_t *o = json_object();
-		set(o, "time", moment(w->time));
-		set(o, "network", text(f->networks[w->network].name));
-		set(o, "id", id_text(f->idents[w->ident].id));
-		set(o, "sender", text(f->senders[w->sender].name));
-		set(o, "lead", seconds(w->lead));
-		set(o, "awake_for", seconds(w->awake_for));
-		set(o, "networks", count(w->networks_woken));
-		set(o, "cause", *w->cause ? text(w->cause) : json_null());
-		json_array_append_new(array, o);
+		nod_json_put(&o, "time", moment(w->time));
+		nod_json_put(&o, "network", nod_json_text(f->networks[w->network].name));
+		nod_json_put(&o, "id", id_text(f->idents[w->ident].id));
+		nod_json_put(&o, "sender", nod_json_text(f->senders[w->sender].name));
+		nod_json_put(&o, "lead", seconds(w->lead));
+		nod_json_put(&o, "awake_for", seconds(w->awake_for));
+		nod_json_put(&o, "networks", count(w->networks_woken));
+		nod_json_put(&o, "cause", *w->cause ? nod_json_text(w->cause) : json_null());
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -208,7 +199,7 @@ static json_t *ids_of(const struct nod_findings *f, int sender)
 	json_t *array = json_array();
 	for (size_t i = 0; sender != NOD_NONE && i < f->ident_count; i++)
 		if (f->idents[i].sender == sender)
-			json_array_append_new(array, id_text(f->idents[i].id));
+			nod_json_append(&array, id_text(f->idents[i].id));
 	return array;
 }
 
@@ -217,10 +208,12 @@ static json_t *evidence(const struct nod_suspect *s)
 	json_t *array = json_array();
 	for (size_t i = 0; i < s->evidence_count; i++) {
 		json_t *o = json_object();
-		set(o, "kind", text(nod_evidence_rule(s->evidence[i].kind)->name));
-		set(o, "weight", json_real(round(s->evidence[i].weight * 1000) / 1000));
-		set(o, "text", text(s->evidence[i].text));
-		json_array_append_new(array, o);
+		nod_json_put(&o, "kind",
+			     nod_json_text(nod_evidence_rule(s->evidence[i].kind)->name));
+		nod_json_put(&o, "weight",
+			     nod_json_number(round(s->evidence[i].weight * 1000) / 1000));
+		nod_json_put(&o, "text", nod_json_text(s->evidence[i].text));
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -230,18 +223,18 @@ static json_t *suspect(const struct nod_findings *f, const struct nod_suspect *s
 	json_t *o = json_object(), *fuses = json_array();
 
 	for (size_t i = 0; i < s->fuse_count; i++)
-		json_array_append_new(fuses, text(f->vehicle->fuses[s->fuses[i]].name));
-	set(o, "name", text(s->name));
-	set(o, "kind", text(kind_name(f, s)));
-	set(o, "role", text(nod_role_name(s->role)));
-	set(o, "probability", share(s->probability));
-	set(o, "network",
-	    s->network == NOD_NONE ? json_null() : text(f->networks[s->network].name));
-	set(o, "in_map", json_boolean(s->in_map));
-	set(o, "proved", json_boolean(s->proved));
-	set(o, "ids", ids_of(f, s->sender));
-	set(o, "fuses", fuses);
-	set(o, "evidence", evidence(s));
+		nod_json_append(&fuses, nod_json_text(f->vehicle->fuses[s->fuses[i]].name));
+	nod_json_put(&o, "name", nod_json_text(s->name));
+	nod_json_put(&o, "kind", nod_json_text(kind_name(f, s)));
+	nod_json_put(&o, "role", nod_json_text(nod_role_name(s->role)));
+	nod_json_put(&o, "probability", share(s->probability));
+	nod_json_put(&o, "network",
+	    s->network == NOD_NONE ? json_null() : nod_json_text(f->networks[s->network].name));
+	nod_json_put(&o, "in_map", json_boolean(s->in_map));
+	nod_json_put(&o, "proved", json_boolean(s->proved));
+	nod_json_put(&o, "ids", ids_of(f, s->sender));
+	nod_json_put(&o, "fuses", fuses);
+	nod_json_put(&o, "evidence", evidence(s));
 	return o;
 }
 
@@ -249,7 +242,7 @@ static json_t *suspects(const struct nod_findings *f)
 {
 	json_t *array = json_array();
 	for (size_t i = 0; i < f->suspect_count; i++)
-		json_array_append_new(array, suspect(f, &f->suspects[i]));
+		nod_json_append(&array, suspect(f, &f->suspects[i]));
 	return array;
 }
 
@@ -258,7 +251,7 @@ static json_t *culprits(const struct nod_findings *f)
 	json_t *array = json_array();
 	for (size_t i = 0; f->culprit != NOD_NONE && i < f->suspect_count; i++)
 		if (f->suspects[i].kind == NOD_SUSPECT_SENDER && f->suspects[i].probability >= 0.5)
-			json_array_append_new(array, text(f->suspects[i].name));
+			nod_json_append(&array, nod_json_text(f->suspects[i].name));
 	return array;
 }
 
@@ -268,17 +261,17 @@ static json_t *tests(const struct nod_findings *f)
 	for (size_t i = 0; i < f->proposal_count; i++) {
 		const struct nod_test_proposal *p = &f->proposals[i];
 		json_t *o = json_object();
-		set(o, "what", text(p->what));
-		set(o, "fuse",
-		    p->fuse == NOD_NONE ? json_null() : text(f->vehicle->fuses[p->fuse].name));
-		set(o, "module", p->module == NOD_NONE
+		nod_json_put(&o, "what", nod_json_text(p->what));
+		nod_json_put(&o, "fuse",
+		    p->fuse == NOD_NONE ? json_null() : nod_json_text(f->vehicle->fuses[p->fuse].name));
+		nod_json_put(&o, "module", p->module == NOD_NONE
 					 ? json_null()
-					 : text(f->vehicle->modules[p->module].name));
-		set(o, "information", share(p->information));
-		set(o, "minutes", json_real(p->minutes));
-		set(o, "hit", share(p->hit));
-		set(o, "caution", text(p->caution));
-		json_array_append_new(array, o);
+					 : nod_json_text(f->vehicle->modules[p->module].name));
+		nod_json_put(&o, "information", share(p->information));
+		nod_json_put(&o, "minutes", nod_json_number(p->minutes));
+		nod_json_put(&o, "hit", share(p->hit));
+		nod_json_put(&o, "caution", nod_json_text(p->caution));
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -292,17 +285,17 @@ static json_t *trials(const struct nod_findings *f)
 		const struct nod_trial_finding *t = &f->trials[i];
 		json_t *o = json_object(), *vanished = json_array();
 		for (size_t k = 0; k < t->vanished_count; k++)
-			json_array_append_new(vanished, id_text(f->idents[t->vanished[k]].id));
-		set(o, "subject", text(t->subject));
-		set(o, "isolated", moment(t->isolated));
-		set(o, "refitted", moment(t->refitted));
-		set(o, "network",
-		    t->network == NOD_NONE ? json_null() : text(f->networks[t->network].name));
-		set(o, "result", text(results[t->result]));
-		set(o, "slept_after", seconds(t->slept_after));
-		set(o, "text", text(t->text));
-		set(o, "vanished", vanished);
-		json_array_append_new(array, o);
+			nod_json_append(&vanished, id_text(f->idents[t->vanished[k]].id));
+		nod_json_put(&o, "subject", nod_json_text(t->subject));
+		nod_json_put(&o, "isolated", moment(t->isolated));
+		nod_json_put(&o, "refitted", moment(t->refitted));
+		nod_json_put(&o, "network",
+		    t->network == NOD_NONE ? json_null() : nod_json_text(f->networks[t->network].name));
+		nod_json_put(&o, "result", nod_json_text(results[t->result]));
+		nod_json_put(&o, "slept_after", seconds(t->slept_after));
+		nod_json_put(&o, "text", nod_json_text(t->text));
+		nod_json_put(&o, "vanished", vanished);
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -312,10 +305,11 @@ static json_t *journal(const struct nod_findings *f)
 	json_t *array = json_array();
 	for (size_t i = 0; i < f->mark_count; i++) {
 		json_t *o = json_object();
-		set(o, "time", moment(f->marks[i].time));
-		set(o, "kind", text(nod_mark_kind_name((enum nod_mark_kind)f->marks[i].kind)));
-		set(o, "subject", text(f->marks[i].subject));
-		json_array_append_new(array, o);
+		nod_json_put(&o, "time", moment(f->marks[i].time));
+		nod_json_put(&o, "kind",
+			     nod_json_text(nod_mark_kind_name((enum nod_mark_kind)f->marks[i].kind)));
+		nod_json_put(&o, "subject", nod_json_text(f->marks[i].subject));
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -326,11 +320,12 @@ static json_t *current_by_network(const struct nod_findings *f)
 	for (size_t i = 0; i < f->join->network_count; i++) {
 		const struct nod_network_current *n = &f->join->networks[i];
 		json_t *o = json_object();
-		set(o, "network", text(f->networks[i].name));
-		set(o, "known", json_boolean(n->known));
-		set(o, "ua", n->known ? json_real(round(n->ua)) : json_null());
-		set(o, "uncertainty_ua", n->known ? json_real(round(n->uncertainty_ua)) : json_null());
-		json_array_append_new(array, o);
+		nod_json_put(&o, "network", nod_json_text(f->networks[i].name));
+		nod_json_put(&o, "known", json_boolean(n->known));
+		nod_json_put(&o, "ua", n->known ? nod_json_number(round(n->ua)) : json_null());
+		nod_json_put(&o, "uncertainty_ua",
+			     n->known ? nod_json_number(round(n->uncertainty_ua)) : json_null());
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -342,14 +337,15 @@ static json_t *current(const struct nod_findings *f)
 	if (!f->current || !j)
 		return json_null();
 	json_t *o = json_object();
-	set(o, "trace", nod_current_report_json(f->current, true));
-	set(o, "asleep_ua", j->asleep_known ? json_real(round(j->asleep_ua)) : json_null());
-	set(o, "asleep_uncertainty_ua",
-	    j->asleep_known ? json_real(round(j->asleep_uncertainty_ua)) : json_null());
-	set(o, "charge_uah", json_real(round(j->charge_uah)));
-	set(o, "explained_uah", json_real(round(j->explained_uah)));
-	set(o, "explained_all", json_boolean(j->explained_all));
-	set(o, "by_network", current_by_network(f));
+	nod_json_put(&o, "trace", nod_current_report_json(f->current, true));
+	nod_json_put(&o, "asleep_ua",
+		     j->asleep_known ? nod_json_number(round(j->asleep_ua)) : json_null());
+	nod_json_put(&o, "asleep_uncertainty_ua",
+	    j->asleep_known ? nod_json_number(round(j->asleep_uncertainty_ua)) : json_null());
+	nod_json_put(&o, "charge_uah", nod_json_number(round(j->charge_uah)));
+	nod_json_put(&o, "explained_uah", nod_json_number(round(j->explained_uah)));
+	nod_json_put(&o, "explained_all", json_boolean(j->explained_all));
+	nod_json_put(&o, "by_network", current_by_network(f));
 	return o;
 }
 
@@ -358,11 +354,11 @@ static json_t *fuse_readings(const struct nod_findings *f)
 	json_t *array = json_array();
 	for (size_t i = 0; i < f->fuse_count; i++) {
 		json_t *o = json_object();
-		set(o, "fuse", text(f->vehicle->fuses[f->fuses[i].fuse].name));
-		set(o, "time", moment(f->fuses[i].time));
-		set(o, "low_ua", json_integer(f->fuses[i].low_ua));
-		set(o, "high_ua", json_integer(f->fuses[i].high_ua));
-		json_array_append_new(array, o);
+		nod_json_put(&o, "fuse", nod_json_text(f->vehicle->fuses[f->fuses[i].fuse].name));
+		nod_json_put(&o, "time", moment(f->fuses[i].time));
+		nod_json_put(&o, "low_ua", json_integer(f->fuses[i].low_ua));
+		nod_json_put(&o, "high_ua", json_integer(f->fuses[i].high_ua));
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -373,14 +369,14 @@ static json_t *touched(const struct nod_findings *f)
 	for (size_t i = 0; i < f->touch_count; i++) {
 		const struct nod_touch_finding *t = &f->touches[i];
 		json_t *o = json_object();
-		set(o, "subject", text(t->subject));
-		set(o, "time", moment(t->time));
-		set(o, "id", id_text(f->idents[t->ident].id));
-		set(o, "byte", json_integer(t->bit / 8));
-		set(o, "bit", json_integer(t->bit % 8));
-		set(o, "after", seconds(t->after));
-		set(o, "toggles", json_integer(t->toggles));
-		json_array_append_new(array, o);
+		nod_json_put(&o, "subject", nod_json_text(t->subject));
+		nod_json_put(&o, "time", moment(t->time));
+		nod_json_put(&o, "id", id_text(f->idents[t->ident].id));
+		nod_json_put(&o, "byte", json_integer(t->bit / 8));
+		nod_json_put(&o, "bit", json_integer(t->bit % 8));
+		nod_json_put(&o, "after", seconds(t->after));
+		nod_json_put(&o, "toggles", json_integer(t->toggles));
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -390,7 +386,7 @@ static json_t *bit_numbers(uint64_t mask)
 {
 	json_t *array = json_array();
 	for (; mask; mask &= mask - 1)
-		json_array_append_new(array, json_integer(__builtin_ctzll(mask)));
+		nod_json_append(&array, json_integer(__builtin_ctzll(mask)));
 	return array;
 }
 
@@ -400,13 +396,14 @@ static json_t *against_good(const struct nod_findings *f)
 	for (size_t i = 0; i < f->difference_count; i++) {
 		const struct nod_difference_finding *d = &f->differences[i];
 		json_t *o = json_object();
-		set(o, "id", id_text(f->idents[d->ident].id));
-		set(o, "network", text(f->networks[f->idents[d->ident].network].name));
-		set(o, "appeared", json_boolean(d->appeared));
-		set(o, "bits", bit_numbers(d->bits));
-		set(o, "period_good", d->period ? seconds(d->period_good) : json_null());
-		set(o, "period_here", d->period ? seconds(d->period_here) : json_null());
-		json_array_append_new(array, o);
+		nod_json_put(&o, "id", id_text(f->idents[d->ident].id));
+		nod_json_put(&o, "network",
+			     nod_json_text(f->networks[f->idents[d->ident].network].name));
+		nod_json_put(&o, "appeared", json_boolean(d->appeared));
+		nod_json_put(&o, "bits", bit_numbers(d->bits));
+		nod_json_put(&o, "period_good", d->period ? seconds(d->period_good) : json_null());
+		nod_json_put(&o, "period_here", d->period ? seconds(d->period_here) : json_null());
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -414,21 +411,21 @@ static json_t *against_good(const struct nod_findings *f)
 static json_t *ident(const struct nod_findings *f, const struct nod_ident_finding *i)
 {
 	json_t *o = json_object();
-	set(o, "id", id_text(i->id));
-	set(o, "network", text(f->networks[i->network].name));
-	set(o, "sender", text(f->senders[i->sender].name));
-	set(o, "frames", count(i->frames));
-	set(o, "frames_late", count(i->frames_late));
-	set(o, "first", moment(i->first));
-	set(o, "last", moment(i->last));
-	set(o, "rhythm", text(nod_rhythm_name(i->before.rhythm)));
-	set(o, "period", seconds(i->before.period));
-	set(o, "jitter", seconds(i->before.jitter));
-	set(o, "period_late", seconds(i->after.period));
-	set(o, "counter_bits", count(i->counter_bits));
-	set(o, "checksum_bits", count(i->checksum_bits));
-	set(o, "changing_bits", count(i->changing_bits));
-	set(o, "changes_late", count(i->changes_late));
+	nod_json_put(&o, "id", id_text(i->id));
+	nod_json_put(&o, "network", nod_json_text(f->networks[i->network].name));
+	nod_json_put(&o, "sender", nod_json_text(f->senders[i->sender].name));
+	nod_json_put(&o, "frames", count(i->frames));
+	nod_json_put(&o, "frames_late", count(i->frames_late));
+	nod_json_put(&o, "first", moment(i->first));
+	nod_json_put(&o, "last", moment(i->last));
+	nod_json_put(&o, "rhythm", nod_json_text(nod_rhythm_name(i->before.rhythm)));
+	nod_json_put(&o, "period", seconds(i->before.period));
+	nod_json_put(&o, "jitter", seconds(i->before.jitter));
+	nod_json_put(&o, "period_late", seconds(i->after.period));
+	nod_json_put(&o, "counter_bits", count(i->counter_bits));
+	nod_json_put(&o, "checksum_bits", count(i->checksum_bits));
+	nod_json_put(&o, "changing_bits", count(i->changing_bits));
+	nod_json_put(&o, "changes_late", count(i->changes_late));
 	return o;
 }
 
@@ -436,7 +433,7 @@ static json_t *idents(const struct nod_findings *f)
 {
 	json_t *array = json_array();
 	for (size_t i = 0; i < f->ident_count; i++)
-		json_array_append_new(array, ident(f, &f->idents[i]));
+		nod_json_append(&array, ident(f, &f->idents[i]));
 	return array;
 }
 
@@ -446,28 +443,28 @@ json_t *nod_answer_json(const struct nod_findings *f)
 
 	if (!o)
 		return NULL;
-	set(o, "nodoff", json_integer(1));
-	set(o, "verdict", text(nod_verdict_name(f->verdict)));
-	set(o, "sentence", text(f->sentence));
-	set(o, "culprits", culprits(f));
-	set(o, "facts", texts(f->facts, f->fact_count));
-	set(o, "next", text(f->next));
-	set(o, "cautions", texts(f->cautions, f->caution_count));
-	set(o, "doubts", texts(f->doubts, f->doubt_count));
-	set(o, "record_longer", seconds(f->record_longer));
-	set(o, "recording", recording(f));
-	set(o, "lock", lock(f));
-	set(o, "networks", networks(f));
-	set(o, "wakes", wakes(f));
-	set(o, "suspects", suspects(f));
-	set(o, "tests", tests(f));
-	set(o, "trials", trials(f));
-	set(o, "journal", journal(f));
-	set(o, "current", current(f));
-	set(o, "fuse_readings", fuse_readings(f));
-	set(o, "touched", touched(f));
-	set(o, "against_good", against_good(f));
-	set(o, "ids", idents(f));
+	nod_json_put(&o, "nodoff", json_integer(1));
+	nod_json_put(&o, "verdict", nod_json_text(nod_verdict_name(f->verdict)));
+	nod_json_put(&o, "sentence", nod_json_text(f->sentence));
+	nod_json_put(&o, "culprits", culprits(f));
+	nod_json_put(&o, "facts", texts(f->facts, f->fact_count));
+	nod_json_put(&o, "next", nod_json_text(f->next));
+	nod_json_put(&o, "cautions", texts(f->cautions, f->caution_count));
+	nod_json_put(&o, "doubts", texts(f->doubts, f->doubt_count));
+	nod_json_put(&o, "record_longer", seconds(f->record_longer));
+	nod_json_put(&o, "recording", recording(f));
+	nod_json_put(&o, "lock", lock(f));
+	nod_json_put(&o, "networks", networks(f));
+	nod_json_put(&o, "wakes", wakes(f));
+	nod_json_put(&o, "suspects", suspects(f));
+	nod_json_put(&o, "tests", tests(f));
+	nod_json_put(&o, "trials", trials(f));
+	nod_json_put(&o, "journal", journal(f));
+	nod_json_put(&o, "current", current(f));
+	nod_json_put(&o, "fuse_readings", fuse_readings(f));
+	nod_json_put(&o, "touched", touched(f));
+	nod_json_put(&o, "against_good", against_good(f));
+	nod_json_put(&o, "ids", idents(f));
 	return o;
 }
 
@@ -479,5 +476,5 @@ int nod_answer_print_json(FILE *out, const struct nod_findings *f)
 		return -ENOMEM;
 	int failed = json_dumpf(json, out, NOD_JSON_FLAGS) || fputc('\n', out) == EOF;
 	json_decref(json);
-	return failed ? -EIO : 0;
+	return !failed ? 0 : ferror(out) ? -EIO : -ENOMEM;
 }

@@ -2,6 +2,7 @@
 
 #include <inttypes.h>
 
+#include "json-build.h"
 #include "paragraph.h"
 #include "quantity.h"
 
@@ -240,7 +241,7 @@ static json_t *scaled(int64_t value, double unit)
 {
 	if (value == NOD_BATTERY_UNKNOWN || value == NOD_BATTERY_NO_LIMIT)
 		return json_null();
-	return json_real((double)value / unit);
+	return nod_json_number((double)value / unit);
 }
 
 static json_t *range(bool known, const struct nod_battery_range *r, double unit)

@@ -9,36 +9,30 @@
 #include <inttypes.h>
 
 #include "compare.h"
-
-static json_t *text(const char *s)
-{
-	json_t *json = json_string(s);
-
-	return json ? json : json_string("(not UTF-8)");
-}
+#include "json-build.h"
 
 static json_t *seconds(nod_duration d)
 {
-	return d.ns == INT64_MIN ? json_null() : json_real((double)d.ns / NOD_NS_PER_S);
+	return d.ns == INT64_MIN ? json_null() : nod_json_number((double)d.ns / NOD_NS_PER_S);
 }
 
 static json_t *verdict(const struct nod_network_finding *n)
 {
-	return n ? json_string(nod_verdict_name(n->verdict)) : json_null();
+	return n ? nod_json_text(nod_verdict_name(n->verdict)) : json_null();
 }
 
 static json_t *network(const struct nod_network_change *n)
 {
 	json_t *o = json_object();
 
-	json_object_set_new(o, "name", text(n->name));
-	json_object_set_new(o, "change", json_string(nod_change_name(n->change)));
-	json_object_set_new(o, "before", verdict(n->before));
-	json_object_set_new(o, "after", verdict(n->after));
-	json_object_set_new(o, "slept_s", seconds(n->slept));
-	json_object_set_new(o, "needed_s", seconds(n->needed));
-	json_object_set_new(o, "needed_why", text(n->needed_why));
-	json_object_set_new(o, "reason", text(n->reason));
+	nod_json_put(&o, "name", nod_json_text(n->name));
+	nod_json_put(&o, "change", nod_json_text(nod_change_name(n->change)));
+	nod_json_put(&o, "before", verdict(n->before));
+	nod_json_put(&o, "after", verdict(n->after));
+	nod_json_put(&o, "slept_s", seconds(n->slept));
+	nod_json_put(&o, "needed_s", seconds(n->needed));
+	nod_json_put(&o, "needed_why", nod_json_text(n->needed_why));
+	nod_json_put(&o, "reason", nod_json_text(n->reason));
 	return o;
 }
 
@@ -52,16 +46,16 @@ static json_t *ident(const struct nod_ident_change *i)
 	char id[NOD_ID_TEXT];
 	json_t *o = json_object();
 
-	json_object_set_new(o, "id", json_string(nod_id_print(id, i->id)));
-	json_object_set_new(o, "network", text(i->network));
-	json_object_set_new(o, "sender", text(i->sender));
-	json_object_set_new(o, "change", json_string(nod_ident_change_name(i->kind)));
-	json_object_set_new(o, "period_before_s", seconds(i->period_before));
-	json_object_set_new(o, "period_after_s", seconds(i->period_after));
+	nod_json_put(&o, "id", nod_json_text(nod_id_print(id, i->id)));
+	nod_json_put(&o, "network", nod_json_text(i->network));
+	nod_json_put(&o, "sender", nod_json_text(i->sender));
+	nod_json_put(&o, "change", nod_json_text(nod_ident_change_name(i->kind)));
+	nod_json_put(&o, "period_before_s", seconds(i->period_before));
+	nod_json_put(&o, "period_after_s", seconds(i->period_after));
 	if (i->kind == NOD_IDENT_BITS) {
-		json_object_set_new(o, "flipped", mask(i->flipped));
-		json_object_set_new(o, "moving_before", mask(i->moving_before));
-		json_object_set_new(o, "moving_after", mask(i->moving_after));
+		nod_json_put(&o, "flipped", mask(i->flipped));
+		nod_json_put(&o, "moving_before", mask(i->moving_before));
+		nod_json_put(&o, "moving_after", mask(i->moving_after));
 	}
 	return o;
 }
@@ -72,13 +66,13 @@ static json_t *days(const struct nod_outlook *o)
 		return json_null();
 	if (o->battery.seconds.rule == NOD_BATTERY_NO_LIMIT)
 		return json_integer(-1);
-	return json_real((double)o->battery.seconds.rule / 86400);
+	return nod_json_number((double)o->battery.seconds.rule / 86400);
 }
 
-static void add_current(json_t *o, const struct nod_comparison *c)
+static void add_current(json_t **o, const struct nod_comparison *c)
 {
 	if (c->current_known)
-		json_object_set_new(o, "rest",
+		nod_json_put(o, "rest",
 				    json_pack("{s:f,s:f,s:f,s:o,s:o}", "before_ma",
 					      c->rest_before_ua / 1e3, "after_ma",
 					      c->rest_after_ua / 1e3, "unsure_ma",
@@ -86,7 +80,7 @@ static void add_current(json_t *o, const struct nod_comparison *c)
 					      seconds(c->rest_watched), "needed_s",
 					      seconds(c->rest_needed)));
 	if (c->outlook_known)
-		json_object_set_new(o, "days",
+		nod_json_put(o, "days",
 				    json_pack("{s:o,s:o}", "before", days(&c->outlook_before),
 					      "after", days(&c->outlook_after)));
 }
@@ -97,16 +91,16 @@ json_t *nod_comparison_json(const struct nod_comparison *c)
 	       *idents = json_array();
 
 	for (size_t i = 0; i < c->reason_count; i++)
-		json_array_append_new(reasons, text(c->reasons[i]));
+		nod_json_append(&reasons, nod_json_text(c->reasons[i]));
 	for (size_t i = 0; i < c->network_count; i++)
-		json_array_append_new(networks, network(&c->networks[i]));
+		nod_json_append(&networks, network(&c->networks[i]));
 	for (size_t i = 0; i < c->ident_count; i++)
-		json_array_append_new(idents, ident(&c->idents[i]));
-	json_object_set_new(o, "change", json_string(nod_change_name(c->change)));
-	json_object_set_new(o, "sentence", text(c->sentence));
-	json_object_set_new(o, "reasons", reasons);
-	json_object_set_new(o, "networks", networks);
-	add_current(o, c);
-	json_object_set_new(o, "ids", idents);
+		nod_json_append(&idents, ident(&c->idents[i]));
+	nod_json_put(&o, "change", nod_json_text(nod_change_name(c->change)));
+	nod_json_put(&o, "sentence", nod_json_text(c->sentence));
+	nod_json_put(&o, "reasons", reasons);
+	nod_json_put(&o, "networks", networks);
+	add_current(&o, c);
+	nod_json_put(&o, "ids", idents);
 	return o;
 }

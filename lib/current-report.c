@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "json-build.h"
 #include "paragraph.h"
 #include "quantity.h"
 
@@ -189,12 +190,12 @@ void nod_current_report_print(FILE *out, const struct nod_current_findings *f, b
 
 static json_t *milli(double micro)
 {
-	return json_real(micro / 1e3);
+	return nod_json_number(micro / 1e3);
 }
 
 static json_t *seconds(nod_duration d)
 {
-	return d.ns == INT64_MIN ? json_null() : json_real((double)d.ns / 1e9);
+	return d.ns == INT64_MIN ? json_null() : nod_json_number((double)d.ns / 1e9);
 }
 
 static json_t *since(const struct nod_current_findings *f, nod_time time)
@@ -218,8 +219,7 @@ static json_t *groups_json(const struct nod_current_findings *f)
 
 	for (size_t i = 0; list && i < f->group_count; i++) {
 		const struct nod_current_pulse_group *g = &f->groups[i];
-		json_array_append_new(
-			list, json_pack("{s:I, s:o, s:o, s:b, s:o, s:o, s:o, s:b}", "count",
+		nod_json_append(&list, json_pack("{s:I, s:o, s:o, s:b, s:o, s:o, s:o, s:b}", "count",
 					(json_int_t)g->count, "height_ma", milli(g->height_ua),
 					"length_s", seconds(g->duration), "periodic", g->periodic,
 					"period_s", seconds(g->period), "jitter_s", seconds(g->jitter),
@@ -235,8 +235,7 @@ static json_t *pulses_json(const struct nod_current_findings *f)
 
 	for (size_t i = 0; list && i < f->pulse_count; i++) {
 		const struct nod_current_pulse *p = &f->pulses[i];
-		json_array_append_new(
-			list, json_pack("{s:o, s:o, s:o, s:o, s:o, s:i}", "from_s", since(f, p->from),
+		nod_json_append(&list, json_pack("{s:o, s:o, s:o, s:o, s:o, s:i}", "from_s", since(f, p->from),
 					"to_s", since(f, p->to), "base_ma", milli(p->base_ua),
 					"height_ma", milli(p->height_ua), "charge_mah",
 					milli(p->charge_uah), "group", p->group));
@@ -250,7 +249,7 @@ static json_t *levels_json(const struct nod_current_findings *f)
 
 	for (size_t i = 0; list && i < f->level_count; i++) {
 		const struct nod_current_level *l = &f->levels[i];
-		json_array_append_new(list, json_pack("{s:o, s:o, s:o, s:o, s:o}", "from_s",
+		nod_json_append(&list, json_pack("{s:o, s:o, s:o, s:o, s:o}", "from_s",
 						      since(f, l->from), "to_s", since(f, l->to), "ma",
 						      milli(l->ua), "uncertainty_ma",
 						      milli(l->uncertainty_ua), "noise_ma",
@@ -265,8 +264,7 @@ static json_t *steps_json(const struct nod_current_findings *f)
 
 	for (size_t i = 0; list && i < f->step_count; i++) {
 		const struct nod_current_step *s = &f->steps[i];
-		json_array_append_new(
-			list, json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:b}", "at_s",
+		nod_json_append(&list, json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:b}", "at_s",
 					since(f, s->time), "unsure_s", seconds(s->unsure), "before_ma",
 					milli(s->before_ua), "after_ma", milli(s->after_ua), "change_ma",
 					milli(s->change_ua), "uncertainty_ma",
@@ -286,7 +284,7 @@ json_t *nod_current_report_json(const struct nod_current_findings *f, bool locke
 		locked ? "lock" : "start of the recording", "samples", (json_int_t)f->samples,
 		"at_rest", rest_json(f), "limit_ma",
 		f->limit_ua > 0 ? milli((double)f->limit_ua) : json_null(), "charge_ah",
-		json_real(f->charge_uah / 1e6), "mean_ma",
+		nod_json_number(f->charge_uah / 1e6), "mean_ma",
 		f->measured.ns ? milli(f->mean_ua) : json_null(), "measured_s", seconds(f->measured),
 		"not_measured_s", seconds(f->not_measured), "pulses_average_ma",
 		milli(f->pulses_average_ua), "blinks_average_ma", milli(f->blinks_average_ua),

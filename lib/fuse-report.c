@@ -2,6 +2,7 @@
 
 #include <stdarg.h>
 
+#include "json-build.h"
 #include "paragraph.h"
 #include "quantity.h"
 
@@ -312,7 +313,7 @@ void nod_fuse_survey_print(FILE *out, const struct nod_fuse_survey *survey,
 
 static json_t *milli(int64_t micro)
 {
-	return json_real((double)micro / 1e3);
+	return nod_json_number((double)micro / 1e3);
 }
 
 static json_t *range(int64_t low, int64_t high)
@@ -325,7 +326,7 @@ static json_t *modules(const struct nod_fuse_line *line, const struct nod_vehicl
 	json_t *list = json_array();
 
 	for (size_t i = 0; i < line->module_count; i++)
-		json_array_append_new(list, json_string(vehicle->modules[line->modules[i]].name));
+		nod_json_append(&list, nod_json_text(vehicle->modules[line->modules[i]].name));
 	return list;
 }
 
@@ -348,7 +349,7 @@ static json_t *lines(const struct nod_fuse_survey *s, const struct nod_vehicle *
 
 	for (size_t i = 0; i < s->line_count; i++) {
 		const struct nod_fuse_line *l = &s->lines[i];
-		json_array_append_new(list, json_pack("{s:s, s:o, s:o, s:o, s:o, s:s*}", "fuse",
+		nod_json_append(&list, json_pack("{s:s, s:o, s:o, s:o, s:o, s:s*}", "fuse",
 						      l->reading.name, "mv", milli(l->reading.uv),
 						      "off_mv", milli(l->reading.uncertainty_uv),
 						      "current", current(l), "modules",
@@ -364,8 +365,7 @@ static json_t *common(const struct nod_fuse_survey *s)
 
 	for (size_t i = 0; i < s->common_count; i++) {
 		const struct nod_fuse_common *c = &s->common[i];
-		json_array_append_new(
-			list, json_pack("{s:s, s:s, s:i, s:i, s:i, s:i, s:f, s:f}", "tie",
+		nod_json_append(&list, json_pack("{s:s, s:s, s:i, s:i, s:i, s:i, s:f, s:f}", "tie",
 					nod_fuse_tie_name(c->tie), "name", c->name, "measured",
 					(int)c->measured, "carrying", (int)c->carrying, "sharing",
 					(int)c->sharing, "both", (int)c->both, "chance", c->chance,
@@ -379,7 +379,7 @@ static json_t *unmeasured(const struct nod_fuse_survey *s, const struct nod_vehi
 	json_t *list = json_array();
 
 	for (size_t i = 0; i < s->unmeasured_count; i++)
-		json_array_append_new(list, json_string(vehicle->fuses[s->unmeasured[i]].name));
+		nod_json_append(&list, nod_json_text(vehicle->fuses[s->unmeasured[i]].name));
 	return list;
 }
 

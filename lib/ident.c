@@ -87,30 +87,34 @@ void nod_idents_clear(struct nod_idents *idents)
 	memset(idents, 0, sizeof(*idents));
 }
 
-static void sample_interval(struct nod_ident *ident, enum nod_phase phase, int64_t interval)
+/* 0 or -ENOMEM: the period stays unknown meanwhile. */
+static int sample_interval(struct nod_ident *ident, enum nod_phase phase, int64_t interval)
 {
 	if (phase != NOD_PHASE_LATE) {
 		nod_sampler_take(&ident->settled, interval);
-		return;
+		return 0;
 	}
 	if (!ident->late)
-		ident->late = calloc(1, sizeof(*ident->late)); /* without it the period stays unknown */
-	if (ident->late)
-		nod_sampler_take(ident->late, interval);
+		ident->late = calloc(1, sizeof(*ident->late));
+	if (!ident->late)
+		return -ENOMEM;
+	nod_sampler_take(ident->late, interval);
+	return 0;
 }
 
-void nod_ident_take(struct nod_ident *ident, const struct nod_frame *frame, enum nod_phase phase,
-		    int64_t interval)
+int nod_ident_take(struct nod_ident *ident, const struct nod_frame *frame, enum nod_phase phase,
+		   int64_t interval)
 {
 	uint64_t changed = nod_payload_take(&ident->payload, frame);
+	int status = ident->payload.starved ? -ENOMEM : 0;
 
 	ident->frames[phase]++;
 	if (!nod_time_is_set(ident->first))
 		ident->first = frame->time;
 	if (frame->time.ns > ident->last.ns)
 		ident->last = frame->time;
-	if (interval >= 0)
-		sample_interval(ident, phase, interval);
+	if (interval >= 0 && sample_interval(ident, phase, interval))
+		status = -ENOMEM;
 	if (changed) {
 		ident->changing |= changed;
 		ident->last_change = frame->time;
@@ -119,4 +123,5 @@ void nod_ident_take(struct nod_ident *ident, const struct nod_frame *frame, enum
 			ident->changes_late++;
 		}
 	}
+	return status;
 }

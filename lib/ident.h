@@ -111,9 +111,10 @@ struct nod_ident *nod_idents_find(const struct nod_idents *idents, uint32_t id);
 void nod_idents_clear(struct nod_idents *idents);
 
 /* Takes a frame of this ID. `interval` is the time since its last frame in
- * the same awake span, or < 0 when there is none. */
-void nod_ident_take(struct nod_ident *ident, const struct nod_frame *frame, enum nod_phase phase,
-		    int64_t interval);
+ * the same awake span, or < 0 when there is none. 0, or -ENOMEM: the frame is taken,
+ * but something about it stays unknown. */
+int nod_ident_take(struct nod_ident *ident, const struct nod_frame *frame, enum nod_phase phase,
+		   int64_t interval);
 
 /* All frames, whatever the phase. */
 static inline uint64_t nod_ident_frames(const struct nod_ident *ident)

@@ -8,6 +8,7 @@
 #include <string.h>
 #include <strings.h>
 
+#include "json-build.h"
 #include "yaml-text.h"
 
 /* ---- lines for the vehicle file ---- */
@@ -271,19 +272,14 @@ int nod_lesson_write(const struct nod_lesson *l, FILE *out)
 
 /* ---- JSON ---- */
 
-static void set(json_t *o, const char *key, json_t *value)
-{
-	json_object_set_new(o, key, value ? value : json_null());
-}
-
 static json_t *text_or_null(const char *text)
 {
-	return text ? json_string(text) : json_null();
+	return text ? nod_json_text(text) : json_null();
 }
 
 static json_t *share(double x)
 {
-	return json_real(round(x * 1e6) / 1e6);
+	return nod_json_number(round(x * 1e6) / 1e6);
 }
 
 static json_t *id_json(const struct nod_learned_id *id)
@@ -291,19 +287,19 @@ static json_t *id_json(const struct nod_learned_id *id)
 	char text[NOD_ID_TEXT];
 	json_t *o = json_object();
 
-	set(o, "network", json_string(id->network));
-	set(o, "id", json_string(nod_id_print(text, id->id)));
-	set(o, "source_address",
+	nod_json_put(&o, "network", nod_json_text(id->network));
+	nod_json_put(&o, "id", nod_json_text(nod_id_print(text, id->id)));
+	nod_json_put(&o, "source_address",
 	    id->source_address < 0 ? json_null() : json_integer(id->source_address));
-	set(o, "confidence", share(id->confidence));
-	set(o, "silent", json_integer(id->silent));
-	set(o, "went_on", json_integer(id->went_on));
-	set(o, "came_back", json_integer(id->came_back));
-	set(o, "missed", share(id->missed));
-	set(o, "owner", text_or_null(id->owner));
-	set(o, "fits", json_boolean(id->fits));
-	set(o, "why", json_string(id->why));
-	set(o, "conflict", text_or_null(id->conflict));
+	nod_json_put(&o, "confidence", share(id->confidence));
+	nod_json_put(&o, "silent", json_integer(id->silent));
+	nod_json_put(&o, "went_on", json_integer(id->went_on));
+	nod_json_put(&o, "came_back", json_integer(id->came_back));
+	nod_json_put(&o, "missed", share(id->missed));
+	nod_json_put(&o, "owner", text_or_null(id->owner));
+	nod_json_put(&o, "fits", json_boolean(id->fits));
+	nod_json_put(&o, "why", nod_json_text(id->why));
+	nod_json_put(&o, "conflict", text_or_null(id->conflict));
 	return o;
 }
 
@@ -312,7 +308,7 @@ static json_t *ids_json(const struct nod_learned_id *ids, size_t count)
 	json_t *array = json_array();
 
 	for (size_t i = 0; i < count; i++)
-		json_array_append_new(array, id_json(&ids[i]));
+		nod_json_append(&array, id_json(&ids[i]));
 	return array;
 }
 
@@ -324,12 +320,12 @@ static json_t *subjects_json(const struct nod_lesson *l)
 	for (size_t i = 0; i < l->subject_count; i++) {
 		const struct nod_learned_subject *s = &l->subjects[i];
 		json_t *o = json_object();
-		set(o, "name", json_string(s->name));
-		set(o, "kind", json_string(kinds[s->kind]));
-		set(o, "isolated", json_integer(s->trials));
-		set(o, "judged", json_integer(s->judged));
-		set(o, "ids", ids_json(s->ids, s->id_count));
-		json_array_append_new(array, o);
+		nod_json_put(&o, "name", nod_json_text(s->name));
+		nod_json_put(&o, "kind", nod_json_text(kinds[s->kind]));
+		nod_json_put(&o, "isolated", json_integer(s->trials));
+		nod_json_put(&o, "judged", json_integer(s->judged));
+		nod_json_put(&o, "ids", ids_json(s->ids, s->id_count));
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -343,14 +339,14 @@ static json_t *groups_json(const struct nod_lesson *l)
 		const struct nod_learned_group *g = &l->groups[i];
 		json_t *o = json_object(), *ids = json_array();
 		for (size_t k = 0; k < g->id_count; k++)
-			json_array_append_new(ids, json_string(nod_id_print(text, g->ids[k].id)));
-		set(o, "name", json_string(g->name));
-		set(o, "network", json_string(g->network));
-		set(o, "ids", ids);
-		set(o, "confidence", share(g->confidence));
-		set(o, "shared", json_integer(g->edges));
-		set(o, "why", json_string(g->why));
-		json_array_append_new(array, o);
+			nod_json_append(&ids, nod_json_text(nod_id_print(text, g->ids[k].id)));
+		nod_json_put(&o, "name", nod_json_text(g->name));
+		nod_json_put(&o, "network", nod_json_text(g->network));
+		nod_json_put(&o, "ids", ids);
+		nod_json_put(&o, "confidence", share(g->confidence));
+		nod_json_put(&o, "shared", json_integer(g->edges));
+		nod_json_put(&o, "why", nod_json_text(g->why));
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -363,14 +359,14 @@ static json_t *inputs_json(const struct nod_lesson *l)
 	for (size_t i = 0; i < l->input_count; i++) {
 		const struct nod_learned_input *in = &l->inputs[i];
 		json_t *o = json_object();
-		set(o, "input", json_string(in->input));
-		set(o, "network", json_string(in->network));
-		set(o, "id", json_string(nod_id_print(text, in->id)));
-		set(o, "byte", json_integer(in->bit / 8));
-		set(o, "bit", json_integer(in->bit % 8));
-		set(o, "marks", json_integer(in->moved));
-		set(o, "toggles", json_integer(in->toggles));
-		json_array_append_new(array, o);
+		nod_json_put(&o, "input", nod_json_text(in->input));
+		nod_json_put(&o, "network", nod_json_text(in->network));
+		nod_json_put(&o, "id", nod_json_text(nod_id_print(text, in->id)));
+		nod_json_put(&o, "byte", json_integer(in->bit / 8));
+		nod_json_put(&o, "bit", json_integer(in->bit % 8));
+		nod_json_put(&o, "marks", json_integer(in->moved));
+		nod_json_put(&o, "toggles", json_integer(in->toggles));
+		nod_json_append(&array, o);
 	}
 	return array;
 }
@@ -381,11 +377,11 @@ json_t *nod_lesson_json(const struct nod_lesson *l)
 
 	if (!o)
 		return NULL;
-	set(o, "nodoff", json_integer(1));
-	set(o, "recordings", json_integer(l->sessions));
-	set(o, "subjects", subjects_json(l));
-	set(o, "groups", groups_json(l));
-	set(o, "inputs", inputs_json(l));
+	nod_json_put(&o, "nodoff", json_integer(1));
+	nod_json_put(&o, "recordings", json_integer(l->sessions));
+	nod_json_put(&o, "subjects", subjects_json(l));
+	nod_json_put(&o, "groups", groups_json(l));
+	nod_json_put(&o, "inputs", inputs_json(l));
 	return o;
 }
 

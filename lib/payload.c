@@ -94,7 +94,7 @@ static bool is_time_to_look(const struct nod_payload *p, unsigned frames)
 static RARE void learn(struct nod_payload *p, uint64_t before, uint64_t after)
 {
 	if (!p->learning && !(p->learning = calloc(1, sizeof(*p->learning)))) {
-		p->decided = true;
+		p->decided = p->starved = true;
 		return;
 	}
 	struct nod_payload_learning *l = p->learning;
@@ -253,8 +253,10 @@ static RARE void take_above(struct nod_payload *p, const struct nod_frame *frame
 	size_t length = frame->length <= 64 ? frame->length - 8u : 56;
 	bool first = !p->above;
 
-	if (first && !(p->above = calloc(1, sizeof(*p->above))))
+	if (first && !(p->above = calloc(1, sizeof(*p->above)))) {
+		p->starved = true;
 		return;
+	}
 	if (!first && memcmp(p->above->bytes, frame->data + 8, length))
 		p->above->changed = true;
 	memcpy(p->above->bytes, frame->data + 8, length);

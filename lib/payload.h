@@ -55,6 +55,7 @@ struct nod_payload {
 	uint8_t window, against, busy;
 	uint16_t patience, waited; /* reviews until a busy payload is learned again */
 	bool decided, wrapped;
+	bool starved; /* memory ran out: roles or changes may be missing */
 	bool settled; /* it has roles from an earlier learning: first looks do not change them */
 	/* What is above is touched by every frame and lies close together. */
 	uint64_t planes[NOD_PAYLOAD_PLANES]; /* toggle counts, bit-sliced */
@@ -69,7 +70,7 @@ void nod_payload_clear(struct nod_payload *payload);
 /* Takes the next frame of the message. Returns the bits among the first 64
  * that really changed since the one before: counters and checksums, as known
  * so far, are left out. Remote frames and error reports are passed over. Works
- * on, without roles, when memory runs out. */
+ * on, without roles, when memory runs out, and `starved` is set. */
 uint64_t nod_payload_take(struct nod_payload *payload, const struct nod_frame *frame);
 
 struct nod_payload_roles {

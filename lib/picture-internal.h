@@ -12,6 +12,7 @@ struct nod_picture {
 	struct nod_axis axis;
 	bool narrow; /* labels stand above the lanes, not beside them */
 	double y;    /* where the next lane begins */
+	bool starved; /* memory ran out: something is not in it */
 };
 
 /* One row of the picture: how high its label above (narrow only) and its band are. */
@@ -31,7 +32,7 @@ double nod_picture_listening_height(const struct nod_picture *p);
 void nod_picture_listening(struct nod_picture *p);
 double nod_picture_events_height(const struct nod_picture *p);
 void nod_picture_events(struct nod_picture *p);
-double nod_picture_raster_height(const struct nod_picture *p);
+double nod_picture_raster_height(struct nod_picture *p);
 int nod_picture_raster(struct nod_picture *p);
 double nod_picture_current_height(const struct nod_picture *p);
 void nod_picture_current(struct nod_picture *p);

@@ -1,5 +1,6 @@
 /* The upper part of a picture: a lane for each network, what was not listened
  * to, wake-ups and marks. */
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -84,6 +85,7 @@ static void lane(struct nod_picture *p, const struct nod_network_finding *n)
 	struct nod_late *late = nod_late_of(p->f, n, &late_count);
 	double top = p->y;
 
+	p->starved |= errno == ENOMEM;
 	nod_picture_label(p, n->name, "label network", BAND + 6);
 	if (!n->span_count)
 		nod_svg_text(p->out, p->axis.left + 4, p->y + 3 + BAND - 4.5, "start", "word",

@@ -19,9 +19,12 @@
 #define LEVELS 4
 #define LEAST_BAR 0.3 /* of the row, for a single frame */
 
-static size_t rows(const struct nod_picture *p, int senders[ROWS_WIDE])
+static size_t rows(struct nod_picture *p, int senders[ROWS_WIDE])
 {
-	return nod_timeline_senders(p->f, senders, p->narrow ? ROWS_NARROW : ROWS_WIDE);
+	size_t count = nod_timeline_senders(p->f, senders, p->narrow ? ROWS_NARROW : ROWS_WIDE);
+
+	p->starved |= errno == ENOMEM;
+	return count;
 }
 
 static double row_height(const struct nod_picture *p)
@@ -43,7 +46,7 @@ static size_t speaking(const struct nod_findings *f)
 	return count;
 }
 
-double nod_picture_raster_height(const struct nod_picture *p)
+double nod_picture_raster_height(struct nod_picture *p)
 {
 	int senders[ROWS_WIDE];
 	size_t count = rows(p, senders);

@@ -110,6 +110,7 @@ static void draw_deadlines(struct nod_picture *p, double top, double bottom)
 		if (earlier < i)
 			continue;
 		struct nod_late *late = nod_late_of(p->f, &p->f->networks[i], &count);
+		p->starved |= errno == ENOMEM;
 		for (size_t k = 0; k < count; k++) {
 			double x = nod_axis_x(&p->axis, late[k].from);
 			if (late[k].from.ns >= p->axis.from.ns)
@@ -156,7 +157,7 @@ int nod_picture_write(FILE *out, const struct nod_findings *f, const struct nod_
 	nod_picture_current(&p);
 	nod_svg_end(out);
 	fputs("</div>\n", out);
-	return status;
+	return p.starved ? -ENOMEM : status;
 }
 
 static void key(FILE *out, const char *css_class, const char *text)

@@ -1,5 +1,6 @@
 #include "pins-report.h"
 
+#include "json-build.h"
 #include "paragraph.h"
 #include "quantity.h"
 
@@ -86,7 +87,7 @@ void nod_pins_print(FILE *out, const struct nod_pins_input *input, const struct 
 
 static json_t *micro(int64_t value)
 {
-	return measured(value) ? json_real((double)value / 1e6) : json_null();
+	return measured(value) ? nod_json_number((double)value / 1e6) : json_null();
 }
 
 static json_t *range(struct nod_ppm_range r)
@@ -101,7 +102,7 @@ static json_t *findings(const struct nod_pins *p)
 
 	for (size_t i = 0; i < p->finding_count; i++) {
 		const struct nod_pins_finding *f = &p->findings[i];
-		json_array_append_new(list, json_pack("{s:s, s:s, s:b, s:s}", "state",
+		nod_json_append(&list, json_pack("{s:s, s:s, s:b, s:s}", "state",
 						      nod_pins_state_name(f->state), "layer",
 						      nod_pins_layer_name(f->layer), "fault",
 						      f->fault, "text", f->text));
@@ -114,7 +115,7 @@ static json_t *next(const struct nod_pins *p)
 	json_t *list = json_array();
 
 	for (size_t i = 0; i < p->next_count; i++)
-		json_array_append_new(list, json_string(p->next[i]));
+		nod_json_append(&list, nod_json_text(p->next[i]));
 	return list;
 }
 

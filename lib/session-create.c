@@ -4,6 +4,7 @@
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,6 +13,7 @@
 
 #include "arena.h"
 #include "session.h"
+#include "text-stream.h"
 
 /* Names tried for the directory that is being made. */
 #define UNFINISHED_MAX 1000
@@ -20,9 +22,7 @@ struct nod_session_maker {
 	const struct nod_file_ops *ops;
 	struct nod_arena texts;
 	const char *path, *parent, *unfinished;
-	FILE *about; /* session.txt, in memory */
-	char *about_text;
-	size_t about_length;
+	struct nod_text_stream about; /* session.txt */
 };
 
 static int no_memory(struct nod_error *err)
@@ -87,8 +87,8 @@ static int begin(struct nod_session_maker *maker, const char *path, struct nod_e
 		return nod_error_set(err, EEXIST, "%s: is there already", path);
 	if (!result)
 		result = make_directory(maker, name);
-	if (!result && !(maker->about = open_memstream(&maker->about_text, &maker->about_length)))
-		result = -ENOMEM;
+	if (!result)
+		result = nod_text_stream_open(&maker->about);
 	if (result)
 		nod_error_set(err, -result, "%s: cannot be made: %s", path, strerror(-result));
 	return result;
@@ -143,10 +143,10 @@ static void put_line_part(FILE *out, const char *text)
 
 void nod_session_maker_note(struct nod_session_maker *maker, const char *key, const char *value)
 {
-	put_line_part(maker->about, key);
-	fputs(": ", maker->about);
-	put_line_part(maker->about, value);
-	fputc('\n', maker->about);
+	put_line_part(maker->about.out, key);
+	fputs(": ", maker->about.out);
+	put_line_part(maker->about.out, value);
+	fputc('\n', maker->about.out);
 }
 
 static int copy_bytes(const struct nod_file_ops *ops, int from, int to)
@@ -210,13 +210,10 @@ static int write_file(struct nod_session_maker *maker, const char *name, const c
 
 static int write_about(struct nod_session_maker *maker)
 {
-	bool failed = ferror(maker->about) != 0;
+	int result = nod_text_stream_close(&maker->about);
 
-	failed |= fclose(maker->about) != 0;
-	maker->about = NULL;
-	if (failed)
-		return -ENOMEM;
-	return write_file(maker, "session.txt", maker->about_text, maker->about_length);
+	return result ? result
+		      : write_file(maker, "session.txt", maker->about.text, maker->about.size);
 }
 
 static int sync_file(struct nod_session_maker *maker, const char *name)
@@ -283,9 +280,12 @@ int nod_session_commit(struct nod_session_maker *maker, struct nod_error *err)
 
 static int remove_file(struct nod_session_maker *maker, const char *name)
 {
-	const char *path = nod_session_maker_path(maker, name);
+	char path[PATH_MAX]; /* memory may be what has run out */
+	int length = snprintf(path, sizeof(path), "%s/%s", maker->unfinished, name);
 
-	return path && unlink(path) ? -errno : 0;
+	if (length < 0 || length >= (int)sizeof(path))
+		return -ENAMETOOLONG;
+	return unlink(path) ? -errno : 0;
 }
 
 void nod_session_abandon(struct nod_session_maker *maker)
@@ -296,9 +296,9 @@ void nod_session_abandon(struct nod_session_maker *maker)
 		each_file(maker, remove_file);
 		rmdir(maker->unfinished);
 	}
-	if (maker->about)
-		fclose(maker->about);
-	free(maker->about_text);
+	if (maker->about.out)
+		nod_text_stream_close(&maker->about);
+	free(maker->about.text);
 	nod_arena_free(&maker->texts);
 	free(maker);
 }

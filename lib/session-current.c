@@ -5,14 +5,18 @@
 
 #include "current-log.h"
 
-void nod_session_current_open(struct nod_session_current *current, struct nod_session_file *file,
-			      struct nod_arena *texts)
+int nod_session_current_open(struct nod_session_current *current, struct nod_session_file *file,
+			     struct nod_arena *texts)
 {
 	*current = (struct nod_session_current){.file = file, .texts = texts, .last = NOD_TIME_NONE};
 	file->form = "current";
 	current->log = nod_text_log_open(file->path, NULL);
+	if (!current->log && errno == ENOMEM)
+		return -ENOMEM;
+	current->untold = !current->log;
 	if (!current->log)
 		file->fault = nod_arena_printf(texts, "cannot be read: %s", strerror(errno));
+	return 0;
 }
 
 static int defect(struct nod_session_current *current, uint64_t line, unsigned column,
@@ -71,6 +75,10 @@ int nod_session_current_next(struct nod_session_current *current, const struct n
 	int64_t microamps;
 	int result;
 
+	if (current->untold) {
+		current->untold = false;
+		return defect(current, 1, 0, current->file->fault, event);
+	}
 	if (!current->log)
 		return 0;
 	while ((result = nod_text_log_next(current->log, &line)) > 0) {

@@ -2,6 +2,8 @@
 #ifndef NOD_SESSION_CURRENT_H
 #define NOD_SESSION_CURRENT_H
 
+#include <stdbool.h>
+
 #include "arena.h"
 #include "session.h"
 #include "text-log.h"
@@ -13,11 +15,13 @@ struct nod_session_current {
 	nod_time last;
 	struct nod_event event;
 	struct nod_error reason; /* of a defect */
+	bool untold;		 /* it could not be opened, which is to be a defect */
 };
 
-/* Opens it; when that fails the file has a fault and there are no events. */
-void nod_session_current_open(struct nod_session_current *current, struct nod_session_file *file,
-			      struct nod_arena *texts);
+/* Opens it; when that fails the file has a fault and its only event is a defect. 0 or
+ * -ENOMEM. */
+int nod_session_current_open(struct nod_session_current *current, struct nod_session_file *file,
+			     struct nod_arena *texts);
 
 /* The next sample or defect. Returns 1 or 0 at the end. */
 int nod_session_current_next(struct nod_session_current *current, const struct nod_event **event);

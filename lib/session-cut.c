@@ -186,9 +186,11 @@ static int read_events(struct cutter *c, int (*take)(struct cutter *c, const str
 		       struct nod_error *err)
 {
 	const struct nod_event *event;
+	uint64_t defects = 0;
 	int result;
 
 	while ((result = nod_session_next(c->from, &event, err)) > 0) {
+		defects += event->kind == NOD_EVENT_DEFECT;
 		if (c->cut->step && c->cut->step(c->cut->context, event->time))
 			return nod_error_set(err, EINTR, "stopped; nothing was made");
 		result = take(c, event);
@@ -196,6 +198,9 @@ static int read_events(struct cutter *c, int (*take)(struct cutter *c, const str
 			return nod_error_set(err, -result, "the piece cannot be written: %s",
 					     strerror(-result));
 	}
+	/* Read before without it, so it is no defect of the session. */
+	if (!result && defects != c->survey->defects)
+		return nod_error_set(err, EIO, "the session cannot be read as before; nothing was made");
 	return result;
 }
 

@@ -37,7 +37,10 @@ static int read_entries(struct nod_session_marks *marks, struct nod_session_defe
 	}
 	file->counts.lines = nod_journal_file_lines(journal);
 	if (result < 0)
-		file->fault = nod_arena_printf(texts, "cannot be read on: %s", strerror(-result));
+		add_defect(defects, file, file->counts.lines + 1, 0,
+			   file->fault = nod_arena_printf(texts, "cannot be read on: %s",
+							  strerror(-result)),
+			   texts);
 	return 0;
 }
 
@@ -61,6 +64,8 @@ int nod_session_journal_load(struct nod_session_marks *marks, struct nod_session
 	struct nod_journal_file *journal = nod_journal_file_open(file->path, NULL);
 
 	file->form = "journal";
+	if (!journal && errno == ENOMEM)
+		return -ENOMEM;
 	if (!journal) {
 		file->fault = nod_arena_printf(texts, "cannot be read: %s", strerror(errno));
 		add_defect(defects, file, 1, 0, file->fault, texts);

@@ -86,9 +86,10 @@ static int use_listing(struct nod_session *session, const struct nod_session_lis
 					     &session->texts))
 			return no_memory(err);
 	}
-	if (listing->current)
-		nod_session_current_open(&session->current, add_file(session, listing->current),
-					 &session->texts);
+	if (listing->current &&
+	    nod_session_current_open(&session->current, add_file(session, listing->current),
+				     &session->texts))
+		return no_memory(err);
 	session->vehicle = listing->vehicle;
 	return 0;
 }
@@ -133,6 +134,8 @@ static int set_up_captures(struct nod_session *session, const char *const *paths
 					     "%s: is a directory; a session is read alone, only "
 					     "captures are read together", paths[i]);
 		const char *path = nod_arena_printf(&session->texts, "%s", paths[i]);
+		if (session->texts.failed)
+			return no_memory(err);
 		add_stream(session, add_file(session, path), 1, count == 1);
 		int result = nod_session_stream_open(&session->streams[i], err);
 		if (result)

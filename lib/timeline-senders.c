@@ -1,5 +1,6 @@
 /* The timeline by senders: what the findings say of a message, joined to its
  * row, and which senders are worth a line. */
+#include <errno.h>
 #include <stdlib.h>
 
 #include "lookup.h"
@@ -42,6 +43,7 @@ size_t nod_timeline_senders(const struct nod_findings *f, int *senders, size_t r
 	struct ranked *ranked = calloc(f->sender_count + 1, sizeof(*ranked));
 	size_t count = 0;
 
+	errno = ranked ? 0 : ENOMEM;
 	if (!ranked)
 		return 0;
 	for (size_t i = 0; i < f->sender_count; i++)
@@ -58,5 +60,6 @@ size_t nod_timeline_senders(const struct nod_findings *f, int *senders, size_t r
 		if (ranked[i].frames)
 			senders[count++] = ranked[i].sender;
 	free(ranked);
+	errno = 0;
 	return count;
 }

@@ -31,6 +31,7 @@ struct nod_drawing {
 	bool ascii;
 	int columns;	   /* of the axis */
 	const char **line; /* what stands in each column */
+	bool starved;	   /* memory ran out: something is not in it */
 };
 
 /* The column of a time. */

@@ -19,6 +19,7 @@ void nod_drawing_deadlines(struct nod_drawing *d)
 	for (size_t i = 0; i < d->f->network_count; i++) {
 		size_t count;
 		struct nod_late *late = nod_late_of(d->f, &d->f->networks[i], &count);
+		d->starved |= errno == ENOMEM;
 		for (size_t k = 0; k < count; k++)
 			d->line[nod_drawing_column(d, late[k].from)] = d->signs->deadline;
 		any |= count > 0;
@@ -62,6 +63,7 @@ static void print_network(struct nod_drawing *d, const struct nod_network_findin
 	size_t late_count;
 	struct nod_late *late = nod_late_of(d->f, n, &late_count);
 
+	d->starved |= errno == ENOMEM;
 	memset(state, NOD_SIGN_NONE, (size_t)d->columns);
 	for (size_t i = 0; i < n->span_count; i++)
 		fill_span(d, state, n, i, late, late_count);

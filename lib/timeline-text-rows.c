@@ -1,4 +1,5 @@
 /* The lower lines of a timeline in text: who sends when, and the current. */
+#include <errno.h>
 #include <math.h>
 
 #include "quantity.h"
@@ -49,6 +50,7 @@ void nod_drawing_senders(struct nod_drawing *d)
 	int senders[SENDERS];
 	size_t count = nod_timeline_senders(d->f, senders, SENDERS);
 
+	d->starved |= errno == ENOMEM;
 	if (count)
 		fprintf(d->out, "\nwho sends when\n");
 	for (size_t i = 0; i < count; i++)

@@ -82,8 +82,10 @@ static void print_axis(struct nod_drawing *d)
 	nod_time t = nod_axis_first_tick(&d->axis, step);
 	int free_from = 0, end = 0;
 
-	if (!row)
+	if (!row) {
+		d->starved = true;
 		return;
+	}
 	memset(row, ' ', (size_t)d->columns);
 	nod_drawing_clear(d);
 	for (; t.ns <= d->axis.to.ns; t = nod_time_after(t, step)) {
@@ -130,7 +132,8 @@ int nod_timeline_print(FILE *out, const struct nod_findings *f, const struct nod
 				style.ascii ? &ascii : &utf8,
 				style.ascii,
 				columns - LABEL,
-				NULL};
+				NULL,
+				false};
 	int status;
 
 	d.line = calloc((size_t)d.columns, sizeof(*d.line));
@@ -150,5 +153,5 @@ int nod_timeline_print(FILE *out, const struct nod_findings *f, const struct nod
 	fputc('\n', out);
 	print_key(&d);
 	free(d.line);
-	return status ? status : ferror(out) ? -EIO : 0;
+	return status ? status : d.starved ? -ENOMEM : ferror(out) ? -EIO : 0;
 }

@@ -89,7 +89,8 @@ void nod_timeline_add_sender(const struct nod_timeline *timeline, const struct n
 			     int sender, uint64_t counts[NOD_TIMELINE_BINS]);
 
 /* The senders worth a line: suspects first, by probability, then those with
- * most frames after the deadline. Fills at most `room`; returns how many. */
+ * most frames after the deadline. Fills at most `room`; returns how many. When memory ran
+ * out, none and errno is ENOMEM; else errno is 0. */
 size_t nod_timeline_senders(const struct nod_findings *f, int *senders, size_t room);
 
 /* The mean of the samples from `from` to `to` by bin, microamps; false when

@@ -529,9 +529,10 @@ static int take_frame(struct nod_track *track, const struct nod_frame *frame, en
 				       may_be_makers_diagnostic(ident->id);
 	}
 	follow_run(track, ident, frame, phase);
-	nod_ident_take(ident, frame, phase, interval);
+	int status = nod_ident_take(ident, frame, phase, interval);
 	count_bits(track, ident, frame, phase);
-	return note_protocols(track, ident, frame, phase);
+	int noted = note_protocols(track, ident, frame, phase);
+	return status ? status : noted;
 }
 
 int nod_track_take(struct nod_track *track, const struct nod_frame *frame, enum nod_phase phase)

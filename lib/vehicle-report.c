@@ -1,11 +1,13 @@
 #include "vehicle-report.h"
 
+#include <errno.h>
 #include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "id-rule.h"
 #include "paragraph.h"
+#include "text-stream.h"
 #include "vehicle-warnings.h"
 
 /* Widest first column; chosen: leaves two thirds of a line for the rest. */
@@ -13,17 +15,18 @@
 
 /* A row of the table: its text is collected, then broken into lines. */
 struct row {
-	FILE *text;
-	char *buffer;
-	size_t size;
+	struct nod_text_stream stream;
+	FILE *text; /* of the stream */
 	const char *between; /* what parts the next piece from the one before */
 };
 
 static bool row_begin(struct row *row)
 {
 	*row = (struct row){.between = ""};
-	row->text = open_memstream(&row->buffer, &row->size);
-	return row->text;
+	if (nod_text_stream_open(&row->stream))
+		return false;
+	row->text = row->stream.out;
+	return true;
 }
 
 /* Starts a piece: "10 A", "cabin". */
@@ -34,11 +37,12 @@ static FILE *piece(struct row *row)
 	return row->text;
 }
 
-static void row_end(struct row *row, FILE *out, const char *name, int width)
+/* 0 or -ENOMEM. */
+static int row_end(struct row *row, FILE *out, const char *name, int width)
 {
 	char lead[NAME_COLUMNS + 40];
 	int columns = nod_text_columns(name), bytes = (int)strlen(name);
-	bool failed = fclose(row->text);
+	bool failed = nod_text_stream_close(&row->stream);
 
 	if (columns > width) {
 		fprintf(out, "  %s\n", name);
@@ -47,8 +51,10 @@ static void row_end(struct row *row, FILE *out, const char *name, int width)
 	}
 	/* width is in columns, printf pads in bytes */
 	snprintf(lead, sizeof(lead), "  %-*s  ", width + bytes - columns, name);
-	nod_paragraph_print(out, lead, failed ? "(out of memory)" : row->size ? row->buffer : "-");
-	free(row->buffer);
+	nod_paragraph_print(out, lead,
+			    failed ? "(out of memory)" : row->stream.size ? row->stream.text : "-");
+	free(row->stream.text);
+	return failed ? -ENOMEM : 0;
 }
 
 static void wider(int *width, const char *name)
@@ -78,13 +84,13 @@ static void write_scheme(FILE *out, const struct nod_nm_layout *nm)
 		fprintf(out, " %s", nod_id_rule_print(text, &ids));
 }
 
-static void network_row(FILE *out, const struct nod_network *n, int width)
+static int network_row(FILE *out, const struct nod_network *n, int width)
 {
 	char time[NOD_TIME_TEXT];
 	struct row row;
 
 	if (!row_begin(&row))
-		return;
+		return -ENOMEM;
 	for (size_t i = 0; i < n->interface_count; i++)
 		fprintf(piece(&row), "%s", n->interfaces[i]);
 	if (n->bitrate)
@@ -99,7 +105,7 @@ static void network_row(FILE *out, const struct nod_network *n, int width)
 		nod_duration_print_exact(time, n->quiet_time),
 		n->quiet_time_given ? "" : " (default)");
 	write_scheme(piece(&row), &n->nm);
-	row_end(&row, out, n->name, width);
+	return row_end(&row, out, n->name, width);
 }
 
 /* ---- fuses ---- */
@@ -123,13 +129,13 @@ static void write_rating(FILE *out, const char *before, int64_t ma)
 		fprintf(out, "%s%" PRId64 " A", before, ma / 1000);
 }
 
-static void fuse_row(FILE *out, const struct nod_vehicle *v, int fuse, int width)
+static int fuse_row(FILE *out, const struct nod_vehicle *v, int fuse, int width)
 {
 	const struct nod_fuse *f = &v->fuses[fuse];
 	struct row row;
 
 	if (!row_begin(&row))
-		return;
+		return -ENOMEM;
 	if (f->family || f->rating_ma)
 		fputs(f->family ? f->family : "", piece(&row));
 	if (f->rating_ma)
@@ -144,7 +150,7 @@ static void fuse_row(FILE *out, const struct nod_vehicle *v, int fuse, int width
 		fputs(f->feeds[i], piece(&row));
 	for (size_t i = 0; i < f->caution_count; i++)
 		fprintf(piece(&row), "caution: %s", f->cautions[i]);
-	row_end(&row, out, f->name, width);
+	return row_end(&row, out, f->name, width);
 }
 
 /* ---- modules ---- */
@@ -168,13 +174,13 @@ static void write_ids(struct row *row, const struct nod_module *m)
 		fprintf(piece(row), "source address %02X", (unsigned)m->source_addresses[i]);
 }
 
-static void module_row(FILE *out, const struct nod_vehicle *v, const struct nod_module *m,
+static int module_row(FILE *out, const struct nod_vehicle *v, const struct nod_module *m,
 		       int width)
 {
 	struct row row;
 
 	if (!row_begin(&row))
-		return;
+		return -ENOMEM;
 	for (size_t i = 0; i < m->network_count; i++)
 		fputs(v->networks[m->networks[i]].name, piece(&row));
 	if (!m->network_count)
@@ -189,7 +195,7 @@ static void module_row(FILE *out, const struct nod_vehicle *v, const struct nod_
 		fputs("gateway", piece(&row));
 	for (size_t i = 0; i < m->caution_count; i++)
 		fprintf(piece(&row), "caution: %s", m->cautions[i]);
-	row_end(&row, out, m->name, width);
+	return row_end(&row, out, m->name, width);
 }
 
 /* ---- all of it ---- */
@@ -228,10 +234,10 @@ static void print_head(const struct nod_vehicle *v, FILE *out)
 	count(out, rules, "entry of IDs\n", "entries of IDs\n");
 }
 
-void nod_vehicle_report(const struct nod_vehicle *v, FILE *out)
+int nod_vehicle_report(const struct nod_vehicle *v, FILE *out)
 {
 	struct warned warned = {out, 0};
-	int width = 6;
+	int width = 6, status = 0;
 
 	for (size_t i = 0; i < v->network_count; i++)
 		wider(&width, v->networks[i].name);
@@ -242,12 +248,13 @@ void nod_vehicle_report(const struct nod_vehicle *v, FILE *out)
 	print_head(v, out);
 	fputs("\nNetworks\n", out);
 	for (size_t i = 0; i < v->network_count; i++)
-		network_row(out, &v->networks[i], width);
+		status |= network_row(out, &v->networks[i], width);
 	fputs(v->fuse_count ? "\nFuses, and what hangs on them\n" : "", out);
 	for (size_t i = 0; i < v->fuse_count; i++)
-		fuse_row(out, v, (int)i, width);
+		status |= fuse_row(out, v, (int)i, width);
 	fputs(v->module_count ? "\nModules\n" : "", out);
 	for (size_t i = 0; i < v->module_count; i++)
-		module_row(out, v, &v->modules[i], width);
+		status |= module_row(out, v, &v->modules[i], width);
 	nod_vehicle_warn(v, print_warning, &warned);
+	return status ? -ENOMEM : 0;
 }

@@ -9,6 +9,6 @@
 
 /* Fits 80 columns (names of up to 24 columns stand in the table, longer ones
  * on a line of their own). */
-void nod_vehicle_report(const struct nod_vehicle *vehicle, FILE *out);
+int nod_vehicle_report(const struct nod_vehicle *vehicle, FILE *out);
 
 #endif

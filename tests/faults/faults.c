@@ -1,5 +1,6 @@
 #include "faults.h"
 
+#include <dlfcn.h>
 #include <errno.h>
 #include <execinfo.h>
 #include <fcntl.h>
@@ -117,6 +118,17 @@ bool faults_struck(void)
 const char *faults_struck_call(void)
 {
 	return struck_call;
+}
+
+bool faults_struck_in(const char *library)
+{
+	Dl_info info;
+
+	for (int i = OWN_FRAMES; i < OWN_FRAMES + 2; i++)
+		if (struck_at[i] && dladdr(struck_at[i], &info) && info.dli_fname &&
+		    strstr(info.dli_fname, library))
+			return true;
+	return false;
 }
 
 void faults_print_place(FILE *out)

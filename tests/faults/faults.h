@@ -37,6 +37,9 @@ long faults_count(enum fault_of of);
 bool faults_struck(void);
 const char *faults_struck_call(void); /* its name, "" when none was */
 
+/* Whether the library of that name made the call that failed. */
+bool faults_struck_in(const char *library);
+
 /* Who called what failed, for addr2line -e PROGRAM -ipfs: " 0x1234 0x5678 ...". */
 #define FAULTS_CALLERS 12
 void faults_print_place(FILE *out);

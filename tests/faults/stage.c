@@ -8,6 +8,7 @@
 #include <sys/mman.h>
 #include <sys/stat.h>
 #include <unistd.h>
+#include <zstd.h>
 
 #define WORDS_MAX 32
 #define FILE_MAX (1 << 20)
@@ -66,7 +67,7 @@ void stage_copy(const struct stage *stage, const char *session, const char *as)
 /* ---- what was made ---- */
 
 static uint64_t digest_sum;
-static int digest_entries;
+static int digest_left;
 
 static uint64_t hash(uint64_t h, const char *text, size_t length)
 {
@@ -84,13 +85,32 @@ static void blank_created(char *text)
 		memset(line, ' ', strcspn(line + 1, "\n") + 1);
 }
 
+/* How the recorder cuts its text into packed blocks may differ. */
+static size_t unpack(char *text, size_t length)
+{
+	static char unpacked[FILE_MAX];
+	ZSTD_inBuffer in = {text, length, 0};
+	ZSTD_outBuffer out = {unpacked, sizeof(unpacked), 0};
+	ZSTD_DStream *stream = ZSTD_createDStream();
+
+	while (in.pos < in.size && out.pos < out.size)
+		if (ZSTD_isError(ZSTD_decompressStream(stream, &out, &in)))
+			break;
+	ZSTD_freeDStream(stream);
+	memcpy(text, unpacked, out.pos);
+	return out.pos;
+}
+
 static int digest_one(const char *path, const struct stat *st, int flag, struct FTW *ftw)
 {
 	static char text[FILE_MAX + 1];
 
 	if (!ftw->level)
 		return 0;
-	digest_entries += ftw->level == 1;
+	if (strstr(path, ".unfinished-")) { /* never taken for a session */
+		digest_left += ftw->level == 1;
+		return 0;
+	}
 	uint64_t h = hash(14695981039346656037U, path, strlen(path));
 	if (flag == FTW_F) {
 		FILE *file = fopen(path, "r");
@@ -100,6 +120,8 @@ static int digest_one(const char *path, const struct stat *st, int flag, struct 
 			fclose(file);
 		if (!strcmp(path + ftw->base, "session.txt"))
 			blank_created(text);
+		if (length > 4 && !strcmp(path + strlen(path) - 4, ".zst"))
+			length = unpack(text, length);
 		h = hash(h, text, length);
 	}
 	(void)st;
@@ -107,12 +129,12 @@ static int digest_one(const char *path, const struct stat *st, int flag, struct 
 	return 0;
 }
 
-uint64_t stage_digest(const struct stage *stage, int *entries)
+uint64_t stage_digest(const struct stage *stage, int *left)
 {
 	digest_sum = 0;
-	digest_entries = 0;
+	digest_left = 0;
 	nftw(stage->path, digest_one, 8, FTW_PHYS);
-	*entries = digest_entries;
+	*left = digest_left;
 	return digest_sum;
 }
 
@@ -170,6 +192,13 @@ static size_t read_captured(int fd, char *text)
 	return length < 0 ? 0 : (size_t)length;
 }
 
+void stage_prepare(const struct stage *stage, const struct scenario *scenario)
+{
+	clear(stage);
+	if (scenario->prepare)
+		scenario->prepare(stage);
+}
+
 void stage_play(const struct stage *stage, const struct scenario *scenario,
 		const struct fault *fault, struct outcome *outcome)
 {
@@ -177,9 +206,7 @@ void stage_play(const struct stage *stage, const struct scenario *scenario,
 	static int which;
 
 	which = !which;
-	clear(stage);
-	if (scenario->prepare)
-		scenario->prepare(stage);
+	stage_prepare(stage, scenario);
 	fflush(stdout);
 	rewind_to(captured_out, STDOUT_FILENO);
 	rewind_to(captured_said, STDERR_FILENO);
@@ -196,5 +223,5 @@ void stage_play(const struct stage *stage, const struct scenario *scenario,
 	outcome->said = said[which];
 	outcome->length = read_captured(captured_out, outcome->out);
 	outcome->said_length = read_captured(captured_said, outcome->said);
-	outcome->made = stage_digest(stage, &outcome->entries);
+	outcome->made = stage_digest(stage, &outcome->left);
 }

@@ -31,8 +31,8 @@ struct outcome {
 	int status;
 	size_t length, said_length;
 	char *out, *said; /* standard output and standard error, terminated; not to be freed */
-	uint64_t made;	  /* digest of what lies below the stage afterwards; 0: nothing */
-	int entries;	  /* in the stage's directory */
+	uint64_t made;	  /* digest of what lies below the stage afterwards, unpacked; 0: nothing */
+	int left;	  /* unfinished sessions that lie there */
 	long blocks;	  /* allocated and not freed */
 	int files;	  /* open and not closed */
 };
@@ -45,8 +45,11 @@ void stage_close(struct stage *stage);
 void stage_play(const struct stage *stage, const struct scenario *scenario,
 		const struct fault *fault, struct outcome *outcome);
 
+/* Clears the stage and makes it ready for the scenario. */
+void stage_prepare(const struct stage *stage, const struct scenario *scenario);
+
 /* The digest of what lies below the stage now; 0: nothing. */
-uint64_t stage_digest(const struct stage *stage, int *entries);
+uint64_t stage_digest(const struct stage *stage, int *left);
 
 /* For what prepares a scenario. */
 void stage_copy(const struct stage *stage, const char *session, const char *as);
