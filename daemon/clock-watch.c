@@ -20,6 +20,11 @@ nod_time nod_clock_monotonic(void)
 	return read_clock(CLOCK_MONOTONIC);
 }
 
+nod_time nod_clock_boottime(void)
+{
+	return read_clock(CLOCK_BOOTTIME);
+}
+
 nod_time nod_clock_to_microseconds(nod_time time)
 {
 	int64_t rest = time.ns % NOD_NS_PER_US;
@@ -27,9 +32,9 @@ nod_time nod_clock_to_microseconds(nod_time time)
 	return (nod_time){time.ns - rest - (rest < 0 ? NOD_NS_PER_US : 0)};
 }
 
-nod_duration nod_clock_watch_check(struct nod_clock_watch *watch, nod_time real, nod_time monotonic)
+nod_duration nod_clock_watch_check(struct nod_clock_watch *watch, nod_time first, nod_time second)
 {
-	nod_duration offset = nod_time_since(real, monotonic);
+	nod_duration offset = nod_time_since(first, second);
 	nod_duration step = {offset.ns - watch->offset.ns};
 
 	if (watch->offset.ns == NOD_DURATION_NONE.ns) {

@@ -145,6 +145,17 @@ static void clock_was_set(void *context, nod_time now, nod_duration step)
 	push_mark(daemon, NOD_MARK_CLOCK_STEP, subject, now);
 }
 
+/* It ends when it is noticed, which is at the first tick afterwards. */
+static void was_suspended(void *context, nod_time now, nod_duration length)
+{
+	struct nod_daemon *daemon = context;
+	char text[NOD_TIME_TEXT], subject[NOD_TIME_TEXT + 8];
+
+	snprintf(subject, sizeof(subject), "all %s s", nod_duration_print_seconds(text, length, 6));
+	nod_daemon_say("the machine was suspended for %s s: nobody listened", text);
+	push_mark(daemon, NOD_MARK_GAP, subject, now);
+}
+
 static struct nod_tap_reports tap_reports(struct nod_daemon *daemon)
 {
 	return (struct nod_tap_reports){tap_changed, tap_gap, daemon};
@@ -271,7 +282,7 @@ static void on_signal(struct ev_loop *loop, ev_signal *signal, int events)
 int nod_daemon_start(struct nod_daemon *daemon, struct nod_error *err)
 {
 	struct nod_tap_reports reports = tap_reports(daemon);
-	struct nod_pump_calls calls = {take_event, clock_was_set, daemon};
+	struct nod_pump_calls calls = {take_event, clock_was_set, was_suspended, daemon};
 
 	daemon->merger = nod_merger_new(NOD_LANE_TAPS + daemon->tap_count);
 	if (daemon->merger)

@@ -18,7 +18,7 @@ struct nod_pump {
 	struct nod_merger *merger;
 	struct nod_tap_reports reports;
 	struct nod_pump_calls calls;
-	struct nod_clock_watch clock;
+	struct nod_clock_watch clock, suspension;
 	ev_timer tick;
 	unsigned idle;
 	bool sleeping;
@@ -27,18 +27,23 @@ struct nod_pump {
 
 static void check_clock(struct nod_pump *pump, nod_time now)
 {
-	nod_duration step = nod_clock_watch_check(&pump->clock, now, nod_clock_monotonic());
+	nod_time boottime = nod_clock_boottime();
+	nod_duration step = nod_clock_watch_check(&pump->clock, now, boottime);
+	nod_duration length = nod_clock_watch_check(&pump->suspension, boottime,
+						    nod_clock_monotonic());
 
 	for (size_t i = 0; i < pump->tap_count; i++) {
 		pump->taps[i].listener.step = step;
 		pump->taps[i].listener.stepped_at = now;
 	}
-	if (!step.ns)
-		return;
-	nod_merger_flush(pump->merger, pump->calls.take, pump->calls.context);
-	for (size_t i = 0; i < pump->tap_count; i++)
-		nod_tap_clock_step(&pump->taps[i], step);
-	pump->calls.clock_step(pump->calls.context, now, step);
+	if (step.ns) {
+		nod_merger_flush(pump->merger, pump->calls.take, pump->calls.context);
+		for (size_t i = 0; i < pump->tap_count; i++)
+			nod_tap_clock_step(&pump->taps[i], step);
+		pump->calls.clock_step(pump->calls.context, now, step);
+	}
+	if (length.ns > 0)
+		pump->calls.suspended(pump->calls.context, now, length);
 }
 
 /* Reads every socket. Returns the time up to which all has been read. */
@@ -137,7 +142,7 @@ struct nod_pump *nod_pump_new(struct ev_loop *loop, struct nod_tap *taps, size_t
 	pump->merger = merger;
 	pump->reports = *reports;
 	pump->calls = *calls;
-	pump->clock = (struct nod_clock_watch)NOD_CLOCK_WATCH_INIT;
+	pump->clock = pump->suspension = (struct nod_clock_watch)NOD_CLOCK_WATCH_INIT;
 	ev_timer_init(&pump->tick, on_tick, 0., NOD_PUMP_TICK);
 	ev_set_priority(&pump->tick, EV_MAXPRI);
 	pump->tick.data = pump;

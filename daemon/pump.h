@@ -24,6 +24,8 @@ struct nod_pump_calls {
 	nod_merger_take *take; /* events in time order */
 	/* The system clock was set: all events before have been handed on. */
 	void (*clock_step)(void *context, nod_time now, nod_duration step);
+	/* The machine was suspended for so long, and nobody listened meanwhile. */
+	void (*suspended)(void *context, nod_time now, nod_duration length);
 	void *context;
 };
 

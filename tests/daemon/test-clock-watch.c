@@ -27,6 +27,23 @@ static void tells_a_set_clock_from_steering(void **state)
 			 -2 * NOD_NS_PER_S);
 }
 
+/* Suspended: boottime goes on, monotonic does not, the clock is right afterwards. */
+static void tells_a_suspension_from_a_set_clock(void **state)
+{
+	struct nod_clock_watch clock = NOD_CLOCK_WATCH_INIT, suspension = NOD_CLOCK_WATCH_INIT;
+	int64_t s = NOD_NS_PER_S;
+
+	(void)state;
+	assert_int_equal(check(&clock, 1000 * s, 50 * s), 0);
+	assert_int_equal(check(&suspension, 50 * s, 40 * s), 0);
+	assert_int_equal(check(&clock, 4601 * s, 3651 * s), 0);
+	assert_int_equal(check(&suspension, 3651 * s, 41 * s), 3600 * s);
+	assert_int_equal(check(&suspension, 3652 * s, 42 * s), 0);
+	/* set: not suspended */
+	assert_int_equal(check(&clock, 4542 * s, 3652 * s), -60 * s);
+	assert_int_equal(check(&suspension, 3653 * s, 43 * s), 0);
+}
+
 static void cuts_toward_the_past(void **state)
 {
 	(void)state;
@@ -39,6 +56,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(tells_a_set_clock_from_steering),
+		cmocka_unit_test(tells_a_suspension_from_a_set_clock),
 		cmocka_unit_test(cuts_toward_the_past),
 	};
 
