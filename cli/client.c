@@ -10,7 +10,7 @@
 #include <time.h>
 #include <unistd.h>
 
-#define DEFAULT_SOCKET "/run/nodoff.sock"
+#define DEFAULT_SOCKET "/run/nodoff/nodoff.sock"
 #define ANSWER_WITHIN 10000 /* ms; chosen: a busy laptop answers in a tenth of a second */
 #define LINE_MAX_LENGTH (4 * 1024 * 1024) /* bytes of one answer; chosen: a megabyte is the daemon's limit */
 #define EVENTS_KEPT 16 /* older ones are dropped: each tells the whole state */

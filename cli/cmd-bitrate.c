@@ -15,6 +15,8 @@
 #include "lockdown.h"
 #include "netlink-watch.h"
 #include "option.h"
+#include "privileges.h"
+#include "switcher.h"
 
 int nod_cmd_bitrate(int argc, char **argv);
 
@@ -43,6 +45,7 @@ struct search {
 	struct nod_listener listener;
 	struct nod_merger *merger;
 	struct nod_netlink_watch *watch;
+	struct nod_switcher switcher;
 };
 
 static void link_seen(void *context, const struct nod_link *link, bool gone)
@@ -84,7 +87,7 @@ static struct heard listen_for(struct search *search)
 static int try_rate(struct search *search, uint32_t rate, struct heard *heard, struct nod_error *err)
 {
 	struct nod_interface_settings settings = {.bitrate = rate};
-	int status = nod_interface_set_up(&search->link, &settings, err);
+	int status = nod_switcher_listen(&search->switcher, &search->link, rate, err);
 
 	if (status)
 		return status;
@@ -96,7 +99,7 @@ static int try_rate(struct search *search, uint32_t rate, struct heard *heard, s
 		status = nod_listener_bind(&search->listener, search->link.index, false);
 	if (!status)
 		*heard = listen_for(search);
-	nod_interface_set_down(search->interface, NULL);
+	nod_switcher_off(&search->switcher, &search->link, NULL);
 	return status;
 }
 
@@ -122,9 +125,8 @@ static int try_all(struct search *search, struct nod_error *err)
 	return 0;
 }
 
-/* Only what is down or passive may be taken; everything is opened, and then
- * the process gives up what could send. */
-static int prepare(struct search *search, struct nod_error *err)
+/* Only what is down or passive may be taken. */
+static int find_interface(struct search *search, struct nod_error *err)
 {
 	search->watch = nod_netlink_watch_new(ev_default_loop(0), link_seen, search, err);
 	if (!search->watch)
@@ -138,14 +140,28 @@ static int prepare(struct search *search, struct nod_error *err)
 	if (search->link.up && !search->link.listen_only)
 		return nod_error_set(err, EBUSY, "%s is up and not listen-only; switch it off first "
 				     "(ip link set %s down)", search->interface, search->interface);
-	search->merger = nod_merger_new(1);
-	if (!search->merger)
-		return nod_error_set(err, ENOMEM, "out of memory");
-	int status = nod_listener_open(&search->listener, 0, 0, err);
+	return 0;
+}
+
+/* Everything is opened, and then the process gives up what could send, or
+ * change an interface: the switcher does that. */
+static int prepare(struct search *search, struct nod_error *err)
+{
+	const struct nod_account nobody_else = {.name = NULL, .joins = (gid_t)-1};
+	int status = nod_switcher_start(&search->switcher, &nobody_else, err);
+
+	if (!status)
+		status = find_interface(search, err);
+	if (!status && !(search->merger = nod_merger_new(1)))
+		status = nod_error_set(err, ENOMEM, "out of memory");
+	if (!status)
+		status = nod_listener_open(&search->listener, 0, 0, err);
+	if (!status)
+		status = nod_privileges_drop(&nobody_else, NOD_PRIVILEGES_NONE, err);
 	if (!status)
 		status = nod_lockdown(err);
 	if (!status && search->link.up)
-		status = nod_interface_set_down(search->interface, err);
+		status = nod_switcher_off(&search->switcher, &search->link, err);
 	return status;
 }
 
@@ -155,12 +171,14 @@ static int run(struct search *search)
 	int status;
 
 	search->listener.fd = -1;
+	search->switcher = (struct nod_switcher)NOD_SWITCHER_NONE;
 	status = prepare(search, &err);
 	if (!status)
 		status = try_all(search, &err);
 	nod_listener_close(&search->listener);
 	nod_merger_free(search->merger);
 	nod_netlink_watch_free(search->watch);
+	nod_switcher_stop(&search->switcher);
 	if (status < 0)
 		return nod_unreadable("%s", err.text);
 	if (!status)

@@ -52,6 +52,7 @@ static int add_tap(struct nod_daemon *daemon, const struct nod_vehicle *vehicle,
 		tap->settings.bitrate = NOD_DEFAULT_BITRATE;
 	tap->since = tap->gap_from = tap->gap_begin = nod_clock_now();
 	tap->listener.fd = -1;
+	tap->switcher = &daemon->switcher;
 	daemon->tap_count++;
 	return 0;
 }

@@ -289,13 +289,16 @@ static int is_answered(const struct sockaddr_un *address)
 static int set_owner(const char *path, const char *group, struct nod_error *err)
 {
 	const struct group *entry;
+	struct stat now;
 
 	if (!group)
 		return 0;
 	entry = getgrnam(group);
 	if (!entry)
 		return nod_error_set(err, ENOENT, "there is no group `%s`", group);
-	if (chown(path, (uid_t)-1, entry->gr_gid) || chmod(path, 0660))
+	/* a service in that group has it already, and may have no right to chown */
+	if (stat(path, &now) || (now.st_gid != entry->gr_gid &&
+				 chown(path, (uid_t)-1, entry->gr_gid)) || chmod(path, 0660))
 		return nod_error_set(err, errno, "cannot give %s to group %s: %s", path, group,
 				     strerror(errno));
 	return 0;

@@ -171,14 +171,16 @@ static void link_changed(void *context, const struct nod_link *link, bool gone)
 		nod_tap_link_changed(&daemon->taps[i], link, gone, now, &reports);
 }
 
+int nod_daemon_open_links(struct nod_daemon *daemon, struct nod_error *err)
+{
+	daemon->links = nod_netlink_watch_new(daemon->loop, link_changed, daemon, err);
+	return daemon->links ? 0 : -errno;
+}
+
 int nod_daemon_watch_links(struct nod_daemon *daemon, struct nod_error *err)
 {
-	int status;
+	int status = nod_netlink_watch_list(daemon->links);
 
-	daemon->links = nod_netlink_watch_new(daemon->loop, link_changed, daemon, err);
-	if (!daemon->links)
-		return -errno;
-	status = nod_netlink_watch_list(daemon->links);
 	if (!status) /* what the first pass has switched on is up now */
 		status = nod_netlink_watch_list(daemon->links);
 	if (status)

@@ -11,7 +11,9 @@
 #include "merger.h"
 #include "netlink-watch.h"
 #include "options.h"
+#include "privileges.h"
 #include "pump.h"
+#include "switcher.h"
 #include "tap.h"
 
 /* Lanes of the merger, in the order in which a session is read again at equal
@@ -30,6 +32,8 @@ struct nod_pending_mark {
 struct nod_daemon {
 	const struct nod_options *options;
 	struct ev_loop *loop;
+	struct nod_account account;	  /* who we become */
+	struct nod_switcher switcher;
 	struct nod_interfaces interfaces; /* index = index of the tap */
 	struct nod_tap taps[NOD_TAPS_MAX];
 	size_t tap_count;
@@ -60,7 +64,8 @@ void nod_daemon_close_taps(struct nod_daemon *daemon);
 int nod_daemon_start(struct nod_daemon *daemon, struct nod_error *err);
 void nod_daemon_stop(struct nod_daemon *daemon);
 
-/* Watches the interfaces; sets ours up. */
+/* Opens what watches the interfaces; takes what there is and sets ours up. */
+int nod_daemon_open_links(struct nod_daemon *daemon, struct nod_error *err);
 int nod_daemon_watch_links(struct nod_daemon *daemon, struct nod_error *err);
 
 /* Begins a session named after the time and `title` (may be NULL), or ends it;

@@ -1,8 +1,8 @@
 #include "interface.h"
 
 #include <errno.h>
-#include <libsocketcan.h>
-#include <string.h>
+
+#include "link-request.h"
 
 enum nod_interface_use nod_interface_judge(const struct nod_link *link,
 					   const struct nod_interface_settings *settings,
@@ -37,53 +37,74 @@ enum nod_interface_use nod_interface_judge(const struct nod_link *link,
 	return NOD_USE_READY;
 }
 
-/* libsocketcan returns -1 and leaves the kernel's word in errno, or 0 there
- * when it does not know. */
-static int failed(const struct nod_link *link, const char *what, struct nod_error *err)
+static int find_can(int netlink, int index, struct nod_link *link)
 {
-	int code = errno ? errno : EIO;
+	int status = index > 0 ? nod_link_query(netlink, index, link) : -EINVAL;
 
-	return nod_error_set(err, code, "%s: cannot %s: %s%s", link->name, what, strerror(code),
-			     code == EPERM ? " (needs CAP_NET_ADMIN)" : "");
+	return status ? status : link->is_can ? 0 : -EINVAL;
 }
 
-static int set_mode(const struct nod_link *link)
+/* Asks for as much as the controller can. */
+static int listen_with_controller(int netlink, int index, uint32_t bitrate)
 {
-	/* Loopback and one-shot are cleared, listen-only set. Reports of single
-	 * bus errors are wanted too, which not every controller can give. */
-	struct can_ctrlmode mode = {
-		.mask = CAN_CTRLMODE_LISTENONLY | CAN_CTRLMODE_LOOPBACK | CAN_CTRLMODE_BERR_REPORTING,
-		.flags = CAN_CTRLMODE_LISTENONLY | CAN_CTRLMODE_BERR_REPORTING,
-	};
+	static const unsigned wishes[] = {NOD_LINK_BUS_ERRORS | NOD_LINK_RESTART, NOD_LINK_RESTART,
+					  NOD_LINK_BUS_ERRORS, 0};
+	struct nod_link_request request;
+	int status = -EOPNOTSUPP;
 
-	if (!can_set_ctrlmode(link->name, &mode))
-		return 0;
-	mode.mask = mode.flags = CAN_CTRLMODE_LISTENONLY;
-	return can_set_ctrlmode(link->name, &mode);
-}
-
-int nod_interface_set_up(const struct nod_link *link, const struct nod_interface_settings *settings,
-			 struct nod_error *err)
-{
-	errno = 0;
-	if (!nod_link_is_virtual(link)) {
-		if (set_mode(link))
-			return failed(link, "set listen-only", err);
-		if (can_set_bitrate(link->name, settings->bitrate))
-			return failed(link, "set the bitrate", err);
-		if (can_set_restart_ms(link->name, NOD_RESTART_MS) && errno != EOPNOTSUPP)
-			return failed(link, "set the restart time", err);
+	for (size_t i = 0; i < sizeof(wishes) / sizeof(wishes[0]) && status == -EOPNOTSUPP; i++) {
+		nod_link_request_listen(&request, index, bitrate, wishes[i]);
+		status = nod_link_request_send(netlink, &request);
 	}
-	if (can_do_start(link->name))
-		return failed(link, "switch it on", err);
-	return 0;
+	return status;
 }
 
-int nod_interface_set_down(const char *name, struct nod_error *err)
+/* A driver that took the request and does not listen as told is switched off. */
+static int make_sure(int netlink, int index)
 {
-	errno = 0;
-	if (can_do_stop(name))
-		return nod_error_set(err, errno ? errno : EIO, "%s: cannot switch it off: %s", name,
-				     strerror(errno ? errno : EIO));
-	return 0;
+	struct nod_link_request request;
+	struct nod_link link;
+	int status = nod_link_query(netlink, index, &link);
+
+	if (!status && link.has_mode && link.listen_only)
+		return 0;
+	nod_link_request_off(&request, index);
+	nod_link_request_send(netlink, &request);
+	return status ? status : -EOPNOTSUPP;
+}
+
+int nod_interface_listen(int netlink, int index, uint32_t bitrate)
+{
+	struct nod_link_request request;
+	struct nod_link link;
+	int status = find_can(netlink, index, &link);
+
+	if (status)
+		return status;
+	if (link.up)
+		return -EBUSY;
+	if (nod_link_is_virtual(&link)) {
+		nod_link_request_on(&request, index);
+		return nod_link_request_send(netlink, &request);
+	}
+	if (bitrate < NOD_BITRATE_MIN || bitrate > NOD_BITRATE_MAX)
+		return -EINVAL;
+	status = listen_with_controller(netlink, index, bitrate);
+	return status ? status : make_sure(netlink, index);
+}
+
+int nod_interface_off(int netlink, int index)
+{
+	struct nod_link_request request;
+	struct nod_link link;
+	int status = find_can(netlink, index, &link);
+
+	if (status)
+		return status;
+	if (!link.up)
+		return 0;
+	if (!link.listen_only)
+		return -EBUSY;
+	nod_link_request_off(&request, index);
+	return nod_link_request_send(netlink, &request);
 }

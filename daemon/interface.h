@@ -1,17 +1,16 @@
 /* Sets an interface up for listening, and says whether it may be used.
  *
  * A controller that acknowledges frames can itself keep a network awake, so
- * only listen-only controllers are used. Settings are made through
- * libsocketcan while the interface is down. */
+ * only listen-only controllers are used. */
 #ifndef NOD_INTERFACE_H
 #define NOD_INTERFACE_H
 
 #include "error.h"
 #include "link.h"
 
-/* After bus-off the controller starts again by itself.
- * Chosen: short against any quiet time, long enough not to be a storm. */
-#define NOD_RESTART_MS 100
+/* What a controller can be told, bit/s: the range of the options. */
+#define NOD_BITRATE_MIN 5000
+#define NOD_BITRATE_MAX 1000000
 
 struct nod_interface_settings {
 	uint32_t bitrate;      /* bit/s */
@@ -30,13 +29,18 @@ enum nod_interface_use nod_interface_judge(const struct nod_link *link,
 					   const struct nod_interface_settings *settings,
 					   struct nod_error *why);
 
-/* Sets a down interface to the bitrate, listen-only and automatic restart,
- * and switches it on. Virtual interfaces are only switched on. Returns 0 or a
- * negative errno with err set (EPERM: needs CAP_NET_ADMIN). */
-int nod_interface_set_up(const struct nod_link *link, const struct nod_interface_settings *settings,
-			 struct nod_error *err);
-
-/* Switches an interface off. Returns 0 or a negative errno. */
-int nod_interface_set_down(const char *name, struct nod_error *err);
+/* The two things that are ever done to an interface, over a socket of
+ * nod_link_request_open(). What the interface is, is asked of the kernel; the
+ * caller is not believed. Both return 0 or a negative errno:
+ * -EPERM	needs CAP_NET_ADMIN
+ * -EINVAL	it is no CAN interface, or the bitrate is none
+ * -EOPNOTSUPP	the controller cannot listen without acknowledging
+ * -EBUSY	it is up (to be set up), or up and not listen-only (to be switched off)
+ *
+ * Sets one that is down to the bitrate, listen-only and automatic restart, and
+ * switches it on. Virtual interfaces are only switched on. */
+int nod_interface_listen(int netlink, int index, uint32_t bitrate);
+/* Switches one off that is listen-only. */
+int nod_interface_off(int netlink, int index);
 
 #endif

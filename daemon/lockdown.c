@@ -56,7 +56,7 @@ static const int carrying[] = {
 	SCMP_SYS(pwritev2), SCMP_SYS(sendto), SCMP_SYS(sendmsg),  SCMP_SYS(sendmmsg),
 };
 
-static const int families[] = {AF_UNIX, AF_NETLINK, AF_INET, AF_INET6};
+static const int families[] = {AF_UNIX, AF_INET, AF_INET6};
 
 static const int fcntl_commands[] = {F_GETFD, F_SETFD, F_GETFL, F_SETFL, F_SETLK, F_OFD_SETLK};
 
@@ -119,6 +119,18 @@ static int low_can_socket(void)
 	return -1;
 }
 
+/* Loads and frees a filter whose making ended with `status`. */
+static int install(scmp_filter_ctx filter, int status, struct nod_error *err)
+{
+	if (!status)
+		status = seccomp_load(filter);
+	seccomp_release(filter);
+	if (status)
+		return nod_error_set(err, -status, "cannot install the filter against sending: %s",
+				     strerror(-status));
+	return 0;
+}
+
 int nod_lockdown(struct nod_error *err)
 {
 	scmp_filter_ctx filter;
@@ -130,11 +142,23 @@ int nod_lockdown(struct nod_error *err)
 	if (!filter)
 		return nod_error_set(err, ENOMEM, "out of memory");
 	status = fill(filter);
-	if (!status)
-		status = seccomp_load(filter);
-	seccomp_release(filter);
-	if (status)
-		return nod_error_set(err, -status, "cannot install the filter against sending: %s",
-				     strerror(-status));
-	return 0;
+	return install(filter, status, err);
+}
+
+int nod_lockdown_switcher(int channel, int netlink, struct nod_error *err)
+{
+	static const int calls[] = {SCMP_SYS(recvfrom), SCMP_SYS(sendto)};
+	static const int ending[] = {SCMP_SYS(exit_group)};
+	scmp_filter_ctx filter = seccomp_init(SCMP_ACT_KILL_PROCESS);
+	int status;
+
+	if (!filter)
+		return nod_error_set(err, ENOMEM, "out of memory");
+	status = allow_all(filter, ending, COUNT(ending));
+	for (size_t i = 0; i < COUNT(calls) && !status; i++) {
+		status = allow_masked(filter, calls[i], 0, LOW_WORD, (uint64_t)channel);
+		if (!status)
+			status = allow_masked(filter, calls[i], 0, LOW_WORD, (uint64_t)netlink);
+	}
+	return install(filter, status, err);
 }

@@ -1,10 +1,13 @@
 /* Gives up, for good, every way to put a frame on a CAN network.
  *
- * nodoffd opens all its CAN sockets while it starts, one for each interface
+ * nodoffd is two processes: one listens, records and answers; the other, the
+ * switcher (switcher.h), does nothing but set interfaces up to listen.
+ *
+ * The listening process opens all its CAN sockets while it starts, one for each interface
  * it was told to listen to, and moves them to descriptors from
  * NOD_LOCKDOWN_FIRST_CAN_FD up (a socket is bound again when an adapter comes
- * back, so no new one is ever needed). nod_lockdown() then installs a seccomp
- * filter that allows a list of system calls and refuses the rest with EPERM.
+ * back, so no new one is ever needed). It gives up all its capabilities
+ * (privileges.h), and nod_lockdown() then installs a seccomp filter that allows a list of system calls and refuses the rest with EPERM.
  * From then on the kernel refuses:
  *
  *   1. writing to a CAN socket: every call that can carry data out (write,
@@ -18,15 +21,26 @@
  *      a receive call with room for control data; nodoffd reads its clients
  *      with recvfrom, which has none);
  *   3. making another CAN socket, or a packet socket that can send raw frames:
- *      socket() is allowed for the Unix, netlink and internet families only;
+ *      socket() is allowed for the Unix and internet families only. (The netlink
+ *      socket over which interfaces are watched is open before);
  *   4. roundabout ways out: sendfile, splice, tee, vmsplice, io_uring,
  *      asynchronous I/O, ptrace, process_vm_writev, bpf and starting another
  *      program are not on the list.
  *
- * What remains is netlink, which nodoffd needs to set an interface up again:
- * it could be used to program the kernel's own CAN gateway or to take
- * listen-only away. No code here does the former (tests look for it), and
- * every interface is checked to be listen-only before it is used. */
+ * Over that netlink socket the process can read what interfaces there are and
+ * change nothing: to take listen-only away, or to program the kernel's own CAN
+ * gateway, needs CAP_NET_ADMIN, which it no longer has and cannot get again.
+ *
+ * The switcher has that capability, and no CAN socket, no file and no way to
+ * get one: its filter kills it for every call but receiving from and sending to
+ * two descriptors, one of which is the pair of sockets to the listening process
+ * and the other rtnetlink. It takes two requests of fixed size, and every
+ * message it makes for a controller says listen-only (link-request.h; a test
+ * reads them). What remains is to trust that much code: a switcher that was
+ * made to run other code by a 16-byte request could write other messages to
+ * rtnetlink.
+ *
+ * Every interface is checked to be listen-only before it is used. */
 #ifndef NOD_LOCKDOWN_H
 #define NOD_LOCKDOWN_H
 
@@ -45,5 +59,10 @@ int nod_lockdown_reserve(int fd);
  * with err set; the process must then not go on. Checks that no CAN socket is
  * below the reserved numbers (-EBADF). */
 int nod_lockdown(struct nod_error *err);
+
+/* Installs the switcher's filter: receiving from and sending to these two
+ * descriptors, and ending. Everything else kills the process. Returns 0, or a
+ * negative errno with err set; the process must then not go on. */
+int nod_lockdown_switcher(int channel, int netlink, struct nod_error *err);
 
 #endif

@@ -4,6 +4,7 @@
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "clock-watch.h"
 #include "daemon.h"
@@ -31,16 +32,59 @@ static int open_current(struct nod_daemon *daemon, struct nod_error *err)
 	return daemon->current ? 0 : -errno;
 }
 
+static int start_loop(struct nod_daemon *daemon, struct nod_error *err)
+{
+	daemon->loop = ev_default_loop(EVBACKEND_EPOLL | EVFLAG_NOENV);
+	return daemon->loop ? 0 : nod_error_set(err, ENOSYS, "the event loop cannot start");
+}
+
+/* The places that the options name are there for whom they are for. */
+static void make_directories(const struct nod_daemon *daemon)
+{
+	char socket[PATH_MAX];
+	char *slash;
+
+	snprintf(socket, sizeof(socket), "%s", daemon->options->socket);
+	slash = strrchr(socket, '/');
+	if (slash && slash != socket) {
+		*slash = 0;
+		nod_privileges_make_directory(&daemon->account, socket);
+	}
+	nod_privileges_make_directory(&daemon->account, daemon->options->sessions);
+}
+
+/* What needs privileges, and then their end: the process that goes on has no
+ * capability. The sockets come before it because their buffers may be large
+ * only by a privilege. */
+static int become_harmless(struct nod_daemon *daemon, struct nod_error *err)
+{
+	int status = nod_account_find(&daemon->account, daemon->options->user,
+				      daemon->options->group, err);
+
+	if (!status)
+		status = nod_switcher_start(&daemon->switcher, &daemon->account, err);
+	if (!status)
+		status = nod_daemon_choose_taps(daemon, err);
+	if (!status)
+		status = nod_daemon_open_taps(daemon, err);
+	if (status)
+		return status;
+	make_directories(daemon);
+	return nod_privileges_drop(&daemon->account, NOD_PRIVILEGES_NONE, err);
+}
+
 /* Everything in its order; the filter goes on as early as the sockets allow,
  * before the first byte from outside is read. */
 static int run(struct nod_daemon *daemon, struct nod_error *err)
 {
-	int status = nod_daemon_choose_taps(daemon, err);
+	int status = become_harmless(daemon, err);
 
 	if (!status)
-		status = nod_daemon_open_taps(daemon, err);
+		status = start_loop(daemon, err);
 	if (!status)
 		status = open_control(daemon, err);
+	if (!status)
+		status = nod_daemon_open_links(daemon, err);
 	if (!status)
 		status = nod_lockdown(err);
 	if (!status)
@@ -68,6 +112,7 @@ static void undo(struct nod_daemon *daemon)
 		nod_live_close(&daemon->live, nod_clock_to_microseconds(nod_clock_now()));
 	nod_control_free(daemon->control);
 	nod_daemon_close_taps(daemon);
+	nod_switcher_stop(&daemon->switcher);
 }
 
 int main(int argc, char **argv)
@@ -81,9 +126,7 @@ int main(int argc, char **argv)
 		return 0;
 	signal(SIGPIPE, SIG_IGN);
 	daemon.options = &options;
-	daemon.loop = ev_default_loop(EVBACKEND_EPOLL | EVFLAG_NOENV);
-	if (!status && !daemon.loop)
-		status = nod_error_set(&err, ENOSYS, "the event loop cannot start");
+	daemon.switcher = (struct nod_switcher)NOD_SWITCHER_NONE;
 	if (!status) {
 		status = run(&daemon, &err);
 		undo(&daemon);

@@ -21,7 +21,10 @@ _nodoffd() {
 	-g | --group)
 		mapfile -t COMPREPLY < <(compgen -g -- "$cur")
 		return ;;
-	*) words="--vehicle --interface --socket --group --sessions --current --no-record --help
+	-u | --user)
+		mapfile -t COMPREPLY < <(compgen -u -- "$cur")
+		return ;;
+	*) words="--vehicle --interface --socket --group --user --sessions --current --no-record --help
 		--version" ;;
 	esac
 	mapfile -t COMPREPLY < <(compgen -W "$words" -- "$cur")

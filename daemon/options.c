@@ -7,6 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "interface.h"
+
 static const char help[] =
 "nodoffd: listens to the networks of a parked car, records and judges them\n"
 "\n"
@@ -19,6 +21,7 @@ static const char help[] =
 "                         vehicle file, or every CAN interface there is\n"
 "  -s, --socket PATH      where `nodoff` talks to it [" NOD_SOCKET_DEFAULT "]\n"
 "  -g, --group NAME       the members of this group may use the socket\n"
+"  -u, --user NAME        started by root: become this user\n"
 "  -d, --sessions DIR     where recordings go [" NOD_SESSIONS_DEFAULT "]\n"
 "  -c, --current SOURCE   take the battery current from a file or pipe, a serial\n"
 "                         line (/dev/ttyUSB0@9600), tcp:HOST:PORT, unix:PATH, or a\n"
@@ -27,7 +30,10 @@ static const char help[] =
 "  -h, --help             this text\n"
 "      --version          the version\n"
 "\n"
-"It stays in the foreground and ends on SIGTERM or SIGINT. Interfaces that are\n"
+"It stays in the foreground and ends on SIGTERM or SIGINT. After its start it has\n"
+"no capability left, so that root without --user can write only what belongs to\n"
+"root. Setting interfaces up needs CAP_NET_ADMIN, which a helper process keeps;\n"
+"without it, those are used that somebody else has set up. Interfaces that are\n"
 "down are set to listen-only and switched on; one that is already up in a mode\n"
 "that acknowledges frames is reported and not used. nodoffd cannot send: after\n"
 "its start the kernel refuses every write to a CAN socket.\n";
@@ -36,8 +42,9 @@ static const struct option long_options[] = {
 	{"vehicle", required_argument, NULL, 'v'},   {"interface", required_argument, NULL, 'i'},
 	{"socket", required_argument, NULL, 's'},    {"group", required_argument, NULL, 'g'},
 	{"sessions", required_argument, NULL, 'd'},  {"current", required_argument, NULL, 'c'},
-	{"no-record", no_argument, NULL, 'n'},	     {"help", no_argument, NULL, 'h'},
-	{"version", no_argument, NULL, 'V'},	     {NULL, 0, NULL, 0},
+	{"user", required_argument, NULL, 'u'},	     {"no-record", no_argument, NULL, 'n'},
+	{"help", no_argument, NULL, 'h'},	     {"version", no_argument, NULL, 'V'},
+	{NULL, 0, NULL, 0},
 };
 
 static int parse_bitrate(uint32_t *bitrate, const char *text, struct nod_error *err)
@@ -47,9 +54,10 @@ static int parse_bitrate(uint32_t *bitrate, const char *text, struct nod_error *
 
 	errno = 0;
 	value = strtoul(text, &end, 10);
-	if (errno || *end || end == text || value < 5000 || value > 1000000)
-		return nod_error_set(err, EINVAL,
-				     "expected a bitrate of 5000 to 1000000 bit/s, not `%s`", text);
+	if (errno || *end || end == text || value < NOD_BITRATE_MIN ||
+	    value > NOD_BITRATE_MAX)
+		return nod_error_set(err, EINVAL, "expected a bitrate of %d to %d bit/s, not `%s`",
+				     NOD_BITRATE_MIN, NOD_BITRATE_MAX, text);
 	*bitrate = (uint32_t)value;
 	return 0;
 }
@@ -87,6 +95,9 @@ static int take_option(struct nod_options *options, int letter, struct nod_error
 	case 'g':
 		options->group = optarg;
 		return 0;
+	case 'u':
+		options->user = optarg;
+		return 0;
 	case 'd':
 		options->sessions = optarg;
 		return 0;
@@ -114,7 +125,7 @@ int nod_options_parse(struct nod_options *options, int argc, char **argv, struct
 	*options = (struct nod_options){
 		.socket = NOD_SOCKET_DEFAULT, .sessions = NOD_SESSIONS_DEFAULT, .record = true};
 	optind = 1;
-	while (!status && (letter = getopt_long(argc, argv, "v:i:s:g:d:c:nhV", long_options, NULL)) != -1)
+	while (!status && (letter = getopt_long(argc, argv, "v:i:s:g:u:d:c:nhV", long_options, NULL)) != -1)
 		status = take_option(options, letter, err);
 	if (!status && optind < argc)
 		return nod_error_set(err, EINVAL, "`%s` is not expected; try `nodoffd --help`",

@@ -12,7 +12,7 @@
  * Chosen: more than a car has networks. */
 #define NOD_TAPS_MAX 32
 
-#define NOD_SOCKET_DEFAULT "/run/nodoff.sock"
+#define NOD_SOCKET_DEFAULT "/run/nodoff/nodoff.sock"
 #define NOD_SESSIONS_DEFAULT "/var/lib/nodoff"
 
 struct nod_interface_option {
@@ -23,6 +23,7 @@ struct nod_interface_option {
 struct nod_options {
 	const char *vehicle; /* NULL: none */
 	const char *socket, *sessions;
+	const char *user;    /* who to become; NULL: stay who we are */
 	const char *group;   /* who may talk to the socket beside its owner; NULL: nobody */
 	const char *current; /* where current samples come from; NULL: nowhere */
 	bool record;	     /* start a session at once */

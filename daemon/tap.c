@@ -84,8 +84,8 @@ static void handle_down(struct nod_tap *tap, const struct nod_link *link, bool i
 			const struct nod_tap_reports *reports)
 {
 	clear_note(tap);
-	if (is_new)
-		nod_interface_set_up(link, &tap->settings, &tap->note);
+	if (is_new && tap->switcher)
+		nod_switcher_listen(tap->switcher, link, tap->settings.bitrate, &tap->note);
 	enter(tap, NOD_TAP_DOWN, now, reports); /* the kernel reports it again when it is up */
 }
 
@@ -102,6 +102,7 @@ void nod_tap_link_changed(struct nod_tap *tap, const struct nod_link *link, bool
 {
 	bool is_new = !tap->link && !strcmp(link->name, tap->interface);
 	enum nod_interface_use use;
+	struct nod_error why;
 
 	if (link->index != tap->link && !is_new)
 		return;
@@ -112,7 +113,10 @@ void nod_tap_link_changed(struct nod_tap *tap, const struct nod_link *link, bool
 	}
 	tap->link = link->index;
 	snprintf(tap->called, sizeof(tap->called), "%s", link->name);
-	use = nod_interface_judge(link, &tap->settings, &tap->note);
+	use = nod_interface_judge(link, &tap->settings, &why);
+	if (use == NOD_USE_SET_UP && !is_new && tap->state == NOD_TAP_DOWN)
+		return; /* the note says why */
+	tap->note = why;
 	if (use == NOD_USE_SET_UP) {
 		handle_down(tap, link, is_new, now, reports);
 	} else if (use == NOD_USE_REFUSED) {

@@ -10,6 +10,7 @@
 
 #include "interface.h"
 #include "listener.h"
+#include "switcher.h"
 
 enum nod_tap_state {
 	NOD_TAP_ABSENT,	   /* there is no such interface */
@@ -33,6 +34,7 @@ struct nod_tap {
 	char interface[IFNAMSIZ]; /* as told; the name used in the recording */
 	char called[IFNAMSIZ];	  /* what it is called now */
 	struct nod_interface_settings settings;
+	struct nod_switcher *switcher; /* sets it up; NULL: nobody does */
 	bool bitrate_assumed;	  /* nobody said the bitrate */
 	enum nod_tap_state state;
 	nod_time since;		  /* of that state, system clock */

@@ -27,7 +27,7 @@ add_program() {
 
 mkdir -p "$root"/{proc,sys,dev,tmp,modules,bench,etc}
 put /bin/busybox bin/busybox
-for program in bash candump cansend cangen canplayer zstd tmux; do add_program "$program"; done
+for program in bash setpriv candump cansend cangen canplayer zstd tmux; do add_program "$program"; done
 ln -s zstd "$root/bin/zstdcat"
 add_program ip ip.iproute2 # busybox has an ip of its own that knows no CAN
 for program in cli/nodoff daemon/nodoffd tests/bench/try-to-send; do
@@ -36,10 +36,11 @@ done
 put /lib/terminfo/s/screen lib/terminfo/s/screen
 mkdir -p "$root/usr/lib/locale"
 cp -r /usr/lib/locale/C.utf8 "$root/usr/lib/locale/" # for tmux
-printf 'root:x:0:0::/:/bin/sh\n' > "$root/etc/passwd"
+printf 'root:x:0:0::/:/bin/sh\nnodoff:x:900:900::/:/bin/sh\n' > "$root/etc/passwd"
 printf 'root:x:0:\nnodoff:x:900:\n' > "$root/etc/group"
 cp "$kernel"/modules/*.ko "$root/modules/"
 cp -r "$here/cases" "$here/guest.sh" "$here/../../captures/healthy" "$root/bench/"
 cp "$here/init.sh" "$root/init"
 chmod +x "$root/init"
+chmod -R go+rX "$root" # not every case is root
 (cd "$root" && find . | cpio -o -H newc --quiet) > "$output"

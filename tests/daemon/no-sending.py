@@ -4,7 +4,9 @@
 usage: no-sending.py SOURCE-DIRECTORY OBJECT-DIRECTORY
 
 The file that opens CAN sockets calls nothing that could carry data out, which
-is read from its object file; no other file of the daemon, the library or the
+is read from its object file; the switcher, which may change interfaces, makes
+no socket but its pair and starts no program; one file only makes the messages
+that change an interface; no other file of the daemon, the library or the
 commands makes a socket of a family that could, which is read from the source.
 The kernel's refusal is another test (tests/bench/try-to-send.c)."""
 import pathlib
@@ -20,6 +22,12 @@ CARRYING = {
 CAN_FAMILY = re.compile(r"\b(PF_CAN|AF_CAN|CAN_RAW|CAN_BCM|CAN_ISOTP|CAN_J1939|AF_PACKET|PF_PACKET|CGW_\w+)\b")
 # listener.c makes and reads the sockets; lockdown.c looks for them.
 ALLOWED = {"daemon/listener.c", "daemon/lockdown.c", "daemon/lockdown.h", "daemon/listener.h"}
+
+
+# What names the mode of a controller or another way to change an interface:
+# link.c reads it, link-request.c makes it.
+CHANGES = re.compile(r"\b(CAN_CTRLMODE_\w+|IFLA_CAN_CTRLMODE|SIOCSIF\w+|RTM_SETLINK|libsocketcan)\b")
+CHANGING = {"daemon/link.c", "daemon/link-request.c"}
 
 
 def undefined_symbols(path):
@@ -44,6 +52,15 @@ def main(source, objects):
             found = CAN_FAMILY.search(path.read_text())
             if found and name not in ALLOWED:
                 faults.append(f"{name} names {found.group(0)}")
+            found = CHANGES.search(path.read_text())
+            if found and name not in CHANGING:
+                faults.append(f"{name} names {found.group(0)}")
+    for path in pathlib.Path(objects).glob("**/switcher.c.o"):
+        called = undefined_symbols(path)
+        if not {"fork", "nod_lockdown_switcher", "nod_privileges_drop"} <= called:
+            faults.append(f"{path} is no longer confined: is this the right file?")
+        faults += [f"{path} calls {name}" for name in sorted(
+            called & (CARRYING - {"send", "dup2"} | {"socket", "bind", "connect", "execve"}))]
     lockdown = pathlib.Path(source, "daemon/lockdown.c").read_text()
     if re.search(r"socket\s*\(\s*(PF|AF)_", lockdown):
         faults.append("daemon/lockdown.c opens a socket")

@@ -35,13 +35,14 @@ static void takes_what_is_documented(void **state)
 	assert_string_equal(o.socket, NOD_SOCKET_DEFAULT);
 	assert_string_equal(o.sessions, NOD_SESSIONS_DEFAULT);
 	assert_int_equal(parse(&o, "nodoffd -v car.yaml -i can0=125000 --interface can1 -s s -g cars "
-				   "-d dir -c - --no-record", &err), 0);
+				   "-u recorder -d dir -c - --no-record", &err), 0);
 	assert_string_equal(o.vehicle, "car.yaml");
 	assert_int_equal(o.interface_count, 2);
 	assert_string_equal(o.interfaces[0].name, "can0");
 	assert_int_equal(o.interfaces[0].bitrate, 125000);
 	assert_int_equal(o.interfaces[1].bitrate, 0);
 	assert_string_equal(o.group, "cars");
+	assert_string_equal(o.user, "recorder");
 	assert_string_equal(o.current, "-");
 	assert_false(o.record);
 }

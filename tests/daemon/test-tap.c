@@ -103,6 +103,25 @@ static void refuses_what_acknowledges(void **state)
 	assert_int_equal(tap.gap_begin.ns, at(100).ns); /* the gap goes on */
 }
 
+static void says_why_it_cannot_be_set_up(void **state)
+{
+	struct heard heard = {0};
+	struct nod_tap_reports reports = {changed, gap, &heard};
+	struct nod_switcher nobody = NOD_SWITCHER_NONE;
+	struct nod_tap tap = make_tap();
+	struct nod_link link = controller(false);
+
+	(void)state;
+	tap.switcher = &nobody;
+	link.up = false;
+	nod_tap_link_changed(&tap, &link, false, at(101), &reports);
+	assert_int_equal(tap.state, NOD_TAP_DOWN);
+	assert_non_null(strstr(heard.text, "needs CAP_NET_ADMIN"));
+	nod_tap_link_changed(&tap, &link, false, at(102), &reports); /* told again by the kernel */
+	assert_int_equal(heard.changes, 1);
+	assert_non_null(strstr(tap.note.text, "needs CAP_NET_ADMIN"));
+}
+
 static void hears_again_without_a_hole(void **state)
 {
 	struct heard heard = {0};
@@ -161,6 +180,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(tells_a_gap_while_it_lasts),
 		cmocka_unit_test(refuses_what_acknowledges),
+		cmocka_unit_test(says_why_it_cannot_be_set_up),
 		cmocka_unit_test(hears_again_without_a_hole),
 		cmocka_unit_test(goes_by_the_index_after_a_rename),
 		cmocka_unit_test(moves_with_the_clock),
