@@ -36,6 +36,7 @@ struct nod_read_ahead {
 	struct nod_interfaces own;    /* the source's, when it has a thread */
 	struct nod_source_counts counts; /* up to the batch delivered */
 
+	bool patient; /* input does not keep one waiting: a file, or there is a thread */
 	bool threaded;
 	pthread_t thread;
 	pthread_mutex_t lock;
@@ -67,8 +68,8 @@ static bool fill_by_one(struct nod_read_ahead *ahead, struct slot *slot)
 	return false;
 }
 
-/* With a thread until the slot is full; else only what is at hand, for the
- * input may be a pipe on which the next frame is long in coming. */
+/* Until the slot is full; but only with what is at hand where the input may be a
+ * pipe on which the next frame is long in coming. */
 static void fill(struct nod_read_ahead *ahead, struct slot *slot)
 {
 	slot->count = 0;
@@ -81,7 +82,7 @@ static void fill(struct nod_read_ahead *ahead, struct slot *slot)
 		slot->count += n;
 		if (!n)
 			more = fill_by_one(ahead, slot);
-		more &= ahead->threaded;
+		more &= ahead->patient;
 	}
 	nod_source_counts(ahead->source, &slot->counts);
 	slot->interfaces = ahead->own.count;
@@ -160,12 +161,12 @@ static bool has_two_processors(void)
 	return !sched_getaffinity(0, sizeof(set), &set) && CPU_COUNT(&set) >= 2;
 }
 
-static bool pays(const char *path)
+/* Bytes of a regular file, -1 for anything else. */
+static off_t file_size(const char *path)
 {
 	struct stat st;
 
-	return !stat(path, &st) && S_ISREG(st.st_mode) && st.st_size >= WORTH_A_THREAD &&
-	       has_two_processors();
+	return !stat(path, &st) && S_ISREG(st.st_mode) ? st.st_size : -1;
 }
 
 /* Without a thread it is read all the same. */
@@ -179,7 +180,9 @@ static void start_thread(struct nod_read_ahead *ahead)
 struct nod_read_ahead *nod_read_ahead_open(const char *path, struct nod_interfaces *table,
 					   enum nod_read_ahead_by by, struct nod_error *err)
 {
-	bool thread = by == NOD_READ_BY_THREAD || (by == NOD_READ_BY_CHOICE && pays(path));
+	off_t size = file_size(path);
+	bool thread = by == NOD_READ_BY_THREAD ||
+		      (by == NOD_READ_BY_CHOICE && size >= WORTH_A_THREAD && has_two_processors());
 	struct nod_read_ahead *ahead =
 		malloc(sizeof(*ahead) + (thread ? SLOTS : 1) * sizeof(ahead->slots[0]));
 
@@ -189,6 +192,7 @@ struct nod_read_ahead *nod_read_ahead_open(const char *path, struct nod_interfac
 		return NULL;
 	}
 	memset(ahead, 0, sizeof(*ahead));
+	ahead->patient = thread || size >= 0;
 	ahead->table = table;
 	ahead->own = *table;
 	ahead->source = nod_source_open(path, thread ? &ahead->own : table, err);
