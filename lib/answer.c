@@ -86,7 +86,7 @@ static void print_span(const struct printer *p, const struct nod_network_finding
 {
 	char from[NOD_TIME_TEXT], to[NOD_TIME_TEXT], silent[NOD_TIME_TEXT];
 	const struct nod_span_finding *s = &n->spans[i];
-	nod_time next = i + 1 < n->span_count ? n->spans[i + 1].from : p->f->end;
+	nod_time next = nod_span_silence_end(n, i, p->f->end);
 
 	nod_duration_print_seconds(silent, nod_time_since(next, s->to), 3);
 	NOD_ROW(p->out, {18, n->name}, {-12, at(p, from, s->from)},

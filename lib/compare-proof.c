@@ -9,7 +9,7 @@ static nod_duration silence(const struct nod_findings *f, const struct nod_netwo
 			    size_t i)
 {
 	const struct nod_span_finding *s = &n->spans[i];
-	nod_time next = i + 1 < n->span_count ? n->spans[i + 1].from : f->end;
+	nod_time next = nod_span_silence_end(n, i, f->end);
 
 	if (s->open || !s->silence_known || next.ns <= f->lock.ns)
 		return (nod_duration){0};

@@ -20,8 +20,7 @@ static struct nod_awake_span *awake_spans(const struct nod_analysis *a, size_t *
 		const struct nod_network_finding *network = &a->f->networks[n];
 		for (size_t i = 0; i < network->span_count; i++) {
 			const struct nod_span_finding *s = &network->spans[i];
-			nod_time next = i + 1 < network->span_count ? network->spans[i + 1].from
-								    : a->f->end;
+			nod_time next = nod_span_silence_end(network, i, a->f->end);
 			spans[(*count)++] = (struct nod_awake_span){
 				(int)n, s->from, s->open ? a->f->end : s->to};
 			if (!s->open && !s->silence_known)

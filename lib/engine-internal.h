@@ -44,6 +44,7 @@ struct nod_engine {
 	int network_of[256]; /* by interface, -1: not yet looked up */
 	struct nod_track **tracks; /* by network of the vehicle; NULL: nothing heard of it */
 	size_t track_room;
+	uint32_t ident_count; /* of all tracks */
 
 	nod_time start, now; /* first and latest time of anything */
 	int64_t shift; /* added to event times: makes up for clock steps */
@@ -57,13 +58,14 @@ struct nod_engine {
 	struct nod_mark_finding *marks; /* subjects are owned */
 	size_t mark_count, mark_room, marks_dropped;
 	struct nod_snapshot *snapshots;
-	size_t snapshot_count, snapshot_room;
+	size_t snapshot_count, snapshot_room, snapshots_dropped;
 
 	const struct nod_findings *good; /* NULL: none */
 	const struct nod_findings *earlier[NOD_EARLIER_MAX];
 	size_t earlier_count;
 	struct nod_touch touches[NOD_TOUCHES_MAX]; /* inputs that were worked on */
 	size_t touch_count, touches_open; /* all; not yet looked at */
+	size_t touches_dropped;
 
 	uint64_t defects; /* lines or records that could not be read */
 	uint64_t frames, gaps, clock_steps, back_steps;

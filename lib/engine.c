@@ -74,6 +74,8 @@ static void set_deadline(struct nod_engine *engine, int network)
 static int start_clock(struct nod_engine *engine, nod_time time, bool in_use,
 		       enum nod_mark_kind cause)
 {
+	if (engine->clock_count == NOD_MARKS_MAX)
+		engine->clock_count--; /* what lies between counts as settling: accuses nobody */
 	if (engine->clock_count == engine->clock_room) {
 		size_t room = engine->clock_room ? engine->clock_room * 2 : 16;
 		void *clocks = realloc(engine->clocks, room * sizeof(*engine->clocks));
@@ -162,6 +164,7 @@ static int add_track(struct nod_engine *engine, int network)
 		free(track);
 		return -ENOMEM;
 	}
+	track->idents.all = &engine->ident_count;
 	engine->tracks[network] = track;
 	if (engine->clock_count)
 		nod_track_locked(track, engine->lock);

@@ -186,6 +186,7 @@ static int copy_spans(struct nod_analysis *a, struct nod_network_finding *to,
 		to->since = last->open ? open.from : open.silence_from;
 	}
 	to->spans_dropped = track->spans_dropped;
+	to->dropped_from = track->dropped_from;
 	return 0;
 }
 

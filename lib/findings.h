@@ -124,7 +124,8 @@ struct nod_network_finding {
 	unsigned wakes_explained;
 	struct nod_span_finding *spans; /* in time order */
 	size_t span_count;
-	size_t spans_dropped; /* not kept: bounded memory */
+	size_t spans_dropped; /* not kept: bounded memory; all between the last two of spans */
+	nod_time dropped_from; /* first frame of the first of these; NONE: all were kept */
 	uint64_t frames, lost, errors;
 	uint32_t bitrate;
 	bool bitrate_default;
@@ -132,6 +133,16 @@ struct nod_network_finding {
 	double load_now; /* last whole second, live view; -1 */
 	const char *management; /* "AUTOSAR CanNm (detected, 98 %)", "none seen", ... */
 };
+
+/* When the silence after span i ended: with the next span, known or counted only, or at
+ * `end`. */
+static inline nod_time nod_span_silence_end(const struct nod_network_finding *n, size_t i,
+					    nod_time end)
+{
+	if (n->spans_dropped && i + 2 == n->span_count)
+		return n->dropped_from;
+	return i + 1 < n->span_count ? n->spans[i + 1].from : end;
+}
 
 /* A wake-up as one story across networks. */
 struct nod_wake_finding {

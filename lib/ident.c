@@ -34,7 +34,7 @@ static int grow_slots(struct nod_idents *idents)
 
 static int make_room(struct nod_idents *idents)
 {
-	if (idents->count >= NOD_IDENTS_MAX)
+	if ((idents->all ? *idents->all : idents->count) >= NOD_IDENTS_MAX)
 		return -ENOSPC;
 	if (idents->count < idents->room)
 		return 0;
@@ -49,15 +49,22 @@ static int make_room(struct nod_idents *idents)
 
 static struct nod_ident *add(struct nod_idents *idents, uint32_t id)
 {
-	if (make_room(idents) ||
-	    (idents->count >= idents->slot_count / 4 && grow_slots(idents)))
+	int status = make_room(idents);
+
+	if (!status && idents->count >= idents->slot_count / 4)
+		status = grow_slots(idents);
+	if (status) {
+		errno = -status;
 		return NULL;
+	}
 	struct nod_ident *ident = &idents->items[idents->count];
 	memset(ident, 0, sizeof(*ident));
 	ident->id = id;
 	ident->first = ident->last = ident->last_change = ident->span_first = NOD_TIME_NONE;
 	nod_payload_init(&ident->payload);
 	*slot_of(idents, id) = ++idents->count;
+	if (idents->all)
+		++*idents->all;
 	return ident;
 }
 

@@ -80,10 +80,11 @@ struct nod_idents {
 	uint32_t *slots; /* open addressing over the IDs: index + 1, 0: free */
 	uint32_t slot_count; /* a power of two, or 0; at most a quarter is used */
 	uint8_t shift;	 /* 32 - log2(slot_count) */
+	uint32_t *all;	 /* IDs of all networks together, NULL: only these are counted */
 };
 
-/* At most this many IDs on one network: far above any car (2048 standard),
- * low enough that a hostile capture cannot eat the machine. Chosen. */
+/* At most this many IDs on all networks: far above any car (2048 standard on
+ * each), low enough that a hostile capture cannot eat the machine (3 KB each). Chosen. */
 #define NOD_IDENTS_MAX 200000
 
 /* Where the search for an ID begins: Knuth's multiplicative hash. */
@@ -94,8 +95,8 @@ static inline uint32_t nod_idents_hash(const struct nod_idents *idents, uint32_t
 
 struct nod_ident *nod_idents_search(struct nod_idents *idents, uint32_t id);
 
-/* The record of an ID, made when it is new; NULL when memory or room ran out.
- * Pointers are valid until the next call. Standard and extended IDs come mixed:
+/* The record of an ID, made when it is new; NULL with errno ENOMEM or, when there
+ * are NOD_IDENTS_MAX, ENOSPC. Pointers are valid until the next call. Standard and extended IDs come mixed:
  * they are found alike, without a branch that would be guessed wrong often. */
 static inline struct nod_ident *nod_idents_get(struct nod_idents *idents, uint32_t id)
 {

@@ -16,12 +16,6 @@ struct tally {
 	int64_t asleep; /* ns of silence listened to since the first sleep */
 };
 
-static nod_time silence_end(const struct nod_analysis *a, const struct nod_network_finding *n,
-			    size_t i)
-{
-	return i + 1 < n->span_count ? n->spans[i + 1].from : a->f->end;
-}
-
 static bool is_unexplained_wake(const struct nod_analysis *a, const struct nod_span_finding *span)
 {
 	return span->slept_before && span->from.ns > a->f->lock.ns &&
@@ -34,7 +28,7 @@ static void take_span(struct nod_analysis *a, struct nod_network_finding *n, siz
 	const struct nod_span_finding *span = &n->spans[i];
 	bool slept_after = i + 1 < n->span_count ? n->spans[i + 1].slept_before
 						 : n->state == NOD_STATE_ASLEEP;
-	int64_t silence = nod_time_since(silence_end(a, n, i), span->to).ns;
+	int64_t silence = nod_time_since(nod_span_silence_end(n, i, a->f->end), span->to).ns;
 
 	if (is_unexplained_wake(a, span))
 		tally->woken = nod_ns_add(tally->woken, nod_time_since(span->to, span->from).ns);
@@ -42,7 +36,7 @@ static void take_span(struct nod_analysis *a, struct nod_network_finding *n, siz
 		n->awake_late.ns, nod_analysis_late_overlap(a, n->network, span->from,
 							    span->open ? a->f->end : span->to)
 					  .ns);
-	if (!slept_after || silence_end(a, n, i).ns <= a->f->lock.ns)
+	if (!slept_after || nod_span_silence_end(n, i, a->f->end).ns <= a->f->lock.ns)
 		return;
 	n->slept_at = span->to;
 	if (!nod_time_is_set(n->first_slept_at))
@@ -152,8 +146,8 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 		judge_awake(a, n);
 	} else if (wakes_matter(n, &tally)) {
 		settle(n, NOD_VERDICT_WOKEN,
-		       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s.", n->name,
-					n->wakes, n->wakes == 1 ? "" : "s"));
+		       nod_arena_printf(a->arena, "%s slept and was woken again %s%u time%s.", n->name,
+					n->spans_dropped ? "at least " : "", n->wakes, n->wakes == 1 ? "" : "s"));
 	} else if (n->state == NOD_STATE_ASLEEP) {
 		settle(n, NOD_VERDICT_SLEEPS,
 		       nod_arena_printf(a->arena, "%s slept at %s and was silent for %s.", n->name,

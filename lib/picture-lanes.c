@@ -68,7 +68,7 @@ static void awake_band(struct nod_picture *p, const struct nod_span_finding *s,
 static void silence_after(struct nod_picture *p, const struct nod_network_finding *n, size_t i)
 {
 	const struct nod_span_finding *s = &n->spans[i];
-	nod_time next = i + 1 < n->span_count ? n->spans[i + 1].from : p->axis.to;
+	nod_time next = nod_span_silence_end(n, i, p->axis.to);
 
 	if (s->open || next.ns <= s->to.ns)
 		return;

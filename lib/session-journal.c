@@ -17,6 +17,13 @@ static void add_defect(struct nod_session_defects *defects, struct nod_session_f
 	defects->list[i].reason = nod_arena_printf(texts, "%s", reason);
 }
 
+/* Entries taken of one journal. Chosen: a hundred times what anybody writes in a
+ * session; the engine keeps fewer. */
+#define ENTRIES_MAX 100000
+#define TEXT(x) #x
+#define TEXT_OF(x) TEXT(x)
+
+/* Returns 1 when there are more entries than are taken. */
 static int read_entries(struct nod_session_marks *marks, struct nod_session_defects *defects,
 			struct nod_session_file *file, struct nod_journal_file *journal,
 			struct nod_arena *texts)
@@ -30,6 +37,11 @@ static int read_entries(struct nod_session_marks *marks, struct nod_session_defe
 			add_defect(defects, file, defect.line, defect.column, defect.reason.text,
 				   texts);
 			continue;
+		}
+		if (file->counts.frames == ENTRIES_MAX) {
+			file->fault = "more than " TEXT_OF(ENTRIES_MAX) " entries: the rest is not taken";
+			add_defect(defects, file, nod_journal_file_lines(journal), 0, file->fault, texts);
+			return 1;
 		}
 		if (nod_session_marks_add(marks, &mark))
 			return -ENOMEM;
@@ -72,8 +84,9 @@ int nod_session_journal_load(struct nod_session_marks *marks, struct nod_session
 		return 0;
 	}
 	int result = read_entries(marks, defects, file, journal, texts);
-	check_end(defects, file, journal, texts);
+	if (!result)
+		check_end(defects, file, journal, texts);
 	nod_journal_file_close(journal);
 	nod_session_marks_sort(marks);
-	return result ? result : texts->failed ? -ENOMEM : 0;
+	return result < 0 ? result : texts->failed ? -ENOMEM : 0;
 }

@@ -59,8 +59,10 @@ static int fill(struct nod_snapshot *snapshot, const struct nod_engine *engine)
 
 int nod_snapshot_take(struct nod_engine *engine, int mark)
 {
-	if (engine->snapshot_count == NOD_SNAPSHOTS_MAX)
+	if (engine->snapshot_count == NOD_SNAPSHOTS_MAX) {
+		engine->snapshots_dropped++;
 		return -ENOSPC;
+	}
 	if (engine->snapshot_count == engine->snapshot_room) {
 		size_t room = engine->snapshot_room ? engine->snapshot_room * 2 : 8;
 		void *more = realloc(engine->snapshots, room * sizeof(*engine->snapshots));

@@ -405,6 +405,51 @@ static void doubt_networks(struct nod_analysis *a)
 	}
 }
 
+static void doubt(struct nod_analysis *a, const char *text)
+{
+	add(a->f->doubts, &a->f->doubt_count, text);
+}
+
+static void doubt_room_of_networks(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->network_count; i++) {
+		const struct nod_network_finding *n = &a->f->networks[i];
+		const struct nod_track *track = nod_engine_track(a->engine, (size_t)n->network);
+		if (n->spans_dropped)
+			doubt(a, nod_arena_printf(a->arena,
+						  "%s was awake %zu times more than the %d stretches that "
+						  "are kept: those from %s on are counted, but not judged.",
+						  n->name, n->spans_dropped, NOD_SPANS_MAX,
+						  nod_analysis_when(a, n->dropped_from)));
+		if (track && track->unkept)
+			doubt(a, nod_arena_printf(a->arena,
+						  "More than %d different IDs: %llu frames of further ones "
+						  "on %s are counted, but not judged.",
+						  NOD_IDENTS_MAX, (unsigned long long)track->unkept,
+						  n->name));
+	}
+}
+
+/* What there was no room for. */
+static void doubt_room(struct nod_analysis *a)
+{
+	const struct nod_engine *e = a->engine;
+
+	doubt_room_of_networks(a);
+	if (e->marks_dropped)
+		doubt(a, nod_arena_printf(a->arena,
+					  "%zu entries of the journal beyond the first %d are not taken "
+					  "into account.", e->marks_dropped, NOD_MARKS_MAX));
+	if (e->snapshots_dropped)
+		doubt(a, nod_arena_printf(a->arena,
+					  "%zu isolations and refits beyond the first %d are not judged.",
+					  e->snapshots_dropped, NOD_SNAPSHOTS_MAX));
+	if (e->touches_dropped)
+		doubt(a, nod_arena_printf(a->arena,
+					  "%zu touched inputs beyond the first %d are not looked at.",
+					  e->touches_dropped, NOD_TOUCHES_MAX));
+}
+
 /* A candump log ends with its last frame, however long it was listened to. */
 static void doubt_end(struct nod_analysis *a)
 {
@@ -436,6 +481,7 @@ static void state_doubts(struct nod_analysis *a)
 		    "The time to sleep is nodoff's default (40 min after lock), not this car's.");
 	doubt_end(a);
 	doubt_networks(a);
+	doubt_room(a);
 	if (f->clock_steps)
 		add(a->f->doubts, &a->f->doubt_count,
 		    nod_arena_printf(a->arena,

@@ -45,7 +45,7 @@ static void fill_span(const struct nod_drawing *d, unsigned char *state,
 {
 	const struct nod_span_finding *s = &n->spans[i];
 	nod_time to = s->open ? d->axis.to : s->to;
-	nod_time next = i + 1 < n->span_count ? n->spans[i + 1].from : d->axis.to;
+	nod_time next = nod_span_silence_end(n, i, d->axis.to);
 	bool known = s->silence_known && !(i + 1 == n->span_count && n->state == NOD_STATE_UNKNOWN);
 
 	if (!s->open)

@@ -9,8 +9,10 @@
 
 void nod_touch_begin(struct nod_engine *engine, int mark, nod_time time)
 {
-	if (engine->touch_count == NOD_TOUCHES_MAX)
+	if (engine->touch_count == NOD_TOUCHES_MAX) {
+		engine->touches_dropped++;
 		return;
+	}
 	engine->touches[engine->touch_count++] = (struct nod_touch){.mark = mark, .time = time};
 	engine->touches_open++;
 }

@@ -46,6 +46,7 @@ int nod_track_init(struct nod_track *track, int network, const struct nod_vehicl
 	track->detect_next = DETECT_EVERY;
 	track->run_owner = -1;
 	track->run_from = track->last = track->doubtful = track->second = track->lock = NOD_TIME_NONE;
+	track->dropped_from = NOD_TIME_NONE;
 	bool search = config->nm.scheme == NOD_NM_UNKNOWN ||
 		      ((config->nm.scheme == NOD_NM_AUTOSAR || config->nm.scheme == NOD_NM_OSEK) &&
 		       !config->nm.ids_given);
@@ -211,7 +212,8 @@ static void finish_span(const struct nod_track *track, struct nod_span *span)
 static int keep_span(struct nod_track *track)
 {
 	if (track->span_count == NOD_SPANS_MAX) {
-		track->spans_dropped++;
+		if (!track->spans_dropped++)
+			track->dropped_from = track->span.from;
 		return 0;
 	}
 	if (track->span_count == track->span_room) {
@@ -517,8 +519,10 @@ static int take_frame(struct nod_track *track, const struct nod_frame *frame, en
 	struct nod_ident *ident = nod_idents_get(&track->idents, nod_frame_id(frame));
 	int64_t interval = -1;
 
+	if (!ident && errno == ENOSPC)
+		track->unkept++;
 	if (!ident)
-		return -ENOMEM;
+		return errno == ENOSPC ? 0 : -ENOMEM;
 	if (ident->span == track->serial)
 		interval = frame->time.ns - ident->last.ns; /* < 0 for a step back: not sampled */
 	else if (note_speaker(track, ident, frame->time))

@@ -43,6 +43,7 @@ struct nod_track {
 
 	struct nod_span *spans;	  /* closed ones, in time order */
 	size_t span_count, span_room, spans_dropped;
+	nod_time dropped_from;	  /* begin of the first span that was not kept */
 	struct nod_span span;	  /* the open one, when serial != 0 */
 	uint32_t serial;	  /* of the open span; 0: nothing heard yet */
 	uint32_t *speakers;	  /* idents that spoke in it, in that order */
@@ -66,6 +67,7 @@ struct nod_track {
 	uint64_t second_bits, last_second_bits;
 	bool tester_heard;	  /* a diagnostic request under a standardised ID */
 	uint64_t frames, errors, lost;
+	uint64_t unkept;	  /* frames of IDs for which there was no room */
 	uint64_t bits_awake;	  /* since the lock */
 };
 

@@ -311,8 +311,7 @@ static void judge_slept(struct trial *t, size_t span)
 {
 	struct nod_trial_finding *out = t->out;
 	nod_time end = t->network->spans[span].to;
-	nod_time woke = span + 1 < t->network->span_count ? t->network->spans[span + 1].from
-							  : t->a->f->end;
+	nod_time woke = nod_span_silence_end(t->network, span, t->a->f->end);
 	nod_time until = woke.ns < t->to.ns ? woke : t->to;
 	nod_duration silent = nod_time_since(until, end);
 	const char *name = t->network->name;
