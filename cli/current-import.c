@@ -4,6 +4,7 @@
 #include <fcntl.h>
 #include <getopt.h>
 #include <stdio.h>
+#include <stdio_ext.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -287,15 +288,20 @@ static int append(struct import *import, FILE *in, const struct nod_csv_plan *pl
 	int fd, rc;
 
 	snprintf(path, sizeof(path), "%s/current.log", a->into);
+	bool new = access(path, F_OK) != 0;
 	fd = open(path, O_WRONLY | O_APPEND | O_CREAT | O_CLOEXEC, 0666);
 	if (fd < 0 || fstat(fd, &before) || !(import->out = fdopen(fd, "a"))) {
 		rc = errno;
 		if (fd >= 0)
 			close(fd);
+		if (fd >= 0 && new)
+			unlink(path);
 		return nod_unreadable("%s: %s", path, strerror(rc));
 	}
 	rc = write_log(import, in, plan, a);
-	if (rc && ftruncate(fd, before.st_size))
+	if (rc)
+		__fpurge(import->out); /* or fclose() would write it behind the end */
+	if (rc && (new ? unlink(path) : ftruncate(fd, before.st_size)))
 		fprintf(stderr, "nodoff: %s: what was added could not be taken back\n", path);
 	fclose(import->out);
 	return rc ? nod_unreadable("%s: %s", path, strerror(-rc)) : NOD_EXIT_OK;

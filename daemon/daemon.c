@@ -58,6 +58,14 @@ static void say_recording_error(struct nod_daemon *daemon, int status)
 		nod_daemon_say("the recording is written again");
 }
 
+static void say_starved(struct nod_daemon *daemon)
+{
+	if (daemon->live.starved && !daemon->starved_said)
+		nod_daemon_say("memory ran out: the analysis shown lacks something; that of the "
+			       "recording, read again, does not");
+	daemon->starved_said = daemon->live.starved;
+}
+
 static void take_event(void *context, const struct nod_event *event)
 {
 	struct nod_daemon *daemon = context;
@@ -271,6 +279,7 @@ static void on_second(struct ev_loop *loop, ev_timer *timer, int events)
 	tell_gaps(daemon, now_in_microseconds(), false);
 	handed = nod_pump_run(daemon->pump);
 	say_recording_error(daemon, nod_live_tick(&daemon->live, handed));
+	say_starved(daemon);
 	if (nod_control_has_subscribers(daemon->control))
 		nod_control_publish(daemon->control, "view", nod_view_make(daemon));
 }

@@ -47,6 +47,7 @@ struct nod_daemon {
 	size_t pending_count;
 	nod_time last_mark; /* entries have times of their own */
 	int recording_error; /* last said; 0: recording works */
+	bool starved_said;   /* that the analysis lacks something */
 	ev_timer second;
 	ev_signal terminate, interrupt;
 };

@@ -39,14 +39,22 @@ static void replace_analysis(struct nod_live *live, const struct analysis *analy
 	live->vehicle = analysis->vehicle;
 	live->engine = analysis->engine;
 	live->started = now;
+	live->starved = false;
 	live->current_at = NOD_TIME_NONE;
 }
 
-static int take_mark(struct nod_live *live, enum nod_mark_kind kind, nod_time now)
+static struct nod_event mark_event(enum nod_mark_kind kind, nod_time now)
 {
 	struct nod_event event = {.kind = NOD_EVENT_MARK, .time = now};
 
 	event.mark = (struct nod_mark){.time = now, .kind = kind, .subject = ""};
+	return event;
+}
+
+static int take_mark(struct nod_live *live, enum nod_mark_kind kind, nod_time now)
+{
+	struct nod_event event = mark_event(kind, now);
+
 	return nod_live_take(live, &event);
 }
 
@@ -87,6 +95,29 @@ void nod_live_close(struct nod_live *live, nod_time now)
 	replace_analysis(live, &(struct analysis){NULL, NULL}, now);
 }
 
+/* Makes the session and begins to write it, or leaves nothing. */
+static int begin_recording(struct nod_recorder **recorder, const char *vehicle,
+			   const struct nod_session_about *about,
+			   const struct nod_recorder_settings *settings, struct nod_error *err)
+{
+	struct nod_event started = mark_event(NOD_MARK_STARTED, about->created);
+	int status = nod_session_create(settings->directory, about, vehicle, NULL, err);
+
+	if (status)
+		return status;
+	*recorder = nod_recorder_new(settings, err);
+	if (!*recorder) {
+		status = -errno;
+	} else if ((status = nod_recorder_take(*recorder, &started))) {
+		nod_error_set(err, -status, "%s: cannot be recorded into: %s", settings->directory,
+			      strerror(-status));
+		nod_recorder_close(*recorder, about->created);
+	}
+	if (status)
+		nod_session_remove_empty(settings->directory);
+	return status;
+}
+
 int nod_live_record(struct nod_live *live, const char *path, const char *title, const char *clock,
 		    nod_time now, struct nod_error *err)
 {
@@ -106,10 +137,8 @@ int nod_live_record(struct nod_live *live, const char *path, const char *title, 
 	status = new_analysis(&analysis, live->vehicle_path, live->interfaces, err);
 	if (status)
 		return status;
-	status = nod_session_create(path, &about, live->vehicle_path, NULL, err);
-	recorder = status ? NULL : nod_recorder_new(&settings, err);
-	if (!recorder) {
-		status = status ? status : -errno;
+	status = begin_recording(&recorder, live->vehicle_path, &about, &settings, err);
+	if (status) {
 		nod_engine_free(analysis.engine);
 		nod_vehicle_free(analysis.vehicle);
 		return status;
@@ -117,7 +146,8 @@ int nod_live_record(struct nod_live *live, const char *path, const char *title, 
 	replace_analysis(live, &analysis, now);
 	live->recorder = recorder;
 	snprintf(live->directory, sizeof(live->directory), "%s", path);
-	take_mark(live, NOD_MARK_STARTED, now);
+	struct nod_event started = mark_event(NOD_MARK_STARTED, now);
+	live->starved = nod_engine_take(live->engine, &started) == -ENOMEM;
 	return 0;
 }
 
@@ -149,7 +179,8 @@ int nod_live_take(struct nod_live *live, const struct nod_event *event)
 		live->current_ua = event->current.microamps;
 		live->current_at = event->time;
 	}
-	nod_engine_take(live->engine, event);
+	if (nod_engine_take(live->engine, event) == -ENOMEM)
+		live->starved = true;
 	return status;
 }
 

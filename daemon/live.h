@@ -23,6 +23,7 @@ struct nod_live {
 	struct nod_recorder *recorder; /* NULL: not recording */
 	char directory[PATH_MAX];      /* of the session being recorded, or "" */
 	nod_time started;	       /* of this watch */
+	bool starved; /* memory ran out: the analysis lacks something that the recording has */
 	int64_t current_ua;	       /* last sample, microamps */
 	nod_time current_at;	       /* NOD_TIME_NONE: none yet */
 };

@@ -321,3 +321,15 @@ int nod_session_create(const char *path, const struct nod_session_about *about,
 	nod_session_abandon(maker);
 	return result;
 }
+
+void nod_session_remove_empty(const char *path)
+{
+	static const char *const made[] = {"session.txt", "journal.log", "vehicle.yaml",
+					   "frames-000001.log.zst"};
+	char file[PATH_MAX];
+
+	for (size_t i = 0; i < sizeof(made) / sizeof(made[0]); i++)
+		if (snprintf(file, sizeof(file), "%s/%s", path, made[i]) < (int)sizeof(file))
+			unlink(file);
+	rmdir(path);
+}

@@ -49,6 +49,10 @@ void nod_session_abandon(struct nod_session_maker *maker);
 int nod_session_create(const char *path, const struct nod_session_about *about,
 		       const char *vehicle, const struct nod_file_ops *ops, struct nod_error *err);
 
+/* Takes back what nod_session_create() made, when no recording could begin in it: the
+ * files it makes, and the directory if nothing else is in it. */
+void nod_session_remove_empty(const char *path);
+
 /* True for the name of what a crash left behind. */
 bool nod_session_is_unfinished(const char *path);
 

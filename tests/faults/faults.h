@@ -10,8 +10,10 @@
  * here, and the others' cannot fail.
  *
  * System calls: those of our own objects (--wrap), among them fopen() and its
- * kin; what stdio writes by itself cannot fail here, but with a limit to the size
- * of files (see test-full-disk.c). fsync() only ever pretends. */
+ * kin. fsync() only ever pretends.
+ *
+ * Room: no file can grow beyond `at` bytes (RLIMIT_FSIZE), as on a disk that fills at
+ * that moment. That also meets what stdio writes by itself. */
 #ifndef FAULTS_H
 #define FAULTS_H
 
@@ -19,11 +21,11 @@
 #include <stddef.h>
 #include <stdio.h>
 
-enum fault_of { FAULT_OF_NONE, FAULT_OF_ALLOCATION, FAULT_OF_CALL };
+enum fault_of { FAULT_OF_NONE, FAULT_OF_ALLOCATION, FAULT_OF_CALL, FAULT_OF_ROOM };
 
 struct fault {
 	enum fault_of of;
-	long at;      /* the one that fails */
+	long at;      /* the one that fails; bytes of room */
 	bool lasting; /* and every one after it */
 	int error;    /* of a system call, positive errno */
 	bool tear;    /* write() first writes half of what it should */

@@ -1,9 +1,101 @@
 #include "stage.h"
 
+#include <errno.h>
+#include <string.h>
+
+#include "daemon.h"
+#include "view.h"
+
 /* A session that is changed by the command. */
 static void prepare_session(const struct stage *stage)
 {
 	stage_copy(stage, "lost-adapter", "session");
+}
+
+/* A session without a current, and what a logger wrote. */
+static void prepare_log(const struct stage *stage)
+{
+	char path[128];
+
+	stage_copy(stage, "isolation-right", "session");
+	snprintf(path, sizeof(path), "%slog.csv", stage->path);
+	FILE *log = fopen(path, "w");
+	fprintf(log, "UNIX time,Current (A)\n");
+	for (int i = 0; i < 200; i++)
+		fprintf(log, "%d,0.%03d\n", 1701757400 + i, 400 + i % 7);
+	fclose(log);
+}
+
+#define START_NS (INT64_C(1700000000) * NOD_NS_PER_S)
+
+/* Half a minute of two networks: frames, a sample of the current and an entry a second. */
+static int watch(struct nod_live *live)
+{
+	int status = 0;
+
+	for (int i = 0; i < 300 && !status; i++) {
+		nod_time time = {START_NS + i * 100 * NOD_NS_PER_MS};
+		struct nod_event event = {.kind = NOD_EVENT_FRAME, .time = time};
+		event.frame = (struct nod_frame){.time = time, .id = 0x2A0U + (unsigned)i % 9,
+						 .length = 8, .interface = (uint8_t)(i & 1),
+						 .data = {(uint8_t)i, (uint8_t)(i / 64)}};
+		status = nod_live_take(live, &event);
+		if (status || i % 10)
+			continue;
+		event = (struct nod_event){.kind = NOD_EVENT_CURRENT, .time = time};
+		event.current.microamps = 400000 + i;
+		status = nod_live_take(live, &event);
+		event = (struct nod_event){.kind = NOD_EVENT_MARK, .time = time};
+		event.mark = (struct nod_mark){time, i ? NOD_MARK_NOTE : NOD_MARK_LOCKED, ""};
+		if (!status)
+			status = nod_live_take(live, &event);
+		if (!status)
+			status = nod_live_tick(live, time);
+	}
+	return status;
+}
+
+static int show(struct nod_daemon *daemon, FILE *out)
+{
+	struct nod_error err = {""};
+	json_t *view = nod_view_make(daemon), *answer = nod_view_answer(daemon, false, &err);
+	bool whole = view && answer && !json_object_del(view, "now_ns") &&
+		     !json_dumpf(view, out, JSON_SORT_KEYS) && !json_dumpf(answer, out, 0);
+
+	json_decref(view);
+	json_decref(answer);
+	return whole ? 0 : -ENOMEM;
+}
+
+/* What nodoffd does with a session, but for the sockets. */
+static int record(const struct stage *stage, FILE *out)
+{
+	struct nod_interfaces names = {2, {"vcan0", "vcan1"}};
+	static struct nod_daemon daemon;
+	struct nod_error err = {""};
+	nod_time start = {START_NS}, end = {START_NS + 30 * NOD_NS_PER_S};
+	char path[128];
+
+	memset(&daemon, 0, sizeof(daemon));
+	snprintf(path, sizeof(path), "%slive", stage->path);
+	int status = nod_live_open(&daemon.live, NOD_CAPTURES "/truck/vehicle.yaml", &names, start,
+				   &err);
+	if (status) {
+		fprintf(stderr, "%s\n", err.text);
+		return 4;
+	}
+	status = nod_live_record(&daemon.live, path, "a title", "kernel", start, &err);
+	if (!status) {
+		status = watch(&daemon.live);
+		int finished = nod_live_finish(&daemon.live, end, &err);
+		status = status ? status : finished;
+		if (!status)
+			status = daemon.live.starved ? -ENOMEM : show(&daemon, out);
+	}
+	nod_live_close(&daemon.live, end);
+	if (status)
+		fprintf(stderr, "%s\n", *err.text ? err.text : strerror(-status));
+	return status ? 4 : 0;
 }
 
 const struct scenario scenarios[] = {
@@ -37,5 +129,8 @@ const struct scenario scenarios[] = {
 	{.name = "session mark", .command = "session mark %session isolated F12 --at +2min",
 	 .made = "session", .prepare = prepare_session},
 	{.name = "current show", .command = "current show @telematics-pulses"},
+	{.name = "current import", .command = "current import %log.csv --into %session",
+	 .made = "session", .prepare = prepare_log},
+	{.name = "live", .play = record, .made = "live", .tolerant = true},
 	{.name = NULL},
 };

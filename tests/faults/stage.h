@@ -23,6 +23,7 @@ struct scenario {
 	const char *command;
 	/* Returns an exit status; says on stderr what is wrong. */
 	int (*play)(const struct stage *stage, FILE *out);
+	bool tolerant; /* what it makes is a recording, good up to where it failed */
 	const char *made; /* the directory below the stage that is made or changed; NULL: none */
 	void (*prepare)(const struct stage *stage); /* before every run; NULL: nothing */
 };

@@ -2,7 +2,9 @@
  * leaks, nothing half written is left, and what succeeds all the same says what it
  * says without the fault; what does not says why.
  *
- * usage: test-faults allocations|calls [SCENARIO [NUMBER]] */
+ * Or the disk fills at every so many bytes of a file.
+ *
+ * usage: test-faults allocations|calls|room [SCENARIO [NUMBER]] */
 #include <errno.h>
 #include <signal.h>
 #include <stdio.h>
@@ -32,7 +34,9 @@ static const char *fault_text(const struct fault *fault)
 {
 	static char text[128];
 
-	snprintf(text, sizeof(text), "%s %ld%s%s%s", fault->of == FAULT_OF_CALL ? "call" : "allocation",
+	snprintf(text, sizeof(text), "%s %ld%s%s%s", fault->of == FAULT_OF_CALL   ? "call"
+						    : fault->of == FAULT_OF_ROOM ? "room"
+										 : "allocation",
 		 fault->at, fault->lasting ? " and all after it" : "",
 		 fault->tear ? ", torn" : "",
 		 fault->of == FAULT_OF_CALL ? strerrorname_np(fault->error) : "");
@@ -67,14 +71,14 @@ static const char *judge(const struct run *run, const struct fault *fault, const
 	const struct outcome *whole = &run->whole;
 
 	/* It says what could not be read, and goes on with the rest. */
-	bool told = fault->of == FAULT_OF_CALL && o->status == whole->status &&
+	bool told = fault->of != FAULT_OF_ALLOCATION && o->status == whole->status &&
 		    o->said_length > whole->said_length;
 
 	if (o->files)
 		return "a file stays open";
 	if (o->left && !fault->lasting)
 		return "an unfinished session is left";
-	if (run->scenario->made && o->made != run->before && o->made != whole->made && !told)
+	if (run->scenario->made && !run->scenario->tolerant && o->made != run->before && o->made != whole->made && !told)
 		return "something half made is left";
 	if (o->status == whole->status) {
 		bool same = o->length == whole->length && !memcmp(o->out, whole->out, o->length) &&
@@ -166,6 +170,24 @@ static void play_calls(struct run *run, const long *at, size_t count)
 		}
 }
 
+/* From no room at all until everything fits. */
+static size_t play_room(struct run *run)
+{
+	unsigned refusals = run->refusals;
+	size_t count = 0;
+
+	for (long bytes = 0; bytes < 1 << 22; bytes += 1 + bytes / 16, count++) {
+		play_one(run, &(struct fault){.of = FAULT_OF_ROOM, .at = bytes});
+		if (run->refusals == refusals && !run->failures)
+			break;
+		refusals = run->refusals;
+	}
+	if (!run->refusals)
+		fail(run, &(struct fault){.of = FAULT_OF_ROOM}, "a full disk is no hindrance",
+		     &run->whole);
+	return count;
+}
+
 static unsigned play_scenario(struct run *run, enum fault_of of, long only)
 {
 	static long at[PLACES_MAX];
@@ -175,21 +197,23 @@ static unsigned play_scenario(struct run *run, enum fault_of of, long only)
 	playing_name = run->scenario->name;
 	play_whole(run);
 	long calls = faults_count(of);
-	size_t count = of == FAULT_OF_CALL
+	size_t count = of == FAULT_OF_ROOM ? 0 : of == FAULT_OF_CALL
 		? faults_places(at, PLACES_MAX, of, PLACES_MAX, 1)
 		: faults_places(at, PLACES_MAX, of, FAULTS_FIRST, FAULTS_DEPTH);
 	if (only) {
 		at[0] = only;
 		count = 1;
 	}
-	if (of == FAULT_OF_CALL)
+	if (of == FAULT_OF_ROOM)
+		count = play_room(run);
+	else if (of == FAULT_OF_CALL)
 		play_calls(run, at, count);
 	else
 		play_allocations(run, at, count);
 	clock_gettime(CLOCK_MONOTONIC, &to);
 	printf("%s - %s: %ld %s, %zu places, %u runs, %u refused, %u wrong, %.2f s\n",
 	       run->failures ? "not ok" : "ok", run->scenario->name, calls,
-	       of == FAULT_OF_CALL ? "system calls" : "allocations", count, run->plays,
+	       of == FAULT_OF_ALLOCATION ? "allocations" : "system calls", count, run->plays,
 	       run->refusals, run->failures,
 	       (double)(to.tv_sec - from.tv_sec) + (double)(to.tv_nsec - from.tv_nsec) / 1e9);
 	free(run->whole_out);
@@ -200,7 +224,9 @@ static unsigned play_scenario(struct run *run, enum fault_of of, long only)
 int main(int argc, char **argv)
 {
 	const char *what = argc > 1 ? argv[1] : "";
-	enum fault_of of = !strcmp(what, "calls") ? FAULT_OF_CALL : FAULT_OF_ALLOCATION;
+	enum fault_of of = !strcmp(what, "calls")  ? FAULT_OF_CALL
+			   : !strcmp(what, "room") ? FAULT_OF_ROOM
+						    : FAULT_OF_ALLOCATION;
 	unsigned failures = 0, played = 0;
 	struct stage stage;
 
@@ -208,9 +234,11 @@ int main(int argc, char **argv)
 	dup2(STDOUT_FILENO, 100);
 	signal(SIGSEGV, crashed);
 	signal(SIGABRT, crashed);
+	signal(SIGXFSZ, SIG_IGN); /* write() says EFBIG */
 	for (const struct scenario *s = scenarios; s->name; s++) {
 		struct run run = {.stage = stage, .scenario = s};
-		if (argc > 2 && strcmp(argv[2], s->name) != 0)
+		if ((argc > 2 && strcmp(argv[2], s->name) != 0) ||
+		    (of == FAULT_OF_ROOM && !s->made))
 			continue;
 		failures += play_scenario(&run, of, argc > 3 ? atol(argv[3]) : 0);
 		played++;
