@@ -81,6 +81,17 @@ class Manual(Installed):
         self.assertEqual(documented(self.text["nodoffd.8"]),
                          options(run(self.nodoffd, "--help")))
 
+    def test_paths_are_those_of_the_programs(self):
+        daemon = re.findall(r"\[(/[^]]+)\]", run(self.nodoffd, "--help"))
+        self.assertEqual(len(daemon), 2) # socket and recordings
+        for path in daemon:
+            self.assertIn(f".Pa {path} .", self.text["nodoffd.8"])
+        socket = re.search(r"else (/[^]]+)\]", run(self.nodoff, "mark", "--help"))[1]
+        self.assertIn(socket, daemon)
+        for page in ("nodoff.1", "nodoffd.8"):
+            found = set(re.findall(r"/run/[\w./]*\w", self.text[page]))
+            self.assertLessEqual(found, {socket}, page)
+
     def test_exit_statuses_are_those_of_the_header(self):
         header = (SOURCE / "cli" / "command.h").read_text()
         page = self.text["nodoff.1"].split(".Sh EXIT STATUS")[1].split(".Sh ")[0]

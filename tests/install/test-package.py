@@ -112,6 +112,14 @@ class Package(unittest.TestCase):
         self.assertEqual([deb.name.split("_")[:2] for deb in self.debs],
                          [[name, version] for name in PACKAGES])
 
+    def test_what_it_is_built_with_is_on_the_list(self):
+        control = (SOURCE / ".debian" / "control").read_text()
+        needed = re.search(r"Build-Depends:\n((?: .*\n)+)", control)[1]
+        names = set(re.findall(r"^ ([a-z0-9.+-]+)", needed, flags=re.M))
+        names -= {"debhelper-compat", "dh-sequence-installsysusers"} # both are debhelper
+        listed = re.sub("#.*", "", (SOURCE / ".ci" / "packages").read_text()).split()
+        self.assertEqual(names - set(listed), set())
+
     def test_lintian_has_nothing_to_say(self):
         changes, = self.out.glob("*.changes")
         said = run("lintian", "--allow-root", "--no-cfg", "-EIL", ">=info", changes, env=PLAIN)
