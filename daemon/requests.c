@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <string.h>
 
+#include "current-log.h"
 #include "daemon.h"
 #include "json-build.h"
 #include "session-name.h"
@@ -131,7 +132,12 @@ static json_t *current(struct nod_daemon *daemon, struct nod_control_client *cli
 		nod_error_set(err, EINVAL, "\"microamps\" must be an integer");
 		return NULL;
 	}
-	nod_daemon_take_current(daemon, json_integer_value(value));
+	int64_t microamps = json_integer_value(value);
+	if (microamps > NOD_CURRENT_MOST || microamps < -NOD_CURRENT_MOST) {
+		nod_error_set(err, ERANGE, "\"microamps\" is beyond a million amperes");
+		return NULL;
+	}
+	nod_daemon_take_current(daemon, microamps);
 	return json_object();
 }
 

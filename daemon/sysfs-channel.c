@@ -9,6 +9,8 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "current-log.h"
+
 #define VALUE_LENGTH 64 /* a page of sysfs holds one number */
 
 struct nod_sysfs_channel {
@@ -90,7 +92,7 @@ int nod_sysfs_channel_read(struct nod_sysfs_channel *channel, int64_t *microamps
 	if (status)
 		return status;
 	number = (number + channel->offset) * channel->scale * 1000;
-	if (fabs(number) > 1e12) /* a million amperes is no battery */
+	if (fabs(number) > (double)NOD_CURRENT_MOST)
 		return -ERANGE;
 	*microamps = llround(number);
 	return 0;

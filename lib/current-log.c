@@ -33,6 +33,8 @@ int nod_current_parse(nod_time *time, int64_t *microamps, const char *line, unsi
 	if (nod_quantity_parse(&q, p, (size_t)(end - p), NOD_DECIMAL_POINT, NULL) ||
 	    q.unit != NOD_UNIT_AMPERE)
 		return fail(column, line, p, err, "expected a current with its unit, as 0.430 A");
+	if (q.micro > NOD_CURRENT_MOST || q.micro < -NOD_CURRENT_MOST)
+		return fail(column, line, p, err, "no battery gives a million amperes");
 	*microamps = q.micro;
 	return 1;
 }

@@ -18,6 +18,10 @@
 /* Room for any line, with the terminating zero. */
 #define NOD_CURRENT_LINE (2 * NOD_TIME_TEXT + 8)
 
+/* No sample is beyond this, either way, in microamperes. Chosen: a million amperes
+ * is no battery, and every line that is written can be read again. */
+#define NOD_CURRENT_MOST INT64_C(1000000000000)
+
 /* Parses one line (terminated, without its newline). Returns 1 for a sample, 0
  * for a comment or an empty line, -EINVAL with *column (from 1) and err. */
 int nod_current_parse(nod_time *time, int64_t *microamps, const char *line, unsigned *column,

@@ -172,10 +172,11 @@ static void follow_counter(struct nod_payload *p, uint64_t word)
 	uint64_t mask = (UINT64_C(1) << (width & 31)) - 1;
 	uint16_t value = (uint16_t)(word >> (p->counter_first & 63) & mask);
 
+	bool lower = follows & (value < p->counter_low);
 	value = follows ? value : p->counter_value;
 	p->wrapped |= value < p->counter_value;
 	p->counter_value = value;
-	p->counter_low = follows & (value < p->counter_low) ? value : p->counter_low;
+	p->counter_low = lower ? value : p->counter_low;
 	p->counter_high = value > p->counter_high ? value : p->counter_high;
 }
 

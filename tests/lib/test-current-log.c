@@ -29,6 +29,9 @@ static void test_lines(void **state)
 		{"(5.0) 0.4 V", -EINVAL, 7, 0, 0},
 		{"(5.0) 0,4 A", -EINVAL, 7, 0, 0},
 		{"(5.0) ", -EINVAL, 6, 0, 0},
+		{"(5.0) 1000000 A", 1, 0, 5000000000, 1000000000000},
+		{"(5.0) 1000000.1 A", -EINVAL, 7, 0, 0},
+		{"(5.0) -1e15 mA", -EINVAL, 7, 0, 0},
 	};
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
 		struct nod_error err = {""};
