@@ -25,6 +25,8 @@ static int grow_slots(struct nod_idents *idents)
 		return -ENOMEM;
 	free(idents->slots);
 	idents->slots = slots;
+	/* Where the table lies differs from run to run. No order depends on it. */
+	idents->seed = (uint32_t)((uintptr_t)slots >> 4) * UINT32_C(0x9E3779B1);
 	idents->slot_count = size;
 	idents->shift = (uint8_t)(__builtin_clz(size) + 1);
 	for (uint32_t i = 0; i < idents->count; i++)

@@ -80,6 +80,7 @@ struct nod_idents {
 	uint32_t *slots; /* open addressing over the IDs: index + 1, 0: free */
 	uint32_t slot_count; /* a power of two, or 0; at most a quarter is used */
 	uint8_t shift;	 /* 32 - log2(slot_count) */
+	uint32_t seed;	 /* of the search: nobody can write IDs that all begin at one slot */
 	uint32_t *all;	 /* IDs of all networks together, NULL: only these are counted */
 };
 
@@ -90,7 +91,7 @@ struct nod_idents {
 /* Where the search for an ID begins: Knuth's multiplicative hash. */
 static inline uint32_t nod_idents_hash(const struct nod_idents *idents, uint32_t id)
 {
-	return id * UINT32_C(2654435761) >> idents->shift;
+	return (id ^ idents->seed) * UINT32_C(2654435761) >> idents->shift;
 }
 
 struct nod_ident *nod_idents_search(struct nod_idents *idents, uint32_t id);

@@ -80,6 +80,30 @@ static void test_a_hostile_capture_does_not_eat_the_machine(void **state)
 	nod_idents_clear(&idents);
 }
 
+/* IDs computed so that the multiplication alone would begin the search for all of them at
+ * the same few slots, which would make each search as long as there are IDs. */
+static void test_ids_chosen_to_collide_are_spread(void **state)
+{
+	(void)state;
+	enum { IDS = 20000, PARTS = 64 };
+	const uint32_t inverse = 244002641; /* of 2654435761 */
+	struct nod_idents idents = {0};
+	uint32_t in_part[PARTS] = {0}, most = 0;
+
+	for (uint32_t h = 0; idents.count < IDS; h++) {
+		uint32_t id = inverse * h;
+		if (id & NOD_ID_EXTENDED && !(id & (NOD_ID_REMOTE | NOD_ID_ERROR)))
+			assert_non_null(nod_idents_get(&idents, id));
+	}
+	for (uint32_t i = 0; i < IDS; i++)
+		in_part[nod_idents_hash(&idents, idents.items[i].id) /
+			(idents.slot_count / PARTS)]++;
+	for (int i = 0; i < PARTS; i++)
+		most = in_part[i] > most ? in_part[i] : most;
+	assert_true(most < IDS / 4);
+	nod_idents_clear(&idents);
+}
+
 static void test_frames_are_counted_by_phase(void **state)
 {
 	(void)state;
@@ -117,6 +141,7 @@ int main(void)
 		cmocka_unit_test(test_a_record_is_made_once),
 		cmocka_unit_test(test_a_hundred_thousand_extended_ids_are_found_at_once),
 		cmocka_unit_test(test_a_hostile_capture_does_not_eat_the_machine),
+		cmocka_unit_test(test_ids_chosen_to_collide_are_spread),
 		cmocka_unit_test(test_frames_are_counted_by_phase),
 		cmocka_unit_test(test_a_testers_work_is_known_by_its_id_or_its_form),
 	};
