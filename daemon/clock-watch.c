@@ -35,12 +35,13 @@ nod_time nod_clock_to_microseconds(nod_time time)
 nod_duration nod_clock_watch_check(struct nod_clock_watch *watch, nod_time first, nod_time second)
 {
 	nod_duration offset = nod_time_since(first, second);
-	nod_duration step = {offset.ns - watch->offset.ns};
+	nod_duration step;
 
 	if (watch->offset.ns == NOD_DURATION_NONE.ns) {
 		watch->offset = offset;
 		return (nod_duration){0};
 	}
+	step.ns = offset.ns - watch->offset.ns;
 	if (step.ns < NOD_CLOCK_STEP_MIN.ns && step.ns > -NOD_CLOCK_STEP_MIN.ns)
 		return (nod_duration){0};
 	watch->offset = offset;

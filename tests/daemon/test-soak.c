@@ -485,6 +485,8 @@ static void a_healthy_car_sleeps_in_time_all_week(void **state)
 			nod_generator_now(generator).ns;
 		while (nod_generator_next(generator, &event)) {
 			struct nod_event later = *event;
+			if (!nod_time_is_set(later.time))
+				continue;
 			later.time.ns += shift;
 			later.time = nod_clock_to_microseconds(later.time);
 			later.frame.time = later.kind == NOD_EVENT_FRAME ? later.time : later.frame.time;
