@@ -44,6 +44,8 @@ echo 1 > /sys/bus/pci/rescan
 wait_for 10 status_says 'can2: listening'
 check "an adapter plugged in again is set up again, listen-only" contains \
 	"$(ip -d link show can2 | tr '\n' ' ')" '<.*LISTEN-ONLY.*> .*bitrate 500000'
+check "libsocketcan reads the same of it" contains "$(read-interface can2)" \
+	'500000 bit/s, listen-only, restarts after [1-9][0-9]* ms, error-active'
 cansend can3 222#44
 wait_for 5 status_says 'can2: listening, 1 frames'
 check "and is heard" status_says 'can2: listening, 1 frames'
