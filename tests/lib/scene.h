@@ -134,6 +134,32 @@ static inline const struct nod_findings *found_at(struct scene *s, int64_t ms)
 	return s->found;
 }
 
+/* What was found out about a suspect; NULL, or 0: it is none, or has none of that
+ * kind. */
+static inline const struct nod_suspect *suspect(const struct nod_findings *f, const char *name)
+{
+	for (size_t i = 0; i < f->suspect_count; i++)
+		if (!strcmp(f->suspects[i].name, name))
+			return &f->suspects[i];
+	return NULL;
+}
+
+static inline double probability(const struct nod_findings *f, const char *name)
+{
+	return suspect(f, name) ? suspect(f, name)->probability : 0;
+}
+
+static inline const char *evidence(const struct nod_findings *f, const char *name,
+				   enum nod_evidence kind)
+{
+	const struct nod_suspect *s = suspect(f, name);
+
+	for (size_t i = 0; s && i < s->evidence_count; i++)
+		if (s->evidence[i].kind == kind)
+			return s->evidence[i].text;
+	return NULL;
+}
+
 /* The answer as JSON text; the caller frees it. */
 static inline char *answer_text(const struct nod_findings *f)
 {

@@ -23,14 +23,6 @@ static const char reordered[] = NETWORK
 	"  seat unit: { ids: [200], fuses: [F2] }\n"
 	"  roof unit: { ids: [100], fuses: [F1] }\n";
 
-static double probability(const struct nod_findings *f, const char *name)
-{
-	for (size_t i = 0; i < f->suspect_count; i++)
-		if (!strcmp(f->suspects[i].name, name))
-			return f->suspects[i].probability;
-	return 0;
-}
-
 static void talk_on(struct scene *s, const char *vehicle, int64_t to)
 {
 	scene_begin(s, vehicle);

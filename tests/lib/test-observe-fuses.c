@@ -18,24 +18,6 @@ static const char body[] =
 	"  F3: { family: mini, rating: 10 A, resistance: 10 mOhm }\n"
 	"  F4: { family: mini, rating: 10 A, resistance: 10 mOhm }\n";
 
-static const char *evidence(const struct nod_findings *f, const char *name, enum nod_evidence kind)
-{
-	for (size_t i = 0; i < f->suspect_count; i++)
-		for (size_t k = 0; k < f->suspects[i].evidence_count; k++)
-			if (!strcmp(f->suspects[i].name, name) &&
-			    f->suspects[i].evidence[k].kind == kind)
-				return f->suspects[i].evidence[k].text;
-	return NULL;
-}
-
-static double probability(const struct nod_findings *f, const char *name)
-{
-	for (size_t i = 0; i < f->suspect_count; i++)
-		if (!strcmp(f->suspects[i].name, name))
-			return f->suspects[i].probability;
-	return 0;
-}
-
 static void talk_on(struct scene *s)
 {
 	scene_begin(s, body);

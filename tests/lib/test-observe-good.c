@@ -11,16 +11,6 @@ static const char body[] =
 	"  seat unit: { ids: [200] }\n"
 	"  door unit: { ids: [300] }\n";
 
-static const char *evidence(const struct nod_findings *f, const char *name, enum nod_evidence kind)
-{
-	for (size_t i = 0; i < f->suspect_count; i++)
-		for (size_t k = 0; k < f->suspects[i].evidence_count; k++)
-			if (!strcmp(f->suspects[i].name, name) &&
-			    f->suspects[i].evidence[k].kind == kind)
-				return f->suspects[i].evidence[k].text;
-	return NULL;
-}
-
 static const struct nod_findings *healthy(struct scene *s)
 {
 	scene_begin(s, body);
@@ -30,15 +20,21 @@ static const struct nod_findings *healthy(struct scene *s)
 	return found_at(s, 30 * MIN);
 }
 
+/* Another recording of the car, judged by the good one. */
+static void begin_against(struct scene *s, const struct scene *good)
+{
+	scene_begin(s, body);
+	nod_engine_set_good(s->engine, good->found);
+	mark_at(s, 0, NOD_MARK_LOCKED, "");
+}
+
 /* All talk on, but one bit of the door unit stands otherwise: a stuck input. */
 static void test_a_stuck_bit_stands_out_against_a_good_recording(void **state)
 {
 	(void)state;
 	struct scene good, s;
 	healthy(&good);
-	scene_begin(&s, body);
-	nod_engine_set_good(s.engine, good.found);
-	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	begin_against(&s, &good);
 	PLAY(&s, {0, "100#0000", 0, 30 * MIN, 100}, {0, "200#40", 10, 30 * MIN, 200},
 	     {0, "300#0106", 20, 30 * MIN, 1000});
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
@@ -57,9 +53,7 @@ static void test_a_period_that_did_not_slow_is_a_difference(void **state)
 	(void)state;
 	struct scene good, s;
 	healthy(&good);
-	scene_begin(&s, body);
-	nod_engine_set_good(s.engine, good.found);
-	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	begin_against(&s, &good);
 	PLAY(&s, {0, "100#0000", 0, 30 * MIN, 100}, {0, "200#40", 10, 30 * MIN, 200},
 	     {0, "300#0102", 20, 30 * MIN, 200});
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
@@ -76,9 +70,7 @@ static void test_a_message_that_is_new_is_a_difference(void **state)
 	(void)state;
 	struct scene good, s;
 	healthy(&good);
-	scene_begin(&s, body);
-	nod_engine_set_good(s.engine, good.found);
-	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	begin_against(&s, &good);
 	PLAY(&s, {0, "100#0000", 0, 30 * MIN, 100}, {0, "200#40", 10, 30 * MIN, 200},
 	     {0, "300#0102", 20, 30 * MIN, 1000}, {0, "101#00", 30, 30 * MIN, 500});
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
@@ -104,9 +96,7 @@ static void test_what_moves_is_no_difference(void **state)
 		frame_at(&good, i * 100, 0, text);
 	}
 	found_at(&good, 30 * MIN);
-	scene_begin(&s, body);
-	nod_engine_set_good(s.engine, good.found);
-	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	begin_against(&s, &good);
 	for (int i = 0; i < 9000; i++) {
 		snprintf(text, sizeof(text), "100#0%X00", (i + 5) & 0xF);
 		frame_at(&s, i * 100, 0, text);
@@ -122,9 +112,7 @@ static void test_who_keeps_its_pace_among_slower_ones_stands_out(void **state)
 	(void)state;
 	struct scene good, s;
 	healthy(&good);
-	scene_begin(&s, body);
-	nod_engine_set_good(s.engine, good.found);
-	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	begin_against(&s, &good);
 	PLAY(&s, {0, "100#0000", 0, 30 * MIN, 400}, {0, "200#40", 10, 30 * MIN, 200},
 	     {0, "300#0102", 20, 30 * MIN, 3000});
 	const struct nod_findings *f = found_at(&s, 30 * MIN);

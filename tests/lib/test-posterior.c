@@ -21,14 +21,6 @@ static const char two[] =
 	"  gearbox unit: { networks: [drive], ids: [500] }\n"
 	"  gateway: { networks: [body, drive], ids: [010, 011], gateway: yes }\n";
 
-static double probability(const struct nod_findings *f, const char *name)
-{
-	for (size_t i = 0; i < f->suspect_count; i++)
-		if (!strcmp(f->suspects[i].name, name))
-			return f->suspects[i].probability;
-	return 0;
-}
-
 static double sum(const struct nod_findings *f)
 {
 	double total = 0;

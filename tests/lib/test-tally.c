@@ -23,28 +23,6 @@ static const char autosar[] =
 static const char osek[] = "networks:\n" NETWORK("body", "can0", "scheme: osek, ids: 500-53F")
 	MODULES;
 
-static const struct nod_suspect *suspect(const struct nod_findings *f, const char *name)
-{
-	for (size_t i = 0; i < f->suspect_count; i++)
-		if (!strcmp(f->suspects[i].name, name))
-			return &f->suspects[i];
-	return NULL;
-}
-
-static double probability(const struct nod_findings *f, const char *name)
-{
-	return suspect(f, name) ? suspect(f, name)->probability : 0;
-}
-
-static const char *evidence(const struct nod_findings *f, const char *name, enum nod_evidence kind)
-{
-	const struct nod_suspect *s = suspect(f, name);
-	for (size_t i = 0; s && i < s->evidence_count; i++)
-		if (s->evidence[i].kind == kind)
-			return s->evidence[i].text;
-	return NULL;
-}
-
 static void begin(struct scene *s, const char *vehicle)
 {
 	scene_begin(s, vehicle);
