@@ -83,6 +83,15 @@ static void print_counts(const struct nod_source *source)
 	printf("end cut off        %s\n", n.torn ? "yes" : "no");
 }
 
+/* The source counts them itself. */
+static void pass_frames(struct nod_source *source)
+{
+	struct nod_frame frames[64];
+
+	while (nod_source_frames(source, frames, sizeof(frames) / sizeof(frames[0])))
+		;
+}
+
 /* Returns 0 or NOD_EXIT_UNREADABLE. */
 static int read_all(struct listing *listing, struct nod_source *source, const struct options *options)
 {
@@ -98,6 +107,8 @@ static int read_all(struct listing *listing, struct nod_source *source, const st
 		} else if (!options->count) {
 			print_event(listing, event);
 		}
+		if (options->count)
+			pass_frames(source);
 	}
 	nod_defect_sum_up(&listing->defects);
 	struct nod_source_counts counts;
