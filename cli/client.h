@@ -10,7 +10,8 @@ struct nod_client;
 
 /* What every command that uses it says about --socket in its help. */
 #define NOD_CLIENT_HELP \
-	"  --socket PATH      where nodoffd listens [$NODOFF_SOCKET, else /run/nodoff/nodoff.sock]\n"
+	"  --socket PATH      where nodoffd listens [$NODOFF_SOCKET, else\n" \
+	"                     /run/nodoff/nodoff.sock]\n"
 
 /* Connects. path NULL: $NODOFF_SOCKET, else the default. NULL with errno and
  * err set when nobody answers there. */

@@ -30,7 +30,8 @@ static const char help[] =
 	"must be down or listen-only, and is left down.\n"
 	"\n"
 	"  --seconds N        how long to listen at each rate [2]\n"
-	"  RATE ...           bit/s [500000 250000 125000 1000000 100000 83333 50000 33333]\n";
+	"  RATE ...           bit/s [500000 250000 125000 1000000 100000 83333 50000\n"
+	"                     33333]\n";
 
 /* Common practice, no source: the most used first. */
 static const uint32_t usual_rates[] = {500000, 250000, 125000, 1000000, 100000, 83333, 50000, 33333};

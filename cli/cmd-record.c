@@ -11,7 +11,8 @@
 int nod_cmd_record(int argc, char **argv);
 
 static const char help[] =
-	"usage: nodoff record start [TITLE] | stop | list | status | answer [--socket PATH]\n"
+	"usage: nodoff record start [TITLE] | stop | list | status | answer\n"
+	"                     [--socket PATH]\n"
 	"\n"
 	"Starts, stops and lists the sessions of nodoffd. A session is a directory\n"
 	"that `nodoff` reads again later; its frames open with zstdcat, too.\n"

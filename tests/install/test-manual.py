@@ -86,7 +86,7 @@ class Manual(Installed):
         self.assertEqual(len(daemon), 2) # socket and recordings
         for path in daemon:
             self.assertIn(f".Pa {path} .", self.text["nodoffd.8"])
-        socket = re.search(r"else (/[^]]+)\]", run(self.nodoff, "mark", "--help"))[1]
+        socket = re.search(r"else\s+(/[^]]+)\]", run(self.nodoff, "mark", "--help"))[1]
         self.assertIn(socket, daemon)
         for page in ("nodoff.1", "nodoffd.8"):
             found = set(re.findall(r"/run/[\w./]*\w", self.text[page]))
