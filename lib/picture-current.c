@@ -78,10 +78,7 @@ static void draw_scale_texts(struct nod_picture *p, const struct scale *s)
 
 static double bin_x(const struct nod_picture *p, size_t bin)
 {
-	int64_t length = nod_timeline_bin(p->timeline).ns;
-
-	return nod_axis_x(&p->axis, nod_time_after(nod_timeline_origin(p->timeline),
-						   (nod_duration){(int64_t)bin * length}));
+	return nod_axis_x(&p->axis, nod_timeline_bin_begin(p->timeline, bin));
 }
 
 /* From `bin` on, the end of the run of bins with samples. Runs go on over bins

@@ -120,14 +120,6 @@ double nod_picture_listening_height(const struct nod_picture *p)
 	return anything_missed(p) ? ROW + (p->narrow ? LABEL : 0) : 0;
 }
 
-static nod_time bin_start(const struct nod_picture *p, size_t bin)
-{
-	int64_t length = nod_timeline_bin(p->timeline).ns;
-
-	return nod_time_after(nod_timeline_origin(p->timeline),
-			      (nod_duration){(int64_t)bin * length});
-}
-
 static void losses(struct nod_picture *p)
 {
 	char tip[128], at[NOD_TIME_TEXT];
@@ -136,9 +128,10 @@ static void losses(struct nod_picture *p)
 		uint32_t lost = nod_timeline_losses(p->timeline)[i];
 		if (!lost)
 			continue;
-		double x = nod_axis_x(&p->axis, bin_start(p, i));
+		nod_time begin = nod_timeline_bin_begin(p->timeline, i);
+		double x = nod_axis_x(&p->axis, begin);
 		snprintf(tip, sizeof(tip), "%u frames lost near %s", lost,
-			 nod_picture_time(p, at, bin_start(p, i)));
+			 nod_picture_time(p, at, begin));
 		nod_svg_rect(p->out, x, p->y + 4, 2, 12, "lost", tip);
 	}
 }

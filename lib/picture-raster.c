@@ -80,11 +80,8 @@ static void tip_of(const struct nod_picture *p, int sender, char *tip, size_t si
 static void columns_of(const struct nod_picture *p, const uint64_t counts[NOD_TIMELINE_BINS],
 		       uint64_t *sums, size_t columns, double width)
 {
-	int64_t length = nod_timeline_bin(p->timeline).ns;
-	nod_time origin = nod_timeline_origin(p->timeline);
-
 	for (size_t i = 0; i < nod_timeline_bins(p->timeline); i++) {
-		nod_time begin = nod_time_after(origin, (nod_duration){(int64_t)i * length});
+		nod_time begin = nod_timeline_bin_begin(p->timeline, i);
 		double x = nod_axis_x(&p->axis, begin) - p->axis.left;
 		size_t column = (size_t)((x + 0.01) / width);
 		sums[column < columns ? column : columns - 1] += counts[i];

@@ -89,7 +89,6 @@ int nod_drawing_networks(struct nod_drawing *d)
 
 void nod_drawing_missed(struct nod_drawing *d)
 {
-	int64_t length = nod_timeline_bin(d->timeline).ns;
 	bool any = nod_timeline_gap_count(d->timeline) > 0;
 
 	nod_drawing_clear(d);
@@ -100,8 +99,7 @@ void nod_drawing_missed(struct nod_drawing *d)
 	}
 	for (size_t i = 0; i < nod_timeline_bins(d->timeline); i++)
 		if (nod_timeline_losses(d->timeline)[i]) {
-			nod_time at = nod_time_after(nod_timeline_origin(d->timeline),
-						     (nod_duration){(int64_t)i * length});
+			nod_time at = nod_timeline_bin_begin(d->timeline, i);
 			d->line[nod_drawing_column(d, at)] = "!";
 			any = true;
 		}

@@ -243,6 +243,15 @@ nod_time nod_timeline_origin(const struct nod_timeline *t)
 	return t->origin;
 }
 
+nod_time nod_timeline_bin_begin(const struct nod_timeline *t, size_t bin)
+{
+	int64_t since;
+
+	if (__builtin_mul_overflow((int64_t)bin, t->length, &since))
+		since = INT64_MAX;
+	return nod_time_after(t->origin, (nod_duration){since});
+}
+
 nod_duration nod_timeline_bin(const struct nod_timeline *t)
 {
 	return (nod_duration){t->length};
@@ -301,7 +310,7 @@ bool nod_timeline_mean_current(const struct nod_timeline *t, nod_time from, nod_
 	struct nod_timeline_current all = {0};
 
 	for (size_t i = 0; t->currents && i < t->used; i++) {
-		nod_time begin = nod_time_after(t->origin, (nod_duration){(int64_t)i * t->length});
+		nod_time begin = nod_timeline_bin_begin(t, i);
 		nod_time end = nod_time_after(begin, (nod_duration){t->length});
 		if (begin.ns < to.ns && end.ns > from.ns)
 			all = joined(all, t->currents[i]);

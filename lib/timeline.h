@@ -66,6 +66,9 @@ nod_time nod_timeline_origin(const struct nod_timeline *timeline);
 nod_duration nod_timeline_bin(const struct nod_timeline *timeline);
 size_t nod_timeline_bins(const struct nod_timeline *timeline);
 
+/* When a bin begins; `bins in use` gives the end of the last. Saturates. */
+nod_time nod_timeline_bin_begin(const struct nod_timeline *timeline, size_t bin);
+
 size_t nod_timeline_row_count(const struct nod_timeline *timeline);
 const struct nod_timeline_row *nod_timeline_row(const struct nod_timeline *timeline, size_t index);
 

@@ -117,6 +117,11 @@ static void absurd_times_are_taken(void **state)
 	e.time.ns = INT64_MIN + 1;
 	assert_int_equal(nod_timeline_take(w.timeline, &e, nod_seconds(-5)), 0);
 	assert_int_equal(sum(nod_timeline_row(w.timeline, 0)), 3);
+	size_t bins = nod_timeline_bins(w.timeline);
+	nod_time begin_of_last = nod_timeline_bin_begin(w.timeline, bins - 1);
+	assert_true(begin_of_last.ns > nod_timeline_origin(w.timeline).ns);
+	assert_true(nod_timeline_bin_begin(w.timeline, bins).ns >= begin_of_last.ns);
+	assert_int_equal(nod_timeline_bin_begin(w.timeline, NOD_TIMELINE_BINS * 2).ns, INT64_MAX);
 	nod_timeline_free(w.timeline);
 }
 
