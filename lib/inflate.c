@@ -100,14 +100,15 @@ static size_t step_gzip(struct nod_inflate *in, void *buf, size_t size)
 #define ZSTD_BLOCK_HEADER 3
 
 /* Bytes of input for the next call. A call that fails delivers nothing, not even what
- * came before the damage; so it gets one block or one header, and nothing while
- * it holds output. */
+ * came before the damage; so it gets one block or one header, the end of a last
+ * block (which no header follows, and which may fail) byte by byte, and nothing while it
+ * holds output. */
 static size_t zstd_share(const struct nod_inflate *in)
 {
-	size_t available = in->end - in->begin, share = in->zstd_next;
+	size_t available = in->end - in->begin, share = 1;
 
-	if (share > ZSTD_BLOCK_HEADER)
-		share -= ZSTD_BLOCK_HEADER;
+	if (in->zstd_next > ZSTD_BLOCK_HEADER)
+		share = in->zstd_next - ZSTD_BLOCK_HEADER;
 	return in->pending ? 0 : available < share ? available : share;
 }
 

@@ -207,6 +207,24 @@ static void test_blocks_before_the_damage_are_delivered(void **state)
 	free(out);
 }
 
+/* The header promises 49 bytes, the only block holds 15 of them, unpacked. That it was the
+ * last one is noticed with its last byte, however the bytes come in. */
+static void test_a_frame_of_wrong_size_is_the_same_in_pieces(void **state)
+{
+	(void)state;
+	unsigned char in[24] = {0x28, 0xB5, 0x2F, 0xFD, 0x20, 49, 15 << 3 | 1, 0, 0};
+	int status;
+	bool torn;
+
+	memcpy(in + 9, text, 15);
+	for (size_t piece = 0; piece < sizeof(in); piece++)
+		for (size_t ask = 1; ask < sizeof(in); ask++) {
+			assert_int_equal(unpacked(in, sizeof(in), piece, ask, &status, &torn), 14);
+			assert_int_equal(status, -EBADMSG);
+			assert_false(torn);
+		}
+}
+
 static void test_the_head_is_delivered_as_well(void **state)
 {
 	(void)state;
@@ -257,6 +275,7 @@ int main(void)
 		cmocka_unit_test(test_garbage_behind_gzip_is_a_torn_end),
 		cmocka_unit_test(test_damage_is_an_error_behind_what_could_be_read),
 		cmocka_unit_test(test_blocks_before_the_damage_are_delivered),
+		cmocka_unit_test(test_a_frame_of_wrong_size_is_the_same_in_pieces),
 		cmocka_unit_test(test_the_head_is_delivered_as_well),
 		cmocka_unit_test(test_short_streams),
 		cmocka_unit_test(test_a_failing_read_is_told),
