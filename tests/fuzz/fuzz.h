@@ -3,6 +3,7 @@
 #ifndef FUZZ_H
 #define FUZZ_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
