@@ -85,7 +85,7 @@ static void give_frames(struct run *run, struct fuzz_input *in, unsigned kind)
 		frame->data[i] = fuzz_byte(in);
 	for (; count && run->event_count < 600; count--) {
 		give(run, &event);
-		run->now.ns += (int64_t)step * 10 * NOD_NS_PER_MS;
+		run->now = nod_time_after(run->now, (nod_duration){step * 10 * NOD_NS_PER_MS});
 		frame->data[0] = (uint8_t)(frame->data[0] + (kind & 1));
 	}
 }
@@ -134,7 +134,7 @@ static void give_events(struct run *run, struct fuzz_input *in)
 		else if (kind < 192)
 			give_other(run, in, kind);
 		else if (kind < 254)
-			run->now.ns += (int64_t)(kind - 191) * (kind & 1 ? NOD_NS_PER_S : 60 * NOD_NS_PER_S);
+			run->now = nod_time_after(run->now, nod_seconds((kind - 191) * (kind & 1 ? 1 : 60)));
 		else if (kind == 254)
 			nod_engine_advance(run->engine, run->now);
 		else /* any time at all */
