@@ -34,8 +34,9 @@ struct nod_inflate {
 /* Appends to the input. Returns bytes added, 0 at the end, negative errno. */
 static ptrdiff_t read_input(struct nod_inflate *in)
 {
-	if (in->begin == in->end)
-		in->begin = in->end = 0;
+	in->end -= in->begin;
+	memmove(in->input, in->input + in->begin, in->end);
+	in->begin = 0;
 	if (in->input_ended)
 		return 0;
 	ptrdiff_t n = in->read(in->context, in->input + in->end, INPUT_SIZE - in->end);
@@ -100,21 +101,25 @@ static size_t step_gzip(struct nod_inflate *in, void *buf, size_t size)
 #define ZSTD_BLOCK_HEADER 3
 
 /* Bytes of input for the next call. A call that fails delivers nothing, not even what
- * came before the damage; so it gets one block or one header, the end of a last
- * block (which no header follows, and which may fail) byte by byte, and nothing while it
- * holds output. */
+ * came before the damage; so it gets exactly one block or one header, and the end of a last
+ * block (which no header follows, and which may fail) byte by byte. What is delivered
+ * then depends on the stream, not on how read() cuts it. */
 static size_t zstd_share(const struct nod_inflate *in)
 {
-	size_t available = in->end - in->begin, share = 1;
+	size_t share = 1;
 
 	if (in->zstd_next > ZSTD_BLOCK_HEADER)
 		share = in->zstd_next - ZSTD_BLOCK_HEADER;
-	return in->pending ? 0 : available < share ? available : share;
+	return share < INPUT_SIZE ? share : INPUT_SIZE; /* more only to be skipped */
 }
 
 static size_t step_zstd(struct nod_inflate *in, void *buf, size_t size)
 {
-	ZSTD_inBuffer packed = {in->input + in->begin, zstd_share(in), 0};
+	size_t available = in->end - in->begin, share = zstd_share(in);
+
+	if (share > available)
+		share = available;
+	ZSTD_inBuffer packed = {in->input + in->begin, in->pending ? 0 : share, 0};
 	ZSTD_outBuffer out = {buf, size, 0};
 	size_t status = ZSTD_decompressStream(in->zstd, &out, &packed);
 
@@ -127,6 +132,16 @@ static size_t step_zstd(struct nod_inflate *in, void *buf, size_t size)
 	return out.pos;
 }
 
+static bool lacks_input(const struct nod_inflate *in)
+{
+	size_t available = in->end - in->begin;
+
+	if (in->pending)
+		return false;
+	return !available ||
+	       (in->packing == ZSTANDARD && !in->input_ended && available < zstd_share(in));
+}
+
 static ptrdiff_t read_packed(struct nod_inflate *in, void *buf, size_t size)
 {
 	size_t got = 0;
@@ -134,11 +149,11 @@ static ptrdiff_t read_packed(struct nod_inflate *in, void *buf, size_t size)
 	while (!got) {
 		if (in->failure)
 			return in->failure;
-		if (in->begin == in->end && !in->pending) {
+		while (lacks_input(in)) {
 			ptrdiff_t n = read_input(in);
 			if (n < 0)
 				return n;
-			if (n == 0) {
+			if (n == 0 && in->begin == in->end) {
 				in->torn = in->torn || !in->member_ended;
 				return 0;
 			}

@@ -225,6 +225,25 @@ static void test_a_frame_of_wrong_size_is_the_same_in_pieces(void **state)
 		}
 }
 
+/* Behind a good frame of 5 bytes, a header that promises 1 byte and a block of more:
+ * nothing of it is delivered. */
+static void test_a_block_beyond_its_frame_is_the_same_in_pieces(void **state)
+{
+	(void)state;
+	unsigned char in[44] = {0x28, 0xB5, 0x2F, 0xFD, 0x20, 5, 5 << 3 | 1, 0, 0, [14] =
+				0x28, 0xB5, 0x2F, 0xFD, 0x84, 0x58, 1, 0, 0, 0, 20 << 3, 0, 0};
+	int status;
+	bool torn;
+
+	memcpy(in + 9, text, 5);
+	memcpy(in + 27, text + 5, 17);
+	for (size_t piece = 0; piece < sizeof(in); piece++)
+		for (size_t ask = 1; ask < sizeof(in); ask++) {
+			assert_int_equal(unpacked(in, sizeof(in), piece, ask, &status, &torn), 5);
+			assert_int_equal(status, -EBADMSG);
+		}
+}
+
 static void test_the_head_is_delivered_as_well(void **state)
 {
 	(void)state;
@@ -276,6 +295,7 @@ int main(void)
 		cmocka_unit_test(test_damage_is_an_error_behind_what_could_be_read),
 		cmocka_unit_test(test_blocks_before_the_damage_are_delivered),
 		cmocka_unit_test(test_a_frame_of_wrong_size_is_the_same_in_pieces),
+		cmocka_unit_test(test_a_block_beyond_its_frame_is_the_same_in_pieces),
 		cmocka_unit_test(test_the_head_is_delivered_as_well),
 		cmocka_unit_test(test_short_streams),
 		cmocka_unit_test(test_a_failing_read_is_told),
