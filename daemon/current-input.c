@@ -12,6 +12,7 @@
 #include <termios.h>
 #include <unistd.h>
 
+#include "current-log.h"
 #include "quantity.h"
 #include "sysfs-channel.h"
 
@@ -145,7 +146,8 @@ static void take_line(struct nod_current_input *input)
 
 	if (!input->length)
 		return;
-	if (status || (q.unit != NOD_UNIT_AMPERE && q.unit != NOD_UNIT_NONE))
+	if (status || (q.unit != NOD_UNIT_AMPERE && q.unit != NOD_UNIT_NONE) ||
+	    q.micro > NOD_CURRENT_MOST || q.micro < -NOD_CURRENT_MOST)
 		input->rejected++;
 	else
 		input->function(input->context, q.micro);

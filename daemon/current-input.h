@@ -22,9 +22,10 @@ typedef void nod_current_function(void *context, int64_t microamps);
  *                      *_scale and *_offset, milliamps) channel, read ten times
  *                      a second (see Documentation/ABI/testing/sysfs-bus-iio)
  * A line is a number with a unit ("0.43 A", "430 mA"); without one it is
- * amperes. Lines that are no such thing are counted and left out. A source
- * that ends or breaks is opened again once a second. NULL with errno and err
- * set when it cannot be opened at first. */
+ * amperes. Lines that are no such thing, or more than a current log takes
+ * (NOD_CURRENT_MOST), are counted and left out. A source that ends or breaks is
+ * opened again once a second. NULL with errno and err set when it cannot be
+ * opened at first. */
 struct nod_current_input *nod_current_input_new(struct ev_loop *loop, const char *source,
 						nod_current_function *function, void *context,
 						struct nod_error *err);

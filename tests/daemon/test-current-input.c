@@ -53,7 +53,8 @@ static void turn(struct ev_loop *loop)
 static void takes_lines_however_they_are_cut(void **state)
 {
 	struct ev_loop *loop = ev_loop_new(EVBACKEND_EPOLL);
-	const char *text = "0.43 A\r\n430 mA\n\nnonsense\n12.1 V\n-0.005\n1";
+	const char *text = "0.43 A\r\n430 mA\n\nnonsense\n12.1 V\n"
+			   "1000000.000001 A\n-0.005\n-1000001\n1";
 	char longer[600];
 	struct nod_error err;
 	int fd;
