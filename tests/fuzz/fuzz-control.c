@@ -2,23 +2,65 @@
  * (answered in the daemon's way), or what a daemon answers (read in the client's way, and
  * events laid out for the live view). */
 #include <errno.h>
+#include <limits.h>
 #include <sys/socket.h>
 #include <sys/un.h>
 #include <unistd.h>
 
 #include "client.h"
 #include "control.h"
+#include "current-log.h"
 #include "daemon.h"
 #include "fuzz.h"
 #include "live-screen.h"
 #include "requests.h"
+#include "session-name.h"
+#include "view.h"
 
 static struct nod_daemon nodoffd;
 static struct nod_control_ticket ticket;
 static char directory[64], path[96], other[96];
 static int listening;
 
-/* Requests that begin a recording or need the taps' loop stay out: they write to a disk. */
+/* ---- what writes to a disk or needs the taps; --wrap puts these in its place ---- */
+
+int __wrap_nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_error *err);
+int __wrap_nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod_error *err);
+void __wrap_nod_daemon_take_current(void *context, int64_t microamps);
+
+/* No title leads out of the directory of sessions. */
+int __wrap_nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_error *err)
+{
+	const char *sessions = daemon->options->sessions;
+	size_t length = strlen(sessions);
+	char name[PATH_MAX];
+
+	FUZZ_CHECK(!nod_session_name(name, sizeof(name), sessions, title, (nod_time){0}));
+	FUZZ_CHECK(!strncmp(name, sessions, length) && name[length] == '/');
+	FUZZ_CHECK(name[length + 1] != '.' && !strchr(name + length + 1, '/'));
+	if (!title || strlen(title) % 2)
+		return nod_error_set(err, EROFS, "not here");
+	snprintf(daemon->live.directory, sizeof(daemon->live.directory), "%s", name);
+	return 0;
+}
+
+int __wrap_nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod_error *err)
+{
+	if (!daemon->live.directory[0])
+		return nod_error_set(err, ENOENT, "no session is being recorded");
+	daemon->live.directory[0] = '\0';
+	*answer = nod_view_answer(daemon, false, err);
+	return *answer ? 0 : -ENOMEM;
+}
+
+void __wrap_nod_daemon_take_current(void *context, int64_t microamps)
+{
+	FUZZ_CHECK(context == &nodoffd);
+	FUZZ_CHECK(microamps <= NOD_CURRENT_MOST && microamps >= -NOD_CURRENT_MOST);
+}
+
+/* ---- the daemon's end ---- */
+
 static json_t *handle(void *context, struct nod_control_client *client, const char *what,
 		      const json_t *request, struct nod_error *err)
 {
@@ -27,10 +69,6 @@ static json_t *handle(void *context, struct nod_control_client *client, const ch
 		if (ticket.id)
 			json_decref(ticket.id);
 		ticket = nod_control_defer(client, request);
-		return NULL;
-	}
-	if (!strcmp(what, "start") || !strcmp(what, "current") || !strcmp(what, "stop")) {
-		nod_error_set(err, EINVAL, "not here");
 		return NULL;
 	}
 	return nod_request_answer(context, client, what, request, err);

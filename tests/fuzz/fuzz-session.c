@@ -1,6 +1,9 @@
 /* A session directory. The input is its files, one behind another, parted by lines
  * "=NAME" of the names below; it is opened, read to its end with the engine,
- * and the answer shown as text and as JSON. */
+ * and the answer shown as text and as JSON. Where the first line is "=7" to "=9", a piece is
+ * cut out, too, whole or scrubbed; it is a session without defects that holds what was
+ * said. */
+#include <dirent.h>
 #include <fcntl.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -10,6 +13,7 @@
 #include "engine.h"
 #include "fuzz.h"
 #include "session.h"
+#include "session-cut.h"
 #include "session-survey.h"
 
 /* Of the directory; in memory where that is to be had. */
@@ -53,7 +57,7 @@ static void write_file(const char *name, const uint8_t *bytes, size_t size)
 	FUZZ_CHECK(fd >= 0 && write(fd, bytes, size) == (ssize_t)size && !close(fd));
 }
 
-/* "=3\n" begins the fourth file. */
+/* "=3\n" begins the fourth file; behind "=6\n" one begins at the first again. */
 static void write_files(const uint8_t *data, size_t size)
 {
 	size_t at = 0;
@@ -106,9 +110,8 @@ static int read_session(struct nod_session *session, struct nod_engine *engine,
 	return status;
 }
 
-static void judge(struct nod_session *session)
+static void judge(struct nod_session *session, struct nod_survey *survey)
 {
-	static struct nod_survey survey;
 	struct nod_error err = {""};
 	struct nod_session_lock lock;
 	const char *map = nod_session_vehicle(session);
@@ -116,9 +119,10 @@ static void judge(struct nod_session *session)
 	struct nod_engine *engine = nod_engine_new(vehicle, nod_session_interfaces(session));
 
 	FUZZ_CHECK(engine && (!map || vehicle || err.text[0]));
-	nod_survey_init(&survey);
-	read_session(session, engine, &survey);
+	nod_survey_init(survey);
+	read_session(session, engine, survey);
 	nod_session_lock(session, &lock);
+	survey->lock = lock;
 	for (size_t i = 0; i < nod_session_file_count(session); i++)
 		FUZZ_CHECK(nod_session_file(session, i)->path && nod_session_file(session, i)->form);
 	show(engine);
@@ -126,8 +130,54 @@ static void judge(struct nod_session *session)
 	nod_vehicle_free(vehicle);
 }
 
+/* The piece is read as any session. */
+static void check_piece(const char *path, const struct nod_session_cut_result *result)
+{
+	static struct nod_survey piece;
+	struct nod_error err = {""};
+	struct nod_session *session = nod_session_open(path, &err);
+
+	FUZZ_CHECK(session && !nod_survey_session(&piece, session, &err));
+	FUZZ_CHECK(!piece.defects && piece.all.frames + piece.all.errors == result->frames);
+	FUZZ_CHECK(piece.samples == result->samples);
+	nod_session_close(session);
+}
+
+static void remove_piece(const char *path)
+{
+	DIR *dir = opendir(path);
+
+	FUZZ_CHECK(dir);
+	for (struct dirent *entry; (entry = readdir(dir));)
+		unlinkat(dirfd(dir), entry->d_name, 0); /* not "." and ".." */
+	FUZZ_CHECK(!closedir(dir) && !rmdir(path));
+}
+
+/* From its lock, or from its beginning, to its end. */
+static void cut(const struct nod_survey *survey, enum nod_scrub_kind scrub)
+{
+	struct nod_session_cut piece = {.from = survey->lock.start, .to = survey->end,
+					.scrub = scrub};
+	struct nod_session_cut_result result;
+	struct nod_error err = {""};
+	char path[96];
+
+	if (scrub == NOD_SCRUB_PAYLOAD)
+		piece.from = survey->lock.time;
+	if (piece.from.ns > piece.to.ns)
+		return;
+	snprintf(path, sizeof(path), "%s/piece", directory);
+	int status = nod_session_cut(directory, survey, path, &piece, &result, &err);
+	FUZZ_CHECK(status <= 0 && (!status || err.text[0]));
+	if (!status) {
+		check_piece(path, &result);
+		remove_piece(path);
+	}
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
+	static struct nod_survey survey;
 	struct nod_error err = {""};
 
 	if (!*directory)
@@ -136,8 +186,11 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 	struct nod_session *session = nod_session_open(directory, &err);
 	FUZZ_CHECK(session || err.text[0]);
 	if (session)
-		judge(session);
+		judge(session, &survey);
+	if (session && size >= 3 && data[1] >= '7' && data[1] <= '9')
+		cut(&survey, (enum nod_scrub_kind)(data[1] - '7'));
 	nod_session_close(session);
 	remove_files();
+	FUZZ_CHECK(!rmdir(directory) && !mkdir(directory, 0700)); /* nothing is left over */
 	return 0;
 }
