@@ -6,6 +6,7 @@
 
 #include "engine.h"
 #include "session.h"
+#include "span-sums.h"
 
 /* What a session says about its networks, and all that keeps it alive. */
 struct watch {
@@ -34,7 +35,10 @@ static int watch_open(struct watch *w, const char *path, struct nod_error *err)
 	if (!w->vehicle)
 		return vehicle ? -errno : nod_error_set(err, ENOMEM, "out of memory");
 	w->engine = nod_engine_new(w->vehicle, nod_session_interfaces(w->session));
-	return w->engine ? 0 : nod_error_set(err, ENOMEM, "out of memory");
+	if (!w->engine)
+		return nod_error_set(err, ENOMEM, "out of memory");
+	nod_engine_keep_spans(w->engine, NOD_SPANS_MAX - NOD_SPANS_LAST, NOD_SPANS_LAST);
+	return 0;
 }
 
 static int watch_read(struct watch *w, struct nod_error *err)

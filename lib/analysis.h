@@ -68,6 +68,19 @@ int nod_analysis_state(struct nod_analysis *a);
 nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network, nod_time from,
 				       nod_time to);
 
+/* Networks that wake within this time of the first belong to one wake-up:
+ * a gateway passes wakefulness on in well under a second, sleeping senders
+ * start within one. Chosen, with room. */
+#define NOD_ONE_STORY_NS (5 * NOD_NS_PER_S)
+
+/* Awake for longer than this past its deadline is late: the deadline itself is
+ * somebody's round figure. Chosen. */
+#define NOD_LATE_MIN_NS (2 * NOD_NS_PER_S)
+
+/* True for a span that began after true sleep since the lock, and nothing in the
+ * journal explains it. */
+bool nod_analysis_unexplained(const struct nod_analysis *a, bool slept_before, nod_time from);
+
 /* The journal entry that explains a wake-up at this time, NULL: none does. */
 const struct nod_mark_finding *nod_analysis_cause_of(const struct nod_analysis *a, nod_time time);
 

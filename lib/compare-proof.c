@@ -3,6 +3,7 @@
 #include <stdlib.h>
 
 #include "compare.h"
+#include "span-sums.h"
 
 /* Silence between two spans of a network, or after the last one. */
 static nod_duration silence(const struct nod_findings *f, const struct nod_network_finding *n,
@@ -30,14 +31,11 @@ nod_duration nod_proof_slept(const struct nod_findings *f, const struct nod_netw
 		nod_duration d = silence(f, n, i);
 		if (d.ns > longest.ns)
 			longest = d;
+		if (n->spans[i].before && n->spans[i].before->longest_asleep.ns > longest.ns)
+			longest = n->spans[i].before->longest_asleep;
 	}
 	return longest;
 }
-
-struct intervals {
-	size_t count;
-	double mean, deviation, longest; /* s */
-};
 
 /* The wake-up that this span is part of: the last one that began before it. */
 static const struct nod_wake_finding *wake_of(const struct nod_findings *f,
@@ -51,32 +49,30 @@ static const struct nod_wake_finding *wake_of(const struct nod_findings *f,
 }
 
 /* Of the wake-ups of this network that nothing explains. */
-static struct intervals wake_intervals(const struct nod_findings *f,
-				       const struct nod_network_finding *n)
+static struct nod_intervals wake_intervals(const struct nod_findings *f,
+					   const struct nod_network_finding *n)
 {
-	struct intervals in = {0};
-	double sum = 0, squares = 0;
-	nod_time last = NOD_TIME_NONE;
+	struct nod_intervals in = {.first = NOD_TIME_NONE, .last = NOD_TIME_NONE};
 
 	for (size_t i = 0; i < n->span_count; i++) {
 		const struct nod_span_finding *span = &n->spans[i];
 		const struct nod_wake_finding *w = wake_of(f, span);
-		if (!span->slept_before || span->from.ns <= f->lock.ns || !w || *w->cause)
-			continue;
-		if (nod_time_is_set(last)) {
-			double s = (double)nod_time_since(span->from, last).ns / NOD_NS_PER_S;
-			in.count++;
-			sum += s;
-			squares += s * s;
-			in.longest = fmax(in.longest, s);
-		}
-		last = span->from;
-	}
-	if (in.count) {
-		in.mean = sum / (double)in.count;
-		in.deviation = sqrt(fmax(0, squares / (double)in.count - in.mean * in.mean));
+		if (span->before)
+			nod_intervals_join(&in, &span->before->parts);
+		if (span->slept_before && span->from.ns > f->lock.ns && w && !*w->cause)
+			nod_intervals_add(&in, span->from);
 	}
 	return in;
+}
+
+/* As if by a clock. */
+static bool is_regular(const struct nod_intervals *in)
+{
+	if (in->count < 3)
+		return false;
+	double mean = in->sum / (double)in->count;
+	double deviation = sqrt(fmax(0, in->squares / (double)in->count - mean * mean));
+	return deviation <= NOD_PROOF_REGULAR * mean;
 }
 
 static nod_duration seconds(double s)
@@ -106,19 +102,20 @@ static nod_duration irregular(struct nod_arena *arena, unsigned n, nod_duration 
 static nod_duration woken(struct nod_arena *arena, const struct nod_findings *f,
 			  const struct nod_network_finding *n, const char **why)
 {
-	struct intervals in = wake_intervals(f, n);
+	struct nod_intervals in = wake_intervals(f, n);
 	nod_time slept = nod_time_is_set(n->first_slept_at) ? n->first_slept_at : f->lock;
+	double longest = (double)in.longest.ns / NOD_NS_PER_S;
 	char text[NOD_TIME_TEXT];
 
-	if (in.count < 3 || in.deviation > NOD_PROOF_REGULAR * in.mean)
+	if (!is_regular(&in))
 		return irregular(arena, n->wakes ? n->wakes : 1, nod_time_since(f->end, slept),
 				 why);
 	*why = nod_arena_printf(
 		arena,
 		"before, it was woken as if by a clock, every %s at most; twice that "
 		"without a wake-up shows that the clock has stopped",
-		nod_duration_print(text, seconds(in.longest)));
-	return seconds(2 * in.longest);
+		nod_duration_print(text, seconds(longest)));
+	return seconds(2 * longest);
 }
 
 nod_duration nod_proof_needed(struct nod_arena *arena, const struct nod_findings *f,

@@ -16,20 +16,39 @@ struct tally {
 	int64_t asleep; /* ns of silence listened to since the first sleep */
 };
 
+bool nod_analysis_unexplained(const struct nod_analysis *a, bool slept_before, nod_time from)
+{
+	return slept_before && from.ns > a->f->lock.ns && !nod_analysis_cause_of(a, from);
+}
+
 static bool is_unexplained_wake(const struct nod_analysis *a, const struct nod_span_finding *span)
 {
-	return span->slept_before && span->from.ns > a->f->lock.ns &&
-	       !nod_analysis_cause_of(a, span->from);
+	return nod_analysis_unexplained(a, span->slept_before, span->from);
+}
+
+/* What was judged when it was summed up. */
+static void take_sum(struct nod_network_finding *n, const struct nod_span_sum *sum,
+		     struct tally *tally)
+{
+	tally->woken = nod_ns_add(tally->woken, sum->woken.ns);
+	tally->asleep = nod_ns_add(tally->asleep, sum->asleep_known.ns);
+	n->awake_late.ns = nod_ns_add(n->awake_late.ns, sum->awake_late.ns);
+	n->asleep_known.ns = nod_ns_add(n->asleep_known.ns, sum->asleep_known.ns);
+	if (!nod_time_is_set(n->first_slept_at))
+		n->first_slept_at = sum->first_slept_at;
+	if (nod_time_is_set(sum->slept_at))
+		n->slept_at = sum->slept_at;
 }
 
 static void take_span(struct nod_analysis *a, struct nod_network_finding *n, size_t i,
 		      struct tally *tally)
 {
 	const struct nod_span_finding *span = &n->spans[i];
-	bool slept_after = i + 1 < n->span_count ? n->spans[i + 1].slept_before
-						 : n->state == NOD_STATE_ASLEEP;
+	bool slept_after = nod_span_slept_after(n, i);
 	int64_t silence = nod_time_since(nod_span_silence_end(n, i, a->f->end), span->to).ns;
 
+	if (span->before)
+		take_sum(n, span->before, tally);
 	if (is_unexplained_wake(a, span))
 		tally->woken = nod_ns_add(tally->woken, nod_time_since(span->to, span->from).ns);
 	n->awake_late.ns = nod_ns_add(
@@ -59,13 +78,9 @@ static void settle(struct nod_network_finding *n, enum nod_verdict verdict, cons
 	n->reason = reason;
 }
 
-/* Awake for longer than this past its deadline is late: the deadline itself is
- * somebody's round figure. Chosen. */
-#define LATE_MIN_NS (2 * NOD_NS_PER_S)
-
 static bool was_late(const struct nod_network_finding *n)
 {
-	return n->awake_late.ns > LATE_MIN_NS;
+	return n->awake_late.ns > NOD_LATE_MIN_NS;
 }
 
 static bool wakes_matter(const struct nod_network_finding *n, const struct tally *tally)
@@ -84,7 +99,9 @@ static bool held_past_deadline(const struct nod_analysis *a, const struct nod_ne
 		const struct nod_span_finding *span = &n->spans[i];
 		nod_time to = span->open ? a->f->end : span->to;
 		int64_t late = nod_analysis_late_overlap(a, n->network, span->from, to).ns;
-		if (late > LATE_MIN_NS && !is_unexplained_wake(a, span))
+		if (span->before && span->before->held)
+			return true;
+		if (late > NOD_LATE_MIN_NS && !is_unexplained_wake(a, span))
 			return true;
 	}
 	return false;
@@ -146,8 +163,8 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 		judge_awake(a, n);
 	} else if (wakes_matter(n, &tally)) {
 		settle(n, NOD_VERDICT_WOKEN,
-		       nod_arena_printf(a->arena, "%s slept and was woken again %s%u time%s.", n->name,
-					n->spans_dropped ? "at least " : "", n->wakes, n->wakes == 1 ? "" : "s"));
+		       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s.", n->name,
+					n->wakes, n->wakes == 1 ? "" : "s"));
 	} else if (n->state == NOD_STATE_ASLEEP) {
 		settle(n, NOD_VERDICT_SLEEPS,
 		       nod_arena_printf(a->arena, "%s slept at %s and was silent for %s.", n->name,

@@ -117,22 +117,25 @@ static const struct nod_module *module_of(const struct nod_findings *f, const st
 	return &f->vehicle->modules[f->senders[s->sender].module];
 }
 
-/* The longest time between two wake-ups of a network that nothing explains, or
- * from the lock to the first; minutes. */
+/* The longest time between two wake-ups that this network began and nothing explains,
+ * minutes. */
 static double wake_interval(const struct nod_findings *f, int network)
 {
-	nod_time before = f->lock;
-	int64_t longest = 0;
+	const struct nod_network_finding *n = &f->networks[network];
+	struct nod_intervals in = {.first = NOD_TIME_NONE, .last = NOD_TIME_NONE};
+	size_t k = 0;
 
-	for (size_t i = 0; i < f->wake_count; i++) {
-		if (f->wakes[i].network != network || *f->wakes[i].cause)
-			continue;
-		int64_t interval = nod_time_since(f->wakes[i].time, before).ns;
-		bool first = before.ns == f->lock.ns;
-		longest = interval > longest && !first ? interval : longest;
-		before = f->wakes[i].time;
+	for (size_t i = 0; i < n->span_count; i++) {
+		const struct nod_span_finding *span = &n->spans[i];
+		if (span->before)
+			nod_intervals_join(&in, &span->before->begun);
+		while (k < f->wake_count && f->wakes[k].time.ns < span->from.ns)
+			k++;
+		for (; k < f->wake_count && f->wakes[k].time.ns == span->from.ns; k++)
+			if (f->wakes[k].network == network && !*f->wakes[k].cause)
+				nod_intervals_add(&in, span->from);
 	}
-	return (double)longest / 60e9;
+	return (double)in.longest.ns / 60e9;
 }
 
 /* How long to wait for an answer about this suspect (NULL: about nobody known). */

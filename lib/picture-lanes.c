@@ -79,6 +79,16 @@ static void silence_after(struct nod_picture *p, const struct nod_network_findin
 		band(p, s->to, next, "asleep", "asleep");
 }
 
+/* What is not kept one by one. */
+static void summed_band(struct nod_picture *p, const struct nod_span_sum *sum)
+{
+	char word[80], awake[NOD_TIME_TEXT];
+
+	snprintf(word, sizeof(word), "awake %zu times, for %s in all", sum->count,
+		 nod_duration_print(awake, sum->awake));
+	band(p, sum->from, sum->to, "awake", word);
+}
+
 static void lane(struct nod_picture *p, const struct nod_network_finding *n)
 {
 	size_t late_count;
@@ -92,8 +102,11 @@ static void lane(struct nod_picture *p, const struct nod_network_finding *n)
 			     nod_network_state_name(n->state));
 	for (size_t i = 0; i < n->span_count; i++)
 		silence_after(p, n, i);
-	for (size_t i = 0; i < n->span_count; i++)
+	for (size_t i = 0; i < n->span_count; i++) {
+		if (n->spans[i].before)
+			summed_band(p, n->spans[i].before);
 		awake_band(p, &n->spans[i], late, late_count);
+	}
 	free(late);
 	p->y = top + lane_height(p);
 }

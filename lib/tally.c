@@ -4,9 +4,8 @@
 #include <errno.h>
 #include <math.h>
 
-/* A first speaker this far ahead of the second is clearly first; closer, the
- * order may be the buffers'. Chosen: longer than one frame at 50 kbit/s. */
-#define CLEAR_LEAD_NS (5 * NOD_NS_PER_MS)
+/* First, but not clearly so, counts for this much. Chosen. */
+#define NOT_CLEARLY 0.6
 
 /* Nobody else spoke: counts as this far ahead. */
 #define LONG_LEAD_NS (500 * NOD_NS_PER_MS)
@@ -137,7 +136,9 @@ static void tally_first(struct nod_weighing *w, const struct nod_wake_finding *w
 
 	w->wakes++;
 	t->first_of++;
-	t->first_clarity += wake->lead.ns >= CLEAR_LEAD_NS || wake->lead.ns == INT64_MIN ? 1 : 0.6;
+	t->first_clarity += wake->lead.ns >= NOD_CLEAR_LEAD_NS || wake->lead.ns == INT64_MIN
+				    ? 1
+				    : NOT_CLEARLY;
 	t->lead_ns = nod_ns_add(t->lead_ns,
 				wake->lead.ns == INT64_MIN ? LONG_LEAD_NS : wake->lead.ns);
 	t->only_of += wake->lead.ns == INT64_MIN;
@@ -170,8 +171,28 @@ static void tally_management(struct nod_weighing *w, const struct nod_track *tra
 	}
 }
 
+/* The wake-ups that were summed up. */
+static void tally_sum(struct nod_weighing *w, const struct nod_track *track, uint32_t ident)
+{
+	struct nod_ident_wakes sum =
+		nod_span_sums_ident(&w->a->engine->sums, (size_t)track->network, ident);
+	int index = w->a->ident_of[track->network][ident];
+	struct nod_tally *t = &w->tallies[w->a->f->idents[index].sender];
+
+	w->wakes += sum.first_of;
+	t->first_of += sum.first_of;
+	t->first_clarity += sum.clear + NOT_CLEARLY * (sum.first_of - sum.clear);
+	t->only_of += sum.only_of;
+	t->lead_ns = nod_ns_add(t->lead_ns, sum.lead_ns);
+	t->lead_ns = nod_ns_add(t->lead_ns, sum.only_of * LONG_LEAD_NS);
+	t->kept_in += sum.kept_in;
+	t->active_in += sum.active_in;
+}
+
 static void tally_wakes(struct nod_weighing *w, const struct nod_track *track)
 {
+	for (uint32_t i = 0; i < track->idents.count; i++)
+		tally_sum(w, track, i);
 	for (size_t i = 0; i < w->a->f->wake_count; i++) {
 		const struct nod_wake_finding *wake = &w->a->f->wakes[i];
 		if (wake->network != w->n->network || *wake->cause)

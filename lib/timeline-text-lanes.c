@@ -48,6 +48,8 @@ static void fill_span(const struct nod_drawing *d, unsigned char *state,
 	nod_time next = nod_span_silence_end(n, i, d->axis.to);
 	bool known = s->silence_known && !(i + 1 == n->span_count && n->state == NOD_STATE_UNKNOWN);
 
+	if (s->before) /* so often that every column has some */
+		fill(d, state, s->before->from, s->before->to, NOD_SIGN_AWAKE);
 	if (!s->open)
 		fill(d, state, to, next, known ? NOD_SIGN_ASLEEP : NOD_SIGN_UNKNOWN);
 	fill(d, state, s->from, to, NOD_SIGN_AWAKE);

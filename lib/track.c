@@ -7,6 +7,7 @@
 #include "diagnostic.h"
 #include "frame-bits.h"
 #include "nm-watch.h"
+#include "span-sums.h"
 
 /* A sender counts as alone at the end of a span when nobody else spoke for
  * this long: longer than any cyclic period in use (<= 2 s). Chosen. */
@@ -46,7 +47,6 @@ int nod_track_init(struct nod_track *track, int network, const struct nod_vehicl
 	track->detect_next = DETECT_EVERY;
 	track->run_owner = -1;
 	track->run_from = track->last = track->doubtful = track->second = track->lock = NOD_TIME_NONE;
-	track->dropped_from = NOD_TIME_NONE;
 	bool search = config->nm.scheme == NOD_NM_UNKNOWN ||
 		      ((config->nm.scheme == NOD_NM_AUTOSAR || config->nm.scheme == NOD_NM_OSEK) &&
 		       !config->nm.ids_given);
@@ -211,11 +211,8 @@ static void finish_span(const struct nod_track *track, struct nod_span *span)
 
 static int keep_span(struct nod_track *track)
 {
-	if (track->span_count == NOD_SPANS_MAX) {
-		if (!track->spans_dropped++)
-			track->dropped_from = track->span.from;
-		return 0;
-	}
+	if (track->engine && track->span_count >= track->span_limit)
+		nod_spans_sum_up(track->engine, track);
 	if (track->span_count == track->span_room) {
 		size_t room = track->span_room ? track->span_room * 2 : 8;
 		struct nod_span *spans = realloc(track->spans, room * sizeof(*spans));

@@ -27,10 +27,6 @@ struct nod_span {
 	int active_wakers[2]; /* idents whose NM says that they woke it, -1: none */
 };
 
-/* More spans than this on one network are counted, not kept. Chosen: a week
- * of one wake-up a minute, in under 4 MB. */
-#define NOD_SPANS_MAX 10080
-
 struct nod_track {
 	int network;		  /* index into the vehicle's networks */
 	nod_duration quiet;	  /* silence that counts as asleep */
@@ -42,8 +38,9 @@ struct nod_track {
 	const struct nod_vehicle *vehicle;
 
 	struct nod_span *spans;	  /* closed ones, in time order */
-	size_t span_count, span_room, spans_dropped;
-	nod_time dropped_from;	  /* begin of the first span that was not kept */
+	size_t span_count, span_room;
+	size_t span_limit;	  /* with so many, room is made (span-sums.h) */
+	struct nod_engine *engine; /* that makes it; NULL: nobody */
 	struct nod_span span;	  /* the open one, when serial != 0 */
 	uint32_t serial;	  /* of the open span; 0: nothing heard yet */
 	uint32_t *speakers;	  /* idents that spoke in it, in that order */

@@ -94,12 +94,6 @@ static int span_at(const struct nod_network_finding *n, nod_time time)
 	return -1;
 }
 
-static bool slept_after(const struct nod_network_finding *n, size_t i)
-{
-	return i + 1 < n->span_count ? n->spans[i + 1].slept_before
-				     : n->state == NOD_STATE_ASLEEP;
-}
-
 /* True when something that was isolated talks on the network. */
 static bool sits_on(const struct trial *t, size_t network)
 {
@@ -148,6 +142,9 @@ static int64_t awake_during(const struct trial *t, const struct nod_network_find
 		int64_t from = span->from.ns > t->from.ns ? span->from.ns : t->from.ns;
 		int64_t to = span->to.ns < t->to.ns ? span->to.ns : t->to.ns;
 		total = nod_ns_add(total, to > from ? to - from : 0);
+		if (span->before)
+			total = nod_ns_add(total, nod_span_sum_awake(span->before, t->from.ns,
+								     t->to.ns));
 	}
 	return total;
 }
@@ -240,7 +237,7 @@ static int64_t awake_until(const struct trial *t, const struct nod_span_finding 
 static int sleep_of(const struct trial *t, const struct nod_network_finding *n, size_t first)
 {
 	for (size_t i = first; i < n->span_count && n->spans[i].from.ns <= t->to.ns; i++)
-		if (slept_after(n, i) && n->spans[i].to.ns < t->to.ns &&
+		if (nod_span_slept_after(n, i) && n->spans[i].to.ns < t->to.ns &&
 		    n->spans[i].to.ns > awake_until(t, &n->spans[i]))
 			return (int)i;
 	return -1;
@@ -264,19 +261,18 @@ static const struct nod_network_finding *still_awake(const struct trial *t)
  * the journal explains; 0: fewer than two. */
 static int64_t wake_interval(const struct trial *t, size_t *wakes)
 {
-	nod_time last = NOD_TIME_NONE;
-	int64_t longest = 0;
+	const struct nod_findings *f = t->a->f;
+	struct nod_intervals in = {.first = NOD_TIME_NONE, .last = NOD_TIME_NONE};
+	size_t sum = 0;
 
-	*wakes = 0;
-	for (size_t i = 0; i < t->a->f->wake_count; i++) {
-		const struct nod_wake_finding *w = &t->a->f->wakes[i];
-		if (*w->cause || w->time.ns >= t->from.ns)
-			continue;
-		if ((*wakes)++ && nod_time_since(w->time, last).ns > longest)
-			longest = nod_time_since(w->time, last).ns;
-		last = w->time;
+	for (size_t i = 0; i < f->wake_count && f->wakes[i].time.ns < t->from.ns; i++) {
+		for (; sum < f->wake_sum_count && f->wake_sums[sum].to.ns < f->wakes[i].time.ns; sum++)
+			nod_intervals_join(&in, &f->wake_sums[sum].unexplained);
+		if (!*f->wakes[i].cause)
+			nod_intervals_add(&in, f->wakes[i].time);
 	}
-	return longest;
+	*wakes = nod_time_is_set(in.first) ? in.count + 1 : 0;
+	return in.longest.ns;
 }
 
 /* The sleep that proves an isolation without a refit. */
@@ -374,15 +370,21 @@ static void judge_awake(struct trial *t)
 /* The next wake-up after the isolation that nothing explains, else its end. */
 static nod_time next_wake(const struct trial *t, nod_time from, nod_time until, bool *woke)
 {
-	*woke = false;
-	for (size_t i = 0; i < t->a->f->wake_count; i++) {
-		const struct nod_wake_finding *w = &t->a->f->wakes[i];
-		if (!*w->cause && w->time.ns > from.ns && w->time.ns < until.ns) {
-			*woke = true;
-			return w->time;
-		}
+	const struct nod_findings *f = t->a->f;
+	nod_time next = until;
+
+	for (size_t i = 0; i < f->wake_count; i++) {
+		const struct nod_wake_finding *w = &f->wakes[i];
+		if (!*w->cause && w->time.ns > from.ns && w->time.ns < next.ns)
+			next = w->time;
 	}
-	return until;
+	for (size_t i = 0; i < f->wake_sum_count; i++) {
+		const struct nod_intervals *in = &f->wake_sums[i].unexplained;
+		if (nod_time_is_set(in->first) && in->first.ns > from.ns && in->first.ns < next.ns)
+			next = in->first;
+	}
+	*woke = next.ns < until.ns;
+	return next;
 }
 
 /* Isolated while all slept: what matters is whether it is woken again. */
