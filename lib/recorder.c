@@ -31,6 +31,8 @@ struct nod_recorder {
 	struct nod_recorder_status status;
 	nod_time newest; /* the latest time heard of */
 	nod_time kept;	 /* of the last event that will be in the recording */
+	nod_time safe;	 /* of the last one that is on the disk */
+	nod_time begun;	 /* the first time heard of */
 	bool idle;	 /* nothing came since the last flush */
 	bool losing;	 /* frames are being lost: they are counted, and nothing else is taken */
 	nod_time gap_from, gap_to; /* to be told in the journal; NOD_TIME_NONE: nothing to tell */
@@ -53,6 +55,8 @@ static void note_time(struct nod_recorder *recorder, nod_time time)
 {
 	if (nod_time_is_set(time))
 		recorder->newest = time;
+	if (!nod_time_is_set(recorder->begun))
+		recorder->begun = time;
 }
 
 /* Room for a line among the frames, or NULL when it has to be lost. */
@@ -82,7 +86,7 @@ static int take_frame(struct nod_recorder *recorder, const struct nod_frame *fra
 
 	recorder->status.frames++;
 	recorder->idle = false;
-	recorder->newest = frame->time;
+	note_time(recorder, frame->time);
 	if (!room) {
 		recorder->status.lost++;
 		recorder->lost[frame->interface]++;
@@ -262,6 +266,30 @@ static void put_silence(struct nod_recorder *recorder, nod_time now)
 		recorder->kept = now;
 }
 
+/* From the last sync that succeeded until now some may be missing. */
+static void doubt_since_safe(struct nod_recorder *recorder, nod_time now)
+{
+	nod_time from = nod_time_is_set(recorder->safe) ? recorder->safe : recorder->begun;
+
+	if (!nod_time_is_set(from) || from.ns > now.ns) /* the clock was set back */
+		from = now;
+	if (!nod_time_is_set(recorder->gap_from) || from.ns < recorder->gap_from.ns)
+		recorder->gap_from = from;
+	recorder->gap_to = now;
+}
+
+static int flush_frames(struct nod_recorder *recorder, nod_time now)
+{
+	int result = nod_piece_writer_flush(&recorder->frames, now);
+
+	if (recorder->frames.uncertain)
+		doubt_since_safe(recorder, now);
+	recorder->frames.uncertain = false;
+	if (!result)
+		recorder->safe = recorder->kept;
+	return result;
+}
+
 /* There is room again: says what is missing, and takes frames again. */
 static int resume(struct nod_recorder *recorder, nod_time now)
 {
@@ -274,7 +302,7 @@ static int resume(struct nod_recorder *recorder, nod_time now)
 	for (unsigned i = 0; i < recorder->interfaces->count; i++)
 		if (recorder->lost[i] && put_loss(recorder, i, recorder->lost[i]))
 			recorder->lost[i] = 0;
-	return nod_piece_writer_flush(&recorder->frames, now);
+	return flush_frames(recorder, now);
 }
 
 static int tell_gap(struct nod_recorder *recorder)
@@ -324,7 +352,7 @@ int nod_recorder_flush(struct nod_recorder *recorder, nod_time now)
 	note_time(recorder, now);
 	put_silence(recorder, now);
 	recorder->idle = true;
-	int result = nod_piece_writer_flush(&recorder->frames, now);
+	int result = flush_frames(recorder, now);
 	if (!result)
 		result = resume(recorder, now);
 	if (!result)
@@ -403,7 +431,8 @@ struct nod_recorder *nod_recorder_new(const struct nod_recorder_settings *settin
 		recorder->interfaces = settings->interfaces;
 		recorder->digits = settings->digits;
 		recorder->journal.fd = recorder->current.fd = -1;
-		recorder->newest = recorder->kept = recorder->gap_from = NOD_TIME_NONE;
+		recorder->newest = recorder->kept = recorder->safe = NOD_TIME_NONE;
+		recorder->begun = recorder->gap_from = NOD_TIME_NONE;
 		recorder->status.failing_since = NOD_TIME_NONE;
 		result = open_all(recorder, settings, first);
 		if (!result)
@@ -420,6 +449,12 @@ int nod_recorder_close(struct nod_recorder *recorder, nod_time now)
 {
 	int result = nod_recorder_flush(recorder, now);
 
+	if (result) /* what a failed sync has dropped can be written once more */
+		result = nod_recorder_flush(recorder, now);
+	if (result) { /* the journal may still have room for it */
+		doubt_since_safe(recorder, now);
+		tell_gap(recorder);
+	}
 	recorder_free(recorder);
 	return result;
 }

@@ -13,7 +13,12 @@
  * torn end is cut off again, what is in memory is kept and tried again at
  * every flush, and what does not fit any more is counted. When there is room
  * again the recording goes on by itself, with a DROPCOUNT line per interface
- * and a journal entry "gap all LENGTH" for the time that is missing. */
+ * and a journal entry "gap all LENGTH" for the time that is missing.
+ *
+ * A failed sync is such a failure: what it was to keep is written and synced again
+ * (piece-writer.h), since a later sync that succeeds says nothing of it. Only when it
+ * cannot be cut off first, so that it would be there twice, the recording goes on without
+ * it, and a "gap all LENGTH" says that what was recorded then may be missing. */
 #ifndef NOD_RECORDER_H
 #define NOD_RECORDER_H
 
@@ -79,7 +84,8 @@ int nod_recorder_flush(struct nod_recorder *recorder, nod_time now);
 
 void nod_recorder_status(const struct nod_recorder *recorder, struct nod_recorder_status *status);
 
-/* Flushes, closes and frees. Returns what the flush did; freed in any case. */
+/* Flushes, closes and frees. Returns what the flush did (tried twice); when it failed, the
+ * journal says from when on the end may be missing, if it can. Freed in any case. */
 int nod_recorder_close(struct nod_recorder *recorder, nod_time now);
 
 #endif
