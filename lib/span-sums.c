@@ -1,4 +1,4 @@
-/* Adding up: intervals, spans, runs. What is summed up when, sum-up.c says. */
+/* Adding up: intervals, spans, runs. What is summed up, sum-up.c says. */
 #include "span-sums.h"
 
 #include <stdlib.h>

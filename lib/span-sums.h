@@ -73,9 +73,9 @@ size_t nod_span_sums_limit(const struct nod_span_sums *sums);
  * first event. */
 void nod_engine_keep_spans(struct nod_engine *engine, size_t first, size_t last);
 
-/* Sums up what need not be kept, since `track` has as many spans as it may. When
- * memory runs out for it, all stays as it is. */
-void nod_spans_sum_up(struct nod_engine *engine, struct nod_track *track);
+/* Sums up what need not be kept, since `track` has as many spans as it may. 0, or
+ * -ENOMEM: then all is as it was. */
+int nod_spans_sum_up(struct nod_engine *engine, struct nod_track *track);
 
 /* What is known of a message; all 0 when nothing was summed up. */
 struct nod_ident_wakes nod_span_sums_ident(const struct nod_span_sums *sums, size_t network,

@@ -211,8 +211,9 @@ static void finish_span(const struct nod_track *track, struct nod_span *span)
 
 static int keep_span(struct nod_track *track)
 {
-	if (track->engine && track->span_count >= track->span_limit)
-		nod_spans_sum_up(track->engine, track);
+	if (track->engine && track->span_count >= track->span_limit &&
+	    nod_spans_sum_up(track->engine, track))
+		return -ENOMEM;
 	if (track->span_count == track->span_room) {
 		size_t room = track->span_room ? track->span_room * 2 : 8;
 		struct nod_span *spans = realloc(track->spans, room * sizeof(*spans));

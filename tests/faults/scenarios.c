@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "daemon.h"
+#include "span-sums.h"
 #include "view.h"
 
 /* A session that is changed by the command. */
@@ -98,6 +99,33 @@ static int record(const struct stage *stage, FILE *out)
 	return status ? 4 : 0;
 }
 
+/* More wake-ups than are kept one by one. */
+static int often(const struct stage *stage, FILE *out)
+{
+	struct nod_interfaces names = {2, {"vcan0", "vcan1"}};
+	struct nod_engine *engine = nod_engine_new(NULL, &names);
+	int status = engine ? 0 : -ENOMEM;
+
+	(void)stage;
+	if (engine)
+		nod_engine_keep_spans(engine, 4, 4);
+	for (int i = 0; i < 800 && !status; i++) {
+		struct nod_event event = {.kind = NOD_EVENT_FRAME};
+		event.time.ns = event.frame.time.ns = START_NS + i * 30 * NOD_NS_PER_S;
+		event.frame.id = 0x2A0U + (unsigned)i % 3;
+		event.frame.interface = (uint8_t)(i & 1);
+		status = nod_engine_take(engine, &event);
+	}
+	struct nod_findings *found = status ? NULL : nod_engine_findings(engine);
+	if (found)
+		fprintf(out, "%s %zu %zu\n", found->sentence, found->wake_count, found->wakes_summed);
+	else
+		fprintf(stderr, "out of memory\n");
+	nod_findings_free(found);
+	nod_engine_free(engine);
+	return found ? 0 : 4;
+}
+
 const struct scenario scenarios[] = {
 	{.name = "analyse", .command = "analyse --ids @truck"},
 	{.name = "analyse as JSON", .command = "analyse --json --ids @lost-adapter"},
@@ -132,5 +160,6 @@ const struct scenario scenarios[] = {
 	{.name = "current import", .command = "current import %log.csv --into %session",
 	 .made = "session", .prepare = prepare_log},
 	{.name = "live", .play = record, .made = "live", .tolerant = true},
+	{.name = "often woken", .play = often},
 	{.name = NULL},
 };
