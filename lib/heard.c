@@ -13,11 +13,17 @@ struct nod_heard {
 	uint32_t *slots; /* index + 1 by interface and ID, open addressing */
 	uint32_t slot_count; /* a power of two, or 0 */
 	uint64_t left_out;
+	uint32_t most; /* stretches of one ID */
+	size_t stretches; /* that all IDs have room for */
 };
 
 struct nod_heard *nod_heard_new(void)
 {
-	return calloc(1, sizeof(struct nod_heard));
+	struct nod_heard *heard = calloc(1, sizeof(*heard));
+
+	if (heard)
+		heard->most = NOD_HEARD_STRETCHES;
+	return heard;
 }
 
 void nod_heard_free(struct nod_heard *heard)
@@ -105,26 +111,55 @@ static void close_silences(struct nod_heard_id *id)
 }
 
 /* Makes room by keeping only ever longer silences. */
-static void thin_out(struct nod_heard_id *id)
+static void thin_out(struct nod_heard_id *id, uint32_t most)
 {
-	while (id->count > NOD_HEARD_STRETCHES / 2) {
+	while (id->count > most / 2) {
 		id->silence.ns = id->silence.ns ? id->silence.ns * 2 : 2 * NOD_HEARD_FLOOR_NS;
 		close_silences(id);
 	}
 }
 
-static int begin_stretch(struct nod_heard_id *id, nod_time time)
+static int set_room(struct nod_heard *heard, struct nod_heard_id *id, uint32_t room)
 {
-	if (id->count == NOD_HEARD_STRETCHES)
-		thin_out(id);
-	if (id->count == id->room) {
-		uint32_t room = id->room ? id->room * 2 : 4;
-		struct nod_stretch *more = realloc(id->stretches, room * sizeof(*more));
-		if (!more)
-			return -ENOMEM;
-		id->stretches = more;
-		id->room = room;
+	struct nod_stretch *stretches = realloc(id->stretches, room * sizeof(*stretches));
+
+	if (!stretches)
+		return -ENOMEM;
+	id->stretches = stretches;
+	heard->stretches += room;
+	heard->stretches -= id->room;
+	id->room = room;
+	return 0;
+}
+
+/* Lets those that have the most give room back, until half of all is free again. */
+static int share_room(struct nod_heard *heard)
+{
+	while (heard->stretches > NOD_HEARD_STRETCHES_ALL / 2 &&
+	       heard->most > NOD_HEARD_STRETCHES_LEAST) {
+		heard->most /= 2;
+		for (uint32_t i = 0; i < heard->count; i++) {
+			struct nod_heard_id *id = &heard->ids[i];
+			if (id->room <= heard->most)
+				continue;
+			if (id->count >= heard->most)
+				thin_out(id, heard->most);
+			if (set_room(heard, id, heard->most))
+				return -ENOMEM;
+		}
 	}
+	return 0;
+}
+
+static int begin_stretch(struct nod_heard *heard, struct nod_heard_id *id, nod_time time)
+{
+	if (id->count == id->room && heard->stretches + id->room + 4 > NOD_HEARD_STRETCHES_ALL &&
+	    share_room(heard))
+		return -ENOMEM;
+	if (id->count >= heard->most)
+		thin_out(id, heard->most);
+	if (id->count == id->room && set_room(heard, id, id->room ? id->room * 2 : 4))
+		return -ENOMEM;
 	id->stretches[id->count++] = (struct nod_stretch){time, time, 1};
 	return 0;
 }
@@ -171,7 +206,7 @@ int nod_heard_take(struct nod_heard *heard, const struct nod_event *event, nod_d
 	struct nod_stretch *last = id->count ? &id->stretches[id->count - 1] : NULL;
 	int64_t interval = last ? nod_time_since(time, last->to).ns : 0;
 	if (!last || interval > parting_silence(id))
-		return begin_stretch(id, time);
+		return begin_stretch(heard, id, time);
 	last->frames++;
 	if (interval > 0) /* a merged recorder may go back a little */
 		last->to = time;
@@ -189,6 +224,11 @@ size_t nod_heard_count(const struct nod_heard *heard)
 const struct nod_heard_id *nod_heard_id(const struct nod_heard *heard, size_t index)
 {
 	return &heard->ids[index];
+}
+
+size_t nod_heard_stretches(const struct nod_heard *heard)
+{
+	return heard->stretches;
 }
 
 uint64_t nod_heard_left_out(const struct nod_heard *heard)

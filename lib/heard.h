@@ -5,7 +5,8 @@
  * A silence parts two stretches when it is longer than the ID's usual interval
  * by NOD_HEARD_FACTOR and longer than NOD_HEARD_FLOOR_NS. Memory is bounded:
  * an ID that has more stretches than there is room for gets the shortest
- * silences closed, and `silence` says from which length on they were kept. */
+ * silences closed, and `silence` says from which length on they were kept. When
+ * all IDs together have too many, those with the most get less room. */
 #ifndef NOD_HEARD_H
 #define NOD_HEARD_H
 
@@ -25,6 +26,11 @@
  * more IDs than any car has (others are counted in nod_heard_left_out()). */
 #define NOD_HEARD_STRETCHES 4096
 #define NOD_HEARD_IDS 20000
+/* Stretches of all IDs together, 24 bytes each. Chosen: ten times what a hundred IDs
+ * have in a week of a wake-up a minute, in 24 MB; with NOD_HEARD_IDS each may still
+ * have NOD_HEARD_STRETCHES_LEAST. */
+#define NOD_HEARD_STRETCHES_ALL 1000000
+#define NOD_HEARD_STRETCHES_LEAST 32
 
 struct nod_stretch {
 	nod_time from, to; /* first and last frame */
@@ -55,6 +61,9 @@ int nod_heard_take(struct nod_heard *heard, const struct nod_event *event, nod_d
 /* The IDs in the order in which they were first heard. */
 size_t nod_heard_count(const struct nod_heard *heard);
 const struct nod_heard_id *nod_heard_id(const struct nod_heard *heard, size_t index);
+
+/* Stretches for which memory is held now. */
+size_t nod_heard_stretches(const struct nod_heard *heard);
 
 /* Frames of IDs beyond NOD_HEARD_IDS. */
 uint64_t nod_heard_left_out(const struct nod_heard *heard);

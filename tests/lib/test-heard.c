@@ -91,9 +91,54 @@ static void ids_beyond_the_room_are_counted(void **state)
 	nod_heard_free(heard);
 }
 
+/* As many IDs as are kept, each parted as often as it may be. */
+static void all_of_them_together_have_a_budget(void **state)
+{
+	struct nod_heard *heard = nod_heard_new();
+	enum { TIMES = 100 };
+
+	(void)state;
+	for (int64_t i = 0; i < TIMES; i++)
+		for (uint32_t id = 0; id < NOD_HEARD_IDS; id++) {
+			take(heard, i * 60000 + id, id);
+			if (id % 5000 == 0)
+				assert_true(nod_heard_stretches(heard) <= NOD_HEARD_STRETCHES_ALL);
+		}
+	for (uint32_t id = 0; id < NOD_HEARD_IDS; id++) {
+		const struct nod_heard_id *h = nod_heard_id(heard, id);
+		uint64_t frames = 0;
+		for (uint32_t k = 0; k < h->count; k++)
+			frames += h->stretches[k].frames;
+		assert_int_equal(frames, TIMES);
+		assert_true(h->count && h->silence.ns > 0);
+	}
+	nod_heard_free(heard);
+}
+
+/* Those with few stretches keep theirs when others have too many. */
+static void who_has_few_keeps_them(void **state)
+{
+	struct nod_heard *heard = nod_heard_new();
+
+	(void)state;
+	for (int64_t i = 0; i < 3000; i++) {
+		for (uint32_t id = 1; id < 400; id++)
+			take(heard, i * 60000 + id, id);
+		if (i % 300 == 0)
+			take(heard, i * 60000 + 500, 500);
+	}
+	assert_true(nod_heard_stretches(heard) <= NOD_HEARD_STRETCHES_ALL);
+	assert_int_equal(nod_heard_id(heard, 399)->id, 500);
+	assert_int_equal(nod_heard_id(heard, 399)->count, 10);
+	assert_int_equal(nod_heard_id(heard, 399)->silence.ns, 0);
+	nod_heard_free(heard);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(all_of_them_together_have_a_budget),
+		cmocka_unit_test(who_has_few_keeps_them),
 		cmocka_unit_test(silences_part_stretches),
 		cmocka_unit_test(a_slow_message_is_not_chopped),
 		cmocka_unit_test(one_frame_has_no_interval),
