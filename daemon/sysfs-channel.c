@@ -92,7 +92,7 @@ int nod_sysfs_channel_read(struct nod_sysfs_channel *channel, int64_t *microamps
 	if (status)
 		return status;
 	number = (number + channel->offset) * channel->scale * 1000;
-	if (fabs(number) > (double)NOD_CURRENT_MOST)
+	if (!(fabs(number) <= (double)NOD_CURRENT_MOST)) /* or it is no number */
 		return -ERANGE;
 	*microamps = llround(number);
 	return 0;

@@ -156,7 +156,12 @@ static void reads_drivers(void **state)
 	channel = nod_sysfs_channel_new(file("in_current3_raw"));
 	assert_int_equal(nod_sysfs_channel_read(channel, &microamps), 0);
 	assert_int_equal(microamps, 40000);
+	put("in_current3_raw", "1e308\n"); /* no driver's; infinite, times 0 it is no number */
+	put("in_current_scale", "0\n");
+	put("in_current3_offset", "1e308\n");
 	nod_sysfs_channel_free(channel);
+	assert_null(nod_sysfs_channel_new(file("in_current3_raw")));
+	assert_int_equal(errno, ERANGE);
 	unlink(file("curr1_input"));
 	unlink(file("in_current3_raw"));
 	unlink(file("in_current3_offset"));
