@@ -47,6 +47,7 @@ struct group {
 	double *set;     /* by member: score of the set that holds together, -INFINITY */
 	double senders;  /* log of how many there are */
 	double *of_sender; /* accumulated probability by sender */
+	double *of_first;  /* by sender, 0 but within take_back_doubles() */
 	double unseen, nothing;
 	double total; /* log of everything */
 };
@@ -231,21 +232,45 @@ static bool all_networks_heard(const struct nod_analysis *a)
 	return gateways;
 }
 
-static void share_out(struct group *g, double log_mass, const struct nod_weighing *w, size_t i,
-		      bool untested)
+/* The share of member i's own mass that is this sender's: alone, or in the set. */
+static double share_of(const struct group *g, size_t i, const struct nod_hypothesis *h,
+		       bool untested)
 {
 	double own = untested ? g->mass_untested[i] : g->mass[i];
-	double set_share = exp(log_mass + g->set[i] - own - g->total);
+	double share = exp(h->score - (untested ? tested(h) : 0) - own);
 
-	for (size_t k = 0; k < w->count; k++) {
-		const struct nod_hypothesis *h = &w->hypotheses[k];
-		if (!is_own_sender(w, h))
-			continue;
-		double score = h->score - (untested ? tested(h) : 0);
-		g->of_sender[h->sender] += exp(log_mass + score - own - g->total);
-		if (in_set(w, h))
-			g->of_sender[h->sender] += set_share;
-	}
+	return in_set(g->members[i], h) ? share + exp(g->set[i] - own) : share;
+}
+
+static void share_out(struct group *g, double log_mass, size_t i, bool untested)
+{
+	const struct nod_weighing *w = g->members[i];
+	double mass = exp(log_mass - g->total);
+
+	for (size_t k = 0; k < w->count; k++)
+		if (is_own_sender(w, &w->hypotheses[k]))
+			g->of_sender[w->hypotheses[k].sender] +=
+				mass * share_of(g, i, &w->hypotheses[k], untested);
+}
+
+/* A sender of both members is one cause where the pair has it twice. */
+static void take_back_doubles(struct group *g, double log_mass, size_t i, size_t k)
+{
+	const struct nod_weighing *a = g->members[i], *b = g->members[k];
+	double mass = exp(log_mass - g->total);
+
+	for (size_t h = 0; h < a->count; h++)
+		if (is_own_sender(a, &a->hypotheses[h]))
+			g->of_first[a->hypotheses[h].sender] =
+				share_of(g, i, &a->hypotheses[h], false);
+	for (size_t h = 0; h < b->count; h++)
+		if (is_own_sender(b, &b->hypotheses[h]))
+			g->of_sender[b->hypotheses[h].sender] -=
+				mass * g->of_first[b->hypotheses[h].sender] *
+				share_of(g, k, &b->hypotheses[h], true);
+	for (size_t h = 0; h < a->count; h++)
+		if (is_own_sender(a, &a->hypotheses[h]))
+			g->of_first[a->hypotheses[h].sender] = 0;
 }
 
 /* One cause on member i, the others only passed on. */
@@ -292,12 +317,13 @@ static void spread_over_senders(struct group *g)
 		if (first->tallies[s].gateway)
 			g->of_sender[s] = exp(gateway_score(g, (int)s) - g->total);
 	for (size_t i = 0; i < g->count; i++) {
-		share_out(g, single_mass(g, i), g->members[i], i, false);
+		share_out(g, single_mass(g, i), i, false);
 		for (size_t k = 0; k < g->count; k++) {
 			if (k == i)
 				continue;
-			share_out(g, pair_mass(g, i, k), g->members[i], i, false);
-			share_out(g, pair_mass(g, i, k), g->members[k], k, true);
+			share_out(g, pair_mass(g, i, k), i, false);
+			share_out(g, pair_mass(g, i, k), k, true);
+			take_back_doubles(g, pair_mass(g, i, k), i, k);
 		}
 	}
 }
@@ -326,7 +352,7 @@ static int solve(struct group *g)
 {
 	struct nod_arena *arena = g->members[0]->a->arena;
 	size_t n = g->count, senders = g->members[0]->a->f->sender_count;
-	double *room = nod_arena_alloc(arena, (4 * n + senders + 1) * sizeof(*room));
+	double *room = nod_arena_alloc(arena, (4 * n + 2 * senders + 1) * sizeof(*room));
 
 	if (!room)
 		return -ENOMEM;
@@ -335,6 +361,7 @@ static int solve(struct group *g)
 	g->mass_untested = room + 2 * n;
 	g->set = room + 3 * n;
 	g->of_sender = room + 4 * n;
+	g->of_first = g->of_sender + senders;
 	measure(g);
 	sum_up(g);
 	spread_over_senders(g);

@@ -102,6 +102,23 @@ static void test_one_cause_explains_joined_networks(void **state)
 	scene_end(&s);
 }
 
+/* A tester that talks on two networks is one cause, however they are combined: it is not
+ * counted twice. */
+static void test_a_tester_on_two_networks_is_counted_once(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, two);
+	PLAY(&s, {0, "100#00", 0, 2 * MIN, 100}, {1, "400#00", 0, 2 * MIN, 100},
+	     {0, "7DF#023E800000000000", 10, 60 * MIN, 2000},
+	     {1, "7DF#023E800000000000", 10, 60 * MIN, 2000});
+	const struct nod_findings *f = found_at(&s, 60 * MIN);
+	check_order(f);
+	assert_int_equal(f->suspects[0].role, NOD_ROLE_TESTER);
+	assert_true(f->suspects[0].probability > 0.9 && f->suspects[0].probability < 0.986);
+	scene_end(&s);
+}
+
 /* A network that slept in time has no suspects of its own. */
 static void test_who_sits_on_a_sleeping_network_is_no_suspect(void **state)
 {
@@ -141,6 +158,7 @@ int main(void)
 		cmocka_unit_test(test_equal_evidence_gives_equal_probability),
 		cmocka_unit_test(test_nothing_is_certain),
 		cmocka_unit_test(test_one_cause_explains_joined_networks),
+		cmocka_unit_test(test_a_tester_on_two_networks_is_counted_once),
 		cmocka_unit_test(test_who_sits_on_a_sleeping_network_is_no_suspect),
 		cmocka_unit_test(test_what_one_is_cleared_of_the_others_gain),
 	};
