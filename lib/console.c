@@ -26,7 +26,7 @@ static bool parse_date(struct nod_scan *scan, int64_t *seconds)
 						      "expected a date as 2023-11-14 22:13:20")) ||
 		    !two_digits(scan, &part[i]))
 			return false;
-	if (part[0] < 19 || part[0] > 21 || part[2] < 1 || part[2] > 12 || part[3] < 1 ||
+	if (part[0] * 100 + part[1] < 1970 || part[0] > 21 || part[2] < 1 || part[2] > 12 || part[3] < 1 ||
 	    part[3] > 31 || part[4] > 23 || part[5] > 59 || part[6] > 60)
 		return nod_scan_fail(scan, "there is no such date or time of day");
 	struct tm tm = {.tm_year = part[0] * 100 + part[1] - 1900,

@@ -60,8 +60,12 @@ static int take_packet(struct pcap_source *source, const struct pcap_pkthdr *hea
 	if (!nod_packet_parse(frame, bytes, header->caplen, header->len, &reason))
 		return nod_source_deliver_defect(&source->base, event, source->packets, 0, reason);
 	frame->interface = source->interface;
-	/* With nanosecond precision asked for, tv_usec counts nanoseconds. */
-	frame->time.ns = (int64_t)header->ts.tv_sec * NOD_NS_PER_S + header->ts.tv_usec;
+	/* Seconds are unsigned in the file (draft-ietf-opsawg-pcap, "Packet Record"); libpcap
+	 * reads them as signed. With nanosecond precision asked for, tv_usec counts those. */
+	frame->time.ns = (int64_t)(uint32_t)header->ts.tv_sec * NOD_NS_PER_S + header->ts.tv_usec;
+	if (header->ts.tv_usec < 0 || header->ts.tv_usec >= NOD_NS_PER_S)
+		return nod_source_deliver_defect(&source->base, event, source->packets, 0,
+						 "a time that is out of range");
 	return nod_source_deliver_frame(&source->base, event);
 }
 

@@ -151,8 +151,8 @@ bool nod_pcapng_time(nod_time *time, const struct nod_pcapng_clock *clock, uint6
 	wide ns = (wide)ticks * NOD_NS_PER_S / clock->ticks_per_second;
 
 	ns += (wide)clock->offset * NOD_NS_PER_S;
-	if (ns > INT64_MAX || ns <= INT64_MIN)
+	if (ns < 0 || ns > INT64_MAX)
 		return false;
 	time->ns = (int64_t)ns;
-	return true;
+	return nod_time_is_loggable(*time);
 }

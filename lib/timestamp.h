@@ -33,6 +33,13 @@ static inline bool nod_time_is_set(nod_time t)
 	return t.ns != INT64_MIN;
 }
 
+/* True for a time that a line of a log can hold: from 1970 to the year 2262. Frames of
+ * other times are defects of the capture. */
+static inline bool nod_time_is_loggable(nod_time t)
+{
+	return t.ns >= 0 && t.ns < INT64_MAX / NOD_NS_PER_S * NOD_NS_PER_S;
+}
+
 static inline nod_duration nod_seconds(int64_t s)
 {
 	return (nod_duration){s * NOD_NS_PER_S};

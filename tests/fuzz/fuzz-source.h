@@ -32,7 +32,7 @@ static inline void fuzz_digest_text(uint64_t *digest, const char *text)
 static inline void fuzz_take_frame(struct fuzz_reading *r, const struct nod_frame *frame,
 				   const struct nod_interfaces *names)
 {
-	FUZZ_CHECK(frame->interface < names->count);
+	FUZZ_CHECK(frame->interface < names->count && nod_time_is_loggable(frame->time));
 	FUZZ_CHECK(frame->length <= (frame->flags & NOD_FRAME_FD ? 64 : 8));
 	FUZZ_CHECK(!frame->raw_dlc ||
 		   (frame->raw_dlc > 8 && frame->raw_dlc <= 15 && frame->length == 8));

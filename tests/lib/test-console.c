@@ -56,6 +56,8 @@ static void test_dates(void **state)
 		    INT64_C(1700000000123456000));
 	refused("(2023-13-14 22:13:20.123456)  can0  123   [0]", 21,
 		"there is no such date or time of day");
+	refused("(1969-12-31 23:59:59.999999)  can0  123   [0]", 21,
+		"there is no such date or time of day");
 	refused("(2023-11-14T22:13:20.123456)  can0  123   [0]", 12,
 		"expected a date as 2023-11-14 22:13:20");
 }

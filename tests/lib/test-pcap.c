@@ -97,6 +97,21 @@ static void test_pcap_in_both_orders_and_resolutions(void **state)
 	}
 }
 
+/* Seconds beyond 2038 are later, not before 1970. */
+static void test_pcap_seconds_are_unsigned(void **state)
+{
+	(void)state;
+	struct build b = {0};
+	put_pcap_header(&b, 0xA1B2C3D4, 227);
+	put_record(&b, 4000000000, 999999, frame_1, 11);
+	put_record(&b, 4000000000, 1000000, frame_1, 11);
+	put_record(&b, 4000000000, UINT32_MAX, frame_1, 11);
+	expect(&b, "4000000000999999000 x 00000123 [3] flags 00 dlc 0 11 22 33\n"
+		   "4000000000999999000 x.log:2:0 a time that is out of range\n"
+		   "4000000000999999000 x.log:3:0 a time that is out of range\n"
+		   "pcap: 0 ; 3 lines, 1 frames, 0 errors, 2 defects, 0 lost, 0 back, 0 ns\n");
+}
+
 static void test_pcap_defects(void **state)
 {
 	(void)state;
@@ -296,6 +311,24 @@ static void test_pcapng_defects(void **state)
 		   "torn\n");
 }
 
+/* By an offset to before 1970, and by ticks to what no log can hold. */
+static void test_pcapng_times_of_no_log(void **state)
+{
+	(void)state;
+	struct build b = {0};
+	put_section(&b);
+	put_interface(&b, 227, "can0", 9, -2);
+	put_packet(&b, 0, 1999999999, frame_1, 11);
+	put_packet(&b, 0, 2000000000, frame_1, 11);
+	put_packet(&b, 0, UINT64_C(9223372038000000000), frame_1, 11);
+	put_packet(&b, 0, UINT64_C(9223372037999999999), frame_1, 11);
+	expect(&b, "x.log:1:0 a time that is out of range\n"
+		   "0 can0 00000123 [3] flags 00 dlc 0 11 22 33\n"
+		   "0 x.log:3:0 a time that is out of range\n"
+		   "9223372035999999999 can0 00000123 [3] flags 00 dlc 0 11 22 33\n"
+		   "pcapng: 0 ; 4 lines, 2 frames, 0 errors, 2 defects, 0 lost, 0 back, 0 ns\n");
+}
+
 static void test_pcapng_cut_anywhere(void **state)
 {
 	(void)state;
@@ -334,11 +367,13 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_the_published_header),
 		cmocka_unit_test(test_pcap_in_both_orders_and_resolutions),
+		cmocka_unit_test(test_pcap_seconds_are_unsigned),
 		cmocka_unit_test(test_pcap_defects),
 		cmocka_unit_test(test_other_link_types_are_refused),
 		cmocka_unit_test(test_pcapng_tells_the_interfaces_apart),
 		cmocka_unit_test(test_pcapng_losses_and_directions),
 		cmocka_unit_test(test_pcapng_defects),
+		cmocka_unit_test(test_pcapng_times_of_no_log),
 		cmocka_unit_test(test_pcapng_cut_anywhere),
 		cmocka_unit_test(test_pcapng_without_can_is_refused),
 	};
