@@ -17,14 +17,14 @@ static uint64_t load(const char *text)
 
 #define EACH_BYTE(value) (UINT64_C(0x0101010101010101) * (value))
 
-/* A mask of the lowest bytes; by a table, as payloads of 8 bytes and shorter ones
- * come mixed. */
+/* A mask of the lowest bytes, 8 at most; by a table, as payloads of 8 bytes and shorter
+ * ones come mixed. */
 static uint64_t first_bytes(unsigned count)
 {
 	static const uint64_t masks[9] = {
 		0, 0xFF, 0xFFFF, 0xFFFFFF, 0xFFFFFFFF, 0xFFFFFFFFFF, 0xFFFFFFFFFFFF,
 		0xFFFFFFFFFFFFFF, UINT64_MAX};
-	return masks[count < 8 ? count : 8];
+	return masks[count];
 }
 
 /* Multipliers: the golden ratio, and the square root of 3, as 64-bit fractions. */
@@ -37,6 +37,7 @@ static unsigned name_slot(uint64_t low, uint64_t high)
 void nod_candump_init(struct nod_candump *candump, struct nod_interfaces *table)
 {
 	memset(candump, 0, sizeof(*candump));
+	candump->prefix_mask[0] = UINT64_MAX; /* no line begins with a zero byte */
 	candump->table = table;
 }
 
@@ -51,7 +52,7 @@ static void remember_seconds(struct nod_candump *candump, const char *text, cons
 	memcpy(copy, text, length);
 	candump->prefix[0] = load(copy);
 	candump->prefix[1] = load(copy + 8);
-	candump->prefix_mask[0] = first_bytes(length);
+	candump->prefix_mask[0] = first_bytes(length < 8 ? length : 8);
 	candump->prefix_mask[1] = length > 8 ? first_bytes(length - 8) : 0;
 	candump->prefix_length = length;
 	candump->prefix_ns = time.ns - time.ns % NOD_NS_PER_S;
@@ -63,12 +64,12 @@ static void remember_name(struct nod_candump *candump, const char *name, size_t 
 	char copy[16] = {0};
 
 	memcpy(copy, name, length); /* a name that was found has 1 to 15 characters */
+	copy[length] = ' '; /* with its end: a zero byte behind a name is none of its padding */
 	uint64_t low = load(copy), high = load(copy + 8);
 	unsigned slot = name_slot(low, high);
 	candump->names[slot].key[0] = low;
 	candump->names[slot].key[1] = high;
 	candump->names[slot].index = index;
-	candump->names[slot].length = (uint8_t)length;
 }
 
 /* "_9" to "_F": the DLC that was on the wire, for 8 bytes. */
@@ -196,115 +197,137 @@ bool nod_candump_parse(struct nod_candump *candump, struct nod_scan *scan, struc
 }
 
 /* The quick parser: the same line by whole words instead of characters. Each
- * piece returns its length, or 0 when the line is not of the usual kind. */
-
-/* 0x80 in each byte of x (all below 0x80) that is at least c. */
-static uint64_t at_least(uint64_t x, unsigned c)
-{
-	return (x + EACH_BYTE(0x80 - c)) & EACH_BYTE(0x80);
-}
+ * piece returns where the next one begins, or NULL when the line is not of the
+ * usual kind. */
 
 /* Number that the 8 decimal digits of a word stand for; false when one of
- * them is something else. */
+ * them is something else. Two digits, four, eight: each step multiplies what is
+ * in the lower half of a pair and adds the upper one. */
 static inline bool decimal_word(uint64_t x, uint32_t *value)
 {
 	x ^= EACH_BYTE('0'); /* digits become 0..9, everything else more */
-	if ((x & EACH_BYTE(0x80)) | at_least(x & EACH_BYTE(0x7F), 10))
+	if ((x | (x + EACH_BYTE(0x80 - 10))) & EACH_BYTE(0x80))
 		return false;
-	x = (x * 10 + (x >> 8)) & UINT64_C(0x00FF00FF00FF00FF);
-	x = (x * 100 + (x >> 16)) & UINT64_C(0x0000FFFF0000FFFF);
-	*value = (uint32_t)(x * 10000 + (x >> 32));
+	x = x * (10 << 8 | 1) >> 8 & UINT64_C(0x00FF00FF00FF00FF);
+	x = x * (100 << 16 | 1) >> 16 & UINT64_C(0x0000FFFF0000FFFF);
+	*value = (uint32_t)(x * (UINT64_C(10000) << 32 | 1) >> 32);
 	return true;
 }
 
-static size_t quick_time(const struct nod_candump *candump, const char *text, nod_time *time)
+/* The nine digits of nanoseconds. */
+static const char *quick_nanoseconds(const char *p, int64_t *ns)
 {
-	uint64_t differs = ((load(text) ^ candump->prefix[0]) & candump->prefix_mask[0]) |
-			   ((load(text + 8) ^ candump->prefix[1]) & candump->prefix_mask[1]);
-	const char *p = text + candump->prefix_length;
-	uint64_t word = load(p);
+	unsigned last = (unsigned char)p[8] - (unsigned)'0';
 	uint32_t fraction;
 
-	if (differs || !candump->prefix_length)
-		return 0;
-	if (word >> 48 == (')' | ' ' << 8)) {
+	if (last > 9 || p[9] != ')' || p[10] != ' ' || !decimal_word(load(p), &fraction))
+		return NULL;
+	*ns = (int64_t)fraction * 10 + last;
+	return p + 11;
+}
+
+/* A time in the second of the line before. */
+static inline const char *quick_time(const struct nod_candump *candump, const char *p,
+				     nod_time *time)
+{
+	uint64_t differs = ((load(p) ^ candump->prefix[0]) & candump->prefix_mask[0]) |
+			   ((load(p + 8) ^ candump->prefix[1]) & candump->prefix_mask[1]);
+	uint32_t fraction;
+	int64_t ns;
+
+	if (differs)
+		return NULL;
+	p += candump->prefix_length;
+	uint64_t word = load(p);
+	if (word >> 48 == (')' | ' ' << 8)) { /* six digits */
 		if (!decimal_word(word << 16 | ('0' | '0' << 8), &fraction))
-			return 0;
-		time->ns = candump->prefix_ns + (int64_t)fraction * NOD_NS_PER_US;
-		return candump->prefix_length + 8;
+			return NULL;
+		ns = (int64_t)fraction * NOD_NS_PER_US;
+		p += 8;
+	} else if (!(p = quick_nanoseconds(p, &ns))) {
+		return NULL;
 	}
-	unsigned last = (unsigned char)p[8] - (unsigned)'0';
-	if (last > 9 || p[9] != ')' || p[10] != ' ' || !decimal_word(word, &fraction))
-		return 0;
-	time->ns = candump->prefix_ns + (int64_t)fraction * 10 + last;
-	return candump->prefix_length + 11;
+	time->ns = candump->prefix_ns + ns;
+	return p;
 }
 
 /* 0x80 in the lowest byte of a word that is a blank (those above it may be
  * wrong), 0 when there is none. */
-static uint64_t find_blank(uint64_t word)
+static inline uint64_t find_blank(uint64_t word)
 {
 	uint64_t x = word ^ EACH_BYTE(' ');
 	return (x - EACH_BYTE(0x01)) & ~x & EACH_BYTE(0x80);
 }
 
-/* A known name and the blank behind it. */
-static size_t quick_interface(const struct nod_candump *candump, const char *text, uint8_t *index)
+/* A mask of all bits up to the lowest one that is set. */
+static inline uint64_t up_to(uint64_t bits)
 {
-	uint64_t low = load(text), high = 0;
-	uint64_t blank = find_blank(low);
-	unsigned length = blank ? (unsigned)__builtin_ctzll(blank) / 8 : 8;
+	return bits ^ (bits - 1);
+}
 
-	low &= first_bytes(length);
-	if (!blank) { /* 8 to 15 characters */
-		high = load(text + 8);
-		blank = find_blank(high);
-		unsigned more = blank ? (unsigned)__builtin_ctzll(blank) / 8 : 8;
-		high &= first_bytes(more);
-		length += more;
-	}
-	unsigned slot = name_slot(low, high);
-	/* the length: a zero byte behind a name is none of its padding */
-	if (!length || candump->names[slot].length != length ||
-	    candump->names[slot].key[0] != low || candump->names[slot].key[1] != high)
-		return 0;
-	*index = candump->names[slot].index;
-	return length + 1;
+/* A name of 8 to 15 characters, the first 8 of them in `low`. */
+static const char *quick_long_name(const struct nod_candump *candump, const char *p, uint64_t low,
+				   uint8_t *index)
+{
+	uint64_t high = load(p + 8), blank = find_blank(high);
+
+	if (!blank)
+		return NULL;
+	high &= up_to(blank);
+	const struct nod_candump_name *name = &candump->names[name_slot(low, high)];
+	if (name->key[0] != low || name->key[1] != high)
+		return NULL;
+	*index = name->index;
+	return p + 8 + (unsigned)__builtin_ctzll(blank) / 8 + 1;
+}
+
+/* A known name and the blank behind it. */
+static inline const char *quick_interface(const struct nod_candump *candump, const char *p,
+					  uint8_t *index)
+{
+	uint64_t word = load(p), blank = find_blank(word);
+
+	if (!blank)
+		return quick_long_name(candump, p, word, index);
+	word &= up_to(blank);
+	const struct nod_candump_name *name = &candump->names[name_slot(word, 0)];
+	if (name->key[0] != word)
+		return NULL;
+	*index = name->index;
+	return p + (unsigned)__builtin_ctzll(blank) / 8 + 1;
 }
 
 /* An ID and its '#'. Standard and extended IDs come mixed, so arithmetic takes
  * the place of a branch that would be guessed wrong often. */
-static size_t quick_id(const char *text, uint32_t *id)
+static inline const char *quick_id(const char *p, uint32_t *id)
 {
 	static const uint32_t limits[] = {NOD_ID_STANDARD_MASK, NOD_ID_EXTENDED_MASK};
-	struct nod_hex16 hex = nod_hex16(text);
+	struct nod_hex16 hex = nod_hex16(p);
 
-	if (!((1u << 3 | 1u << 8) >> hex.digits & 1) || text[hex.digits] != '#')
-		return 0;
+	if (!((1u << 3 | 1u << 8) >> hex.digits & 1) || p[hex.digits] != '#')
+		return NULL;
 	unsigned extended = hex.digits / 8;
-	uint32_t value = __builtin_bswap32((uint32_t)hex.bytes) >> (32 - 4 * hex.digits);
+	uint32_t value = __builtin_bswap32((uint32_t)hex.bytes) >> ((32 - 4 * hex.digits) & 31);
 	if (value > limits[extended])
-		return 0;
+		return NULL;
 	*id = value | extended * NOD_ID_EXTENDED;
-	return hex.digits + 1;
+	return p + hex.digits + 1;
 }
 
 /* What follows the data: maybe a direction marker, then the newline with or
  * without carriage return. */
-static size_t quick_end(const char *text, struct nod_frame *frame)
+static bool quick_end(const char *p, const char *end, struct nod_frame *frame)
 {
-	const char *p = text;
-
 	if (*p == ' ' && (p[1] == 'R' || p[1] == 'T')) {
 		frame->flags |= p[1] == 'R' ? NOD_FRAME_RECEIVED : NOD_FRAME_SENT;
 		p += 2;
 	}
 	p += *p == '\r';
-	return *p == '\n' ? (size_t)(p - text) + 1 : 0;
+	return p == end;
 }
 
 /* The data of hex.digits digits, zero behind them. */
-static void store(uint8_t *data, struct nod_hex16 hex)
+static inline void store(uint8_t *data, struct nod_hex16 hex)
 {
 	uint64_t word = hex.bytes & first_bytes(hex.digits / 2);
 #if __BYTE_ORDER__ == __ORDER_BIG_ENDIAN__
@@ -314,58 +337,79 @@ static void store(uint8_t *data, struct nod_hex16 hex)
 }
 
 /* '#', flags and up to 64 bytes of a CAN FD frame; the first '#' is taken. */
-static size_t quick_fd(const char *text, struct nod_frame *frame)
+static bool quick_fd(const char *p, const char *end, struct nod_frame *frame)
 {
-	int flags = nod_scan_hex(text[1]);
-	const char *p = text + 2;
+	int flags = nod_scan_hex(p[1]);
 	unsigned digits = 16, length = 0;
 
-	for (; digits == 16 && length < 64; p += digits) {
+	for (p += 2; digits == 16 && length < 64; p += digits) {
 		struct nod_hex16 hex = nod_hex16(p);
 		store(frame->data + length, hex);
 		digits = hex.digits;
 		length += digits / 2;
 		if (digits % 2)
-			return 0;
+			return false;
 	}
+	if (flags < 0 || !nod_scan_fd_length(length))
+		return false;
 	frame->flags = (uint8_t)(NOD_FRAME_FD | (flags & (NOD_FRAME_BRS | NOD_FRAME_ESI)));
 	frame->length = (uint8_t)length;
-	size_t end = quick_end(p, frame);
-	return flags >= 0 && end && nod_scan_fd_length(length) ? (size_t)(p - text) + end : 0;
+	return quick_end(p, end, frame);
 }
 
-/* The payload and the rest of the line. */
-static size_t quick_data(const char *text, struct nod_frame *frame)
+/* The payload and the rest of the line, which mostly is nothing. */
+static inline bool quick_data(const char *p, const char *end, struct nod_frame *frame)
 {
-	if (*text == '#')
-		return quick_fd(text, frame);
-	struct nod_hex16 hex = nod_hex16(text);
-	frame->flags = 0;
+	struct nod_hex16 hex = nod_hex16(p);
+
+	frame->flags = frame->raw_dlc = 0;
 	frame->length = (uint8_t)(hex.digits / 2);
 	store(frame->data, hex);
-	size_t end = quick_end(text + hex.digits, frame);
-	return end && hex.digits % 2 == 0 ? hex.digits + end : 0;
+	if (*p == '#')
+		return quick_fd(p, end, frame);
+	if (hex.digits % 2)
+		return false;
+	p += hex.digits;
+	return __builtin_expect(p == end, 1) || quick_end(p, end, frame);
 }
 
-size_t nod_candump_parse_quickly(struct nod_candump *candump, const char *text,
-				 struct nod_frame *frame)
+/* The newline behind p, which mostly is near. It is searched for first: so the next line can
+ * be begun while this one is still being read. */
+static inline const char *quick_newline(const char *p)
 {
-	const char *p = text;
-	size_t length = quick_time(candump, p, &frame->time);
+	unsigned found = nod_find16(p, '\n') | nod_find16(p + 16, '\n') << 16;
 
-	if (!length)
-		return 0;
-	p += length;
+	return __builtin_expect(found != 0, 1) ? p + (unsigned)__builtin_ctz(found)
+					       : memchr(p + 32, '\n', NOD_CANDUMP_WINDOW - 80);
+}
+
+static inline const char *quick_line(const struct nod_candump *candump, const char *p,
+				     struct nod_frame *frame)
+{
+	if (!(p = quick_time(candump, p, &frame->time)))
+		return NULL;
+	const char *end = quick_newline(p);
 	for (int padding = 0; *p == ' ' && padding < 15; padding++)
 		p++;
-	if (!(length = quick_interface(candump, p, &frame->interface)))
+	if (!(p = quick_interface(candump, p, &frame->interface)))
+		return NULL;
+	if (!(p = quick_id(p, &frame->id)))
+		return NULL;
+	return quick_data(p, end, frame) ? end + 1 : NULL;
+}
+
+size_t nod_candump_parse_quickly(const struct nod_candump *candump, const char **text,
+				 const char *end, struct nod_frame *frames, size_t room)
+{
+	const char *p = *text, *next;
+	const struct nod_frame *enough = frames + room;
+	struct nod_frame *frame = frames;
+
+	if (end - p < (ptrdiff_t)NOD_CANDUMP_WINDOW)
 		return 0;
-	p += length;
-	if (!(length = quick_id(p, &frame->id)))
-		return 0;
-	p += length;
-	if (!(length = quick_data(p, frame)))
-		return 0;
-	frame->raw_dlc = 0;
-	return (size_t)(p - text) + length;
+	for (end -= NOD_CANDUMP_WINDOW; frame < enough && p <= end; frame++, p = next)
+		if (!(next = quick_line(candump, p, frame)))
+			break;
+	*text = p;
+	return (size_t)(frame - frames);
 }

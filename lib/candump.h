@@ -23,10 +23,10 @@ struct nod_candump {
 	uint64_t prefix[2], prefix_mask[2];
 	unsigned prefix_length;
 	int64_t prefix_ns;
-	/* interface names by a hash of their characters */
-	struct {
+	/* interface names by a hash of their characters and the blank behind them */
+	struct nod_candump_name {
 		uint64_t key[2];
-		uint8_t index, length;
+		uint8_t index;
 	} names[64];
 };
 
@@ -35,13 +35,26 @@ void nod_candump_init(struct nod_candump *candump, struct nod_interfaces *table)
 /* Parses a whole line. Returns false with scan->fault and reason set. */
 bool nod_candump_parse(struct nod_candump *candump, struct nod_scan *scan, struct nod_frame *frame);
 
-/* Readable bytes that nod_candump_parse_quickly() needs at `text`. */
+/* Readable bytes that nod_candump_parse_quickly() needs where a line begins. */
 #define NOD_CANDUMP_WINDOW ((size_t)256)
 
-/* Parses the usual line (a data frame, classical or CAN FD; the same second as
- * the line before and a known interface) without searching for its end first. Returns its length with the
- * newline, or 0: then nod_candump_parse() has to look at the line. */
-size_t nod_candump_parse_quickly(struct nod_candump *candump, const char *text,
-				 struct nod_frame *frame);
+/* Parses the usual lines (a data frame, classical or CAN FD; the same second as
+ * the line before and a known interface) from *text on without searching for their
+ * ends first, as long as the window ends before `end`, at most `room`. Returns how many
+ * frames it wrote; *text is then where the first line begins that it has not taken:
+ * nod_candump_parse() has to look at it. That frame may have been written to. */
+size_t nod_candump_parse_quickly(const struct nod_candump *candump, const char **text,
+				 const char *end, struct nod_frame *frames, size_t room);
+
+/* The same for the line at `text`, which has the window: its length with the newline, or
+ * 0 when it is not a usual one. */
+static inline size_t nod_candump_parse_one_quickly(const struct nod_candump *candump,
+						   const char *text, struct nod_frame *frame)
+{
+	const char *p = text;
+
+	nod_candump_parse_quickly(candump, &p, text + NOD_CANDUMP_WINDOW, frame, 1);
+	return (size_t)(p - text);
+}
 
 #endif

@@ -51,19 +51,20 @@ static inline struct nod_hex16 nod_hex16_portable(const char *text)
 }
 
 #ifdef __SSE2__
-/* All 16 at once; SSE2 is part of every x86-64. */
+/* All 16 at once; SSE2 is part of every x86-64. What is added puts the characters wanted
+ * at the upper end of the signed bytes, so that one comparison finds them. */
 static inline struct nod_hex16 nod_hex16(const char *text)
 {
 	__m128i x = _mm_loadu_si128((const __m128i *)(const void *)text);
-	__m128i digit = _mm_sub_epi8(x, _mm_set1_epi8('0'));
-	__m128i letter = _mm_sub_epi8(_mm_or_si128(x, _mm_set1_epi8(0x20)), _mm_set1_epi8('a'));
-	/* min(x, limit) == x: at most the limit, as unsigned bytes */
-	__m128i is_digit = _mm_cmpeq_epi8(_mm_min_epu8(digit, _mm_set1_epi8(9)), digit);
-	__m128i is_letter = _mm_cmpeq_epi8(_mm_min_epu8(letter, _mm_set1_epi8(5)), letter);
+	__m128i lower = _mm_or_si128(x, _mm_set1_epi8(0x20));
+	__m128i is_digit = _mm_cmpgt_epi8(_mm_add_epi8(x, _mm_set1_epi8(INT8_MAX - '9')),
+					  _mm_set1_epi8(INT8_MAX - 10));
+	__m128i is_letter = _mm_cmpgt_epi8(_mm_add_epi8(lower, _mm_set1_epi8(INT8_MAX - 'f')),
+					   _mm_set1_epi8(INT8_MAX - 6));
 	unsigned good = (unsigned)_mm_movemask_epi8(_mm_or_si128(is_digit, is_letter));
 
-	letter = _mm_and_si128(is_letter, _mm_add_epi8(letter, _mm_set1_epi8(10)));
-	x = _mm_or_si128(_mm_and_si128(is_digit, digit), letter);
+	x = _mm_add_epi8(_mm_and_si128(x, _mm_set1_epi8(0x0F)),
+			 _mm_and_si128(is_letter, _mm_set1_epi8(9)));
 	x = _mm_or_si128(_mm_slli_epi16(x, 4), _mm_srli_epi16(x, 8));
 	x = _mm_and_si128(x, _mm_set1_epi16(0xFF));
 	return (struct nod_hex16){
@@ -71,10 +72,27 @@ static inline struct nod_hex16 nod_hex16(const char *text)
 		.digits = (unsigned)__builtin_ctz(~good),
 	};
 }
+
+/* Which of the 16 characters are the one given. */
+static inline unsigned nod_find16(const char *text, char c)
+{
+	__m128i x = _mm_loadu_si128((const __m128i *)(const void *)text);
+
+	return (unsigned)_mm_movemask_epi8(_mm_cmpeq_epi8(x, _mm_set1_epi8(c)));
+}
 #else
 static inline struct nod_hex16 nod_hex16(const char *text)
 {
 	return nod_hex16_portable(text);
+}
+
+static inline unsigned nod_find16(const char *text, char c)
+{
+	unsigned found = 0;
+
+	for (int i = 0; i < 16; i++)
+		found |= (unsigned)(text[i] == c) << i;
+	return found;
 }
 #endif
 

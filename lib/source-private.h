@@ -38,20 +38,29 @@ struct nod_source {
 	char form[80];
 };
 
-/* Counts a frame that is delivered, and notes steps back. */
-static inline void nod_source_count_frame(struct nod_source *source, const struct nod_frame *frame)
+static inline void nod_source_count_back_step(struct nod_source *source, nod_duration back)
 {
-	nod_time time = frame->time;
+	source->counts.back_steps++;
+	if (back.ns > source->counts.largest_back_step.ns)
+		source->counts.largest_back_step = back;
+}
 
-	source->counts.frames++;
-	source->counts.errors += (frame->id & NOD_ID_ERROR) != 0;
-	if (__builtin_expect(time.ns < source->last.ns, 0)) {
-		nod_duration back = nod_time_since(source->last, time);
-		source->counts.back_steps++;
-		if (back.ns > source->counts.largest_back_step.ns)
-			source->counts.largest_back_step = back;
+/* Counts frames that are delivered, and notes steps back. */
+static inline void nod_source_count_frames(struct nod_source *source,
+					   const struct nod_frame *frames, size_t count)
+{
+	nod_time last = source->last;
+	uint64_t errors = 0;
+
+	for (const struct nod_frame *frame = frames; frame < frames + count; frame++) {
+		errors += frame->id / NOD_ID_ERROR & 1;
+		if (__builtin_expect(frame->time.ns < last.ns, 0))
+			nod_source_count_back_step(source, nod_time_since(last, frame->time));
+		last = frame->time;
 	}
-	source->last = time;
+	source->last = last;
+	source->counts.frames += count;
+	source->counts.errors += errors;
 }
 
 /* Delivers source->event, a frame. */
@@ -60,7 +69,7 @@ static inline int nod_source_deliver_frame(struct nod_source *source,
 {
 	source->event.kind = NOD_EVENT_FRAME;
 	source->event.time = source->event.frame.time;
-	nod_source_count_frame(source, &source->event.frame);
+	nod_source_count_frames(source, &source->event.frame, 1);
 	*event = &source->event;
 	return 1;
 }

@@ -133,16 +133,11 @@ static size_t text_frames(struct nod_source *base, struct nod_frame *frames, siz
 	struct text_source *text = (struct text_source *)base;
 	struct nod_lines *lines = &text->lines;
 	const char *p = lines->buffer + lines->begin, *end = lines->buffer + lines->end;
-	size_t n = 0, used;
 
 	if (text->form != NOD_TEXT_LOG)
 		return 0;
-	for (; n < room && end - p >= (ptrdiff_t)NOD_CANDUMP_WINDOW; n++, p += used) {
-		used = nod_candump_parse_quickly(&text->candump, p, &frames[n]);
-		if (!used)
-			break;
-		nod_source_count_frame(base, &frames[n]);
-	}
+	size_t n = nod_candump_parse_quickly(&text->candump, &p, end, frames, room);
+	nod_source_count_frames(base, frames, n);
 	lines->begin = (size_t)(p - lines->buffer);
 	lines->number += n;
 	return n;

@@ -46,7 +46,7 @@ static size_t take_line(struct nod_candump *candump, const char *text, size_t le
 	struct nod_frame quick = {0}, careful = {0};
 	const char *newline = memchr(text, '\n', left);
 	size_t length = newline ? (size_t)(newline - text) : left;
-	size_t used = nod_candump_parse_quickly(&before, text, &quick);
+	size_t used = nod_candump_parse_one_quickly(&before, text, &quick);
 	struct nod_scan scan =
 		nod_scan_line(text, length && text[length - 1] == '\r' ? length - 1 : length);
 	bool good = nod_candump_parse(candump, &scan, &careful);

@@ -195,7 +195,7 @@ static void agree(const char *line, bool quick_expected)
 
 	strcpy(text, line);
 	strcat(text, "\n(1.000000) can0 7FF#FFFFFFFFFFFFFFFF");
-	size_t used = nod_candump_parse_quickly(&candump, text, &quick);
+	size_t used = nod_candump_parse_one_quickly(&candump, text, &quick);
 	assert_int_equal(used != 0, quick_expected);
 	if (!used)
 		return;
@@ -252,7 +252,7 @@ static void test_the_quick_parser_takes_no_zero_for_padding(void **state)
 
 	agree("(1.000000) can0 123#11", true);
 	memcpy(text, line, sizeof(line));
-	assert_int_equal(nod_candump_parse_quickly(&candump, text, &frame), 0);
+	assert_int_equal(nod_candump_parse_one_quickly(&candump, text, &frame), 0);
 }
 
 /* Every single-character change of a line: never taken when it is wrong. */
@@ -272,7 +272,7 @@ static void test_the_quick_parser_takes_nothing_wrong(void **state)
 				text[at] = (char)c;
 				struct nod_scan scan = nod_scan_line(text, strlen(text));
 				strcat(text, "\n");
-				size_t used = nod_candump_parse_quickly(&candump, text, &quick);
+				size_t used = nod_candump_parse_one_quickly(&candump, text, &quick);
 				if (!used || c == '\n')
 					continue;
 				assert_true(nod_candump_parse(&candump, &scan, &careful));
@@ -290,10 +290,10 @@ static void test_the_quick_parser_takes_either_line_end(void **state)
 	char text[2 * NOD_CANDUMP_WINDOW] = "(1.000000) can0 123#11\r\n";
 	struct nod_frame frame;
 	parsed("(1.000000) can0 123#11");
-	assert_int_equal(nod_candump_parse_quickly(&candump, text, &frame), 24);
+	assert_int_equal(nod_candump_parse_one_quickly(&candump, text, &frame), 24);
 	assert_int_equal(frame.length, 1);
 	strcpy(text, "(1.000000) can0 123#11\r\r\n");
-	assert_int_equal(nod_candump_parse_quickly(&candump, text, &frame), 0);
+	assert_int_equal(nod_candump_parse_one_quickly(&candump, text, &frame), 0);
 }
 
 int main(void)
