@@ -8,6 +8,14 @@
 #include "touch.h"
 #include "track.h"
 
+/* Times from 1843 to 2096 around the UNIX epoch, and whatever small count a
+ * capture begins with: differences of any two fit. Anything else is damage. */
+#define NOD_TIME_MAX_NS INT64_C(4000000000000000000)
+static inline bool nod_engine_is_possible(nod_time time)
+{
+	return time.ns > -NOD_TIME_MAX_NS && time.ns < NOD_TIME_MAX_NS;
+}
+
 /* Journal entries kept; more are counted only. Chosen: a person makes a few
  * dozen, the daemon's own entries could be many on a loose connector. */
 #define NOD_MARKS_MAX 10000
@@ -43,6 +51,7 @@ struct nod_engine {
 	bool vehicle_owned, vehicle_given;
 	const struct nod_interfaces *interfaces;
 	int network_of[256]; /* by interface, -1: not yet looked up */
+	struct nod_track *track_of[256]; /* by interface, NULL: not yet looked up */
 	struct nod_track **tracks; /* by network of the vehicle; NULL: nothing heard of it */
 	size_t track_room;
 	uint32_t ident_count; /* of all tracks */
@@ -80,6 +89,19 @@ static inline nod_time nod_engine_deadline(const struct nod_engine *engine, int 
 {
 	return nod_time_after(from, engine->vehicle->networks[network].sleeps_within);
 }
+
+/* Where on the way to sleep a network is at a time. */
+static inline enum nod_phase nod_engine_phase(const struct nod_engine *engine, int network,
+					      nod_time time)
+{
+	if (engine->in_use || !engine->clock_count)
+		return NOD_PHASE_USE;
+	return time.ns >= engine->deadlines[network] ? NOD_PHASE_LATE : NOD_PHASE_SETTLING;
+}
+
+/* Takes a frame of any kind, at any time. Returns 0 or a negative errno: -ENOMEM, or it
+ * was left out. */
+int nod_engine_take_any(struct nod_engine *engine, const struct nod_frame *frame);
 
 /* The track of a network, NULL when nothing was heard of it. */
 static inline struct nod_track *nod_engine_track(const struct nod_engine *engine, size_t network)

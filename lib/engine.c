@@ -12,10 +12,6 @@
  * merging (tens of milliseconds) but a clock that was set back. Chosen. */
 #define CLOCK_SET_BACK_NS (2 * NOD_NS_PER_S)
 
-/* Times from 1843 to 2096 around the UNIX epoch, and whatever small count a
- * capture begins with: differences of any two fit. Anything else is damage. */
-#define TIME_MAX_NS INT64_C(4000000000000000000)
-
 struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 				  const struct nod_interfaces *interfaces)
 {
@@ -196,17 +192,11 @@ static int network_of(struct nod_engine *engine, uint8_t interface)
 		return status;
 	set_deadline(engine, network);
 	*known = network;
+	engine->track_of[interface] = engine->tracks[network];
 	return network;
 }
 
 /* ---- what comes in ---- */
-
-static inline enum nod_phase phase_at(const struct nod_engine *engine, int network, nod_time time)
-{
-	if (engine->in_use || !engine->clock_count)
-		return NOD_PHASE_USE;
-	return time.ns >= engine->deadlines[network] ? NOD_PHASE_LATE : NOD_PHASE_SETTLING;
-}
 
 static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 {
@@ -226,7 +216,7 @@ static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 		return network;
 	engine->frames++;
 	return nod_track_take(engine->tracks[network], frame,
-			      phase_at(engine, network, frame->time));
+			      nod_engine_phase(engine, network, frame->time));
 }
 
 /* The clock was set: from here on times are shifted so that they go on. */
@@ -377,43 +367,12 @@ static bool is_sane(const struct nod_engine *engine, nod_time given)
 	int64_t time = nod_ns_add(given.ns, engine->shift);
 
 	return !nod_time_is_set(given) ||
-	       (given.ns > -TIME_MAX_NS && given.ns < TIME_MAX_NS && time > -TIME_MAX_NS &&
-		time < TIME_MAX_NS);
+	       (nod_engine_is_possible(given) && nod_engine_is_possible((nod_time){time}));
 }
 
-/* True when a frame changes nothing but its network and the time: no first one,
- * no lock to come into force, no clock to make up for, nothing worked on. */
-static inline bool is_plain(const struct nod_engine *engine, const struct nod_frame *frame)
+int nod_engine_take_any(struct nod_engine *engine, const struct nod_frame *frame)
 {
-	return frame->time.ns >= engine->now.ns && frame->time.ns < TIME_MAX_NS &&
-	       engine->clock_count && !engine->shift && !engine->touches_open &&
-	       engine->network_of[frame->interface] >= 0;
-}
-
-static inline int take_plain(struct nod_engine *engine, const struct nod_frame *frame)
-{
-	int network = engine->network_of[frame->interface];
-
-	engine->now = frame->time;
-	engine->frames++;
-	return nod_track_take(engine->tracks[network], frame,
-			      phase_at(engine, network, frame->time));
-}
-
-int nod_engine_take_frames(struct nod_engine *engine, const struct nod_frame *frames, size_t count)
-{
-	int result = 0;
-
-	for (const struct nod_frame *frame = frames; frame < frames + count; frame++) {
-		int status = 0;
-		if (__builtin_expect(is_plain(engine, frame), 1))
-			status = take_plain(engine, frame);
-		else if (is_sane(engine, frame->time))
-			status = take_frame_checking_clock(engine, frame);
-		if (__builtin_expect(status == -ENOMEM, 0))
-			result = status;
-	}
-	return result;
+	return is_sane(engine, frame->time) ? take_frame_checking_clock(engine, frame) : -ERANGE;
 }
 
 int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
@@ -422,7 +381,7 @@ int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 		return -ERANGE;
 	switch (event->kind) {
 	case NOD_EVENT_FRAME:
-		return take_frame_checking_clock(engine, &event->frame);
+		return nod_engine_take_frames(engine, &event->frame, 1);
 	case NOD_EVENT_LOSS:
 		take_loss(engine, event->loss.interface, event->loss.count);
 		return 0;
@@ -447,7 +406,7 @@ int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 
 void nod_engine_advance(struct nod_engine *engine, nod_time now)
 {
-	if (nod_time_is_set(engine->start) && now.ns > -TIME_MAX_NS && now.ns < TIME_MAX_NS)
+	if (nod_time_is_set(engine->start) && nod_engine_is_possible(now))
 		(void)reach(engine, (nod_time){now.ns + engine->shift});
 }
 

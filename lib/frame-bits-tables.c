@@ -70,16 +70,59 @@ static void print_steps(void)
 	printf("};\n");
 }
 
-static void print_walks(void)
+/* The fields of same_steps: 8 bits, 1 where a bit is like the one before it, from a run. */
+static uint64_t same_step(unsigned run, unsigned same)
 {
-	printf("static const uint16_t walks[STATES * 256] = {\n");
-	for (unsigned state = 0; state < STATES; state++)
-		for (unsigned byte = 0; byte < 256; byte++) {
-			bool exists = STATE_RUN(state) >= 1 && STATE_RUN(state) <= 5;
-			unsigned to = exists ? step(state, byte) : 0;
-			printf("0x%03X,%s", (to & STEP_STATE_MASK) << WALK_STATE_SHIFT |
-			       (to >> STEP_STUFF_SHIFT & 3u), byte % 16 == 15 ? "\n" : " ");
+	uint64_t stuff = 0;
+
+	for (int i = 7; i >= 0; i--) {
+		unsigned like = same >> i & 1u;
+		if (run == 5) { /* the stuff bit is unlike the last: what is like that is not like it */
+			stuff++;
+			run = like ? 1 : 2;
+		} else {
+			run = like ? run + 1 : 1;
 		}
+	}
+	return SAME_RUN(run) | stuff << SAME_STUFF_SHIFT;
+}
+
+static void print_same_steps(void)
+{
+	printf("static const uint64_t same_steps[256] = {\n");
+	for (unsigned same = 0; same < 256; same++) {
+		uint64_t fields = 0;
+		for (unsigned run = 1; run <= 5; run++)
+			fields |= same_step(run, same) << SAME_RUN(run);
+		printf("0x%015llX,%s", (unsigned long long)fields, same % 4 == 3 ? "\n" : " ");
+	}
+	printf("};\n");
+}
+
+/* When a bit is like the one before it instead of unlike it, it and all behind it turn. */
+static unsigned crc_of_turned(unsigned byte, unsigned same)
+{
+	unsigned crc = 0;
+
+	for (unsigned bit = 0; bit < 8; bit++) {
+		uint64_t turned = UINT64_MAX >> (8 * byte + 7 - bit);
+		unsigned of_this = 0;
+		for (unsigned i = 0; i < WINDOW; i++)
+			of_this = crc15_byte(of_this, turned >> 8 * (WINDOW - 1 - i) & 0xFF);
+		crc ^= same >> bit & 1u ? of_this : 0;
+	}
+	return crc;
+}
+
+static void print_same_crcs(void)
+{
+	printf("static const uint16_t same_crcs[WINDOW][256] = {\n");
+	for (unsigned byte = 0; byte < WINDOW; byte++) {
+		printf("{");
+		for (unsigned same = 0; same < 256; same++)
+			printf("0x%04X,%s", crc_of_turned(byte, same), same % 12 == 11 ? "\n" : " ");
+		printf("},\n");
+	}
 	printf("};\n");
 }
 
@@ -88,6 +131,7 @@ int main(void)
 	printf("/* Made by frame-bits-tables.c at build time. */\n");
 	print_crc();
 	print_steps();
-	print_walks();
+	print_same_steps();
+	print_same_crcs();
 	return 0;
 }

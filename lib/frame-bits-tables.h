@@ -20,11 +20,20 @@
 #define STEP_STUFF_SHIFT 4
 #define STEP_DOMINANT_SHIFT 10
 
-/* walks[state][byte]: the same without the dominant bits, for who only wants the
- * length: the state at its place in an index, the stuff bits below. A sum of such
- * steps has the sum of the stuff bits in its lowest bits. */
-#define WALK_STATE_SHIFT 8
-#define WALK_STATE_MASK (15u << WALK_STATE_SHIFT)
-#define WALK_STUFF_MASK 63u
+/* For many frames: the last WINDOW bytes before the CRC, looked at as 64 bits of which each
+ * says whether the bit on the wire is like the one before it. Then only the length of the
+ * run matters, not of which bits it is.
+ *
+ * same_steps[byte] has two fields for each run (1..5) that may come before the byte: where
+ * those for the run after it begin, so that the next entry need only be shifted by that,
+ * and from SAME_STUFF_SHIFT on how many stuff bits it took. A sum of shifted entries has
+ * the sum of the stuff bits there: what else is added up (ten times at most 30 bits
+ * below, the fields for longer runs above) does not reach it.
+ * same_crcs[i][byte]: what the i-th byte of the window changes in the CRC. */
+#define WINDOW 8
+#define SAME_RUN(run) (6u * ((run) - 1))
+#define SAME_SHIFT_MASK 63u
+#define SAME_STUFF_SHIFT 36
+#define SAME_STUFF_MASK 63u
 
 #endif

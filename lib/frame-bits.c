@@ -1,5 +1,8 @@
 #include "frame-bits.h"
 
+#include <endian.h>
+#include <string.h>
+
 #include "frame-bits-tables.h"
 #include "frame-bits-tables.inc"
 #include "timestamp.h"
@@ -131,38 +134,116 @@ struct nod_bits nod_bits_count(const struct nod_bits_head *head, const uint8_t *
 	};
 }
 
-/* One byte of the data, `left` bytes before its end. */
-#define WALK(left) \
-	do { \
-		unsigned byte = end[-(left)]; \
-		crc ^= crc_slices[(left) - 1][byte]; \
-		at = walks[(at & WALK_STATE_MASK) | byte]; \
-		sum += at; \
+/* ---- many frames ----
+ *
+ * The bits of a frame are stuffed one after another; where one byte has led to is needed
+ * for the next. That step is one shift here (frame-bits-tables.h), everything else can be
+ * done beside it. There is no branch and there are always as many steps: a frame with
+ * less than 8 bytes of data begins with bytes of its header, and idle bytes before it. */
+
+/* A byte that leaves the stuffing as BEFORE_PADDING has it, with no stuff bit. */
+#define IDLE 0xAA
+
+/* Idle bytes, then whatever is sent before the data. Returns the number of bytes. */
+static unsigned lay_header(const struct nod_frame *frame, uint8_t bytes[WINDOW + 5])
+{
+	unsigned header = frame->id & NOD_ID_EXTENDED ? 5 : 3;
+	uint64_t bits = (frame->id & NOD_ID_STANDARD_MASK) << 7 | UINT64_C(0xA80000);
+
+	if (frame->id & NOD_ID_EXTENDED)
+		bits = extended_id(frame->id) | UINT64_C(1) << 39;
+	bits |= frame->length;
+	memset(bytes, IDLE, WINDOW);
+	for (unsigned i = 0; i < header; i++)
+		bytes[WINDOW + i] = (uint8_t)(bits >> 8 * (header - 1 - i));
+	return WINDOW + header;
+}
+
+/* The bits of the window on the wire, the first one highest. */
+static inline uint64_t window_of(const struct nod_bits_line *line, uint64_t data)
+{
+	return line->head | data >> (8 * (WINDOW - line->length) & 63);
+}
+
+/* Where each bit of the window is like the one before it. */
+static inline uint64_t same_bits(const struct nod_bits_line *line, uint64_t window)
+{
+	return window ^ window >> 1 ^ line->turn;
+}
+
+static inline unsigned crc_of(const struct nod_bits_line *line, uint64_t same)
+{
+	unsigned crc = line->crc;
+
+	for (unsigned i = 0; i < WINDOW; i++)
+		crc ^= same_crcs[i][same >> 8 * (WINDOW - 1 - i) & 0xFF];
+	return crc;
+}
+
+/* The window ends with the data; what it has of the header before them is kept as it
+ * is, and what lies before the window as what it leads to. */
+void nod_bits_line_learn(struct nod_bits_line *line, const struct nod_frame *frame)
+{
+	uint8_t bytes[WINDOW + 5];
+	unsigned before = lay_header(frame, bytes), kept = WINDOW - frame->length;
+	unsigned least = nod_bits_least(frame->id & NOD_ID_EXTENDED, frame->length);
+	struct sums s = {BEFORE_PADDING, 0};
+
+	for (unsigned i = 0; i < before - kept; i++)
+		send(&s, bytes[i]);
+	line->length = frame->length;
+	line->head = 0;
+	for (unsigned i = 0; i < kept; i++)
+		line->head |= (uint64_t)bytes[before - kept + i] << 8 * (WINDOW - 1 - i);
+	line->turn = ~((uint64_t)STATE_BIT(s.state) << 63);
+	line->run = (uint8_t)SAME_RUN(STATE_RUN(s.state));
+	line->least = (uint16_t)(least + (s.sum & SUM_STUFF_MASK));
+	/* the CRC with no bit set in the data is that of the head alone */
+	line->crc = 0;
+	line->crc = (uint16_t)(nod_bits_head(frame).crc ^
+			       crc_of(line, same_bits(line, window_of(line, 0))));
+}
+
+#define STEP(byte) \
+	(at = same_steps[byte] >> (at & SAME_SHIFT_MASK), sum += at)
+
+#define STEP_OF_WINDOW(i)                                              \
+	do {                                                           \
+		uint8_t byte = (uint8_t)(same >> 8 * (WINDOW - 1 - (i))); \
+		crc ^= same_crcs[i][byte];                             \
+		STEP(byte);                                            \
 	} while (0)
 
-unsigned nod_bits_total(const struct nod_bits_head *head, const uint8_t *data)
+static inline unsigned walk(const struct nod_bits_line *line, uint64_t data)
 {
-	unsigned at = (unsigned)head->state << WALK_STATE_SHIFT, crc = head->crc;
-	unsigned sum = head->stuffed & SUM_STUFF_MASK;
-	const uint8_t *end = data + head->length;
+	uint64_t window = window_of(line, data), same = same_bits(line, window), at = line->run;
+	unsigned crc = line->crc;
+	uint64_t sum = 0;
 
-	switch (head->length) {
-	case 8: WALK(8); /* fall through */
-	case 7: WALK(7); /* fall through */
-	case 6: WALK(6); /* fall through */
-	case 5: WALK(5); /* fall through */
-	case 4: WALK(4); /* fall through */
-	case 3: WALK(3); /* fall through */
-	case 2: WALK(2); /* fall through */
-	case 1: WALK(1); /* fall through */
-	default: break;
+	STEP_OF_WINDOW(0);
+	STEP_OF_WINDOW(1);
+	STEP_OF_WINDOW(2);
+	STEP_OF_WINDOW(3);
+	STEP_OF_WINDOW(4);
+	STEP_OF_WINDOW(5);
+	STEP_OF_WINDOW(6);
+	STEP_OF_WINDOW(7);
+	/* the CRC, and behind it a bit unlike its last one, as in send_crc() */
+	unsigned like = ~(crc ^ crc >> 1 ^ (unsigned)(window & 1) << 14);
+	STEP(like >> 7 & 0xFF);
+	STEP(like << 1 & 0xFF);
+	return line->least + (unsigned)(sum >> SAME_STUFF_SHIFT & SAME_STUFF_MASK);
+}
+
+void nod_bits_walk(const struct nod_bits_line *const *lines, const struct nod_frame *frames,
+		   size_t count, uint16_t *bits)
+{
+	uint64_t data;
+
+	for (size_t i = 0; i < count; i++) {
+		memcpy(&data, frames[i].data, sizeof(data));
+		bits[i] = (uint16_t)walk(lines[i], be64toh(data));
 	}
-	/* The CRC as in send_crc(). */
-	at = walks[(at & WALK_STATE_MASK) | (crc >> 7 & 0xFF)];
-	sum += at;
-	at = walks[(at & WALK_STATE_MASK) | ((crc << 1 | (~crc & 1u)) & 0xFF)];
-	sum += at;
-	return head->unstuffed + (sum & WALK_STUFF_MASK);
 }
 
 struct nod_bits nod_bits_of(const struct nod_frame *frame)
@@ -255,7 +336,7 @@ uint32_t nod_frame_bits(const struct nod_frame *frame)
 		return 0;
 	if (!(frame->flags & NOD_FRAME_FD)) {
 		struct nod_bits_head head = nod_bits_head(frame);
-		return nod_bits_total(&head, frame->data);
+		return nod_bits_count(&head, frame->data).total;
 	}
 	struct nod_fd_bits fd = nod_fd_bits_of(frame);
 	return (uint32_t)fd.nominal + fd.data;

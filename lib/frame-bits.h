@@ -13,6 +13,7 @@
 #define NOD_FRAME_BITS_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 #include "frame.h"
@@ -44,9 +45,6 @@ struct nod_bits_head nod_bits_head(const struct nod_frame *frame);
 /* Counts a frame with this head. `data` has head->length bytes. */
 struct nod_bits nod_bits_count(const struct nod_bits_head *head, const uint8_t *data);
 
-/* Only the total of it, in half the time. */
-unsigned nod_bits_total(const struct nod_bits_head *head, const uint8_t *data);
-
 /* Both in one. Not for CAN FD frames; all zero for an error report. */
 struct nod_bits nod_bits_of(const struct nod_frame *frame);
 
@@ -72,6 +70,33 @@ struct nod_fd_bits nod_fd_bits_of(const struct nod_frame *frame);
 
 /* All bit times of any frame, whatever their rate; 0 for an error report. */
 uint32_t nod_frame_bits(const struct nod_frame *frame);
+
+/* What is worked out once for the data frames of one ID and length, for who takes many. */
+struct nod_bits_line {
+	uint64_t head;	/* bits before the data, as far as they are walked with them */
+	uint64_t turn;	/* what makes these say which are like the one before */
+	uint16_t crc;	/* what all that does not change contributes to the CRC */
+	uint16_t least; /* bit times, without the stuff bits of what is walked */
+	uint8_t run;	/* bits in a row before what is walked, as an index */
+	uint8_t length; /* data bytes 0..8, or NOD_BITS_LINE_NONE */
+};
+#define NOD_BITS_LINE_NONE 255 /* nothing worked out yet */
+
+/* True for a frame whose length depends on its ID and data alone: a classical data frame
+ * without a raw DLC. */
+static inline bool nod_bits_is_usual(const struct nod_frame *frame)
+{
+	return !(frame->id & (NOD_ID_REMOTE | NOD_ID_ERROR)) &&
+	       !((frame->flags & NOD_FRAME_FD) | frame->raw_dlc) && frame->length <= 8;
+}
+
+/* For a usual frame. */
+void nod_bits_line_learn(struct nod_bits_line *line, const struct nod_frame *frame);
+
+/* bits[i] = nod_frame_bits(&frames[i]), in a fraction of the time. lines[i] was learned
+ * from a frame of this ID and length; the frames are usual ones. */
+void nod_bits_walk(const struct nod_bits_line *const *lines, const struct nod_frame *frames,
+		   size_t count, uint16_t *bits);
 
 /* How long a frame occupies the network, in ns. data_bitrate 0: as bitrate.
  * bitrate must not be 0. */

@@ -63,6 +63,7 @@ static struct nod_ident *add(struct nod_idents *idents, uint32_t id)
 	memset(ident, 0, sizeof(*ident));
 	ident->id = id;
 	ident->first = ident->last = ident->last_change = ident->span_first = NOD_TIME_NONE;
+	ident->line.length = NOD_BITS_LINE_NONE;
 	nod_payload_init(&ident->payload);
 	*slot_of(idents, id) = ++idents->count;
 	if (idents->all)
@@ -96,41 +97,9 @@ void nod_idents_clear(struct nod_idents *idents)
 	memset(idents, 0, sizeof(*idents));
 }
 
-/* 0 or -ENOMEM: the period stays unknown meanwhile. */
-static int sample_interval(struct nod_ident *ident, enum nod_phase phase, int64_t interval)
+struct nod_sampler *nod_ident_late(struct nod_ident *ident)
 {
-	if (phase != NOD_PHASE_LATE) {
-		nod_sampler_take(&ident->settled, interval);
-		return 0;
-	}
 	if (!ident->late)
 		ident->late = calloc(1, sizeof(*ident->late));
-	if (!ident->late)
-		return -ENOMEM;
-	nod_sampler_take(ident->late, interval);
-	return 0;
-}
-
-int nod_ident_take(struct nod_ident *ident, const struct nod_frame *frame, enum nod_phase phase,
-		   int64_t interval)
-{
-	uint64_t changed = nod_payload_take(&ident->payload, frame);
-	int status = ident->payload.starved ? -ENOMEM : 0;
-
-	ident->frames[phase]++;
-	if (!nod_time_is_set(ident->first))
-		ident->first = frame->time;
-	if (frame->time.ns > ident->last.ns)
-		ident->last = frame->time;
-	if (interval >= 0 && sample_interval(ident, phase, interval))
-		status = -ENOMEM;
-	if (changed) {
-		ident->changing |= changed;
-		ident->last_change = frame->time;
-		if (phase == NOD_PHASE_LATE) {
-			ident->changing_late |= changed;
-			ident->changes_late++;
-		}
-	}
-	return status;
+	return ident->late;
 }

@@ -37,29 +37,33 @@ struct nod_node {
 	bool span_active;	      /* it said in that span that it woke the network */
 };
 
+enum { NOD_IDENT_DIAGNOSTIC = 1, NOD_IDENT_NM = 2 };
+
 struct nod_ident {
+	/* What every frame touches lies close together: from the end of `settled` to the
+	 * begin of `payload`. */
+	struct nod_sampler settled; /* intervals before the deadline */
 	uint32_t id; /* with NOD_ID_EXTENDED */
 	uint32_t span;		   /* serial of the awake span it last spoke in */
-	nod_time first, last;	   /* frame ever */
+	nod_time last;		   /* latest frame */
+	int64_t owner;		   /* who sends it: a number, equal for messages of one sender */
+	struct nod_bits_line line; /* for the length of its frames; of the latest length */
 	uint64_t frames[NOD_PHASES];
 	uint64_t bits;
-	int64_t owner;		   /* who sends it: a number, equal for messages of one sender */
-	struct nod_bits_head head; /* of its last classical frame: the same for nearly all */
-	uint16_t head_key;	   /* what head is for; 0: none yet */
-	bool diagnostic_id;	   /* it may be a diagnostic one, see track.c */
+	struct nod_sampler *late;  /* intervals after the deadline; NULL: none */
+	uint8_t protocols;	   /* NOD_IDENT_*: what its frames may be, by its ID */
 	struct nod_payload payload;
-	struct nod_sampler settled; /* intervals before the deadline */
-	struct nod_sampler *late;   /* ... and after it; NULL: none */
-	struct nod_node *node;	    /* NULL: not a network-management PDU */
 
+	struct nod_node *node;	   /* NULL: not a network-management PDU */
+	uint64_t changing, changing_late; /* payload bits that really changed */
+	uint64_t changes_late;	   /* frames after the deadline in which one did */
+	nod_time last_change;
+	nod_time first;		   /* earliest frame taken */
 	nod_time span_first;	   /* its first frame of that span */
 	uint64_t diagnostic;	   /* frames that are diagnostic requests or answers */
 	uint64_t requests;	   /* of these, requests: a tester's */
 	uint64_t service_like;	   /* frames with the form of a diagnostic service, whatever the ID */
 	uint64_t service_requests; /* of these, with the number of a request */
-	uint64_t changing, changing_late; /* payload bits that really changed */
-	uint64_t changes_late;	   /* frames after the deadline in which one did */
-	nod_time last_change;
 
 	/* Stretches after the deadline in which its sender alone spoke for some
 	 * seconds, and that ended with a frame of this message. */
@@ -110,13 +114,20 @@ static inline struct nod_ident *nod_idents_get(struct nod_idents *idents, uint32
 /* The record of an ID, NULL when it has not been seen. */
 struct nod_ident *nod_idents_find(const struct nod_idents *idents, uint32_t id);
 
+/* The same, quicker for an ID that has been seen. */
+static inline struct nod_ident *nod_idents_known(const struct nod_idents *idents, uint32_t id)
+{
+	uint32_t index = idents->slot_count ? idents->slots[nod_idents_hash(idents, id)] : 0;
+
+	return index && idents->items[index - 1].id == id ? &idents->items[index - 1]
+							  : nod_idents_find(idents, id);
+}
+
 void nod_idents_clear(struct nod_idents *idents);
 
-/* Takes a frame of this ID. `interval` is the time since its last frame in
- * the same awake span, or < 0 when there is none. 0, or -ENOMEM: the frame is taken,
- * but something about it stays unknown. */
-int nod_ident_take(struct nod_ident *ident, const struct nod_frame *frame, enum nod_phase phase,
-		   int64_t interval);
+/* The sampler of the intervals after the deadline, made when there is none. NULL: no
+ * memory, the period stays unknown meanwhile. */
+struct nod_sampler *nod_ident_late(struct nod_ident *ident);
 
 /* All frames, whatever the phase. */
 static inline uint64_t nod_ident_frames(const struct nod_ident *ident)

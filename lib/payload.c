@@ -1,25 +1,19 @@
 #include "payload.h"
 
-#include <endian.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "payload-learning.h"
-
-/* Changed frames between two reviews of the roles. */
-#define REVIEW_FRAMES 64
+#include "payload-take.h"
 
 /* Roles end when more than this many of them contradict. Chosen: a counter
  * that wraps at ten contradicts a tenth, random bits half. */
-#define REVIEW_AGAINST (REVIEW_FRAMES / 4)
+#define REVIEW_AGAINST (NOD_PAYLOAD_REVIEW / 4)
 
 /* A payload with a real change in this many of them may hold a counter that
  * did not count before: it is learned again, ever more rarely. */
-#define REVIEW_BUSY (REVIEW_FRAMES / 4)
+#define REVIEW_BUSY (NOD_PAYLOAD_REVIEW / 4)
 #define PATIENCE_MOST 4096
-
-/* Kept out of the way of the many frames that do not need it. */
-#define RARE __attribute__((noinline))
 
 /* CAN FD: the bytes from 8 on. */
 struct nod_payload_above {
@@ -31,6 +25,7 @@ void nod_payload_init(struct nod_payload *p)
 {
 	memset(p, 0, sizeof(*p));
 	p->start = NOD_TIME_NONE;
+	p->plain_length = UINT8_MAX;
 	p->patience = 1;
 }
 
@@ -43,11 +38,20 @@ void nod_payload_clear(struct nod_payload *p)
 
 /* ---- learning ---- */
 
+/* Which counters are followed: of 16 bits at most, in one piece. */
+static void set_counter_mask(struct nod_payload *p)
+{
+	bool follows = p->counter_width && p->counter_width <= 16 && !p->big_endian;
+
+	p->counter_mask = (uint16_t)(follows ? (1u << p->counter_width) - 1 : 0);
+}
+
 static void forget_roles(struct nod_payload *p)
 {
 	p->counter = p->chain = p->big_endian = p->checksum = 0;
 	p->checksum_kind = NOD_CHECKSUM_NONE;
 	p->counter_width = 0;
+	set_counter_mask(p);
 }
 
 static void learn_anew(struct nod_payload *p)
@@ -82,6 +86,7 @@ static void adopt(struct nod_payload *p)
 	p->checksum_byte = learned.checksum_byte;
 	p->counter_first = learned.counter_first;
 	p->counter_width = learned.counter_width;
+	set_counter_mask(p);
 }
 
 /* After 8, 16, 32 and 64 frames; with earlier roles only after 64. */
@@ -91,7 +96,7 @@ static bool is_time_to_look(const struct nod_payload *p, unsigned frames)
 	       (!p->settled && frames >= NOD_LEARNING_FIRST && !(frames & (frames - 1)));
 }
 
-static RARE void learn(struct nod_payload *p, uint64_t before, uint64_t after)
+void nod_payload_learn(struct nod_payload *p, uint64_t before, uint64_t after)
 {
 	if (!p->learning && !(p->learning = calloc(1, sizeof(*p->learning)))) {
 		p->decided = p->starved = true;
@@ -112,21 +117,7 @@ static RARE void learn(struct nod_payload *p, uint64_t before, uint64_t after)
 
 /* ---- after it ---- */
 
-static uint64_t carries(const struct nod_payload *p, uint64_t fall)
-{
-	return (nod_carry(fall) & ~p->big_endian) | (nod_carry_big(fall) & p->big_endian);
-}
-
-static bool contradicts(const struct nod_payload *p, uint64_t diff, uint64_t fall)
-{
-	uint64_t odd = (diff ^ carries(p, fall)) & p->chain;
-	uint64_t still = ~diff & p->counter & ~p->chain;
-	bool alone = p->length <= 8 && diff && !(diff & ~p->checksum);
-
-	return odd || still || alone;
-}
-
-static RARE void review(struct nod_payload *p)
+void nod_payload_review(struct nod_payload *p)
 {
 	bool busy = p->busy >= REVIEW_BUSY && ++p->waited >= p->patience;
 
@@ -144,7 +135,7 @@ static RARE void review(struct nod_payload *p)
 
 /* A counter's next bit joins it when it changes for the first time together
  * with the first fall of the bit below; then perhaps the next, and so on. */
-static RARE void grow(struct nod_payload *p, uint64_t diff, uint64_t fall)
+void nod_payload_grow(struct nod_payload *p, uint64_t diff, uint64_t fall)
 {
 	uint64_t first = fall & p->counter & ~p->fallen;
 	uint64_t fresh = diff & ~(p->toggled | p->checksum | p->counter);
@@ -161,23 +152,7 @@ static RARE void grow(struct nod_payload *p, uint64_t diff, uint64_t fall)
 		fresh &= ~(near | far);
 		first = fall & (near | far);
 	}
-}
-
-/* The same steps whether it has a counter to follow or not: messages of either
- * kind come mixed, so a branch would be guessed wrong often. */
-static void follow_counter(struct nod_payload *p, uint64_t word)
-{
-	unsigned width = p->counter_width;
-	bool follows = (width - 1 < 16) & !p->big_endian;
-	uint64_t mask = (UINT64_C(1) << (width & 31)) - 1;
-	uint16_t value = (uint16_t)(word >> (p->counter_first & 63) & mask);
-
-	bool lower = follows & (value < p->counter_low);
-	value = follows ? value : p->counter_value;
-	p->wrapped |= value < p->counter_value;
-	p->counter_value = value;
-	p->counter_low = lower ? value : p->counter_low;
-	p->counter_high = value > p->counter_high ? value : p->counter_high;
+	set_counter_mask(p);
 }
 
 static uint32_t milliseconds(const struct nod_payload *p, nod_time time)
@@ -187,7 +162,7 @@ static uint32_t milliseconds(const struct nod_payload *p, nod_time time)
 	return ms < 0 ? 0 : ms > UINT32_MAX ? UINT32_MAX : (uint32_t)ms;
 }
 
-static void note_toggles(struct nod_payload *p, uint64_t real, nod_time time)
+void nod_payload_note_toggles(struct nod_payload *p, uint64_t real, nod_time time)
 {
 	uint32_t now = milliseconds(p, time);
 
@@ -198,34 +173,6 @@ static void note_toggles(struct nod_payload *p, uint64_t real, nod_time time)
 
 /* ---- frames ---- */
 
-static uint64_t take_change(struct nod_payload *p, uint64_t word, nod_time time)
-{
-	uint64_t diff = word ^ p->word, fall = p->word & ~word;
-
-	p->changed++;
-	if (!p->decided) {
-		learn(p, p->word, word);
-	} else {
-		p->against += contradicts(p, diff, fall);
-		if (diff & ~(p->counter | p->checksum))
-			p->busy++;
-		if (++p->window == REVIEW_FRAMES)
-			review(p);
-	}
-	if (p->counter) {
-		if (fall & p->counter & ~p->fallen)
-			grow(p, diff, fall);
-		follow_counter(p, word);
-	}
-	p->word = word;
-	p->toggled |= diff;
-	p->fallen |= fall;
-	uint64_t real = diff & ~(p->counter | p->checksum);
-	if (real)
-		note_toggles(p, real, time);
-	return real;
-}
-
 static uint64_t bytes_mask(unsigned length)
 {
 	return length >= 8 ? ~UINT64_C(0) : (UINT64_C(1) << 8 * length) - 1;
@@ -233,7 +180,7 @@ static uint64_t bytes_mask(unsigned length)
 
 /* A frame of another length: what both have is compared, and a checksum in
  * the last byte has moved, so roles are learned anew. */
-static RARE uint64_t take_length(struct nod_payload *p, uint64_t word, const struct nod_frame *frame)
+static uint64_t take_length(struct nod_payload *p, uint64_t word, const struct nod_frame *frame)
 {
 	uint8_t shorter = frame->length < p->length ? frame->length : p->length;
 	uint64_t diff = (word ^ p->word) & bytes_mask(shorter);
@@ -245,11 +192,11 @@ static RARE uint64_t take_length(struct nod_payload *p, uint64_t word, const str
 	p->toggled |= diff;
 	p->changed += diff != 0;
 	if (diff)
-		note_toggles(p, diff, frame->time);
+		nod_payload_note_toggles(p, diff, frame->time);
 	return diff;
 }
 
-static RARE void take_above(struct nod_payload *p, const struct nod_frame *frame)
+static void take_above(struct nod_payload *p, const struct nod_frame *frame)
 {
 	size_t length = frame->length <= 64 ? frame->length - 8u : 56;
 	bool first = !p->above;
@@ -263,17 +210,16 @@ static RARE void take_above(struct nod_payload *p, const struct nod_frame *frame
 	memcpy(p->above->bytes, frame->data + 8, length);
 }
 
-uint64_t nod_payload_take(struct nod_payload *p, const struct nod_frame *frame)
+/* The first frame, one of another length, or one of more than 8 bytes. */
+uint64_t nod_payload_take_unlike(struct nod_payload *p, const struct nod_frame *frame)
 {
-	uint64_t word;
+	uint64_t word = nod_payload_word(frame);
 
-	if (frame->id & (NOD_ID_REMOTE | NOD_ID_ERROR))
-		return 0;
-	memcpy(&word, frame->data, sizeof(word));
-	word = le64toh(word);
 	if (frame->length > 8)
 		take_above(p, frame);
-	if (!p->frames++) {
+	p->plain_length = frame->length > 8 ? UINT8_MAX : frame->length;
+	if (!p->begun) {
+		p->begun = true;
 		p->word = word;
 		p->length = frame->length;
 		p->start = frame->time;
@@ -281,7 +227,7 @@ uint64_t nod_payload_take(struct nod_payload *p, const struct nod_frame *frame)
 	}
 	if (frame->length != p->length)
 		return take_length(p, word, frame);
-	return word == p->word ? 0 : take_change(p, word, frame->time);
+	return word == p->word ? 0 : nod_payload_take_change(p, word, frame->time);
 }
 
 /* ---- results ---- */
@@ -291,7 +237,7 @@ void nod_payload_roles(const struct nod_payload *p, struct nod_payload_roles *ro
 	unsigned values = p->counter_high - p->counter_low + 1u;
 
 	*roles = (struct nod_payload_roles){
-		.constant = p->frames ? ~p->toggled & bytes_mask(p->length) : 0,
+		.constant = p->begun ? ~p->toggled & bytes_mask(p->length) : 0,
 		.counter = p->counter,
 		.checksum = p->checksum,
 		.changing = p->toggled & ~(p->counter | p->checksum),

@@ -37,27 +37,31 @@ struct nod_payload_above;
 
 /* Freely movable in memory; under 600 bytes. Do not touch the members. */
 struct nod_payload {
+	/* What every frame touches comes first and lies close together. */
 	uint64_t word;	   /* the bytes of the last frame */
 	uint64_t counter, chain, checksum; /* roles; chain: counter bits but the lowest */
-	uint64_t big_endian; /* counter bits that follow a bit of the next byte */
 	uint64_t toggled;  /* bits that ever changed */
 	uint64_t fallen;   /* bits that ever went from 1 to 0 */
-	uint64_t frames, changed; /* frames; frames unlike the one before */
-	nod_time start;	   /* of the first frame */
-	struct nod_payload_learning *learning; /* NULL: not yet, or decided */
-	struct nod_payload_above *above;	/* bytes 8 to 63; NULL: none */
-	uint16_t counter_low, counter_high, counter_value; /* values of the first counter */
-	uint8_t counter_first, counter_width; /* its lowest bit, and bits; 0: none */
-	uint8_t checksum_kind, checksum_byte;
+	uint64_t big_endian; /* counter bits that follow a bit of the next byte */
+	uint64_t changed;  /* frames unlike the one before */
 	uint8_t length;
-	/* Changed frames since the last review; of these, with a contradiction to the roles, with
-	 * a real change. */
-	uint8_t window, against, busy;
-	uint16_t patience, waited; /* reviews until a busy payload is learned again */
+	uint8_t plain_length; /* the same; 255 where a frame needs a closer look anyhow */
+	bool begun;	   /* a frame was taken */
 	bool decided, wrapped;
 	bool starved; /* memory ran out: roles or changes may be missing */
 	bool settled; /* it has roles from an earlier learning: first looks do not change them */
-	/* What is above is touched by every frame and lies close together. */
+	/* Changed frames since the last review; of these, with a contradiction to the roles, with
+	 * a real change. */
+	uint8_t window, against, busy;
+	uint8_t counter_first, counter_width; /* its lowest bit, and bits; 0: none */
+	uint16_t counter_mask; /* its bits, shifted down; 0: its values are not followed */
+	uint16_t counter_low, counter_high, counter_value; /* values of the first counter */
+	uint16_t patience, waited; /* reviews until a busy payload is learned again */
+	uint8_t checksum_kind, checksum_byte;
+
+	nod_time start;	   /* of the first frame */
+	struct nod_payload_learning *learning; /* NULL: not yet, or decided */
+	struct nod_payload_above *above;	/* bytes 8 to 63; NULL: none */
 	uint64_t planes[NOD_PAYLOAD_PLANES]; /* toggle counts, bit-sliced */
 	uint32_t last_ms[64]; /* last toggle, milliseconds after start */
 };
@@ -66,12 +70,6 @@ void nod_payload_init(struct nod_payload *payload);
 
 /* Frees what it holds, not the struct. */
 void nod_payload_clear(struct nod_payload *payload);
-
-/* Takes the next frame of the message. Returns the bits among the first 64
- * that really changed since the one before: counters and checksums, as known
- * so far, are left out. Remote frames and error reports are passed over. Works
- * on, without roles, when memory runs out, and `starved` is set. */
-uint64_t nod_payload_take(struct nod_payload *payload, const struct nod_frame *frame);
 
 struct nod_payload_roles {
 	uint64_t constant; /* bits that never changed, in the bytes that exist */

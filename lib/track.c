@@ -5,18 +5,13 @@
 #include <string.h>
 
 #include "diagnostic.h"
-#include "frame-bits.h"
 #include "nm-watch.h"
 #include "span-sums.h"
+#include "track-take.h"
 
 /* A sender counts as alone at the end of a span when nobody else spoke for
  * this long: longer than any cyclic period in use (<= 2 s). Chosen. */
 #define LONE_MIN_NS (3 * NOD_NS_PER_S)
-
-/* A stretch of one sender's frames is remembered from this length on: longer
- * than the periods of a busy network, shorter than the wait-bus-sleep times of
- * published example sets (1.5 to 5 s), in which all but one are silent. */
-#define RUN_MIN_NS (1200 * NOD_NS_PER_MS)
 
 /* NM is looked for in this many frames of a network, then it has none or too
  * little of it to be told. Chosen: several minutes of a busy bus. */
@@ -30,9 +25,6 @@
  * frames where there are many IDs. */
 #define DETECT_EVERY 256
 #define DETECT_SHARE 8
-
-/* Kept out of the way of the many frames that do not need it. */
-#define RARE __attribute__((noinline))
 
 int nod_track_init(struct nod_track *track, int network, const struct nod_vehicle *vehicle)
 {
@@ -107,10 +99,28 @@ static int64_t owner_of(const struct nod_track *track, const struct nod_ident *i
 							: (int64_t)sender.number);
 }
 
-static void find_owners(struct nod_track *track)
+/* Diagnostic IDs that a maker chose lie in this range of standard IDs: common
+ * practice, no source (they have the lowest priority). */
+static bool may_be_makers_diagnostic(uint32_t id)
+{
+	return !(id & NOD_ID_EXTENDED) && id >= 0x700;
+}
+
+/* What the ID of a message says about it, with the network management known so far. */
+static void place(const struct nod_track *track, struct nod_ident *ident)
+{
+	bool diagnostic = nod_diagnostic_may_be(ident->id) || may_be_makers_diagnostic(ident->id);
+
+	ident->owner = owner_of(track, ident);
+	ident->protocols = diagnostic ? NOD_IDENT_DIAGNOSTIC : 0;
+	if (nod_nm_is_pdu(&track->nm, ident->id))
+		ident->protocols |= NOD_IDENT_NM;
+}
+
+static void place_all(struct nod_track *track)
 {
 	for (uint32_t i = 0; i < track->idents.count; i++)
-		track->idents.items[i].owner = owner_of(track, &track->idents.items[i]);
+		place(track, &track->idents.items[i]);
 }
 
 /* ---- awake spans ---- */
@@ -303,7 +313,7 @@ bool nod_track_held_ident(const struct nod_track *track, const struct nod_ident 
 	return true;
 }
 
-static RARE int begin_span(struct nod_track *track, nod_time time)
+static int begin_span(struct nod_track *track, nod_time time)
 {
 	bool slept_before = false;
 
@@ -337,7 +347,7 @@ bool nod_track_current(struct nod_track *track, nod_time now, struct nod_span *s
 	return true;
 }
 
-static RARE int note_speaker(struct nod_track *track, struct nod_ident *ident, nod_time time)
+static int note_speaker(struct nod_track *track, struct nod_ident *ident, nod_time time)
 {
 	uint32_t index = (uint32_t)(ident - track->idents.items);
 
@@ -360,7 +370,7 @@ static RARE int note_speaker(struct nod_track *track, struct nod_ident *ident, n
 
 /* ---- network management and diagnostics ---- */
 
-static RARE void detect_nm(struct nod_track *track, const struct nod_frame *frame)
+void nod_track_detect_nm(struct nod_track *track, const struct nod_frame *frame)
 {
 	struct nod_nm_detection found;
 
@@ -377,7 +387,7 @@ static RARE void detect_nm(struct nod_track *track, const struct nod_frame *fram
 	    found.confidence >= DETECT_CONFIDENCE) {
 		track->nm = found.layout;
 		track->nm_confidence = found.confidence;
-		find_owners(track);
+		place_all(track);
 	}
 	if (found.confidence >= DETECT_CONFIDENCE || track->frames >= DETECT_FRAMES) {
 		nod_nm_detect_free(track->detector);
@@ -396,13 +406,6 @@ static bool is_service(uint8_t number, bool *request)
 	       (service >= 0x10 && service <= 0x3E);
 }
 
-/* Diagnostic IDs that a maker chose lie in this range of standard IDs: common
- * practice, no source (they have the lowest priority). */
-static bool may_be_makers_diagnostic(uint32_t id)
-{
-	return !(id & NOD_ID_EXTENDED) && id >= 0x700;
-}
-
 static void note_service(struct nod_ident *ident, const struct nod_frame *frame)
 {
 	struct nod_isotp message = nod_isotp_decode(frame);
@@ -417,7 +420,7 @@ static void note_service(struct nod_ident *ident, const struct nod_frame *frame)
 	ident->service_requests += request;
 }
 
-static RARE void note_diagnostics(struct nod_track *track, struct nod_ident *ident,
+static void note_diagnostics(struct nod_track *track, struct nod_ident *ident,
 			     const struct nod_frame *frame)
 {
 	enum nod_diagnostic_kind kind = nod_diagnostic_may_be(ident->id)
@@ -436,36 +439,19 @@ static RARE void note_diagnostics(struct nod_track *track, struct nod_ident *ide
 	}
 }
 
-static int note_protocols(struct nod_track *track, struct nod_ident *ident,
-			  const struct nod_frame *frame, enum nod_phase phase)
+int nod_track_note_protocols(struct nod_track *track, struct nod_ident *ident,
+			     const struct nod_frame *frame, enum nod_phase phase)
 {
-	if (track->detector)
-		detect_nm(track, frame);
-	if (ident->diagnostic_id)
+	if (ident->protocols & NOD_IDENT_DIAGNOSTIC)
 		note_diagnostics(track, ident, frame);
-	if (nod_nm_is_pdu(&track->nm, ident->id))
+	if (ident->protocols & NOD_IDENT_NM)
 		return nod_nm_watch_take(ident, frame, &track->nm, phase, track->serial);
 	return 0;
 }
 
 /* ---- frames ---- */
 
-/* Exact length on the wire. The header's share is kept with the message, since
- * nearly all its frames have one length. */
-static uint32_t bits_of(struct nod_ident *ident, const struct nod_frame *frame)
-{
-	uint16_t key = (uint16_t)(0x100 | frame->length | (frame->id & NOD_ID_REMOTE ? 0x80 : 0));
-
-	if (frame->flags & NOD_FRAME_FD || frame->length > 8)
-		return nod_frame_bits(frame);
-	if (ident->head_key != key) {
-		ident->head = nod_bits_head(frame);
-		ident->head_key = key;
-	}
-	return nod_bits_total(&ident->head, frame->data);
-}
-
-static RARE void begin_second(struct nod_track *track, nod_time time)
+void nod_track_begin_second(struct nod_track *track, nod_time time)
 {
 	int64_t age = nod_time_since(time, track->second).ns;
 
@@ -474,92 +460,80 @@ static RARE void begin_second(struct nod_track *track, nod_time time)
 	track->second_bits = 0;
 }
 
-static void count_bits(struct nod_track *track, struct nod_ident *ident,
-		       const struct nod_frame *frame, enum nod_phase phase)
+/* After the deadline, somebody else speaks after a while: he who spoke alone is noted. */
+void nod_track_note_lone_run(struct nod_track *track, nod_time time)
 {
-	uint32_t bits = bits_of(ident, frame);
+	struct nod_ident *ident = nod_idents_find(&track->idents, track->run_id);
 
-	ident->bits += bits;
-	track->span.bits += bits;
-	track->bits_awake += phase == NOD_PHASE_USE ? 0 : bits;
-	if (frame->time.ns >= track->second.ns + NOD_NS_PER_S)
-		begin_second(track, frame->time);
-	track->second_bits += bits;
+	if (!ident || track->run_owner < 0)
+		return;
+	ident->lone_runs++;
+	ident->lone_ns = nod_ns_add(ident->lone_ns, nod_time_since(time, track->run_from).ns);
 }
 
-/* Another sender speaks: the silence of all but the one before is over. It began
- * with the last frame before that one's first. */
-static void end_run(struct nod_track *track, const struct nod_frame *frame, enum nod_phase phase)
+int nod_track_meet(struct nod_track *track, struct nod_ident *ident, nod_time time)
 {
-	struct nod_ident *ident = &track->idents.items[track->run_ident];
-
-	if (phase == NOD_PHASE_LATE && frame->time.ns - RUN_MIN_NS >= track->run_from.ns &&
-	    track->run_ident < track->idents.count) {
-		ident->lone_runs++;
-		ident->lone_ns = nod_ns_add(ident->lone_ns,
-					    nod_time_since(frame->time, track->run_from).ns);
-	}
-	track->run_from = track->last; /* the last frame of the sender before */
-}
-
-static void follow_run(struct nod_track *track, struct nod_ident *ident,
-		       const struct nod_frame *frame, enum nod_phase phase)
-{
-	if (ident->owner != track->run_owner) {
-		end_run(track, frame, phase);
-		track->run_owner = ident->owner;
-	}
-	track->run_ident = (uint32_t)(ident - track->idents.items);
-}
-
-static int take_frame(struct nod_track *track, const struct nod_frame *frame, enum nod_phase phase)
-{
-	struct nod_ident *ident = nod_idents_get(&track->idents, nod_frame_id(frame));
-	int64_t interval = -1;
-
-	if (!ident && errno == ENOSPC)
-		track->unkept++;
-	if (!ident)
-		return errno == ENOSPC ? 0 : -ENOMEM;
-	if (ident->span == track->serial)
-		interval = frame->time.ns - ident->last.ns; /* < 0 for a step back: not sampled */
-	else if (note_speaker(track, ident, frame->time))
-		return -ENOMEM;
 	if (!nod_ident_frames(ident)) {
-		ident->owner = owner_of(track, ident);
-		ident->diagnostic_id = nod_diagnostic_may_be(ident->id) ||
-				       may_be_makers_diagnostic(ident->id);
+		ident->first = time;
+		place(track, ident);
 	}
-	follow_run(track, ident, frame, phase);
-	int status = nod_ident_take(ident, frame, phase, interval);
-	count_bits(track, ident, frame, phase);
-	int noted = note_protocols(track, ident, frame, phase);
-	return status ? status : noted;
+	return note_speaker(track, ident, time);
+}
+
+/* A silence is over, frames were lost, or a time is before the last one. */
+int nod_track_take_turn(struct nod_track *track, nod_time time)
+{
+	bool later = time.ns > track->last.ns;
+
+	if (!track->serial ||
+	    (later && nod_time_since(time, track->last).ns >= track->quiet.ns))
+		if (begin_span(track, time))
+			return -ENOMEM;
+	if (track->loss_pending) {
+		track->loss_pending = false;
+		nod_track_doubt(track, time);
+	}
+	return 0;
+}
+
+/* A frame that has no place in the record but was heard all the same. */
+static int take_aside(struct nod_track *track, nod_time time, uint64_t *count)
+{
+	if (nod_track_reach(track, time))
+		return -ENOMEM;
+	++*count;
+	if (time.ns > track->last.ns)
+		track->last = track->span.to = time;
+	return 0;
+}
+
+static int take_error(struct nod_track *track, nod_time time)
+{
+	if (take_aside(track, time, &track->errors))
+		return -ENOMEM;
+	track->span.errors++;
+	return 0;
+}
+
+static int take_unkept(struct nod_track *track, nod_time time)
+{
+	if (take_aside(track, time, &track->unkept))
+		return -ENOMEM;
+	track->frames++;
+	track->span.frames++;
+	return 0;
 }
 
 int nod_track_take(struct nod_track *track, const struct nod_frame *frame, enum nod_phase phase)
 {
-	if (!track->serial || frame->time.ns - track->last.ns >= track->quiet.ns)
-		if (begin_span(track, frame->time))
-			return -ENOMEM;
-	if (track->loss_pending) {
-		track->loss_pending = false;
-		nod_track_doubt(track, frame->time);
-	}
-	if (frame->time.ns > track->span.to.ns)
-		track->span.to = frame->time;
-	int status = 0;
-	if (nod_frame_is_error(frame)) {
-		track->errors++;
-		track->span.errors++;
-	} else {
-		track->frames++;
-		track->span.frames++;
-		status = take_frame(track, frame, phase);
-	}
-	if (frame->time.ns > track->last.ns)
-		track->last = frame->time;
-	return status;
+	if (nod_frame_is_error(frame))
+		return take_error(track, frame->time);
+	struct nod_ident *ident = nod_idents_get(&track->idents, nod_frame_id(frame));
+	if (!ident)
+		return errno == ENOSPC ? take_unkept(track, frame->time) : -ENOMEM;
+	if (nod_bits_is_usual(frame) && ident->line.length != frame->length)
+		nod_bits_line_learn(&ident->line, frame);
+	return nod_track_take_ident(track, ident, frame, phase, nod_frame_bits(frame), false);
 }
 
 void nod_track_lost(struct nod_track *track, uint64_t count)

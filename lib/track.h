@@ -54,7 +54,7 @@ struct nod_track {
 	 * silent, and the last message in it. */
 	int64_t run_owner;
 	nod_time run_from;
-	uint32_t run_ident;
+	uint32_t run_id;
 
 	nod_time last;		  /* last frame */
 	nod_time lock;		  /* NOD_TIME_NONE: not locked yet */

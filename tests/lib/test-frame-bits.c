@@ -245,6 +245,38 @@ static void test_against_a_bit_by_bit_model(void **state)
 	}
 }
 
+/* Every length under IDs of both kinds, payloads that stuff much and little. */
+static void test_many_are_as_long_as_one_by_one(void **state)
+{
+	enum { MANY = 100 };
+	(void)state;
+	uint64_t seed = 97531;
+	struct nod_frame frames[MANY] = {0};
+	struct nod_bits_line learned[MANY];
+	const struct nod_bits_line *lines[MANY];
+	uint16_t bits[MANY];
+
+	for (int round = 0; round < 1000; round++) {
+		for (unsigned i = 0; i < MANY; i++) {
+			uint32_t id = (uint32_t)random_next(&seed);
+			frames[i].id = id & 1 ? (id >> 1 & NOD_ID_STANDARD_MASK) >> id % 11
+					      : (id >> 3 & NOD_ID_EXTENDED_MASK) | NOD_ID_EXTENDED;
+			memset(frames[i].data, 0, 8);
+			random_data(&seed, &frames[i], i % 9);
+			nod_bits_line_learn(&learned[i], &frames[i]);
+			lines[i] = &learned[i];
+			assert_true(nod_bits_is_usual(&frames[i]));
+			if (i % 2) /* another payload than the one it was learned from */
+				random_data(&seed, &frames[i], i % 9);
+		}
+		nod_bits_walk(lines, frames, MANY, bits);
+		for (unsigned i = 0; i < MANY; i++) {
+			assert_int_equal(bits[i], wire_classical(&frames[i], i % 9).bits);
+			assert_int_equal(bits[i], nod_frame_bits(&frames[i]));
+		}
+	}
+}
+
 static void test_a_head_serves_all_frames_of_an_id(void **state)
 {
 	(void)state;
@@ -373,6 +405,7 @@ int main(void)
 		cmocka_unit_test(test_exact_lengths),
 		cmocka_unit_test(test_dominant_bits),
 		cmocka_unit_test(test_against_a_bit_by_bit_model),
+		cmocka_unit_test(test_many_are_as_long_as_one_by_one),
 		cmocka_unit_test(test_a_head_serves_all_frames_of_an_id),
 		cmocka_unit_test(test_bounds),
 		cmocka_unit_test(test_durations),

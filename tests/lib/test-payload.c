@@ -6,7 +6,7 @@
 
 #include <cmocka.h>
 
-#include "payload.h"
+#include "payload-take.h"
 
 #define MS NOD_NS_PER_MS
 

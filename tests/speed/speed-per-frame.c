@@ -8,7 +8,7 @@
 #include "diagnostic.h"
 #include "frame-bits.h"
 #include "nm-detect.h"
-#include "payload.h"
+#include "payload-take.h"
 
 #define FRAMES 4096
 #define IDS 64

@@ -1,0 +1,36 @@
+/* What each frame does to the record of its message. */
+#ifndef NOD_IDENT_TAKE_H
+#define NOD_IDENT_TAKE_H
+
+#include <errno.h>
+
+#include "ident.h"
+#include "payload-take.h"
+
+/* Takes a frame of this ID, not the first in its awake span when `interval`, the time
+ * since its last one, is not negative. When it was the last is the caller's affair. Returns 0, or -ENOMEM: the frame is taken, but
+ * something about it stays unknown. */
+static inline int nod_ident_take(struct nod_ident *ident, const struct nod_frame *frame,
+				 enum nod_phase phase, int64_t interval)
+{
+	uint64_t changed = nod_payload_take(&ident->payload, frame);
+	struct nod_sampler *sampler = &ident->settled;
+	int status = ident->payload.starved ? -ENOMEM : 0;
+
+	ident->frames[phase]++;
+	if (phase == NOD_PHASE_LATE && !(sampler = nod_ident_late(ident)))
+		status = -ENOMEM;
+	if (interval >= 0 && sampler)
+		nod_sampler_take(sampler, interval);
+	if (changed) {
+		ident->changing |= changed;
+		ident->last_change = frame->time;
+		if (phase == NOD_PHASE_LATE) {
+			ident->changing_late |= changed;
+			ident->changes_late++;
+		}
+	}
+	return status;
+}
+
+#endif
