@@ -9,12 +9,12 @@
 
 /* Frames delivered together. Chosen: a hand-over between threads costs little
  * beside them; without a thread they stay in a first-level cache (80 bytes each). */
-#define BATCH ((size_t)512)
-#define BATCH_ALONE ((size_t)128)
+#define BATCH ((size_t)2048)
+#define BATCH_ALONE ((size_t)64)
 
 /* Batches between the threads. Who has to wait waits until half of them are
  * free, or full: being woken costs as much as filling one. */
-#define SLOTS 8u
+#define SLOTS 4u
 
 /* A file of at least this many bytes is read by a thread. Chosen: starting one
  * costs less than a millisecond, reading this takes some. */
