@@ -7,6 +7,8 @@
 #include <zlib.h>
 #include <zstd.h>
 
+#include "bytes-ahead.h"
+
 enum packing { PLAIN, GZIP, ZSTANDARD };
 
 /* Packed bytes asked for at once. Chosen: enough that the read calls do not
@@ -25,6 +27,7 @@ struct nod_inflate {
 	z_stream gzip;
 	ZSTD_DStream *zstd;
 	size_t zstd_first, zstd_next; /* bytes it asks for: of a new frame, next */
+	struct nod_bytes_ahead *ahead; /* NULL: unpacked when it is asked for */
 	unsigned char head[NOD_INFLATE_HEAD];
 	size_t head_begin, head_end;
 	size_t begin, end; /* unused bytes of input */
@@ -176,12 +179,24 @@ ptrdiff_t nod_inflate_read(void *inflate, void *buf, size_t size)
 	if (!size)
 		return 0;
 	if (!available)
-		return read_body(in, buf, size);
+		return in->ahead ? nod_bytes_ahead_read(in->ahead, buf, size) : read_body(in, buf, size);
 	if (available > size)
 		available = size;
 	memcpy(buf, in->head + in->head_begin, available);
 	in->head_begin += available;
 	return (ptrdiff_t)available;
+}
+
+static ptrdiff_t unpack_ahead(void *inflate, void *buf, size_t size)
+{
+	return read_packed(inflate, buf, size);
+}
+
+bool nod_inflate_ahead(struct nod_inflate *in)
+{
+	if (in->packing != PLAIN && !in->ahead)
+		in->ahead = nod_bytes_ahead_new(unpack_ahead, in);
+	return in->ahead;
 }
 
 /* gzip: RFC 1952 section 2.3.1. zstd: RFC 8878 section 3.1.1 (a frame) and
@@ -257,6 +272,7 @@ void nod_inflate_free(struct nod_inflate *in)
 {
 	if (!in)
 		return;
+	nod_bytes_ahead_free(in->ahead);
 	if (in->packing == GZIP)
 		inflateEnd(&in->gzip);
 	ZSTD_freeDStream(in->zstd);

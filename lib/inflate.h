@@ -20,12 +20,17 @@ void nod_inflate_free(struct nod_inflate *inflate);
  * before the damage is delivered first. Fits nod_read_function. */
 ptrdiff_t nod_inflate_read(void *inflate, void *buf, size_t size);
 
+/* From now on a thread unpacks ahead of nod_inflate_read(). False, and nothing has changed, when
+ * there is nothing to unpack or no thread to be had. */
+bool nod_inflate_ahead(struct nod_inflate *inflate);
+
 /* The first unpacked bytes (up to NOD_INFLATE_HEAD, fewer only when the stream
  * is shorter); they are still delivered by nod_inflate_read(). */
 #define NOD_INFLATE_HEAD 16
 const unsigned char *nod_inflate_head(const struct nod_inflate *inflate, size_t *length);
 
-/* True once the stream has ended in the middle of a packed member. */
+/* True once the stream has ended in the middle of a packed member: to be asked when
+ * nod_inflate_read() has said 0 or failed. */
 bool nod_inflate_torn(const struct nod_inflate *inflate);
 
 /* ", gzip", ", zstd" or "": what to say behind the name of the form. */

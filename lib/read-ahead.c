@@ -7,6 +7,8 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "source-private.h"
+
 /* Frames delivered together. Chosen: a hand-over between threads costs little
  * beside them; without a thread they stay in a first-level cache (80 bytes each). */
 #define BATCH ((size_t)2048)
@@ -169,9 +171,14 @@ static off_t file_size(const char *path)
 	return !stat(path, &st) && S_ISREG(st.st_mode) ? st.st_size : -1;
 }
 
-/* Without a thread it is read all the same. */
-static void start_thread(struct nod_read_ahead *ahead)
+/* Without a thread it is read all the same. What is packed keeps one thread busy with
+ * unpacking, and the rest is for the other. */
+static void start_thread(struct nod_read_ahead *ahead, enum nod_read_ahead_by by)
 {
+	if (by != NOD_READ_BY_THREAD && nod_source_unpack_ahead(ahead->source))
+		return;
+	if (by == NOD_READ_UNPACKED)
+		return;
 	ahead->threaded = true; /* before it begins to run */
 	if (pthread_create(&ahead->thread, NULL, run, ahead))
 		ahead->threaded = false;
@@ -181,8 +188,8 @@ struct nod_read_ahead *nod_read_ahead_open(const char *path, struct nod_interfac
 					   enum nod_read_ahead_by by, struct nod_error *err)
 {
 	off_t size = file_size(path);
-	bool thread = by == NOD_READ_BY_THREAD ||
-		      (by == NOD_READ_BY_CHOICE && size >= WORTH_A_THREAD && has_two_processors());
+	bool large = size >= WORTH_A_THREAD && has_two_processors();
+	bool thread = by == NOD_READ_BY_CHOICE ? large : by != NOD_READ_BY_CALLER;
 	struct nod_read_ahead *ahead =
 		malloc(sizeof(*ahead) + (thread ? SLOTS : 1) * sizeof(ahead->slots[0]));
 
@@ -205,7 +212,7 @@ struct nod_read_ahead *nod_read_ahead_open(const char *path, struct nod_interfac
 	pthread_mutex_init(&ahead->lock, NULL);
 	pthread_cond_init(&ahead->changed, NULL);
 	if (thread)
-		start_thread(ahead);
+		start_thread(ahead, by);
 	return ahead;
 }
 

@@ -21,12 +21,13 @@ struct nod_batch {
 enum nod_read_ahead_by {
 	NOD_READ_BY_CALLER, /* in nod_read_ahead_next() */
 	NOD_READ_BY_THREAD, /* meanwhile */
-	NOD_READ_BY_CHOICE  /* by a thread when the file is large and there are two processors */
+	NOD_READ_UNPACKED,  /* in nod_read_ahead_next(), but a thread unpacks what is packed */
+	NOD_READ_BY_CHOICE  /* with a thread when the file is large and there are two processors */
 };
 
 /* Opens a capture; errors as nod_source_open(). The names of interfaces are
- * added to `table` with the batch they occur in; with NOD_READ_BY_THREAD nobody
- * else may add to it meanwhile. */
+ * added to `table` with the batch they occur in; but with NOD_READ_BY_CALLER
+ * nobody else may add to it meanwhile. */
 struct nod_read_ahead *nod_read_ahead_open(const char *path, struct nod_interfaces *table,
 					   enum nod_read_ahead_by by, struct nod_error *err);
 

@@ -89,6 +89,9 @@ struct nod_source *nod_source_pcap(struct nod_input input, struct nod_interfaces
 struct nod_source *nod_source_pcapng(struct nod_input input, struct nod_interfaces *table,
 				     struct nod_error *err);
 
+/* Unpacks by a thread what is packed; false when there is nothing to unpack. */
+bool nod_source_unpack_ahead(struct nod_source *source);
+
 /* Sets what every kind has in common, and frees it with the source. */
 void nod_source_init(struct nod_source *source, const struct nod_source_ops *ops,
 		     struct nod_input input, struct nod_interfaces *table);

@@ -242,3 +242,8 @@ int nod_source_deliver_loss(struct nod_source *source, const struct nod_event **
 	*event = &source->event;
 	return 1;
 }
+
+bool nod_source_unpack_ahead(struct nod_source *source)
+{
+	return source->input.inflate && nod_inflate_ahead(source->input.inflate);
+}

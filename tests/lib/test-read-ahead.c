@@ -6,6 +6,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -127,14 +128,17 @@ static void check_all_ways(const char *name, const char *expected)
 	char *one = read_one_by_one(path);
 	char *caller = read_by(path, NOD_READ_BY_CALLER);
 	char *thread = read_by(path, NOD_READ_BY_THREAD);
+	char *unpacked = read_by(path, NOD_READ_UNPACKED);
 	char *choice = read_by(path, NOD_READ_BY_CHOICE);
 	assert_string_equal(caller, one);
 	assert_string_equal(thread, one);
+	assert_string_equal(unpacked, one);
 	assert_string_equal(choice, one);
 	assert_non_null(strstr(one, expected));
 	free(one);
 	free(caller);
 	free(thread);
+	free(unpacked);
 	free(choice);
 }
 
@@ -149,16 +153,31 @@ static void test_all_ways_are_equal(void **state)
 	check_all_ways("empty.log", "end 0 ; 0 lines, 0 frames");
 }
 
+static void pack(const char *name)
+{
+	char command[1300];
+
+	snprintf(command, sizeof(command), "gzip -f %s", scratch_path(&scratch, name));
+	assert_int_equal(system(command), 0);
+}
+
+static void test_what_is_packed_is_the_same_all_ways(void **state)
+{
+	(void)state;
+	write_log("good.log", "");
+	pack("good.log");
+	check_all_ways("good.log.gz", "end 0 ; 20024 lines, 20000 frames, 7 defects");
+	assert_int_equal(truncate(scratch_path(&scratch, "good.log.gz"), 50000), 0);
+	check_all_ways("good.log.gz", ", torn");
+}
+
 static void test_damage_is_told_behind_what_was_read(void **state)
 {
-	char command[1300], path[600];
 	struct stat st;
 
 	(void)state;
 	write_log("packed.log", "");
-	snprintf(path, sizeof(path), "%s", scratch_path(&scratch, "packed.log"));
-	snprintf(command, sizeof(command), "gzip -f %s", path);
-	assert_int_equal(system(command), 0);
+	pack("packed.log");
 	assert_int_equal(stat(scratch_path(&scratch, "packed.log.gz"), &st), 0);
 	FILE *file = fopen(scratch_path(&scratch, "packed.log.gz"), "r+");
 	assert_non_null(file);
@@ -170,21 +189,28 @@ static void test_damage_is_told_behind_what_was_read(void **state)
 }
 
 /* Whoever stops in the middle leaves a thread that is busy or waiting. */
-static void test_closed_in_the_middle(void **state)
+static void close_in_the_middle(const char *name, enum nod_read_ahead_by by)
 {
 	struct nod_interfaces table = {0};
 	struct nod_batch batch;
 
-	(void)state;
-	write_log("whole.log", "");
 	for (int batches = 0; batches < 20; batches++) {
-		struct nod_read_ahead *ahead = nod_read_ahead_open(
-			scratch_path(&scratch, "whole.log"), &table, NOD_READ_BY_THREAD, NULL);
+		struct nod_read_ahead *ahead =
+			nod_read_ahead_open(scratch_path(&scratch, name), &table, by, NULL);
 		assert_non_null(ahead);
 		for (int i = 0; i < batches; i++)
 			assert_int_equal(nod_read_ahead_next(ahead, &batch, NULL), 1);
 		nod_read_ahead_close(ahead);
 	}
+}
+
+static void test_closed_in_the_middle(void **state)
+{
+	(void)state;
+	write_log("whole.log", "");
+	close_in_the_middle("whole.log", NOD_READ_BY_THREAD);
+	pack("whole.log");
+	close_in_the_middle("whole.log.gz", NOD_READ_UNPACKED);
 	nod_read_ahead_close(NULL);
 }
 
@@ -218,6 +244,8 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test_setup_teardown(test_all_ways_are_equal, make, clear),
+		cmocka_unit_test_setup_teardown(test_what_is_packed_is_the_same_all_ways, make,
+						clear),
 		cmocka_unit_test_setup_teardown(test_damage_is_told_behind_what_was_read, make,
 						clear),
 		cmocka_unit_test_setup_teardown(test_closed_in_the_middle, make, clear),
