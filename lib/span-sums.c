@@ -47,7 +47,9 @@ void nod_span_sums_locked(struct nod_span_sums *sums)
 
 size_t nod_span_sums_limit(const struct nod_span_sums *sums)
 {
-	return sums->first + sums->last + NOD_SPANS_BATCH;
+	size_t kept = sums->first + sums->last;
+
+	return kept + kept / NOD_SPANS_MORE + 1;
 }
 
 void nod_engine_keep_spans(struct nod_engine *engine, size_t first, size_t last)

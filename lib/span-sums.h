@@ -26,8 +26,9 @@ struct nod_track;
 #define NOD_SPANS_FIRST 128
 #define NOD_SPANS_LAST 384
 
-/* Summed up by so many at once, so that it costs little per span. */
-#define NOD_SPANS_BATCH 128
+/* Summed up when there is a part more than that, 1/so many, so that it costs little per
+ * span. Chosen. */
+#define NOD_SPANS_MORE 4
 
 /* Where every span is listed or drawn, not only judged: a week of one wake-up a
  * minute, in under 4 MB a network. Chosen. */

@@ -182,9 +182,8 @@ int nod_spans_sum_up(struct nod_engine *engine, struct nod_track *track)
 	free(w.items);
 	/* When little could be summed up: not again for every span. */
 	size_t limit = nod_span_sums_limit(&engine->sums);
+	size_t later = track->span_count + track->span_count / NOD_SPANS_MORE + 1;
 	if (!status)
-		track->span_limit = track->span_count + NOD_SPANS_BATCH > limit
-					    ? track->span_count + NOD_SPANS_BATCH
-					    : limit;
+		track->span_limit = later > limit ? later : limit;
 	return status;
 }

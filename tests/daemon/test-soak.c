@@ -59,8 +59,9 @@
  * a car that is rarely awake, each limit may still be reached later: awake spans (of two
  * networks), and the 8192 cells of the battery current. */
 #define SLACK (64 * 1024)
-#define SPANS_KEPT (NOD_SPANS_FIRST + NOD_SPANS_LAST + NOD_SPANS_BATCH)
-#define SLACK_UNTIL_FULL (SLACK + 2 * SPANS_KEPT * sizeof(struct nod_span) + 256 * 1024)
+#define SPANS_KEPT ((NOD_SPANS_FIRST + NOD_SPANS_LAST) * (1 + 1. / NOD_SPANS_MORE))
+#define SLACK_UNTIL_FULL                                                                           \
+	(SLACK + 2 * (size_t)SPANS_KEPT * sizeof(struct nod_span) + 256 * 1024)
 #define SILENCE_NS (5 * NOD_NS_PER_S) /* longer than any pause of these cars awake */
 
 /* ---- the kernel ---- */

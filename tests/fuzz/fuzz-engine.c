@@ -9,6 +9,7 @@
 #include "heard.h"
 #include "learn.h"
 #include "report.h"
+#include "span-sums.h"
 #include "timeline-text.h"
 
 static const char map[] =
@@ -154,8 +155,14 @@ static void check(const struct nod_findings *f)
 	for (size_t i = 1; i < f->wake_count; i++)
 		FUZZ_CHECK(f->wakes[i].time.ns >= f->wakes[i - 1].time.ns);
 	for (size_t n = 0; n < f->network_count; n++)
-		for (size_t i = 0; i < f->networks[n].span_count; i++)
-			FUZZ_CHECK(f->networks[n].spans[i].from.ns <= f->networks[n].spans[i].to.ns);
+		for (size_t i = 0; i < f->networks[n].span_count; i++) {
+			const struct nod_span_finding *span = &f->networks[n].spans[i];
+			FUZZ_CHECK(span->from.ns <= span->to.ns);
+			if (span->before)
+				FUZZ_CHECK(span->before->from.ns <= span->before->to.ns &&
+					   span->before->to.ns <= span->from.ns &&
+					   span->before->longest.ns <= span->before->awake.ns);
+		}
 }
 
 static char *answer_text(const struct nod_findings *f)
@@ -207,6 +214,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 		run.vehicle = nod_vehicle_parse(map, sizeof(map) - 1, "map", &err);
 	FUZZ_CHECK(!(what & 32) || run.vehicle);
 	run.engine = nod_engine_new(run.vehicle, &run.names);
+	if (run.engine && what & 128)
+		nod_engine_keep_spans(run.engine, what & 3, what >> 2 & 3);
 	run.timeline = nod_timeline_new(&run.names);
 	run.heard = nod_heard_new();
 	FUZZ_CHECK(run.engine && run.timeline && run.heard);
