@@ -427,8 +427,8 @@ static void doubt_sums(struct nod_analysis *a, const struct nod_network_finding 
 	}
 	doubt(a, nod_arena_printf(a->arena,
 				  "%s was awake so often that %zu of its %zu stretches are not listed, "
-				  "but judged and summed up: between %s and %s, awake for %s in all, for "
-				  "%s at most.",
+				  "but judged and summed up: between %s and %s, awake for %s in all, %s "
+				  "at the longest.",
 				  n->name, n->spans_summed, n->spans_summed + n->span_count,
 				  nod_analysis_when(a, from), nod_analysis_when(a, to),
 				  nod_analysis_length(a, awake), nod_analysis_length(a, longest)));
