@@ -26,6 +26,7 @@ struct nod_recorder {
 	int digits;
 	struct nod_piece_writer frames;
 	struct nod_appender journal, current;
+	bool current_named; /* its name is on the disk */
 	char *samples;
 	size_t samples_length;
 	struct nod_recorder_status status;
@@ -330,6 +331,18 @@ static int open_log(struct nod_appender *log, const char *directory, const char 
 	return result;
 }
 
+/* The file was made just now. Where that fails it is tried again until it succeeds: the
+ * file systems in use keep the name with the file's own sync as well. */
+static int sync_name_of_current(struct nod_recorder *recorder)
+{
+	int result = nod_file_sync_directory(recorder->ops, recorder->frames.directory);
+
+	recorder->current_named = !result;
+	if (result && !recorder->frames.name_synced)
+		recorder->frames.name_in_doubt = true; /* it was in the same directory */
+	return result;
+}
+
 static int flush_samples(struct nod_recorder *recorder)
 {
 	int result = 0;
@@ -339,6 +352,8 @@ static int flush_samples(struct nod_recorder *recorder)
 	if (recorder->current.fd < 0) /* not every session has a current */
 		result = open_log(&recorder->current, recorder->frames.directory, "current.log",
 				  recorder->ops);
+	if (!result && !recorder->current_named)
+		result = sync_name_of_current(recorder);
 	if (!result)
 		result = nod_appender_write(&recorder->current, recorder->samples,
 					    recorder->samples_length, true);

@@ -14,7 +14,7 @@
 #include "session.h"
 
 #define S NOD_NS_PER_S
-#define SECONDS 8
+#define SECONDS 6
 #define PER_SECOND 5
 
 static struct nod_interfaces names = {1, {"can0"}};
@@ -24,6 +24,7 @@ struct recording {
 	struct disk disk;
 	struct nod_recorder *recorder;
 	int64_t taken;
+	int samples, marks; /* marks: acknowledged */
 	unsigned failed; /* flushes */
 };
 
@@ -73,7 +74,7 @@ struct content {
 	int64_t frames;	      /* from the first on without a hole */
 	int64_t all;
 	int64_t gap_from, gap_to; /* of the last gap in the journal, ns */
-	int gaps, defects;
+	int gaps, defects, samples, marks;
 	uint64_t lost;
 	char *doubts;
 };
@@ -98,6 +99,8 @@ static void add_event(struct content *c, const struct nod_event *event)
 	}
 	if (event->kind == NOD_EVENT_MARK && event->mark.kind == NOD_MARK_GAP)
 		add_gap(c, &event->mark);
+	c->samples += event->kind == NOD_EVENT_CURRENT;
+	c->marks += event->kind == NOD_EVENT_MARK && event->mark.kind == NOD_MARK_DOOR;
 	c->lost += event->kind == NOD_EVENT_LOSS ? event->loss.count : 0;
 	c->defects += event->kind == NOD_EVENT_DEFECT;
 }
@@ -138,6 +141,19 @@ static void cut_and_read(struct recording *r, struct content *c)
 	read_back(r->cut.path, c);
 }
 
+/* A mark that is acknowledged is on the disk, a sample with the next flush. */
+static void take_others(struct recording *r)
+{
+	struct nod_event event = {.kind = NOD_EVENT_MARK, .time = {time_of(r->taken) - 1}};
+
+	event.mark = (struct nod_mark){event.time, NOD_MARK_DOOR, ""};
+	r->marks += nod_recorder_take(r->recorder, &event) == 0;
+	event.kind = NOD_EVENT_CURRENT;
+	event.current.microamps = 1000000;
+	assert_int_equal(nod_recorder_take(r->recorder, &event), 0);
+	r->samples++;
+}
+
 /* A second of frames and a flush. What the flush promises must be on the disk. */
 static int record_second(struct recording *r, int frames)
 {
@@ -146,6 +162,9 @@ static int record_second(struct recording *r, int frames)
 
 	for (int i = 0; i < frames; i++)
 		take_frame(r, 2);
+	take_others(r);
+	cut_and_read(r, &c);
+	assert_int_equal(c.marks, r->marks);
 	int result = nod_recorder_flush(r->recorder, (nod_time){time_of(r->taken) - 1});
 	nod_recorder_status(r->recorder, &status);
 	assert_int_equal(status.error, result);
@@ -153,6 +172,7 @@ static int record_second(struct recording *r, int frames)
 	if (result)
 		return result;
 	cut_and_read(r, &c);
+	assert_int_equal(c.samples, r->samples);
 	if (!c.gaps)
 		assert_int_equal(c.frames, r->taken);
 	else
