@@ -6,6 +6,7 @@
 #include <string.h>
 #include <zlib.h>
 #include <zstd.h>
+#include <zstd_errors.h>
 
 #include "bytes-ahead.h"
 
@@ -131,7 +132,8 @@ static size_t step_zstd(struct nod_inflate *in, void *buf, size_t size)
 	in->member_ended = status == 0;
 	in->pending = status && out.pos == out.size;
 	if (ZSTD_isError(status))
-		in->failure = -EBADMSG;
+		in->failure = ZSTD_getErrorCode(status) == ZSTD_error_memory_allocation
+				      ? -ENOMEM : -EBADMSG;
 	return out.pos;
 }
 
