@@ -131,6 +131,8 @@ int nod_session_stream_next(struct nod_session_stream *stream, const struct nod_
 			    struct nod_error *err)
 {
 	while (stream->current < stream->count) {
+		if (__builtin_expect(stream->texts->failed, 0))
+			return nod_error_set(err, ENOMEM, "out of memory");
 		if (stream->batch.count || stream->batch.event) {
 			*event = stream->batch.count ? take_frame(stream) : take_event(stream);
 			return 1;
@@ -144,7 +146,7 @@ int nod_session_stream_next(struct nod_session_stream *stream, const struct nod_
 		if (!result)
 			finish_piece(stream);
 	}
-	return 0;
+	return stream->texts->failed ? nod_error_set(err, ENOMEM, "out of memory") : 0;
 }
 
 void nod_session_stream_close(struct nod_session_stream *stream)
