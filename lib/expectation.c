@@ -105,10 +105,15 @@ static int add(struct nod_expectation *x, char *line, unsigned long number, cons
 
 	if (x->count == DEMANDS_MAX)
 		return nod_error_at(err, EINVAL, path, number, 0, "more than %d demands", DEMANDS_MAX);
-	if (read_demand(&d, line, &x->arena, &reason) || check_twice(x, &d, &reason))
+	int wrong = read_demand(&d, line, &x->arena, &reason);
+	if (!wrong)
+		wrong = check_twice(x, &d, &reason);
+	if (x->arena.failed)
+		return nod_error_set(err, ENOMEM, "%s: out of memory", path);
+	if (wrong)
 		return nod_error_at(err, EINVAL, path, number, 0, "%s", reason.text);
 	void *grown = reallocarray(x->demands, x->count + 1, sizeof(d));
-	if (!grown || x->arena.failed)
+	if (!grown)
 		return nod_error_set(err, ENOMEM, "%s: out of memory", path);
 	x->demands = grown;
 	x->demands[x->count++] = d;
