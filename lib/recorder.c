@@ -17,6 +17,11 @@
 /* Samples kept in memory; about ten minutes at 2 Hz while the disk is full. */
 #define CURRENT_BUFFER ((size_t)48 * 1024)
 
+/* Entries of our own that wait to be written while the disk is full. Chosen: a gap is told
+ * once a minute and makes a line of 50 bytes, so hours of it; frames that are lost
+ * meanwhile make a gap of all that time anyway. */
+#define UNTOLD_BUFFER ((size_t)16 * 1024)
+
 /* Longest line of text that is no frame. */
 #define LINE_MAX_TEXT 512
 
@@ -29,6 +34,8 @@ struct nod_recorder {
 	bool current_named; /* its name is on the disk */
 	char *samples;
 	size_t samples_length;
+	char untold[UNTOLD_BUFFER];
+	size_t untold_length;
 	struct nod_recorder_status status;
 	nod_time newest; /* the latest time heard of */
 	nod_time kept;	 /* of the last event that will be in the recording */
@@ -157,22 +164,42 @@ static int take_header(struct nod_recorder *recorder, const char *key, const cha
 	return 0;
 }
 
-/* The entry is on the disk when this returns 0. */
-static int write_mark(struct nod_recorder *recorder, const struct nod_mark *mark)
+static int write_untold(struct nod_recorder *recorder)
+{
+	int result = recorder->untold_length
+		? nod_appender_write(&recorder->journal, recorder->untold, recorder->untold_length, true)
+		: 0;
+
+	if (!result)
+		recorder->untold_length = 0;
+	return result;
+}
+
+/* The entry is on the disk when this returns 0. `own`: else it is told as soon as it can. */
+static int write_mark(struct nod_recorder *recorder, const struct nod_mark *mark, bool own)
 {
 	char line[NOD_MARK_LINE_MAX];
 	int length = nod_mark_print(line, sizeof(line), mark);
 
 	if (length < 0)
 		return -EMSGSIZE;
-	return nod_appender_write(&recorder->journal, line, (size_t)length, true);
+	int result = write_untold(recorder);
+	if (!result)
+		result = nod_appender_write(&recorder->journal, line, (size_t)length, true);
+	if (result && own && (size_t)length <= UNTOLD_BUFFER - recorder->untold_length) {
+		memcpy(recorder->untold + recorder->untold_length, line, (size_t)length);
+		recorder->untold_length += (size_t)length;
+	}
+	return result;
 }
 
 static int take_mark(struct nod_recorder *recorder, const struct nod_mark *mark)
 {
 	/* What was heard before it should not be missing when it is there. */
 	note_result(recorder, nod_piece_writer_write(&recorder->frames));
-	return write_mark(recorder, mark);
+	/* One that a person made is refused; that nobody listened must be told. */
+	return write_mark(recorder, mark,
+			  mark->kind == NOD_MARK_GAP || mark->kind == NOD_MARK_CLOCK_STEP);
 }
 
 /* Seconds as they are: "12.5 s", "+3600 s" with `sign`. */
@@ -313,7 +340,7 @@ static int tell_gap(struct nod_recorder *recorder)
 	if (!nod_time_is_set(recorder->gap_from))
 		return 0;
 	struct nod_mark mark = gap_mark(subject, "all", recorder->gap_from, recorder->gap_to);
-	int result = write_mark(recorder, &mark);
+	int result = write_mark(recorder, &mark, false);
 	if (!result)
 		recorder->gap_from = NOD_TIME_NONE;
 	return result;
@@ -370,6 +397,8 @@ int nod_recorder_flush(struct nod_recorder *recorder, nod_time now)
 	int result = flush_frames(recorder, now);
 	if (!result)
 		result = resume(recorder, now);
+	if (!result)
+		result = write_untold(recorder);
 	if (!result)
 		result = tell_gap(recorder);
 	int samples = flush_samples(recorder);

@@ -12,8 +12,9 @@
  * When the disk is full (or any write fails) what was written stays whole: the
  * torn end is cut off again, what is in memory is kept and tried again at
  * every flush, and what does not fit any more is counted. When there is room
- * again the recording goes on by itself, with a DROPCOUNT line per interface
- * and a journal entry "gap all LENGTH" for the time that is missing.
+ * again the recording goes on by itself, with the gaps and clock steps that could
+ * not be told meanwhile, a DROPCOUNT line per interface and a journal entry
+ * "gap all LENGTH" for the time that is missing.
  *
  * A failed sync is such a failure: what it was to keep is written and synced again
  * (piece-writer.h), since a later sync that succeeds says nothing of it. Only when it
