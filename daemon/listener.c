@@ -206,20 +206,28 @@ static nod_time stamp(struct nod_listener *listener, struct beside *beside)
 	return nod_time_is_set(beside->software) ? beside->software : nod_clock_now();
 }
 
-/* Frames were lost before `time`; count 0: nobody knows how many. */
-static void note_loss(struct nod_listener *listener, struct nod_merger *merger, uint32_t count,
+static bool tell_loss(struct nod_listener *listener, struct nod_merger *merger, uint32_t count,
 		      nod_time time)
 {
 	struct nod_event *event = nod_merger_reserve(merger, listener->lane);
 
-	listener->lost += count ? count : 1;
 	if (!event)
-		return;
+		return false;
 	event->kind = NOD_EVENT_LOSS;
 	event->time = time;
 	event->loss.interface = listener->interface;
 	event->loss.count = count;
 	nod_merger_commit(merger, listener->lane);
+	return true;
+}
+
+/* Frames were lost before `time`; count 0: nobody knows how many. */
+static void note_loss(struct nod_listener *listener, struct nod_merger *merger, uint32_t count,
+		      nod_time time)
+{
+	listener->lost += count ? count : 1;
+	if (!tell_loss(listener, merger, count, time))
+		listener->untold += count ? count : 1;
 }
 
 static uint8_t frame_flags(const struct nod_listener *listener, const struct mmsghdr *message,
@@ -266,23 +274,27 @@ static bool is_overflow(const struct canfd_frame *raw)
 	       (raw->data[1] & CAN_ERR_CRTL_RX_OVERFLOW);
 }
 
-static int deliver(struct nod_listener *listener, struct nod_merger *merger,
-		   struct mmsghdr *message, const struct canfd_frame *raw)
+static void deliver(struct nod_listener *listener, struct nod_merger *merger,
+		    struct mmsghdr *message, const struct canfd_frame *raw)
 {
 	struct beside beside = read_control(&message->msg_hdr, listener->dropped);
 	nod_time time = nod_clock_to_microseconds(stamp(listener, &beside));
 	struct nod_event *event;
 
 	if (message->msg_len != CAN_MTU && message->msg_len != CANFD_MTU)
-		return 0;
+		return;
 	if (beside.dropped != listener->dropped) /* the counter may wrap */
 		note_loss(listener, merger, beside.dropped - listener->dropped, time);
 	listener->dropped = beside.dropped;
 	if (is_overflow(raw))
 		note_loss(listener, merger, 0, time);
 	event = nod_merger_reserve(merger, listener->lane);
-	if (!event)
-		return -ENOBUFS;
+	watch_errors(listener, raw->can_id);
+	if (!event) {
+		listener->lost++;
+		listener->untold++;
+		return;
+	}
 	event->kind = NOD_EVENT_FRAME;
 	event->time = event->frame.time = time;
 	event->frame.id = raw->can_id;
@@ -290,9 +302,7 @@ static int deliver(struct nod_listener *listener, struct nod_merger *merger,
 	event->frame.interface = listener->interface;
 	copy_payload(&event->frame, raw, message->msg_len);
 	nod_merger_commit(merger, listener->lane);
-	watch_errors(listener, raw->can_id);
 	listener->frames++;
-	return 0;
 }
 
 static int read_batch(struct nod_listener *listener, struct nod_merger *merger)
@@ -304,25 +314,22 @@ static int read_batch(struct nod_listener *listener, struct nod_merger *merger)
 	received = recvmmsg(listener->fd, batch.messages, BATCH, MSG_DONTWAIT, NULL);
 	if (received < 0)
 		return errno == EAGAIN || errno == EINTR ? 0 : -errno;
-	for (int i = 0; i < received; i++) {
-		int status = deliver(listener, merger, &batch.messages[i], &batch.frames[i]);
-		if (status)
-			return status;
-	}
+	for (int i = 0; i < received; i++)
+		deliver(listener, merger, &batch.messages[i], &batch.frames[i]);
 	return received;
 }
 
 int nod_listener_read(struct nod_listener *listener, struct nod_merger *merger, unsigned most)
 {
 	unsigned total = 0;
+	int received = BATCH;
 
-	while (total < most) {
-		int received = read_batch(listener, merger);
-		if (received < 0)
-			return received;
-		total += (unsigned)received;
-		if (received < BATCH)
-			break;
+	while (total < most && received == BATCH) {
+		received = read_batch(listener, merger);
+		total += received > 0 ? (unsigned)received : 0;
 	}
-	return (int)total;
+	if (listener->untold && tell_loss(listener, merger, listener->untold,
+					  nod_clock_to_microseconds(nod_clock_now())))
+		listener->untold = 0;
+	return received < 0 ? received : (int)total;
 }

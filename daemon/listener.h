@@ -34,6 +34,7 @@ struct nod_listener {
 	uint64_t frames;   /* delivered, error reports included */
 	uint64_t lost;	   /* dropped by the kernel, or (at least) by the controller */
 	uint64_t errors;   /* error reports */
+	uint32_t untold;   /* of those lost: not in the merger yet, for want of room */
 	bool bus_off;	   /* the last error report about it said so */
 	/* While the clock has just been set: by how much, and what it says now.
 	 * Frames stamped before are put on the new clock. Step 0: not set. */
@@ -57,7 +58,8 @@ void nod_listener_mute(struct nod_listener *listener);
  * Moves what waits in the socket into the merger's lane, at most `most`
  * frames. Returns their number (less than `most`: the socket is empty) or a
  * negative errno (-ENETDOWN, -ENODEV: the interface went away; what came
- * before has been delivered). */
+ * before has been delivered). Frames for which the merger has no room are lost:
+ * counted, and told as soon as there is some. */
 int nod_listener_read(struct nod_listener *listener, struct nod_merger *merger, unsigned most);
 
 #endif

@@ -6,6 +6,11 @@
 
 #define FIRST_SIZE 256
 
+/* Texts of marks for when memory ran out. Chosen: gaps of every network at once; the
+ * longest text of one is an interface's name and a length. */
+#define SPARE_TEXTS 32
+#define SPARE_SIZE 64
+
 /* A ring; size is a power of two. */
 struct lane {
 	struct nod_event *events;
@@ -13,41 +18,14 @@ struct lane {
 };
 
 struct nod_merger {
+	char spare[SPARE_TEXTS][SPARE_SIZE]; /* empty: free */
 	size_t lane_count;
 	struct lane lanes[];
 };
 
-struct nod_merger *nod_merger_new(size_t lanes)
-{
-	struct nod_merger *merger = calloc(1, sizeof(*merger) + lanes * sizeof(struct lane));
-
-	if (merger)
-		merger->lane_count = lanes;
-	return merger;
-}
-
 static struct nod_event *at(const struct lane *lane, size_t position)
 {
 	return &lane->events[(lane->head + position) & (lane->size - 1)];
-}
-
-static void release(struct nod_event *event)
-{
-	if (event->kind == NOD_EVENT_MARK)
-		free((char *)event->mark.subject);
-}
-
-void nod_merger_free(struct nod_merger *merger)
-{
-	if (!merger)
-		return;
-	for (size_t i = 0; i < merger->lane_count; i++) {
-		struct lane *lane = &merger->lanes[i];
-		for (size_t k = 0; k < lane->count; k++)
-			release(at(lane, k));
-		free(lane->events);
-	}
-	free(merger);
 }
 
 static int grow(struct lane *lane)
@@ -65,6 +43,57 @@ static int grow(struct lane *lane)
 	free(lane->events);
 	*lane = (struct lane){events, size, 0, lane->count};
 	return 0;
+}
+
+struct nod_merger *nod_merger_new(size_t lanes)
+{
+	struct nod_merger *merger = calloc(1, sizeof(*merger) + lanes * sizeof(struct lane));
+
+	if (!merger)
+		return NULL;
+	merger->lane_count = lanes;
+	for (size_t i = 0; i < lanes; i++)
+		if (grow(&merger->lanes[i])) {
+			nod_merger_free(merger);
+			return NULL;
+		}
+	return merger;
+}
+
+static const char *keep_text(struct nod_merger *merger, const char *text)
+{
+	char *copy = strdup(text);
+
+	for (size_t i = 0; !copy && i < SPARE_TEXTS && *text && strlen(text) < SPARE_SIZE; i++)
+		if (!*merger->spare[i])
+			copy = strcpy(merger->spare[i], text);
+	return copy;
+}
+
+static void release(struct nod_merger *merger, struct nod_event *event)
+{
+	if (event->kind != NOD_EVENT_MARK)
+		return;
+	char *text = (char *)event->mark.subject;
+	for (size_t i = 0; i < SPARE_TEXTS; i++)
+		if (text == merger->spare[i]) {
+			*text = '\0';
+			return;
+		}
+	free(text);
+}
+
+void nod_merger_free(struct nod_merger *merger)
+{
+	if (!merger)
+		return;
+	for (size_t i = 0; i < merger->lane_count; i++) {
+		struct lane *lane = &merger->lanes[i];
+		for (size_t k = 0; k < lane->count; k++)
+			release(merger, at(lane, k));
+		free(lane->events);
+	}
+	free(merger);
 }
 
 struct nod_event *nod_merger_reserve(struct nod_merger *merger, size_t lane_index)
@@ -92,7 +121,7 @@ int nod_merger_push(struct nod_merger *merger, size_t lane_index, const struct n
 			return status;
 	}
 	if (event->kind == NOD_EVENT_MARK) {
-		copy.mark.subject = strdup(event->mark.subject);
+		copy.mark.subject = keep_text(merger, event->mark.subject);
 		if (!copy.mark.subject)
 			return -ENOMEM;
 	}
@@ -120,7 +149,7 @@ size_t nod_merger_drain(struct nod_merger *merger, nod_time horizon, nod_merger_
 
 	while ((lane = earliest(merger)) && at(lane, 0)->time.ns <= horizon.ns) {
 		take(context, at(lane, 0));
-		release(at(lane, 0));
+		release(merger, at(lane, 0));
 		lane->head = (lane->head + 1) & (lane->size - 1);
 		lane->count--;
 		taken++;

@@ -18,6 +18,9 @@
 
 struct nod_merger;
 
+/* Each lane has room for the first events at once, and for the texts of a few
+ * marks: that nobody listened must be said above all when memory runs out. NULL
+ * when it has. */
 struct nod_merger *nod_merger_new(size_t lanes);
 void nod_merger_free(struct nod_merger *merger);
 
