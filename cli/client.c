@@ -10,6 +10,9 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "json-build.h"
+#include "json-read.h"
+
 #define DEFAULT_SOCKET "/run/nodoff/nodoff.sock"
 #define ANSWER_WITHIN 10000 /* ms; chosen: a busy laptop answers in a tenth of a second */
 #define LINE_MAX_LENGTH (4 * 1024 * 1024) /* bytes of one answer; chosen: a megabyte is the daemon's limit */
@@ -51,8 +54,9 @@ struct nod_client *nod_client_open(const char *path, struct nod_error *err)
 	}
 	client->fd = connect_to(path ? path : named ? named : DEFAULT_SOCKET, err);
 	client->events = json_array();
-	if (client->fd < 0) {
-		int code = -client->fd;
+	if (client->fd < 0 || !client->events) {
+		int code = client->fd < 0 ? -client->fd
+					  : -nod_error_set(err, ENOMEM, "out of memory");
 		nod_client_close(client);
 		errno = code;
 		return NULL;
@@ -82,6 +86,11 @@ static int broken(struct nod_error *err, int code)
 			     code == EPIPE ? "it has ended" : strerror(code));
 }
 
+static int out_of_memory(struct nod_error *err)
+{
+	return nod_error_set(err, ENOMEM, "out of memory");
+}
+
 /* Reads what is there. Returns 0 or a negative errno. */
 static int read_more(struct nod_client *client, struct nod_error *err)
 {
@@ -89,9 +98,11 @@ static int read_more(struct nod_client *client, struct nod_error *err)
 
 	if (client->room - client->length < 4096) {
 		size_t room = client->room ? client->room * 2 : 8192;
-		char *buffer = room <= LINE_MAX_LENGTH ? realloc(client->buffer, room) : NULL;
+		if (room > LINE_MAX_LENGTH)
+			return nod_error_set(err, EMSGSIZE, "nodoffd says more than fits a line");
+		char *buffer = realloc(client->buffer, room);
 		if (!buffer)
-			return broken(err, ENOBUFS);
+			return out_of_memory(err);
 		client->buffer = buffer;
 		client->room = room;
 	}
@@ -104,27 +115,30 @@ static int read_more(struct nod_client *client, struct nod_error *err)
 	return 0;
 }
 
-/* Takes the first whole line out of the buffer. NULL: none, or no JSON. */
-static json_t *take_line(struct nod_client *client)
+/* Takes the first whole line that is JSON out of the buffer. 1, 0: there is none, or
+ * negative: nothing was taken. */
+static int take_line(struct nod_client *client, json_t **line, struct nod_error *err)
 {
-	char *newline = client->length ? memchr(client->buffer, '\n', client->length) : NULL;
-	size_t length;
-	json_t *object;
+	char *newline;
 
-	if (!newline)
-		return NULL;
-	length = (size_t)(newline - client->buffer);
-	object = json_loadb(client->buffer, length, 0, NULL);
-	client->length -= length + 1;
-	memmove(client->buffer, newline + 1, client->length);
-	return object;
+	*line = NULL;
+	while (!*line && (newline = client->length
+				  ? memchr(client->buffer, '\n', client->length) : NULL)) {
+		size_t length = (size_t)(newline - client->buffer);
+		*line = nod_json_read(client->buffer, length, 0);
+		if (!*line && errno == ENOMEM)
+			return out_of_memory(err);
+		client->length -= length + 1;
+		memmove(client->buffer, newline + 1, client->length);
+	}
+	return *line != NULL;
 }
 
-static void keep_event(struct nod_client *client, json_t *event)
+static int keep_event(struct nod_client *client, json_t *event, struct nod_error *err)
 {
 	if (json_array_size(client->events) >= EVENTS_KEPT)
 		json_array_remove(client->events, 0);
-	json_array_append_new(client->events, event);
+	return json_array_append_new(client->events, event) ? out_of_memory(err) : 0;
 }
 
 static long long milliseconds_now(void)
@@ -138,39 +152,45 @@ static long long milliseconds_now(void)
 /* Waits for a line until `end` (-1: for ever). 1, 0: time is over, or negative. */
 static int wait_line(struct nod_client *client, long long end, json_t **line, struct nod_error *err)
 {
-	while (!(*line = take_line(client))) {
+	int status;
+
+	while (!(status = take_line(client, line, err))) {
 		long long left = end < 0 ? -1 : end - milliseconds_now();
 		struct pollfd waiting = {client->fd, POLLIN, 0};
-		int status = poll(&waiting, 1, end < 0 ? -1 : left > 0 ? (int)left : 0);
 
+		status = poll(&waiting, 1, end < 0 ? -1 : left > 0 ? (int)left : 0);
+		if (status < 0 && errno == EINTR) /* a window that changes its size, say */
+			continue;
 		if (status < 0)
-			return errno == EINTR ? 0 : broken(err, errno);
+			return broken(err, errno);
 		if (status == 0)
 			return 0;
 		status = read_more(client, err);
 		if (status)
 			return status;
 	}
-	return 1;
+	return status;
 }
 
 static int send_request(struct nod_client *client, const char *what, json_t *request,
 			struct nod_error *err)
 {
-	char *text;
 	size_t length, sent = 0;
 
-	json_object_set_new(request, "do", json_string(what));
-	json_object_set_new(request, "protocol", json_integer(1));
-	json_object_set_new(request, "id", json_integer(++client->last_id));
-	text = json_dumps(request, JSON_COMPACT);
+	if (!request)
+		return nod_error_set(err, EINVAL, "what was given is not text (UTF-8), or memory "
+				     "ran out");
+	nod_json_put(&request, "do", nod_json_text(what));
+	nod_json_put(&request, "protocol", json_integer(1));
+	nod_json_put(&request, "id", json_integer(++client->last_id));
+	char *text = request ? nod_json_line(request, &length) : NULL;
 	json_decref(request);
 	if (!text)
-		return nod_error_set(err, EINVAL, "what was given is not text (UTF-8)");
-	length = strlen(text);
-	text[length++] = '\n';
+		return out_of_memory(err);
 	while (sent < length) {
 		ssize_t count = send(client->fd, text + sent, length - sent, MSG_NOSIGNAL);
+		if (count < 0 && errno == EINTR)
+			continue;
 		if (count < 0) {
 			free(text);
 			return broken(err, errno);
@@ -197,18 +217,18 @@ json_t *nod_client_request(struct nod_client *client, const char *what, json_t *
 {
 	long long end = milliseconds_now() + ANSWER_WITHIN;
 	json_t *line;
-	int status = send_request(client, what, request ? request : json_object(), err);
+	int status = send_request(client, what, request, err);
 
 	while (!status && (status = wait_line(client, end, &line, err)) > 0) {
+		status = 0;
 		if (json_object_get(line, "event")) {
-			keep_event(client, line);
+			status = keep_event(client, line, err);
 		} else if (nod_client_integer(line, "id") == client->last_id ||
 			   !json_object_get(line, "id")) {
 			return check_answer(line, err);
 		} else {
 			json_decref(line); /* the answer to a request given up before */
 		}
-		status = 0;
 		if (milliseconds_now() >= end)
 			break;
 	}

@@ -18,7 +18,7 @@ struct nod_client;
 struct nod_client *nod_client_open(const char *path, struct nod_error *err);
 void nod_client_close(struct nod_client *client);
 
-/* Sends a request (taken over; its "do" set to `what`; NULL: no members) and
+/* Sends a request (taken over; its "do" set to `what`; NULL: it could not be made) and
  * waits up to ten seconds for its answer; events that come before it are kept
  * for nod_client_event(). Returns the answer, or NULL with err set when the
  * daemon refused (errno EPROTO) or the connection broke. */

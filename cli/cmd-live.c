@@ -217,9 +217,10 @@ static int run(const char *socket, bool plain)
 	struct nod_error err;
 	int status;
 
+	memset(&live, 0, sizeof(live));
 	live.client = nod_client_open(socket, &err);
 	if (live.client)
-		live.view = nod_client_request(live.client, "watch", NULL, &err);
+		live.view = nod_client_request(live.client, "watch", json_object(), &err);
 	if (!live.view) {
 		nod_client_close(live.client);
 		return nod_unreadable("%s", err.text);
@@ -254,6 +255,7 @@ int nod_cmd_live(int argc, char **argv)
 	}
 	if (optind < argc)
 		return nod_usage("live", "`%s` is not expected", argv[optind]);
-	setlocale(LC_ALL, "");
+	if (!plain)
+		setlocale(LC_ALL, ""); /* for curses */
 	return run(socket, plain);
 }

@@ -6,6 +6,7 @@
 
 #include "client.h"
 #include "command.h"
+#include "json-build.h"
 #include "option.h"
 
 int nod_cmd_record(int argc, char **argv);
@@ -90,9 +91,9 @@ static int ask(size_t action, const char *title, const char *socket, bool json)
 	int status;
 
 	if (title)
-		json_object_set_new(request, "title", json_string(title));
+		nod_json_put(&request, "title", json_string(title));
 	if (json)
-		json_object_set_new(request, "form", json_string("json"));
+		nod_json_put(&request, "form", json_string("json"));
 	if (client)
 		answer = nod_client_request(client, actions[action].request, request, &err);
 	else

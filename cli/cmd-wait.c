@@ -113,7 +113,7 @@ static const json_t *look(const struct arguments *a, const json_t *old, const js
 
 static int wait_for(const struct arguments *a, struct nod_client *client, struct nod_error *err)
 {
-	json_t *old = nod_client_request(client, "watch", NULL, err), *view;
+	json_t *old = nod_client_request(client, "watch", json_object(), err), *view;
 	const json_t *network = NULL;
 	int status = NOD_EXIT_UNREADABLE, events;
 

@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <grp.h>
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -13,10 +14,11 @@
 #include <unistd.h>
 
 #include "json-build.h"
+#include "json-read.h"
 
 /* Instead of an answer that no client has room for. Its request is known by
  * the order. */
-#define TOO_LARGE "{\"error\":\"the answer is too large\",\"ok\":false,\"protocol\":1}"
+#define TOO_LARGE "{\"error\":\"the answer is too large\",\"ok\":false,\"protocol\":1}\n"
 
 struct nod_control_client {
 	struct nod_control *control; /* NULL: free slot */
@@ -39,6 +41,7 @@ struct nod_control {
 	nod_control_handler *handler;
 	void *context;
 	unsigned long turns, connections;
+	bool deferred; /* the request that is being answered */
 	size_t waiting; /* bytes of output, all clients */
 	struct nod_control_client clients[NOD_CONTROL_CLIENTS_MAX];
 };
@@ -112,16 +115,10 @@ static void send_line(struct nod_control_client *client, json_t *object)
 		cut_off(client);
 		return;
 	}
-	text = json_dumps(object, JSON_COMPACT | JSON_SORT_KEYS);
-	length = text ? strlen(text) : 0;
-	if (length >= NOD_CONTROL_OUTPUT_MAX) {
-		free(text);
-		text = strdup(TOO_LARGE);
-		length = strlen(TOO_LARGE);
-	}
-	if (text)
-		text[length] = '\n'; /* in place of the terminating zero */
-	if (!text || append_out(client, text, length + 1))
+	text = nod_json_line(object, &length);
+	bool fits = text && length <= NOD_CONTROL_OUTPUT_MAX;
+	if (!text || (fits ? append_out(client, text, length)
+			   : append_out(client, TOO_LARGE, strlen(TOO_LARGE))))
 		cut_off(client);
 	free(text);
 }
@@ -150,10 +147,13 @@ static json_t *answer(struct nod_control_client *client, const json_t *request,
 static void send_reply(struct nod_control_client *client, json_t *reply, json_t *id,
 		       const struct nod_error *err)
 {
-	if (reply)
-		nod_json_put(&reply, "ok", json_true());
-	else
-		reply = json_pack("{s:b, s:s}", "ok", 0, "error", err->text);
+	bool ok = reply != NULL;
+
+	if (!reply)
+		reply = json_object();
+	nod_json_put(&reply, "ok", json_boolean(ok));
+	if (!ok) /* a message that was cut to fit may end in half a character */
+		nod_json_put(&reply, "error", nod_json_text(err->text));
 	if (reply && id)
 		nod_json_put(&reply, "id", json_incref(id));
 	if (reply)
@@ -166,14 +166,18 @@ static void send_reply(struct nod_control_client *client, json_t *reply, json_t 
 static void take_line(struct nod_control_client *client, const char *line, size_t length)
 {
 	struct nod_error err = {""};
-	json_t *request = json_loadb(line, length, JSON_REJECT_DUPLICATES, NULL);
+	json_t *request = nod_json_read(line, length, JSON_REJECT_DUPLICATES);
+	bool starved = !request && errno == ENOMEM;
 	json_t *reply = NULL;
 
 	client->turn = ++client->control->turns;
+	client->control->deferred = false;
 	if (json_is_object(request))
 		reply = answer(client, request, &err);
-	else
+	else if (!starved)
 		nod_error_set(&err, EINVAL, "a request is one line with one JSON object");
+	if (!reply && !err.text[0] && !client->control->deferred)
+		nod_error_set(&err, ENOMEM, "out of memory");
 	if (reply || err.text[0])
 		send_reply(client, reply, json_object_get(request, "id"), &err);
 	json_decref(request);
@@ -336,8 +340,9 @@ struct nod_control *nod_control_new(struct ev_loop *loop, const char *path, cons
 {
 	struct nod_control *control = calloc(1, sizeof(*control));
 	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
-	int status = control && fd >= 0 ? bind_socket(fd, path, group, err)
-					: nod_error_set(err, ENOMEM, "cannot open a socket");
+	int status = fd < 0 ? nod_error_set(err, errno, "cannot open a socket: %s", strerror(errno))
+			    : !control ? nod_error_set(err, ENOMEM, "out of memory")
+				       : bind_socket(fd, path, group, err);
 
 	if (status) {
 		if (fd >= 0)
@@ -373,6 +378,7 @@ void nod_control_free(struct nod_control *control)
 struct nod_control_ticket nod_control_defer(const struct nod_control_client *client,
 					    const json_t *request)
 {
+	client->control->deferred = true;
 	return (struct nod_control_ticket){
 		.slot = (size_t)(client - client->control->clients),
 		.serial = client->serial,

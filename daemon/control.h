@@ -29,7 +29,7 @@ struct nod_control_client;
 /* Answers a request (a JSON object whose "do" is a string). Returns a new
  * object with the reply's own members, to which "ok": true is added; or NULL
  * with err set, which becomes "ok": false with "error"; or NULL with an empty
- * err after nod_control_defer(). */
+ * err after nod_control_defer(), or else because memory ran out. */
 typedef json_t *nod_control_handler(void *context, struct nod_control_client *client,
 				    const char *what, const json_t *request,
 				    struct nod_error *err);

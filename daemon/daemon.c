@@ -40,9 +40,13 @@ static void answer_pending(struct nod_daemon *daemon, nod_time time, int status)
 
 	if (!daemon->pending_count || first->time.ns != time.ns)
 		return;
-	nod_error_set(&err, -status, "the entry is not on the disk: %s", strerror(-status));
-	nod_control_answer(daemon->control, &first->ticket,
-			   status ? NULL : json_pack("{s:I}", "time_ns", (json_int_t)time.ns), &err);
+	json_t *answer = status ? NULL : json_pack("{s:I}", "time_ns", (json_int_t)time.ns);
+	if (status)
+		nod_error_set(&err, -status, "the entry is not on the disk: %s", strerror(-status));
+	else
+		nod_error_set(&err, ENOMEM, "the entry is on the disk, but memory ran out for the "
+			      "answer");
+	nod_control_answer(daemon->control, &first->ticket, answer, &err);
 	memmove(first, first + 1, --daemon->pending_count * sizeof(*first));
 }
 
@@ -103,20 +107,26 @@ int nod_daemon_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const ch
 			     ? push_mark(daemon, kind, subject, time) : -ENOBUFS;
 
 	if (status)
-		return nod_error_set(err, -status, "too many entries at once");
+		return nod_error_set(err, -status, "the entry is not on the disk: %s",
+				     status == -ENOBUFS ? "too many at once" : strerror(-status));
 	daemon->pending[daemon->pending_count++] = (struct nod_pending_mark){time, *ticket};
 	nod_pump_run(daemon->pump);
 	return 0;
 }
 
-void nod_daemon_take_current(void *context, int64_t microamps)
+int nod_daemon_push_current(struct nod_daemon *daemon, int64_t microamps)
 {
-	struct nod_daemon *daemon = context;
 	struct nod_event event = {.kind = NOD_EVENT_CURRENT, .time = now_in_microseconds()};
 
 	event.current.microamps = microamps;
-	nod_merger_push(daemon->merger, NOD_LANE_CURRENT, &event);
+	int status = nod_merger_push(daemon->merger, NOD_LANE_CURRENT, &event);
 	nod_pump_run(daemon->pump);
+	return status;
+}
+
+void nod_daemon_take_current(void *context, int64_t microamps)
+{
+	nod_daemon_push_current(context, microamps);
 }
 
 /* ---- what the taps and the clock report ---- */
@@ -261,11 +271,13 @@ int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod
 	flush_events(daemon);
 	now = mark_time(daemon);
 	status = nod_live_finish(&daemon->live, now, err);
-	*answer = status ? NULL : nod_view_answer(daemon, false, err);
+	/* one that lacks something is none */
+	*answer = status || daemon->live.starved ? NULL : nod_view_answer(daemon, false, NULL);
+	say_starved(daemon);
 	nod_live_renew(&daemon->live, now);
 	begin_gaps(daemon, now);
 	nod_daemon_say("the recording has ended");
-	return status ? status : *answer ? 0 : -ENOMEM;
+	return status;
 }
 
 /* ---- time goes on ---- */

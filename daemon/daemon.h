@@ -70,7 +70,7 @@ int nod_daemon_open_links(struct nod_daemon *daemon, struct nod_error *err);
 int nod_daemon_watch_links(struct nod_daemon *daemon, struct nod_error *err);
 
 /* Begins a session named after the time and `title` (may be NULL), or ends it;
- * *answer is then the final answer, see nod_view_answer(). */
+ * *answer is then the final answer, see nod_view_answer(), or NULL when memory ran out. */
 int nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_error *err);
 int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod_error *err);
 
@@ -79,7 +79,9 @@ int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod
 int nod_daemon_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const char *subject,
 		    struct nod_control_ticket *ticket, struct nod_error *err);
 
-/* Takes a sample of the battery current, microamps, of now. */
+/* Takes a sample of the battery current, microamps, of now; the first returns 0 or a
+ * negative errno when it could not be kept, the second is for nod_current_input_new(). */
+int nod_daemon_push_current(struct nod_daemon *daemon, int64_t microamps);
 void nod_daemon_take_current(void *daemon, int64_t microamps);
 
 /* Says something on standard error, with the time. */

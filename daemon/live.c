@@ -165,8 +165,10 @@ void nod_live_renew(struct nod_live *live, nod_time now)
 {
 	struct analysis analysis;
 
-	if (new_analysis(&analysis, live->vehicle_path, live->interfaces, NULL))
+	if (new_analysis(&analysis, live->vehicle_path, live->interfaces, NULL)) {
+		live->starved = true;
 		return;
+	}
 	replace_analysis(live, &analysis, now);
 	take_mark(live, NOD_MARK_STARTED, now);
 }

@@ -49,7 +49,7 @@ int nod_live_record(struct nod_live *live, const char *path, const char *title, 
 int nod_live_finish(struct nod_live *live, nod_time now, struct nod_error *err);
 
 /* Begins a new analysis without a recording. When memory ran out, the old one
- * goes on. */
+ * goes on, starved. */
 void nod_live_renew(struct nod_live *live, nod_time now);
 
 /* Takes one event. Returns 0, or a negative errno when it could not be kept:

@@ -36,8 +36,11 @@ static json_t *view(struct nod_daemon *daemon, struct nod_control_client *client
 static json_t *watch(struct nod_daemon *daemon, struct nod_control_client *client,
 		     const json_t *request, struct nod_error *err)
 {
-	nod_control_subscribe(client);
-	return view(daemon, client, request, err);
+	json_t *object = view(daemon, client, request, err);
+
+	if (object)
+		nod_control_subscribe(client);
+	return object;
 }
 
 static json_t *answer_text(struct nod_daemon *daemon, struct nod_control_client *client,
@@ -61,22 +64,29 @@ static json_t *start(struct nod_daemon *daemon, struct nod_control_client *clien
 	(void)client;
 	if (!title || nod_daemon_record(daemon, *title ? title : NULL, err))
 		return NULL;
-	return json_pack("{s:s}", "path", daemon->live.directory);
+	json_t *answer = json_object();
+	nod_json_put(&answer, "path", nod_json_text(daemon->live.directory));
+	if (!answer)
+		nod_error_set(err, ENOMEM, "it is recorded into %s, but memory ran out for the answer",
+			      daemon->live.directory);
+	return answer;
 }
 
 static json_t *stop(struct nod_daemon *daemon, struct nod_control_client *client,
 		    const json_t *request, struct nod_error *err)
 {
-	json_t *path = nod_json_text(daemon->live.directory), *answer = NULL;
+	char path[sizeof(daemon->live.directory)];
+	json_t *answer = NULL;
 
 	(void)client, (void)request;
-	if (nod_daemon_end_record(daemon, &answer, err)) {
-		json_decref(path);
+	strcpy(path, daemon->live.directory);
+	if (nod_daemon_end_record(daemon, &answer, err))
 		return NULL;
-	}
-	nod_json_put(&answer, "path", path);
+	if (answer)
+		nod_json_put(&answer, "path", nod_json_text(path));
 	if (!answer)
-		nod_error_set(err, ENOMEM, "out of memory");
+		nod_error_set(err, ENOMEM, "%s is recorded to its end, but memory ran out for the answer",
+			      path);
 	return answer;
 }
 
@@ -88,8 +98,11 @@ static json_t *list(struct nod_daemon *daemon, struct nod_control_client *client
 	(void)client, (void)request;
 	if (!sessions)
 		return NULL;
-	return json_pack("{s:s, s:s, s:o}", "directory", daemon->options->sessions, "recording",
-			 daemon->live.directory, "sessions", sessions);
+	json_t *answer = json_object();
+	nod_json_put(&answer, "sessions", sessions);
+	nod_json_put(&answer, "directory", nod_json_text(daemon->options->sessions));
+	nod_json_put(&answer, "recording", nod_json_text(daemon->live.directory));
+	return answer;
 }
 
 /* Kinds that only the daemon itself writes. */
@@ -137,7 +150,10 @@ static json_t *current(struct nod_daemon *daemon, struct nod_control_client *cli
 		nod_error_set(err, ERANGE, "\"microamps\" is beyond a million amperes");
 		return NULL;
 	}
-	nod_daemon_take_current(daemon, microamps);
+	if (nod_daemon_push_current(daemon, microamps)) {
+		nod_error_set(err, ENOMEM, "the reading is lost: out of memory");
+		return NULL;
+	}
 	return json_object();
 }
 

@@ -55,7 +55,10 @@ static json_t *describe(const char *sessions, const char *name)
 	char path[PATH_MAX];
 
 	snprintf(path, sizeof(path), "%s/%s", sessions, name);
-	return json_pack("{s:s, s:s}", "name", name, "path", path);
+	json_t *session = json_object();
+	nod_json_put(&session, "name", nod_json_text(name));
+	nod_json_put(&session, "path", nod_json_text(path));
+	return session;
 }
 
 json_t *nod_session_list(const char *sessions, struct nod_error *err)
@@ -75,5 +78,7 @@ json_t *nod_session_list(const char *sessions, struct nod_error *err)
 		free(entries[i]);
 	}
 	free(entries);
+	if (!list)
+		nod_error_set(err, ENOMEM, "out of memory");
 	return list;
 }

@@ -16,6 +16,11 @@ void nod_json_append(json_t **array, json_t *value);
 /* A string; "(not UTF-8)" for what is none. NULL when memory ran out. */
 json_t *nod_json_text(const char *text);
 
+/* The value as text on one line and a newline, objects by their keys; for the caller to
+ * free. NULL when memory ran out. (With JSON_SORT_KEYS jansson's own json_dumps leaves a
+ * key out when memory runs out just there, and calls it done.) */
+char *nod_json_line(const json_t *value, size_t *length);
+
 /* A number; null for what is none. NULL when memory ran out. */
 json_t *nod_json_number(double value);
 

@@ -26,7 +26,7 @@ static int listening;
 
 int __wrap_nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_error *err);
 int __wrap_nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod_error *err);
-void __wrap_nod_daemon_take_current(void *context, int64_t microamps);
+int __wrap_nod_daemon_push_current(struct nod_daemon *daemon, int64_t microamps);
 
 /* No title leads out of the directory of sessions. */
 int __wrap_nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_error *err)
@@ -53,10 +53,11 @@ int __wrap_nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, str
 	return *answer ? 0 : -ENOMEM;
 }
 
-void __wrap_nod_daemon_take_current(void *context, int64_t microamps)
+int __wrap_nod_daemon_push_current(struct nod_daemon *daemon, int64_t microamps)
 {
-	FUZZ_CHECK(context == &nodoffd);
+	FUZZ_CHECK(daemon == &nodoffd);
 	FUZZ_CHECK(microamps <= NOD_CURRENT_MOST && microamps >= -NOD_CURRENT_MOST);
+	return 0;
 }
 
 /* ---- the daemon's end ---- */
