@@ -35,13 +35,14 @@ static bool is_directory(const char *path)
 	return !lstat(path, &st) && S_ISDIR(st.st_mode);
 }
 
-/* A file of frames or an expectation makes a session of its directory. */
-static bool belongs_to_session(const char *directory, const char *name)
+/* A file of frames or an expectation makes a session of its directory. -1: memory
+ * ran out. */
+static int belongs_to_session(const char *directory, const char *name)
 {
 	bool candidate = !strncmp(name, "frames.", 7) || !strncmp(name, "frames-", 7) ||
 			 !strcmp(name, EXPECTATION);
 	char *path = candidate ? join(directory, name) : NULL;
-	bool belongs = path && !is_directory(path);
+	int belongs = path ? !is_directory(path) : candidate ? -1 : 0;
 
 	free(path);
 	return belongs;
@@ -117,8 +118,11 @@ static int search(struct nod_gate_sessions *all, const char *path, const char *f
 
 	if (count < 0)
 		return nod_unreadable("%s: %s", path, strerror(errno));
-	for (int i = 0; i < count; i++)
-		session = session || belongs_to_session(path, names[i]->d_name);
+	for (int i = 0; i < count && !session && !code; i++) {
+		int belongs = belongs_to_session(path, names[i]->d_name);
+		session = belongs > 0;
+		code = belongs < 0 ? nod_unreadable("out of memory") : NOD_EXIT_OK;
+	}
 	if (session)
 		code = add(all, strdup(path), join(path, EXPECTATION), folder);
 	for (int i = 0; i < count; i++) {

@@ -9,6 +9,18 @@
 
 #include "command.h"
 
+/* A file that cannot be read, or not to its end, decides nothing; one that was cut off
+ * when the recorder died is what it is. */
+static int check_files(const struct nod_judged *judged)
+{
+	for (size_t i = 0; i < nod_session_file_count(judged->session); i++) {
+		const struct nod_session_file *file = nod_session_file(judged->session, i);
+		if (file->fault && !file->counts.torn)
+			return nod_unreadable("%s: %s", file->path, file->fault);
+	}
+	return NOD_EXIT_OK;
+}
+
 int nod_gate_analyse(const struct nod_gate_session *session, const struct nod_expectation *x,
 		     struct nod_judged *judged)
 {
@@ -32,7 +44,7 @@ int nod_gate_analyse(const struct nod_gate_session *session, const struct nod_ex
 	options.vehicle = map;
 	int code = nod_judge(judged, paths, 1, &options);
 	free(beside);
-	return code;
+	return code ? code : check_files(judged);
 }
 
 static enum nod_gate_state compare(const struct nod_expectation *x,

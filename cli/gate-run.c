@@ -25,9 +25,11 @@ __attribute__((noreturn)) static void work(const struct nod_gate_session *sessio
 {
 	dup2(fileno(outcome), STDERR_FILENO);
 	FILE *out = fdopen(STDERR_FILENO, "w");
-	if (!out)
-		_exit(NOD_EXIT_FAILED);
 	setvbuf(stderr, NULL, _IONBF, 0);
+	if (!out) {
+		nod_unreadable("%s", strerror(errno));
+		_exit(EXIT_BASE + NOD_GATE_UNREADABLE);
+	}
 	enum nod_gate_state state = nod_gate_judge(session, out);
 	_exit(fflush(out) ? NOD_EXIT_FAILED : EXIT_BASE + (int)state);
 }
@@ -49,15 +51,17 @@ static int start(struct job *job, const struct nod_gate_sessions *sessions, size
 	return nod_unreadable("cannot start a process: %s", strerror(errno));
 }
 
+/* NULL with errno when it cannot be read. */
 static char *read_outcome(FILE *file)
 {
 	char *text = NULL;
 	size_t size;
 
 	rewind(file);
-	if (getdelim(&text, &size, '\0', file) < 0) {
+	errno = 0;
+	if (getdelim(&text, &size, '\0', file) < 0) { /* nothing in it, or an error */
 		free(text);
-		text = strdup("");
+		text = errno || ferror(file) ? NULL : strdup("");
 	}
 	return text;
 }
@@ -65,6 +69,7 @@ static char *read_outcome(FILE *file)
 static int finish(struct job *job, int status, struct nod_gate_result *results)
 {
 	char *text = read_outcome(job->outcome), *more = NULL;
+	int code = errno;
 	enum nod_gate_state state = NOD_GATE_UNREADABLE;
 	int left = WIFEXITED(status) ? WEXITSTATUS(status) - EXIT_BASE : -1;
 
@@ -79,7 +84,7 @@ static int finish(struct job *job, int status, struct nod_gate_result *results)
 		text = more;
 	}
 	if (!text)
-		return nod_unreadable("out of memory");
+		return nod_unreadable("what was found cannot be read: %s", strerror(code));
 	nod_gate_result_read(&results[job->session], state, text);
 	return NOD_EXIT_OK;
 }

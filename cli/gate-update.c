@@ -86,6 +86,7 @@ static void show_diff(const char *old, const char *new)
 	show_lines('+', new);
 }
 
+/* "" when there is none yet; NULL with errno when it cannot be read. */
 static char *read_text(const char *path)
 {
 	FILE *file = fopen(path, "r");
@@ -93,12 +94,15 @@ static char *read_text(const char *path)
 	size_t size;
 
 	if (!file)
-		return strdup("");
-	if (getdelim(&text, &size, '\0', file) < 0) {
+		return errno == ENOENT ? strdup("") : NULL;
+	errno = 0;
+	if (getdelim(&text, &size, '\0', file) < 0) { /* nothing in it, or an error */
 		free(text);
-		text = strdup("");
+		text = errno || ferror(file) ? NULL : strdup("");
 	}
+	int code = errno;
 	fclose(file);
+	errno = code;
 	return text;
 }
 
@@ -118,7 +122,7 @@ static int settle(struct update *u, bool yes)
 	char *old = read_text(u->session.expectation);
 
 	if (!old)
-		return nod_unreadable("out of memory");
+		return nod_unreadable("%s: %s", u->session.expectation, strerror(errno));
 	bool same = !strcmp(old, u->text);
 	printf("%s:\n", u->session.expectation);
 	if (!same)
