@@ -1,6 +1,7 @@
 /* malloc() and its kin, of which one fails. */
 #include <errno.h>
 #include <stdarg.h>
+#include <stdatomic.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,7 +9,7 @@
 
 #include "faults-private.h"
 
-static long blocks;
+static atomic_long blocks;
 
 long faults_blocks(void)
 {

@@ -2,10 +2,15 @@
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <poll.h>
+#include <pthread.h>
 #include <stdarg.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <sys/socket.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "faults-private.h"
@@ -125,4 +130,112 @@ FILE *__wrap_fopen64(const char *path, const char *mode)
 FILE *__wrap_fdopen(int fd, const char *mode)
 {
 	return fails("fdopen") ? NULL : __real_fdopen(fd, mode);
+}
+
+/* ---- sockets, processes, threads ---- */
+
+int __real_socket(int domain, int type, int protocol);
+int __wrap_socket(int domain, int type, int protocol);
+int __real_connect(int fd, const struct sockaddr *address, socklen_t length);
+int __wrap_connect(int fd, const struct sockaddr *address, socklen_t length);
+int __real_bind(int fd, const struct sockaddr *address, socklen_t length);
+int __wrap_bind(int fd, const struct sockaddr *address, socklen_t length);
+int __real_listen(int fd, int backlog);
+int __wrap_listen(int fd, int backlog);
+int __real_accept4(int fd, struct sockaddr *address, socklen_t *length, int flags);
+int __wrap_accept4(int fd, struct sockaddr *address, socklen_t *length, int flags);
+ssize_t __real_recv(int fd, void *buf, size_t size, int flags);
+ssize_t __wrap_recv(int fd, void *buf, size_t size, int flags);
+ssize_t __real_send(int fd, const void *buf, size_t size, int flags);
+ssize_t __wrap_send(int fd, const void *buf, size_t size, int flags);
+int __real_poll(struct pollfd *fds, nfds_t count, int timeout);
+int __wrap_poll(struct pollfd *fds, nfds_t count, int timeout);
+FILE *__real_tmpfile64(void);
+FILE *__wrap_tmpfile64(void);
+pid_t __real_fork(void);
+pid_t __wrap_fork(void);
+int __real_pthread_create(pthread_t *thread, const pthread_attr_t *attr, void *(*run)(void *),
+			  void *context);
+int __wrap_pthread_create(pthread_t *thread, const pthread_attr_t *attr, void *(*run)(void *),
+			  void *context);
+
+int __wrap_socket(int domain, int type, int protocol)
+{
+	return fails("socket") ? -1 : __real_socket(domain, type, protocol);
+}
+
+int __wrap_connect(int fd, const struct sockaddr *address, socklen_t length)
+{
+	return fails("connect") ? -1 : __real_connect(fd, address, length);
+}
+
+int __wrap_bind(int fd, const struct sockaddr *address, socklen_t length)
+{
+	return fails("bind") ? -1 : __real_bind(fd, address, length);
+}
+
+int __wrap_listen(int fd, int backlog)
+{
+	return fails("listen") ? -1 : __real_listen(fd, backlog);
+}
+
+int __wrap_accept4(int fd, struct sockaddr *address, socklen_t *length, int flags)
+{
+	return fails("accept4") ? -1 : __real_accept4(fd, address, length, flags);
+}
+
+ssize_t __wrap_recv(int fd, void *buf, size_t size, int flags)
+{
+	return fails("recv") ? -1 : __real_recv(fd, buf, size, flags);
+}
+
+/* Torn as write() is. */
+ssize_t __wrap_send(int fd, const void *buf, size_t size, int flags)
+{
+	if (faults_torn())
+		return -1;
+	if (!fails("send"))
+		return __real_send(fd, buf, size, flags);
+	return size > 1 && faults_tear() ? __real_send(fd, buf, size / 2, flags) : -1;
+}
+
+int __wrap_poll(struct pollfd *fds, nfds_t count, int timeout)
+{
+	return fails("poll") ? -1 : __real_poll(fds, count, timeout);
+}
+
+FILE *__wrap_tmpfile64(void)
+{
+	return fails("tmpfile") ? NULL : __real_tmpfile64();
+}
+
+pid_t __wrap_fork(void)
+{
+	return fails("fork") ? -1 : __real_fork();
+}
+
+int __wrap_pthread_create(pthread_t *thread, const pthread_attr_t *attr, void *(*run)(void *),
+			  void *context)
+{
+	return fails("pthread_create") ? errno : __real_pthread_create(thread, attr, run, context);
+}
+
+/* ---- clocks, which never fail ---- */
+
+static int64_t simulated; /* ns; 0: the real ones */
+
+void faults_set_clock(int64_t ns)
+{
+	simulated = ns;
+}
+
+int __real_clock_gettime(clockid_t clock, struct timespec *ts);
+int __wrap_clock_gettime(clockid_t clock, struct timespec *ts);
+
+int __wrap_clock_gettime(clockid_t clock, struct timespec *ts)
+{
+	if (!simulated)
+		return __real_clock_gettime(clock, ts);
+	*ts = (struct timespec){simulated / 1000000000, simulated % 1000000000};
+	return 0;
 }

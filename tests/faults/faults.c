@@ -4,6 +4,7 @@
 #include <errno.h>
 #include <execinfo.h>
 #include <fcntl.h>
+#include <pthread.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -20,15 +21,18 @@ struct counted {
 	uint32_t callers[CALLS_MAX][DEPTH_MAX]; /* nearest first, low halves of the addresses */
 };
 
-static struct counted allocations, calls;
+static struct counted allocations[2], calls[2]; /* of the first thread, and elsewhere */
 static struct fault armed;
-static bool is_armed, busy, struck, torn;
+static bool is_armed, struck, torn;
+static __thread bool busy, spared;
+static pthread_t first_thread;
+static pthread_mutex_t lock = PTHREAD_MUTEX_INITIALIZER;
 static const char *struck_call = "";
 static void *struck_at[FAULTS_CALLERS + OWN_FRAMES];
 
-static struct counted *counted_of(enum fault_of of)
+static struct counted *counted_of(enum fault_of of, bool elsewhere)
 {
-	return of == FAULT_OF_ALLOCATION ? &allocations : &calls;
+	return &(of == FAULT_OF_ALLOCATION ? allocations : calls)[elsewhere];
 }
 
 static __attribute__((noinline)) void note_callers(struct counted *c)
@@ -55,20 +59,25 @@ static __attribute__((noinline)) void note_strike(const char *name)
 
 __attribute__((noinline)) bool faults_strike(enum fault_of of, const char *name)
 {
-	struct counted *c = counted_of(of);
-
-	if (!is_armed || busy)
+	if (!is_armed || busy || spared)
 		return false;
+	bool elsewhere = !pthread_equal(pthread_self(), first_thread);
+	struct counted *c = counted_of(of, elsewhere);
+
+	pthread_mutex_lock(&lock);
 	busy = true; /* backtrace() may allocate */
-	c->count++;
+	long number = ++c->count;
 	if (armed.of == FAULT_OF_NONE)
 		note_callers(c);
 	busy = false;
-	if (armed.of != of || c->count < armed.at || (c->count > armed.at && !armed.lasting))
-		return false;
-	if (!struck)
+	bool strikes = armed.of == of && armed.elsewhere == elsewhere &&
+		       (number == armed.at || (number > armed.at && armed.lasting));
+	if (strikes && !struck)
 		note_strike(name);
-	struck = true;
+	struck |= strikes;
+	pthread_mutex_unlock(&lock);
+	if (!strikes)
+		return false;
 	errno = of == FAULT_OF_ALLOCATION ? ENOMEM : armed.error;
 	return true;
 }
@@ -94,10 +103,17 @@ void faults_arm(const struct fault *fault)
 
 	backtrace(frames, 1); /* loads what it needs */
 	armed = *fault;
-	allocations.count = calls.count = 0;
+	first_thread = pthread_self();
+	for (int i = 0; i < 2; i++)
+		allocations[i].count = calls[i].count = 0;
 	struck = torn = false;
 	struck_call = "";
 	is_armed = true;
+}
+
+const struct fault *faults_armed(void)
+{
+	return &armed;
 }
 
 void faults_disarm(void)
@@ -105,9 +121,19 @@ void faults_disarm(void)
 	is_armed = torn = false;
 }
 
-long faults_count(enum fault_of of)
+void faults_spare(bool spare)
 {
-	return counted_of(of)->count;
+	spared = spare;
+}
+
+bool faults_spared(void)
+{
+	return spared;
+}
+
+long faults_count(enum fault_of of, bool elsewhere)
+{
+	return counted_of(of, elsewhere)->count;
 }
 
 bool faults_struck(void)
@@ -186,9 +212,9 @@ static int by_number(const void *a, const void *b)
 	return (x > y) - (x < y);
 }
 
-size_t faults_places(long *at, size_t room, enum fault_of of, long all, int depth)
+size_t faults_places(long *at, size_t room, enum fault_of of, bool elsewhere, long all, int depth)
 {
-	const struct counted *c = counted_of(of);
+	const struct counted *c = counted_of(of, elsewhere);
 	size_t count = 0;
 
 	memset(seen, 0, sizeof(seen));

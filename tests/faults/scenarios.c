@@ -1,11 +1,21 @@
 #include "stage.h"
 
 #include <errno.h>
+#include <getopt.h>
+#include <stdlib.h>
 #include <string.h>
 
-#include "daemon.h"
+#include "engine.h"
 #include "span-sums.h"
-#include "view.h"
+
+/* Of a scenario that takes long. */
+#ifdef FAULTS_SANITIZED
+#define MOST 60
+#else
+#define MOST 300
+#endif
+
+int nod_cmd_mark(int argc, char **argv);
 
 /* A session that is changed by the command. */
 static void prepare_session(const struct stage *stage)
@@ -27,77 +37,49 @@ static void prepare_log(const struct stage *stage)
 	fclose(log);
 }
 
-#define START_NS (INT64_C(1700000000) * NOD_NS_PER_S)
-
-/* Half a minute of two networks: frames, a sample of the current and an entry a second. */
-static int watch(struct nod_live *live)
+/* One that nodoff does not meet, and one without any. */
+static void prepare_misjudged(const struct stage *stage)
 {
-	int status = 0;
-
-	for (int i = 0; i < 300 && !status; i++) {
-		nod_time time = {START_NS + i * 100 * NOD_NS_PER_MS};
-		struct nod_event event = {.kind = NOD_EVENT_FRAME, .time = time};
-		event.frame = (struct nod_frame){.time = time, .id = 0x2A0U + (unsigned)i % 9,
-						 .length = 8, .interface = (uint8_t)(i & 1),
-						 .data = {(uint8_t)i, (uint8_t)(i / 64)}};
-		status = nod_live_take(live, &event);
-		if (status || i % 10)
-			continue;
-		event = (struct nod_event){.kind = NOD_EVENT_CURRENT, .time = time};
-		event.current.microamps = 400000 + i;
-		status = nod_live_take(live, &event);
-		event = (struct nod_event){.kind = NOD_EVENT_MARK, .time = time};
-		event.mark = (struct nod_mark){time, i ? NOD_MARK_NOTE : NOD_MARK_LOCKED, ""};
-		if (!status)
-			status = nod_live_take(live, &event);
-		if (!status)
-			status = nod_live_tick(live, time);
-	}
-	return status;
-}
-
-static int show(struct nod_daemon *daemon, FILE *out)
-{
-	struct nod_error err = {""};
-	json_t *view = nod_view_make(daemon), *answer = nod_view_answer(daemon, false, &err);
-	bool whole = view && answer && !json_object_del(view, "now_ns") &&
-		     !json_dumpf(view, out, JSON_SORT_KEYS) && !json_dumpf(answer, out, 0);
-
-	json_decref(view);
-	json_decref(answer);
-	return whole ? 0 : -ENOMEM;
-}
-
-/* What nodoffd does with a session, but for the sockets. */
-static int record(const struct stage *stage, FILE *out)
-{
-	struct nod_interfaces names = {2, {"vcan0", "vcan1"}};
-	static struct nod_daemon daemon;
-	struct nod_error err = {""};
-	nod_time start = {START_NS}, end = {START_NS + 30 * NOD_NS_PER_S};
 	char path[128];
 
-	memset(&daemon, 0, sizeof(daemon));
-	snprintf(path, sizeof(path), "%slive", stage->path);
-	int status = nod_live_open(&daemon.live, NOD_CAPTURES "/truck/vehicle.yaml", &names, start,
-				   &err);
-	if (status) {
-		fprintf(stderr, "%s\n", err.text);
-		return 4;
-	}
-	status = nod_live_record(&daemon.live, path, "a title", "kernel", start, &err);
-	if (!status) {
-		status = watch(&daemon.live);
-		int finished = nod_live_finish(&daemon.live, end, &err);
-		status = status ? status : finished;
-		if (!status)
-			status = daemon.live.starved ? -ENOMEM : show(&daemon, out);
-	}
-	nod_live_close(&daemon.live, end);
-	if (status)
-		fprintf(stderr, "%s\n", *err.text ? err.text : strerror(-status));
-	return status ? 4 : 0;
+	stage_copy(stage, "truck", "session");
+	snprintf(path, sizeof(path), "%ssession/expect.txt", stage->path);
+	FILE *file = fopen(path, "w");
+	fputs("# of an invented car\nverdict: cannot tell\n", file);
+	fclose(file);
 }
+
+static void prepare_unexpected(const struct stage *stage)
+{
+	char path[128];
+
+	stage_copy(stage, "truck", "session");
+	snprintf(path, sizeof(path), "%ssession/expect.txt", stage->path);
+	remove(path);
+}
+
+/* An answer is whole or none, wherever the connection ends. */
+static int answers_cut_short(const struct stage *stage, FILE *out)
+{
+	char socket[128], number[32];
+	int bytes = 1, status = 0, refused = 0;
+
+	snprintf(socket, sizeof(socket), "%snodoff.sock", stage->fixtures);
+	for (; bytes < 1000; bytes++) {
+		snprintf(number, sizeof(number), "cut %d", bytes);
+		char *words[] = {"mark", "--socket", socket, "note", number, NULL};
+		optind = 0;
+		status = nod_cmd_mark(5, words);
+		if (!status)
+			break;
+		refused += status == 4;
+	}
+	fprintf(out, "%d bytes\n", bytes);
+	/* {"id":1,"ok":true,"protocol":1,"time_ns":1700000101000000000} and the newline */
+	return !status && bytes == 62 && refused == bytes - 1 ? 0 : SCENARIO_WRONG;
+}
+
+#define START_NS (INT64_C(1700000000) * NOD_NS_PER_S)
 
 /* More wake-ups than are kept one by one. */
 static int often(const struct stage *stage, FILE *out)
@@ -159,7 +141,50 @@ const struct scenario scenarios[] = {
 	{.name = "current show", .command = "current show @telematics-pulses"},
 	{.name = "current import", .command = "current import %log.csv --into %session",
 	 .made = "session", .prepare = prepare_log},
-	{.name = "live", .play = record, .made = "live", .tolerant = true},
+	{.name = "control", .play = scenario_control, .tolerant = true, .most = MOST},
+	{.name = "bare capture", .command = "analyse @truck/frames.log"},
+	{.name = "packed by gzip", .command = "frames --count ^frames.log.gz"},
+	{.name = "packed by zstd", .command = "frames ^frames.log.zst"},
+	{.name = "pcap", .command = "frames ^frames.pcap"},
+	{.name = "pcapng", .command = "frames ^frames.pcapng"},
+	{.name = "two at once", .command = "analyse ^frames.log.zst ^frames.pcap"},
+	{.name = "large", .command = "analyse --json ^large.log", .threads = true, .most = MOST},
+	{.name = "large frames", .command = "frames --count ^large.log", .threads = true},
+	{.name = "torn", .command = "analyse ^torn"},
+	{.name = "torn, shown", .command = "session show ^torn"},
+	{.name = "torn, cut", .command = "session cut ^torn --from start --to end --into %new", .made = "new"},
+	{.name = "payload scrubbed",
+	 .command = "session cut @truck --from start --to start+20s --scrub payload --into %new",
+	 .made = "new"},
+	{.name = "learn as JSON", .command = "vehicle learn --json @isolation-right"},
+	{.name = "fuses",
+	 .command = "fuses --vehicle ^car.yaml --clamp 0.43A --readings ^readings.txt F3=0.1mV"},
+	{.name = "fuses as JSON", .command = "fuses --json --vehicle ^car.yaml F1=2.3mV F2=0.4mV"},
+	{.name = "pins",
+	 .command = "pins --high 0V --low 12.4V --ohms 60 --vehicle ^car.yaml --network drive"},
+	{.name = "pins as JSON", .command = "pins --json --high 2.62V --low 2.38V --layer high-speed"},
+	{.name = "battery", .command = "battery --vehicle ^car.yaml --rest 12.45V --current 80mA"},
+	{.name = "battery as JSON", .command = "battery --json --vehicle ^car.yaml --current 80mA"},
+	{.name = "gate", .command = "gate --jobs 1 ^folder", .status = 1, .explains = true,
+	 .beyond = 2500, .most = MOST},
+	{.name = "gate with jobs", .command = "gate --jobs 3 --tap ^folder", .status = 1,
+	 .explains = true, .most = MOST},
+	{.name = "gate for JUnit", .command = "gate --jobs 2 --junit %gate.xml ^folder", .status = 1,
+	 .explains = true, .made = "gate.xml", .tolerant = true, .most = MOST},
+	{.name = "gate, a new expectation", .command = "gate --update %session --yes",
+	 .prepare = prepare_unexpected, .made = "session", .most = MOST},
+	{.name = "gate, a changed expectation", .command = "gate --update %session --yes",
+	 .prepare = prepare_misjudged, .made = "session", .most = MOST},
+	{.name = "mark", .command = "mark --socket ^nodoff.sock isolated F12", .patient = true},
+	{.name = "record start", .command = "record --socket ^nodoff.sock start title", .patient = true},
+	{.name = "record stop", .command = "record --socket ^nodoff.sock stop", .patient = true},
+	{.name = "record list", .command = "record --socket ^nodoff.sock list", .patient = true},
+	{.name = "record status", .command = "record --socket ^nodoff.sock status", .patient = true},
+	{.name = "record answer", .command = "record --socket ^nodoff.sock --json answer", .patient = true},
+	{.name = "wait", .command = "wait --socket ^nodoff.sock --for sleep", .patient = true},
+	{.name = "live view", .command = "live --plain --socket ^nodoff.sock", .status = 4, .patient = true},
+	{.name = "answers cut short", .play = answers_cut_short, .once = true},
+	{.name = "live", .play = scenario_record, .made = "live", .tolerant = true},
 	{.name = "often woken", .play = often},
 	{.name = NULL},
 };

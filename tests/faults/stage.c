@@ -27,6 +27,12 @@ void stage_open(struct stage *stage)
 	if (!mkdtemp(stage->path))
 		abort();
 	strcat(stage->path, "/");
+	snprintf(stage->fixtures, sizeof(stage->fixtures), "%s/nodoff-fixtures-XXXXXX", where);
+	if (!mkdtemp(stage->fixtures))
+		abort();
+	strcat(stage->fixtures, "/");
+	fixtures_make(stage);
+	server_start(stage);
 	setvbuf(stdout, buffer, _IOFBF, sizeof(buffer)); /* nothing is allocated for it later */
 	captured_out = memfd_create("out", MFD_CLOEXEC);
 	/* A pipe, because the room of files does not matter to it. */
@@ -42,15 +48,18 @@ static int remove_one(const char *path, const struct stat *st, int flag, struct 
 	return ftw->level ? remove(path) : 0;
 }
 
-static void clear(const struct stage *stage)
+static void clear(const char *path)
 {
-	nftw(stage->path, remove_one, 8, FTW_DEPTH | FTW_PHYS);
+	nftw(path, remove_one, 8, FTW_DEPTH | FTW_PHYS);
 }
 
 void stage_close(struct stage *stage)
 {
-	clear(stage);
+	server_stop();
+	clear(stage->path);
+	clear(stage->fixtures);
 	rmdir(stage->path);
+	rmdir(stage->fixtures);
 	close(captured_out);
 	close(said_pipe[0]);
 	close(said_pipe[1]);
@@ -155,6 +164,7 @@ static size_t split(const struct stage *stage, const char *command, char *room, 
 		for (; *command && *command != ' '; command++) {
 			char one[2] = {*command, '\0'};
 			const char *put = *command == '%' ? stage->path
+					  : *command == '^' ? stage->fixtures
 					  : *command == '@' ? NOD_CAPTURES "/" : one;
 			room = stpncpy(room, put, (size_t)(end - room) - 1);
 		}
@@ -189,6 +199,10 @@ static int play(const struct stage *stage, const struct scenario *scenario,
 	if (fault->of == FAULT_OF_ROOM)
 		limit_files((rlim_t)fault->at);
 	status = scenario->command ? nodoff_main(argc, words) : scenario->play(stage, stdout);
+	if (!scenario->command && !status && (fflush(stdout) || ferror(stdout))) {
+		fprintf(stderr, "cannot write the output\n");
+		status = 4;
+	}
 	faults_disarm();
 	limit_files(RLIM_INFINITY);
 	return status;
@@ -210,7 +224,7 @@ static size_t read_captured(int fd, char *text)
 
 void stage_prepare(const struct stage *stage, const struct scenario *scenario)
 {
-	clear(stage);
+	clear(stage->path);
 	if (scenario->prepare)
 		scenario->prepare(stage);
 }

@@ -13,20 +13,32 @@
 #define STAGE_TEXT (1 << 20) /* bytes of output that are compared */
 
 struct stage {
-	char path[64]; /* "DIR/": what is made lies below */
+	char path[64];	   /* "DIR/": what is made lies below */
+	char fixtures[64]; /* "DIR/": what fixtures.c made once, which nothing changes */
 };
 
 struct scenario {
 	const char *name;
 	/* Words of a command of the CLI, at single blanks: "%" becomes the stage's directory
-	 * with a slash, "@" that of the captures. NULL: `play` is called. */
+	 * with a slash, "@" that of the captures, "^" that of the fixtures. NULL: `play` is
+	 * called. */
 	const char *command;
-	/* Returns an exit status; says on stderr what is wrong. */
+	/* Returns an exit status; says on stderr what is wrong. SCENARIO_WRONG: something
+	 * is that must never be, and it says what. */
 	int (*play)(const struct stage *stage, FILE *out);
-	bool tolerant; /* what it makes is a recording, good up to where it failed */
+	int status;	 /* with which it ends without a fault */
+	bool tolerant;	 /* what it makes is a recording, good up to where it failed */
+	bool threads;	 /* it starts some, in which something can fail, too */
+	bool explains;	 /* among its results, on standard output */
+	bool patient;	 /* a call that was interrupted is made again */
+	bool once;	 /* played without faults only */
+	size_t most;	 /* places that are played, evenly chosen; 0: all */
+	long beyond;	 /* calls that the processes it starts may make, about */
 	const char *made; /* the directory below the stage that is made or changed; NULL: none */
 	void (*prepare)(const struct stage *stage); /* before every run; NULL: nothing */
 };
+
+#define SCENARIO_WRONG 99
 
 struct outcome {
 	int status;
@@ -54,6 +66,17 @@ uint64_t stage_digest(const struct stage *stage, int *left);
 
 /* For what prepares a scenario. */
 void stage_copy(const struct stage *stage, const char *session, const char *as);
+
+/* What scenarios read: packed captures, other forms, a folder of sessions. */
+void fixtures_make(const struct stage *stage);
+
+/* A process that answers as nodoffd does, at the socket ^nodoff.sock. */
+void server_start(const struct stage *stage);
+void server_stop(void);
+
+/* nodoffd without its sockets on the bus; see scenarios-daemon.c. */
+int scenario_record(const struct stage *stage, FILE *out);
+int scenario_control(const struct stage *stage, FILE *out);
 
 /* The scenarios, the last one without a name. */
 extern const struct scenario scenarios[];
