@@ -377,10 +377,11 @@ static inline bool quick_data(const char *p, const char *end, struct nod_frame *
  * be begun while this one is still being read. */
 static inline const char *quick_newline(const char *p)
 {
-	unsigned found = nod_find16(p, '\n') | nod_find16(p + 16, '\n') << 16;
+	const char *newline = nod_near_newline(p);
 
-	return __builtin_expect(found != 0, 1) ? p + (unsigned)__builtin_ctz(found)
-					       : memchr(p + 32, '\n', NOD_CANDUMP_WINDOW - 80);
+	return __builtin_expect(newline != NULL, 1)
+		       ? newline
+		       : memchr(p + 32, '\n', NOD_CANDUMP_WINDOW - 80);
 }
 
 static inline const char *quick_line(const struct nod_candump *candump, const char *p,

@@ -73,12 +73,17 @@ static inline struct nod_hex16 nod_hex16(const char *text)
 	};
 }
 
-/* Which of the 16 characters are the one given. */
-static inline unsigned nod_find16(const char *text, char c)
+/* The first newline among 32 characters, or NULL. */
+static inline const char *nod_near_newline(const char *text)
 {
-	__m128i x = _mm_loadu_si128((const __m128i *)(const void *)text);
+	__m128i a = _mm_loadu_si128((const __m128i *)(const void *)text);
+	__m128i b = _mm_loadu_si128((const __m128i *)(const void *)(text + 16));
+	__m128i newline = _mm_set1_epi8('\n');
+	unsigned in_a = (unsigned)_mm_movemask_epi8(_mm_cmpeq_epi8(a, newline));
+	unsigned in_b = (unsigned)_mm_movemask_epi8(_mm_cmpeq_epi8(b, newline));
+	unsigned found = in_a | in_b << 16;
 
-	return (unsigned)_mm_movemask_epi8(_mm_cmpeq_epi8(x, _mm_set1_epi8(c)));
+	return found ? text + (unsigned)__builtin_ctz(found) : NULL;
 }
 #else
 static inline struct nod_hex16 nod_hex16(const char *text)
@@ -86,13 +91,9 @@ static inline struct nod_hex16 nod_hex16(const char *text)
 	return nod_hex16_portable(text);
 }
 
-static inline unsigned nod_find16(const char *text, char c)
+static inline const char *nod_near_newline(const char *text)
 {
-	unsigned found = 0;
-
-	for (int i = 0; i < 16; i++)
-		found |= (unsigned)(text[i] == c) << i;
-	return found;
+	return memchr(text, '\n', 32);
 }
 #endif
 

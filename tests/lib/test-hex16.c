@@ -46,11 +46,25 @@ static void test_what_follows_the_first_other_character_is_ignored(void **state)
 	check("0123456789ABCDE\n", 15);
 }
 
+static void test_the_first_newline_is_found(void **state)
+{
+	char text[64];
+
+	(void)state;
+	for (int at = 0; at < 40; at++) {
+		memset(text, '#', sizeof(text));
+		for (int i = at; i < 64; i += 5) /* and more behind it */
+			text[i] = '\n';
+		assert_ptr_equal(nod_near_newline(text), at < 32 ? text + at : NULL);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_every_character_at_every_place),
 		cmocka_unit_test(test_what_follows_the_first_other_character_is_ignored),
+		cmocka_unit_test(test_the_first_newline_is_found),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
