@@ -56,8 +56,8 @@ static void say_recording_error(struct nod_daemon *daemon, int status)
 		return;
 	daemon->recording_error = status;
 	if (status)
-		nod_daemon_say("the recording cannot be written: %s; the analysis goes on",
-			       strerror(-status));
+		nod_daemon_say("the recording cannot be written: %s; the analysis goes on, "
+			       "and the recording when it can be written again", strerror(-status));
 	else
 		nod_daemon_say("the recording is written again");
 }
@@ -275,6 +275,7 @@ int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod
 	*answer = status || daemon->live.starved ? NULL : nod_view_answer(daemon, false, NULL);
 	say_starved(daemon);
 	nod_live_renew(&daemon->live, now);
+	daemon->recording_error = 0;
 	begin_gaps(daemon, now);
 	nod_daemon_say("the recording has ended");
 	return status;

@@ -2,8 +2,11 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <sys/stat.h>
+#include <sys/statvfs.h>
+#include <sys/vfs.h>
 #include <unistd.h>
 
 static int system_open(void *context, const char *path, int flags, mode_t mode)
@@ -13,9 +16,21 @@ static int system_open(void *context, const char *path, int flags, mode_t mode)
 	return fd < 0 ? -errno : fd;
 }
 
+/* A file that is open for writing stays so when the kernel makes its file system
+ * read-only (after an error, or by sysrq). ext4 then goes on taking what it has a page
+ * for, never writes it, and fsync() says 0 (fs/ext4/fsync.c of Linux 6.1). */
+static bool is_read_only(int fd)
+{
+	struct statfs st;
+
+	return !fstatfs(fd, &st) && (st.f_flags & ST_RDONLY);
+}
+
 static ssize_t system_write(void *context, int fd, const void *buf, size_t size)
 {
 	(void)context;
+	if (is_read_only(fd))
+		return -EROFS;
 	ssize_t written = write(fd, buf, size);
 	return written < 0 ? -errno : written;
 }
@@ -23,7 +38,9 @@ static ssize_t system_write(void *context, int fd, const void *buf, size_t size)
 static int system_sync(void *context, int fd)
 {
 	(void)context;
-	return fsync(fd) ? -errno : 0;
+	if (fsync(fd))
+		return -errno;
+	return is_read_only(fd) ? -EROFS : 0;
 }
 
 static int system_truncate(void *context, int fd, off_t size)

@@ -1,7 +1,8 @@
 /* The few system calls by which a session is written, as a table, so that
  * tests can make each of them fail in turn.
  *
- * Every function returns 0 or a count or descriptor, or a negative errno. */
+ * Every function returns 0 or a count or descriptor, or a negative errno. Writing and
+ * syncing fail with -EROFS on a file system that has become read-only meanwhile. */
 #ifndef NOD_FILE_OPS_H
 #define NOD_FILE_OPS_H
 

@@ -8,9 +8,12 @@ set -euo pipefail
 [ $# -eq 1 ] || { echo "usage: $0 BUILD-DIRECTORY" >&2; exit 2; }
 target=$1/bench-kernel
 modules='net/can/can net/can/can-raw net/can/can-gw drivers/net/can/dev/can-dev
-	drivers/net/can/vcan drivers/net/can/sja1000/sja1000 drivers/net/can/sja1000/kvaser_pci'
+	drivers/net/can/vcan drivers/net/can/sja1000/sja1000 drivers/net/can/sja1000/kvaser_pci
+	drivers/block/loop fs/ext4/ext4 fs/jbd2/jbd2 fs/mbcache lib/crc16 crypto/crc32c_generic'
 
-if [ -e "$target/vmlinuz" ]; then
+if [ -e "$target/vmlinuz" ] && (cd "$target/modules" && for module in $modules; do
+		[ -e "$(basename "$module").ko" ] || exit 1
+	done); then
 	echo "the kernel is already in $target"
 	exit 0
 fi
@@ -31,5 +34,6 @@ for module in $modules; do
 	cp "$work"/unpacked/lib/modules/*/kernel/"$module".ko "$work/ready/modules/"
 done
 cp "$work"/unpacked/boot/vmlinuz-* "$work/ready/vmlinuz"
+rm -rf "$target" # one from before lacks a module
 mv "$work/ready" "$target"
 echo "the kernel of $package is in $target"

@@ -20,10 +20,10 @@ skip() {
 	exit 77
 }
 
-for program in qemu-system-x86_64 busybox cpio candump cangen canplayer ip zstd tmux timeout; do
+for program in qemu-system-x86_64 busybox cpio candump cangen canplayer ip zstd tmux mke2fs e2fsck timeout; do
 	command -v $program > /dev/null || skip "the program $program is missing"
 done
-[ -e "$kernel/vmlinuz" ] || skip "no kernel; run tests/bench/fetch-kernel.sh $build once"
+[ -e "$kernel/modules/ext4.ko" ] || skip "no kernel; run tests/bench/fetch-kernel.sh $build once"
 
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
