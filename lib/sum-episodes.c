@@ -140,6 +140,22 @@ static void choose_kept(struct nod_summing *w)
 	}
 }
 
+/* Runs are put in order by time alone: of episodes that begin at the same moment, none is
+ * summed up beside one that is kept. */
+static void keep_ties(struct nod_summing *w)
+{
+	for (size_t i = 0, end; i < w->count; i = end) {
+		bool kept = w->items[i].kept;
+		end = nod_summing_episode_end(w, i);
+		while (end < w->count && w->items[end].span->from.ns == w->items[i].span->from.ns) {
+			kept |= w->items[end].kept;
+			end = nod_summing_episode_end(w, end);
+		}
+		for (size_t k = i; k < end; k++)
+			w->items[k].kept = kept;
+	}
+}
+
 int nod_summing_choose(struct nod_summing *w)
 {
 	int status = collect(w);
@@ -148,5 +164,6 @@ int nod_summing_choose(struct nod_summing *w)
 		return status;
 	find_episodes(w);
 	choose_kept(w);
+	keep_ties(w);
 	return 0;
 }
