@@ -66,7 +66,7 @@ const char nod_report_style[] =
 	".deadline-line{stroke:#7a3200;stroke-width:1.5;stroke-dasharray:6 3}\n"
 	".limit{stroke:var(--ink);stroke-width:1;stroke-dasharray:2 3}.limit-text{font-size:10px}\n"
 	"rect.lost{fill:var(--ink)}rect.mark{fill:var(--soft)}.mark-number{font-size:10px}\n"
-	"path.wake{fill:var(--orange);stroke:#7a3200}path.explained{fill:#fff}\n"
+	"svg .wake{fill:var(--orange);stroke:#7a3200}svg .wake.explained{fill:#fff}\n"
 	"path.talk{fill:#5d7f9b}path.talk.named{fill:var(--orange)}\n"
 	"path.envelope{fill:#b9cfdf;stroke:#6f93ad;stroke-width:.5}\n"
 	"rect.level{fill:var(--ink)}svg .level-text{font-size:10.5px;font-weight:600;"
