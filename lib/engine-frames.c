@@ -54,16 +54,15 @@ static size_t find_run(const struct nod_engine *engine, const struct nod_frame *
 static int take_run(struct nod_engine *engine, const struct nod_frame *frames, size_t count,
 		    struct run *run)
 {
-	enum nod_phase before = engine->in_use ? NOD_PHASE_USE : NOD_PHASE_SETTLING;
 	int result = 0;
 
 	nod_bits_walk(run->lines, frames, count, run->bits);
 	for (size_t i = 0; i < count; i++) {
 		struct nod_track *track = run->tracks[i];
 		engine->now = frames[i].time;
-		bool late = frames[i].time.ns >= engine->deadlines[track->network];
-		result |= nod_track_take_ident(track, run->idents[i], &frames[i],
-					       late ? NOD_PHASE_LATE : before, run->bits[i], true);
+		result |= nod_track_take_ident(
+			track, run->idents[i], &frames[i],
+			nod_engine_phase(engine, track->network, frames[i].time), run->bits[i], true);
 	}
 	engine->frames += count;
 	return result;

@@ -50,7 +50,6 @@ struct nod_engine {
 	struct nod_vehicle *vehicle;
 	bool vehicle_owned, vehicle_given;
 	const struct nod_interfaces *interfaces;
-	int network_of[256]; /* by interface, -1: not yet looked up */
 	struct nod_track *track_of[256]; /* by interface, NULL: not yet looked up */
 	struct nod_track **tracks; /* by network of the vehicle; NULL: nothing heard of it */
 	size_t track_room;

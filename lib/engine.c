@@ -24,8 +24,6 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 	engine->vehicle = vehicle ? vehicle : nod_vehicle_new();
 	engine->interfaces = interfaces;
 	engine->start = engine->now = engine->lock = NOD_TIME_NONE;
-	for (size_t i = 0; i < 256; i++)
-		engine->network_of[i] = -1;
 	nod_engine_keep_spans(engine, NOD_SPANS_FIRST, NOD_SPANS_LAST);
 	if (!engine->vehicle) {
 		free(engine);
@@ -172,13 +170,10 @@ static int add_track(struct nod_engine *engine, int network)
 	return 0;
 }
 
-/* The network an interface belongs to, made when no network claims it. */
-static int network_of(struct nod_engine *engine, uint8_t interface)
+/* Looks up the network an interface belongs to; made when no network claims it. Returns 0
+ * or a negative errno. */
+static int find_track(struct nod_engine *engine, uint8_t interface)
 {
-	int *known = &engine->network_of[interface];
-
-	if (*known >= 0)
-		return *known;
 	const char *name = interface < engine->interfaces->count
 				   ? engine->interfaces->names[interface]
 				   : "?";
@@ -191,9 +186,8 @@ static int network_of(struct nod_engine *engine, uint8_t interface)
 	if (status)
 		return status;
 	set_deadline(engine, network);
-	*known = network;
 	engine->track_of[interface] = engine->tracks[network];
-	return network;
+	return 0;
 }
 
 /* ---- what comes in ---- */
@@ -211,12 +205,13 @@ static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 	int status = reach(engine, frame->time);
 	if (status)
 		return status;
-	int network = network_of(engine, frame->interface);
-	if (network < 0)
-		return network;
+	if (!engine->track_of[frame->interface])
+		status = find_track(engine, frame->interface);
+	if (status)
+		return status;
+	struct nod_track *track = engine->track_of[frame->interface];
 	engine->frames++;
-	return nod_track_take(engine->tracks[network], frame,
-			      nod_engine_phase(engine, network, frame->time));
+	return nod_track_take(track, frame, nod_engine_phase(engine, track->network, frame->time));
 }
 
 /* The clock was set: from here on times are shifted so that they go on. */
@@ -249,7 +244,7 @@ static void take_loss(struct nod_engine *engine, uint8_t interface, uint64_t cou
 {
 	for (size_t i = 0; i < engine->track_room; i++)
 		if (engine->tracks[i] && (interface == NOD_ALL_INTERFACES ||
-					  engine->network_of[interface] == (int)i))
+					  engine->track_of[interface] == engine->tracks[i]))
 			nod_track_lost(engine->tracks[i], count);
 }
 
@@ -258,7 +253,7 @@ static void take_gap(struct nod_engine *engine, uint8_t interface, nod_time to)
 	engine->gaps++;
 	for (size_t i = 0; i < engine->track_room; i++)
 		if (engine->tracks[i] && (interface == NOD_ALL_INTERFACES ||
-					  engine->network_of[interface] == (int)i))
+					  engine->track_of[interface] == engine->tracks[i]))
 			nod_track_doubt(engine->tracks[i], to);
 }
 
