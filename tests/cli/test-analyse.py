@@ -224,7 +224,7 @@ class Json(Analyse):
             self.collect(found, "", seen)
         self.collect(self.object("analyse", self.often_woken()), "", seen)
         self.assertEqual({place: {tuple(sorted(keys.split()))} for place, keys in KEYS.items()}, seen)
-        with open(os.path.join(ROOT, "lib", "answer-json.c"), encoding="utf-8") as file:
+        with open(os.path.join(ROOT, "lib", "show", "answer-json.c"), encoding="utf-8") as file:
             described = set(re.findall(r"\w+", file.read().split("*/")[0]))
         for keys in KEYS.values():
             self.assertLessEqual(set(keys.split()), described)

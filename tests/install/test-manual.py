@@ -105,7 +105,7 @@ class Manual(Installed):
                          re.findall(r"^  ([a-z]+(?: [a-z]+)?)  +\S", listed, flags=re.M))
 
     def test_keys_of_expectations_are_those_of_the_program(self):
-        table = (SOURCE / "lib" / "expectation-keys.c").read_text()
+        table = (SOURCE / "lib" / "compare" / "expectation-keys.c").read_text()
         page = self.text["nodoff-expect.5"]
         self.assertEqual(re.findall(r"^\.It Cm ([a-z-]+)", page, flags=re.M),
                          re.findall(r'\[NOD_DEMAND_\w+\] = \{"([a-z-]+)"', table))

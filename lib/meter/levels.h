@@ -35,7 +35,7 @@
 #define NOD_FT_SWING_MAX_UV 5000000
 
 /* The dominant share of the bits on the wire while a frame passes. Calculated
- * from whole frames (tests/lib/test-levels.c): 36 % with a payload of ones,
+ * from whole frames (tests/lib/meter/test-levels.c): 36 % with a payload of ones,
  * 72 % with one of zeros. */
 #define NOD_DOMINANT_SHARE_MIN_PPM 360000
 #define NOD_DOMINANT_SHARE_MAX_PPM 720000
