@@ -83,11 +83,8 @@ static int print_text(const struct wakeups *w, const struct nod_findings *f)
 				{20, "sender"}, {-8, "alone"}, {-10, "awake"}, {6, "cause"});
 		print_wake(f, &f->wakes[i]);
 	}
-	size_t all = f->wake_count + f->wakes_summed;
-	printf("%s%zu of %zu wake-up%s\n", shown ? "\n" : "", shown, all, all == 1 ? "" : "s");
-	if (f->wakes_summed)
-		printf("%zu in the middle are counted, but not listed: there are too many\n",
-		       f->wakes_summed);
+	printf("%s%zu of %zu wake-up%s\n", shown ? "\n" : "", shown, f->wake_count,
+	       f->wake_count == 1 ? "" : "s");
 	return nod_option_finish();
 }
 
@@ -115,7 +112,7 @@ static int print_json(const struct wakeups *w, const struct nod_findings *f)
 			nod_json_append(&array, wake_json(f, &f->wakes[i]));
 	return nod_option_print_json(json_pack("{s:i, s:o, s:I, s:o}", "nodoff", 1, "lock",
 					       nod_json_time(f->lock), "wakeups",
-					       (json_int_t)(f->wake_count + f->wakes_summed), "shown", array));
+					       (json_int_t)(f->wake_count), "shown", array));
 }
 
 static int parse_time(nod_time *time, const char *option, const char *text,
@@ -167,7 +164,7 @@ int nod_cmd_wakeups(int argc, char **argv)
 		{"unexplained", no_argument, NULL, 'u'},  {"vehicle", required_argument, NULL, 'v'},
 		{"locked", required_argument, NULL, 'l'}, {"json", no_argument, NULL, 'j'},
 		{"help", no_argument, NULL, 'h'},	  {NULL, 0, NULL, 0}};
-	struct wakeups w = {.judge = {.every_span = true}};
+	struct wakeups w = {0};
 	int option;
 
 	opterr = 0;

@@ -6,7 +6,6 @@
 
 #include "engine.h"
 #include "session.h"
-#include "span-sums.h"
 
 /* What a session says about its networks, and all that keeps it alive. */
 struct watch {
@@ -37,7 +36,6 @@ static int watch_open(struct watch *w, const char *path, struct nod_error *err)
 	w->engine = nod_engine_new(w->vehicle, nod_session_interfaces(w->session));
 	if (!w->engine)
 		return nod_error_set(err, ENOMEM, "out of memory");
-	nod_engine_keep_spans(w->engine, NOD_SPANS_MAX - NOD_SPANS_LAST, NOD_SPANS_LAST);
 	return 0;
 }
 

@@ -7,7 +7,6 @@
 #include "captures.h"
 #include "command.h"
 #include "progress.h"
-#include "span-sums.h"
 #include "when.h"
 
 /* The lock of the option; a relative one counts from the first event. */
@@ -113,8 +112,6 @@ static int open_all(struct nod_judged *j, const char *const *paths, size_t count
 			return nod_unreadable("%s", err.text);
 	}
 	j->engine = nod_engine_new(j->vehicle, nod_session_interfaces(j->session));
-	if (j->engine && (o->timeline || o->heard || o->every_span))
-		nod_engine_keep_spans(j->engine, NOD_SPANS_MAX - NOD_SPANS_LAST, NOD_SPANS_LAST);
 	if (o->timeline)
 		j->timeline = nod_timeline_new(nod_session_interfaces(j->session));
 	if (o->heard)

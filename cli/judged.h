@@ -27,7 +27,6 @@ struct nod_judge_options {
 	bool quiet;		 /* say nothing of lines that cannot be read, nor how far it is */
 	bool timeline;		 /* keep what happened when, too */
 	bool heard;		 /* keep when each ID was heard, too */
-	bool every_span;	 /* keep wake-ups one by one; so do the two above */
 	const struct nod_findings *good; /* NULL: none */
 	const struct nod_findings *const *earlier;
 	size_t earlier_count;

@@ -117,7 +117,7 @@ static json_t *wake_view(const struct nod_findings *f)
 	return json_pack("{s:o, s:s, s:s, s:s, s:i}", "time_ns", nanoseconds(wake->time.ns),
 			 "network", network, "who",
 			 wake->sender >= 0 ? f->senders[wake->sender].name : "", "cause", wake->cause,
-			 "count", (int)(f->wake_count + f->wakes_summed));
+			 "count", (int)(f->wake_count));
 }
 
 static json_t *marks_view(const struct nod_findings *f)

@@ -3,7 +3,7 @@
 #include <stdlib.h>
 
 #include "compare.h"
-#include "span-sums.h"
+#include "intervals.h"
 
 /* Silence between two spans of a network, or after the last one. */
 static nod_duration silence(const struct nod_findings *f, const struct nod_network_finding *n,
@@ -31,35 +31,22 @@ nod_duration nod_proof_slept(const struct nod_findings *f, const struct nod_netw
 		nod_duration d = silence(f, n, i);
 		if (d.ns > longest.ns)
 			longest = d;
-		if (n->spans[i].before && n->spans[i].before->longest_asleep.ns > longest.ns)
-			longest = n->spans[i].before->longest_asleep;
 	}
 	return longest;
-}
-
-/* The wake-up that this span is part of: the last one that began before it. */
-static const struct nod_wake_finding *wake_of(const struct nod_findings *f,
-					      const struct nod_span_finding *s)
-{
-	const struct nod_wake_finding *wake = NULL;
-
-	for (size_t i = 0; i < f->wake_count && f->wakes[i].time.ns <= s->from.ns; i++)
-		wake = &f->wakes[i];
-	return wake;
 }
 
 /* Of the wake-ups of this network that nothing explains. */
 static struct nod_intervals wake_intervals(const struct nod_findings *f,
 					   const struct nod_network_finding *n)
 {
-	struct nod_intervals in = {.first = NOD_TIME_NONE, .last = NOD_TIME_NONE};
+	struct nod_intervals in = NOD_INTERVALS_NONE;
+	const struct nod_wake_finding *wake = NULL; /* the last one that began before the span */
 
-	for (size_t i = 0; i < n->span_count; i++) {
+	for (size_t i = 0, k = 0; i < n->span_count; i++) {
 		const struct nod_span_finding *span = &n->spans[i];
-		const struct nod_wake_finding *w = wake_of(f, span);
-		if (span->before)
-			nod_intervals_join(&in, &span->before->parts);
-		if (span->slept_before && span->from.ns > f->lock.ns && w && !*w->cause)
+		for (; k < f->wake_count && f->wakes[k].time.ns <= span->from.ns; k++)
+			wake = &f->wakes[k];
+		if (span->slept_before && span->from.ns > f->lock.ns && wake && !*wake->cause)
 			nod_intervals_add(&in, span->from);
 	}
 	return in;

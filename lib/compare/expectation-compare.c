@@ -163,14 +163,10 @@ static const char *usual_waker(const struct nod_findings *f)
 
 	for (size_t i = 0; i < f->wake_count; i++)
 		total += !*f->wakes[i].cause;
-	for (size_t i = 0; i < f->waker_count; i++)
-		total += f->wakers[i].count;
 	for (size_t sender = 0; sender < f->sender_count; sender++) {
 		size_t same = 0;
 		for (size_t k = 0; k < f->wake_count; k++)
 			same += !*f->wakes[k].cause && f->wakes[k].sender == (int)sender;
-		for (size_t k = 0; k < f->waker_count; k++)
-			same += f->wakers[k].sender == (int)sender ? f->wakers[k].count : 0;
 		if (2 * same > total)
 			return f->senders[sender].name;
 	}

@@ -254,7 +254,7 @@ static int64_t overlap(const struct nod_awake_span *s, nod_time from, nod_time t
 /* Charge that goes with each network from the lock on. */
 static void share_charge(struct work *w, const struct nod_current_trace *trace,
 			 const struct nod_awake_span *spans, size_t span_count,
-			 const nod_duration *besides, nod_time from, nod_time to)
+			 nod_time from, nod_time to)
 {
 	struct nod_current_join *j = w->join;
 	nod_duration measured;
@@ -267,8 +267,6 @@ static void share_charge(struct work *w, const struct nod_current_trace *trace,
 		if (spans[i].network >= 0 && (size_t)spans[i].network < j->network_count)
 			j->networks[spans[i].network].awake.ns +=
 				(int64_t)((double)overlap(&spans[i], from, to) * share);
-	for (size_t k = 0; besides && k < j->network_count; k++)
-		j->networks[k].awake.ns += (int64_t)((double)besides[k].ns * share);
 	for (size_t k = 0; k < j->network_count; k++) {
 		struct nod_network_current *n = &j->networks[k];
 		bool again = false;
@@ -356,8 +354,7 @@ static int find(struct work *w, const struct nod_awake_span *spans, size_t span_
 
 struct nod_current_join *nod_current_join_find(const struct nod_current_trace *trace,
 					       const struct nod_awake_span *spans,
-					       size_t span_count, const nod_duration *besides,
-					       size_t network_count,
+					       size_t span_count, size_t network_count,
 					       nod_time lock, nod_time until, int64_t wander_ua,
 					       struct nod_arena *arena)
 {
@@ -378,7 +375,7 @@ struct nod_current_join *nod_current_join_find(const struct nod_current_trace *t
 		nod_time from = lock;
 		if (w.cell_count && w.cells[0].first.ns > from.ns)
 			from = w.cells[0].first;
-		share_charge(&w, trace, spans, span_count, besides, from, until);
+		share_charge(&w, trace, spans, span_count, from, until);
 		rc = find_asleep(&w, trace, spans, span_count, from, until, length, wander_ua);
 	}
 	free(w.column);

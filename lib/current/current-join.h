@@ -68,14 +68,11 @@ struct nod_current_join {
 	double asleep_ua, asleep_uncertainty_ua;
 };
 
-/* besides: by network, how long it was awake since the lock in stretches of which only
- * that is known (each lies in one of network -1); NULL: there are none.
- * Memory belongs to the arena. until: end of what was listened to. Returns
+/* Memory belongs to the arena. until: end of what was listened to. Returns
  * NULL when memory ran out. */
 struct nod_current_join *nod_current_join_find(const struct nod_current_trace *trace,
 					       const struct nod_awake_span *spans,
-					       size_t span_count, const nod_duration *besides,
-					       size_t network_count,
+					       size_t span_count, size_t network_count,
 					       nod_time lock, nod_time until, int64_t wander_ua,
 					       struct nod_arena *arena);
 

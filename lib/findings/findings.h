@@ -83,35 +83,6 @@ struct nod_speaker {
 
 #define NOD_SPAN_SPEAKERS 6
 
-/* Times that follow each other, summed up. */
-struct nod_intervals {
-	nod_time first, last; /* NONE: there was none yet */
-	size_t count;	      /* of the intervals between them */
-	nod_duration longest;
-	double sum, squares; /* of the intervals, s and s^2 */
-};
-
-/* Stretches of a network being awake that are not kept one by one, since memory
- * is bounded: those between two that are. What is judged is added up exactly. */
-struct nod_span_sum {
-	size_t count;	   /* at least 1 */
-	nod_time from, to; /* first frame of the first, last frame of the last */
-	bool slept_before; /* of the first: true silence was heard before it */
-	bool silence_known; /* all silence between and after them was listened to */
-	nod_duration awake, longest; /* all together; one of them */
-
-	/* Of the time after the lock, as in the network's findings: */
-	unsigned wakes, wakes_explained;
-	nod_time slept_at, first_slept_at;
-	nod_duration awake_locked;   /* as awake, but after the lock */
-	nod_duration awake_late, asleep_known;
-	nod_duration woken;	     /* awake in spans that nothing in the journal explains */
-	nod_duration longest_asleep; /* in one piece */
-	bool held;		     /* one was past its deadline without being such a wake-up */
-	struct nod_intervals parts;  /* between spans that belong to unexplained wake-ups */
-	struct nod_intervals begun;  /* between unexplained wake-ups that this network began */
-};
-
 /* One stretch of a network being awake. */
 struct nod_span_finding {
 	nod_time from, to;     /* first and last frame; `to` grows while it is awake */
@@ -125,8 +96,6 @@ struct nod_span_finding {
 	struct nod_speaker last[NOD_SPAN_SPEAKERS];  /* who spoke last, latest first */
 	int lone_sender;	       /* who was alone at its end, NOD_NONE when nobody for long */
 	nod_time lone_from;    /* the last frame of anybody else (or `from`) */
-	const struct nod_span_sum *before; /* what lies between the one before and this one
-					    * and is not kept one by one; NULL: nothing */
 };
 
 enum nod_network_state {
@@ -155,7 +124,6 @@ struct nod_network_finding {
 	unsigned wakes_explained;
 	struct nod_span_finding *spans; /* in time order */
 	size_t span_count;
-	size_t spans_summed; /* how many are in none of these, but in what lies before one */
 	uint64_t frames, lost, errors;
 	uint32_t bitrate;
 	bool bitrate_default;
@@ -164,26 +132,18 @@ struct nod_network_finding {
 	const char *management; /* "AUTOSAR CanNm (detected, 98 %)", "none seen", ... */
 };
 
-/* When the silence after span i ended: with the next span, kept or summed up only, or at
- * `end`. */
+/* When the silence after span i ended: with the next span, or at `end`. */
 static inline nod_time nod_span_silence_end(const struct nod_network_finding *n, size_t i,
 					    nod_time end)
 {
-	const struct nod_span_finding *next = &n->spans[i + 1];
-
-	if (i + 1 >= n->span_count)
-		return end;
-	return next->before ? next->before->from : next->from;
+	return i + 1 < n->span_count ? n->spans[i + 1].from : end;
 }
 
 /* True when that silence was heard to be sleep. */
 static inline bool nod_span_slept_after(const struct nod_network_finding *n, size_t i)
 {
-	const struct nod_span_finding *next = &n->spans[i + 1];
-
-	if (i + 1 >= n->span_count)
-		return n->state == NOD_STATE_ASLEEP;
-	return next->before ? next->before->slept_before : next->slept_before;
+	return i + 1 < n->span_count ? n->spans[i + 1].slept_before
+				     : n->state == NOD_STATE_ASLEEP;
 }
 
 /* A wake-up as one story across networks. */
@@ -196,19 +156,6 @@ struct nod_wake_finding {
 	nod_duration awake_for; /* until the last of the networks slept again (or the end) */
 	unsigned networks_woken;
 	const char *cause; /* the journal entry that explains it; "" when none does */
-};
-
-/* Wake-ups that are not kept one by one: those between two that are. */
-struct nod_wake_sum {
-	nod_time from, to; /* the first and the last of them */
-	size_t count, explained;
-	struct nod_intervals unexplained; /* between those that nothing explains */
-};
-
-/* Who spoke first in unexplained wake-ups that are not kept one by one. */
-struct nod_waker_finding {
-	int ident, sender;
-	unsigned count; /* in so many */
 };
 
 enum nod_role { NOD_ROLE_HOLDER, NOD_ROLE_WAKER, NOD_ROLE_DRAIN, NOD_ROLE_TESTER, NOD_ROLE_OTHER };
@@ -334,11 +281,6 @@ struct nod_findings {
 	size_t ident_count;
 	struct nod_wake_finding *wakes; /* in time order */
 	size_t wake_count;
-	struct nod_wake_sum *wake_sums; /* in time order; empty when all are in wakes */
-	size_t wake_sum_count;
-	size_t wakes_summed; /* in all of these */
-	struct nod_waker_finding *wakers; /* by ident */
-	size_t waker_count;
 	struct nod_suspect *suspects; /* most probable first */
 	size_t suspect_count;
 	struct nod_test_proposal *proposals; /* best first */

@@ -77,10 +77,6 @@ nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network
  * somebody's round figure. Chosen. */
 #define NOD_LATE_MIN_NS (2 * NOD_NS_PER_S)
 
-/* True for a span that began after true sleep since the lock, and nothing in the
- * journal explains it. */
-bool nod_analysis_unexplained(const struct nod_analysis *a, bool slept_before, nod_time from);
-
 /* The journal entry that explains a wake-up at this time, NULL: none does. */
 const struct nod_mark_finding *nod_analysis_cause_of(const struct nod_analysis *a, nod_time time);
 

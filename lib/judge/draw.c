@@ -8,13 +8,13 @@
 #include "current-trace.h"
 
 /* The awake spans of all networks, and the stretches of which they do not tell: nobody
- * listened, or there were too many to be kept one by one. */
+ * listened. */
 static struct nod_awake_span *awake_spans(const struct nod_analysis *a, size_t *count)
 {
 	size_t room = 1;
 
 	for (size_t n = 0; n < a->f->network_count; n++)
-		room += 3 * a->f->networks[n].span_count;
+		room += 2 * a->f->networks[n].span_count;
 	struct nod_awake_span *spans = nod_arena_alloc(a->arena, room * sizeof(*spans));
 	*count = 0;
 	for (size_t n = 0; spans && n < a->f->network_count; n++) {
@@ -22,9 +22,6 @@ static struct nod_awake_span *awake_spans(const struct nod_analysis *a, size_t *
 		for (size_t i = 0; i < network->span_count; i++) {
 			const struct nod_span_finding *s = &network->spans[i];
 			nod_time next = nod_span_silence_end(network, i, a->f->end);
-			if (s->before)
-				spans[(*count)++] = (struct nod_awake_span){
-					-1, s->before->from, s->from};
 			spans[(*count)++] = (struct nod_awake_span){
 				(int)n, s->from, s->open ? a->f->end : s->to};
 			if (!s->open && !s->silence_known)
@@ -34,30 +31,14 @@ static struct nod_awake_span *awake_spans(const struct nod_analysis *a, size_t *
 	return spans;
 }
 
-/* Time awake after the lock that is in none of the spans, by network. */
-static nod_duration *awake_besides(const struct nod_analysis *a)
-{
-	nod_duration *awake = nod_arena_alloc(a->arena, (a->f->network_count + 1) * sizeof(*awake));
-
-	for (size_t n = 0; awake && n < a->f->network_count; n++)
-		for (size_t i = 0; i < a->f->networks[n].span_count; i++) {
-			const struct nod_span_sum *sum = a->f->networks[n].spans[i].before;
-			if (sum)
-				awake[n].ns = nod_ns_add(awake[n].ns, sum->awake_locked.ns);
-		}
-	return awake;
-}
-
 static int join_networks(struct nod_analysis *a)
 {
 	size_t count;
 	struct nod_awake_span *spans = awake_spans(a, &count);
-	nod_duration *besides = awake_besides(a);
 
-	if (!spans || !besides)
+	if (!spans)
 		return -ENOMEM;
-	a->f->join = nod_current_join_find(a->engine->current, spans, count, besides,
-					   a->f->network_count,
+	a->f->join = nod_current_join_find(a->engine->current, spans, count, a->f->network_count,
 					   a->f->lock, a->f->end, NOD_CLAMP_WANDER_UA, a->arena);
 	return a->f->join ? 0 : -ENOMEM;
 }

@@ -164,41 +164,6 @@ static const char *management_text(struct nod_analysis *a, const struct nod_trac
 	return names[track->nm.scheme];
 }
 
-/* What was summed up between the span before and this one, or NULL. *run is the first
- * run not yet looked at. */
-static const struct nod_span_sum *sum_before(struct nod_analysis *a,
-					     struct nod_network_finding *to, nod_time from,
-					     size_t *run)
-{
-	const struct nod_span_sums *sums = &a->engine->sums;
-	struct nod_span_sum *sum = NULL;
-
-	for (; *run < sums->run_count; ++*run) {
-		const struct nod_run *r = &sums->runs[*run];
-		bool heard = (size_t)to->network < r->network_count &&
-			     r->networks[to->network].count;
-		if (!heard)
-			continue;
-		if (r->networks[to->network].from.ns > from.ns)
-			break;
-		if (!sum)
-			sum = nod_arena_alloc(a->arena, sizeof(*sum));
-		if (!sum)
-			break; /* the arena knows */
-		nod_span_sum_join(sum, &r->networks[to->network]);
-		to->spans_summed += r->networks[to->network].count;
-	}
-	return sum;
-}
-
-static void set_sums(struct nod_analysis *a, struct nod_network_finding *to)
-{
-	size_t run = 0;
-
-	for (size_t i = 0; i < to->span_count; i++)
-		to->spans[i].before = sum_before(a, to, to->spans[i].from, &run);
-}
-
 static int copy_spans(struct nod_analysis *a, struct nod_network_finding *to,
 		      struct nod_track *track)
 {
@@ -214,13 +179,13 @@ static int copy_spans(struct nod_analysis *a, struct nod_network_finding *to,
 	if (nod_track_current(track, a->engine->now, &open, &asleep)) {
 		struct nod_span_finding *last = &to->spans[to->span_count++];
 		copy_span(a, last, &open, map);
+		last->slept_before &= !track->spans_dropped; /* what was before is not there */
 		last->open = nod_time_since(a->engine->now, open.to).ns < track->quiet.ns;
 		to->state = asleep	? NOD_STATE_ASLEEP
 			    : last->open ? NOD_STATE_AWAKE
 					 : NOD_STATE_UNKNOWN;
 		to->since = last->open ? open.from : open.silence_from;
 	}
-	set_sums(a, to);
 	return a->arena->failed ? -ENOMEM : 0;
 }
 
@@ -233,8 +198,6 @@ static double mean_load(const struct nod_analysis *a, const struct nod_network_f
 		int64_t from = to->spans[i].from.ns, end = to->spans[i].to.ns;
 		from = from > a->f->lock.ns ? from : a->f->lock.ns;
 		awake = nod_ns_add(awake, end > from ? end - from : 0);
-		if (to->spans[i].before)
-			awake = nod_ns_add(awake, to->spans[i].before->awake_locked.ns);
 	}
 	if (awake < NOD_NS_PER_S)
 		return -1;

@@ -16,28 +16,10 @@ struct tally {
 	int64_t asleep; /* ns of silence listened to since the first sleep */
 };
 
-bool nod_analysis_unexplained(const struct nod_analysis *a, bool slept_before, nod_time from)
-{
-	return slept_before && from.ns > a->f->lock.ns && !nod_analysis_cause_of(a, from);
-}
-
 static bool is_unexplained_wake(const struct nod_analysis *a, const struct nod_span_finding *span)
 {
-	return nod_analysis_unexplained(a, span->slept_before, span->from);
-}
-
-/* What was judged when it was summed up. */
-static void take_sum(struct nod_network_finding *n, const struct nod_span_sum *sum,
-		     struct tally *tally)
-{
-	tally->woken = nod_ns_add(tally->woken, sum->woken.ns);
-	tally->asleep = nod_ns_add(tally->asleep, sum->asleep_known.ns);
-	n->awake_late.ns = nod_ns_add(n->awake_late.ns, sum->awake_late.ns);
-	n->asleep_known.ns = nod_ns_add(n->asleep_known.ns, sum->asleep_known.ns);
-	if (!nod_time_is_set(n->first_slept_at))
-		n->first_slept_at = sum->first_slept_at;
-	if (nod_time_is_set(sum->slept_at))
-		n->slept_at = sum->slept_at;
+	return span->slept_before && span->from.ns > a->f->lock.ns &&
+	       !nod_analysis_cause_of(a, span->from);
 }
 
 static void take_span(struct nod_analysis *a, struct nod_network_finding *n, size_t i,
@@ -47,8 +29,6 @@ static void take_span(struct nod_analysis *a, struct nod_network_finding *n, siz
 	bool slept_after = nod_span_slept_after(n, i);
 	int64_t silence = nod_time_since(nod_span_silence_end(n, i, a->f->end), span->to).ns;
 
-	if (span->before)
-		take_sum(n, span->before, tally);
 	if (is_unexplained_wake(a, span))
 		tally->woken = nod_ns_add(tally->woken, nod_time_since(span->to, span->from).ns);
 	n->awake_late.ns = nod_ns_add(
@@ -99,8 +79,6 @@ static bool held_past_deadline(const struct nod_analysis *a, const struct nod_ne
 		const struct nod_span_finding *span = &n->spans[i];
 		nod_time to = span->open ? a->f->end : span->to;
 		int64_t late = nod_analysis_late_overlap(a, n->network, span->from, to).ns;
-		if (span->before && span->before->held)
-			return true;
 		if (late > NOD_LATE_MIN_NS && !is_unexplained_wake(a, span))
 			return true;
 	}

@@ -7,6 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "intervals.h"
+
 /* What a trial costs beside the wait: getting at it. Common practice, no
  * source: a fuse is pulled in a minute or two, a module takes trim off. */
 #define FUSE_MINUTES 2.0
@@ -121,21 +123,7 @@ static const struct nod_module *module_of(const struct nod_findings *f, const st
  * minutes. */
 static double wake_interval(const struct nod_findings *f, int network)
 {
-	const struct nod_network_finding *n = &f->networks[network];
-	struct nod_intervals in = {.first = NOD_TIME_NONE, .last = NOD_TIME_NONE};
-	size_t k = 0;
-
-	for (size_t i = 0; i < n->span_count; i++) {
-		const struct nod_span_finding *span = &n->spans[i];
-		if (span->before)
-			nod_intervals_join(&in, &span->before->begun);
-		while (k < f->wake_count && f->wakes[k].time.ns < span->from.ns)
-			k++;
-		for (; k < f->wake_count && f->wakes[k].time.ns == span->from.ns; k++)
-			if (f->wakes[k].network == network && !*f->wakes[k].cause)
-				nod_intervals_add(&in, span->from);
-	}
-	return (double)in.longest.ns / 60e9;
+	return (double)nod_intervals_of_wakes(f, network, f->end).longest.ns / 60e9;
 }
 
 /* How long to wait for an answer about this suspect (NULL: about nobody known). */

@@ -101,7 +101,7 @@ static const char *trouble_sentence(struct nod_analysis *a)
 	double surely = s[count - 1].probability; /* of all of them, as far as one number can */
 	const char *verb = count > 1 ? (held ? "keep" : "wake") : (held ? "keeps" : "wakes");
 	const char *rest = held ? " awake" : " again and again";
-	if (!held && a->f->wake_count + a->f->wakes_summed < 3)
+	if (!held && a->f->wake_count < 3)
 		rest = " again";
 	if (surely >= SURE)
 		return nod_arena_printf(a->arena, "%s %s %s%s (%d %% sure%s).", names, verb,
@@ -264,10 +264,9 @@ static void state_wakes(struct nod_analysis *a)
 				     nod_id_print(id, a->f->idents[w->ident].id),
 				     *w->cause ? "; the journal says: " : "", w->cause));
 	}
-	size_t all = a->f->wake_count + a->f->wakes_summed;
-	if (all > 4)
+	if (a->f->wake_count > 4)
 		add(a->f->facts, &a->f->fact_count,
-		    nod_arena_printf(a->arena, "... and %zu more wake-ups.", all - 4));
+		    nod_arena_printf(a->arena, "... and %zu more wake-ups.", a->f->wake_count - 4));
 }
 
 /* A node that spoke since the lock. */
@@ -410,28 +409,14 @@ static void doubt(struct nod_analysis *a, const char *text)
 	add(a->f->doubts, &a->f->doubt_count, text);
 }
 
-/* Stretches of being awake that are not listed. */
-static void doubt_sums(struct nod_analysis *a, const struct nod_network_finding *n)
+/* Stretches of being awake for which there was no room. */
+static void doubt_spans(struct nod_analysis *a, const struct nod_network_finding *n,
+			const struct nod_track *track)
 {
-	nod_time from = NOD_TIME_NONE, to = NOD_TIME_NONE;
-	nod_duration awake = {0}, longest = {0};
-
-	for (size_t i = 0; i < n->span_count; i++) {
-		const struct nod_span_sum *sum = n->spans[i].before;
-		if (!sum)
-			continue;
-		from = nod_time_is_set(from) ? from : sum->from;
-		to = sum->to;
-		awake.ns = nod_ns_add(awake.ns, sum->awake.ns);
-		longest.ns = sum->longest.ns > longest.ns ? sum->longest.ns : longest.ns;
-	}
 	doubt(a, nod_arena_printf(a->arena,
-				  "%s was awake so often that %zu of its %zu stretches are not listed, "
-				  "but judged and summed up: between %s and %s, awake for %s in all, %s "
-				  "at the longest.",
-				  n->name, n->spans_summed, n->spans_summed + n->span_count,
-				  nod_analysis_when(a, from), nod_analysis_when(a, to),
-				  nod_analysis_length(a, awake), nod_analysis_length(a, longest)));
+				  "%s was awake more than %d times: %llu further stretches are "
+				  "neither listed nor judged.",
+				  n->name, NOD_SPANS_MAX, (unsigned long long)track->spans_dropped));
 }
 
 static void doubt_room_of_networks(struct nod_analysis *a)
@@ -439,8 +424,8 @@ static void doubt_room_of_networks(struct nod_analysis *a)
 	for (size_t i = 0; i < a->f->network_count; i++) {
 		const struct nod_network_finding *n = &a->f->networks[i];
 		const struct nod_track *track = nod_engine_track(a->engine, (size_t)n->network);
-		if (n->spans_summed)
-			doubt_sums(a, n);
+		if (track && track->spans_dropped)
+			doubt_spans(a, n, track);
 		if (track && track->unkept)
 			doubt(a, nod_arena_printf(a->arena,
 						  "More than %d different IDs: %llu frames of further ones "

@@ -4,6 +4,10 @@
 #include <errno.h>
 #include <math.h>
 
+/* A first speaker this far ahead of the second is clearly first; closer, the
+ * order may be the buffers'. Chosen: longer than one frame at 50 kbit/s. */
+#define CLEAR_LEAD_NS (5 * NOD_NS_PER_MS)
+
 /* First, but not clearly so, counts for this much. Chosen. */
 #define NOT_CLEARLY 0.6
 
@@ -136,7 +140,7 @@ static void tally_first(struct nod_weighing *w, const struct nod_wake_finding *w
 
 	w->wakes++;
 	t->first_of++;
-	t->first_clarity += wake->lead.ns >= NOD_CLEAR_LEAD_NS || wake->lead.ns == INT64_MIN
+	t->first_clarity += wake->lead.ns >= CLEAR_LEAD_NS || wake->lead.ns == INT64_MIN
 				    ? 1
 				    : NOT_CLEARLY;
 	t->lead_ns = nod_ns_add(t->lead_ns,
@@ -144,55 +148,48 @@ static void tally_first(struct nod_weighing *w, const struct nod_wake_finding *w
 	t->only_of += wake->lead.ns == INT64_MIN;
 }
 
-/* What network management says of the wake-up that began at `time`. */
-static void tally_management(struct nod_weighing *w, const struct nod_track *track, nod_time time)
+/* The span that began at `time`, NULL: none did. */
+static const struct nod_span *span_begun(const struct nod_track *track, nod_time time)
 {
-	for (size_t i = 0; i <= track->span_count; i++) {
-		const struct nod_span *span = &track->span;
-		struct nod_span open;
-		bool asleep;
-		if (i < track->span_count)
-			span = &track->spans[i];
-		else if (nod_track_current((struct nod_track *)track, w->a->engine->now, &open,
-					   &asleep))
-			span = &open;
-		if (span->from.ns != time.ns)
-			continue;
-		if (span->requester != NOD_NONE) {
-			int ident = w->a->ident_of[track->network][span->requester];
-			w->tallies[w->a->f->idents[ident].sender].kept_in++;
-		}
-		for (int k = 0; k < 2; k++)
-			if (span->active_wakers[k] != NOD_NONE) {
-				int ident = w->a->ident_of[track->network][span->active_wakers[k]];
-				w->tallies[w->a->f->idents[ident].sender].active_in++;
-			}
-		return;
+	size_t low = 0, high = track->span_count;
+
+	while (low < high) {
+		size_t middle = (low + high) / 2;
+		if (track->spans[middle].from.ns < time.ns)
+			low = middle + 1;
+		else
+			high = middle;
 	}
+	return low < track->span_count && track->spans[low].from.ns == time.ns
+		       ? &track->spans[low]
+		       : NULL;
 }
 
-/* The wake-ups that were summed up. */
-static void tally_sum(struct nod_weighing *w, const struct nod_track *track, uint32_t ident)
+/* What network management says of the wake-up that began at `time`. */
+static void tally_management(struct nod_weighing *w, struct nod_track *track, nod_time time)
 {
-	struct nod_ident_wakes sum =
-		nod_span_sums_ident(&w->a->engine->sums, (size_t)track->network, ident);
-	int index = w->a->ident_of[track->network][ident];
-	struct nod_tally *t = &w->tallies[w->a->f->idents[index].sender];
+	const struct nod_span *span = span_begun(track, time);
+	struct nod_span open;
+	bool asleep;
 
-	w->wakes += sum.first_of;
-	t->first_of += sum.first_of;
-	t->first_clarity += sum.clear + NOT_CLEARLY * (sum.first_of - sum.clear);
-	t->only_of += sum.only_of;
-	t->lead_ns = nod_ns_add(t->lead_ns, sum.lead_ns);
-	t->lead_ns = nod_ns_add(t->lead_ns, sum.only_of * LONG_LEAD_NS);
-	t->kept_in += sum.kept_in;
-	t->active_in += sum.active_in;
+	if (!span && nod_track_current(track, w->a->engine->now, &open, &asleep) &&
+	    open.from.ns == time.ns)
+		span = &open;
+	if (!span)
+		return;
+	if (span->requester != NOD_NONE) {
+		int ident = w->a->ident_of[track->network][span->requester];
+		w->tallies[w->a->f->idents[ident].sender].kept_in++;
+	}
+	for (int k = 0; k < 2; k++)
+		if (span->active_wakers[k] != NOD_NONE) {
+			int ident = w->a->ident_of[track->network][span->active_wakers[k]];
+			w->tallies[w->a->f->idents[ident].sender].active_in++;
+		}
 }
 
-static void tally_wakes(struct nod_weighing *w, const struct nod_track *track)
+static void tally_wakes(struct nod_weighing *w, struct nod_track *track)
 {
-	for (uint32_t i = 0; i < track->idents.count; i++)
-		tally_sum(w, track, i);
 	for (size_t i = 0; i < w->a->f->wake_count; i++) {
 		const struct nod_wake_finding *wake = &w->a->f->wakes[i];
 		if (wake->network != w->n->network || *wake->cause)

@@ -5,6 +5,8 @@
 #include <errno.h>
 #include <strings.h>
 
+#include "intervals.h"
+
 /* Sleep this long, undisturbed, proves an isolation without a refit: common
  * practice, no source: more than twice what a car takes from unlocked-and-
  * locked to sleep on most networks; wakers come every few minutes. Chosen. */
@@ -142,9 +144,6 @@ static int64_t awake_during(const struct trial *t, const struct nod_network_find
 		int64_t from = span->from.ns > t->from.ns ? span->from.ns : t->from.ns;
 		int64_t to = span->to.ns < t->to.ns ? span->to.ns : t->to.ns;
 		total = nod_ns_add(total, to > from ? to - from : 0);
-		if (span->before)
-			total = nod_ns_add(total, nod_span_sum_awake(span->before, t->from.ns,
-								     t->to.ns));
 	}
 	return total;
 }
@@ -261,16 +260,8 @@ static const struct nod_network_finding *still_awake(const struct trial *t)
  * the journal explains; 0: fewer than two. */
 static int64_t wake_interval(const struct trial *t, size_t *wakes)
 {
-	const struct nod_findings *f = t->a->f;
-	struct nod_intervals in = {.first = NOD_TIME_NONE, .last = NOD_TIME_NONE};
-	size_t sum = 0;
+	struct nod_intervals in = nod_intervals_of_wakes(t->a->f, NOD_NONE, t->from);
 
-	for (size_t i = 0; i < f->wake_count && f->wakes[i].time.ns < t->from.ns; i++) {
-		for (; sum < f->wake_sum_count && f->wake_sums[sum].to.ns < f->wakes[i].time.ns; sum++)
-			nod_intervals_join(&in, &f->wake_sums[sum].unexplained);
-		if (!*f->wakes[i].cause)
-			nod_intervals_add(&in, f->wakes[i].time);
-	}
 	*wakes = nod_time_is_set(in.first) ? in.count + 1 : 0;
 	return in.longest.ns;
 }
@@ -377,11 +368,6 @@ static nod_time next_wake(const struct trial *t, nod_time from, nod_time until, 
 		const struct nod_wake_finding *w = &f->wakes[i];
 		if (!*w->cause && w->time.ns > from.ns && w->time.ns < next.ns)
 			next = w->time;
-	}
-	for (size_t i = 0; i < f->wake_sum_count; i++) {
-		const struct nod_intervals *in = &f->wake_sums[i].unexplained;
-		if (nod_time_is_set(in->first) && in->first.ns > from.ns && in->first.ns < next.ns)
-			next = in->first;
 	}
 	*woke = next.ns < until.ns;
 	return next;

@@ -96,56 +96,6 @@ static void tell(struct nod_analysis *a, struct nod_wake_finding *wake, const st
 	}
 }
 
-/* ---- those that were summed up ---- */
-
-static void add_sums(struct nod_network_finding *n)
-{
-	for (size_t i = 0; i < n->span_count; i++)
-		if (n->spans[i].before) {
-			n->wakes += n->spans[i].before->wakes;
-			n->wakes_explained += n->spans[i].before->wakes_explained;
-		}
-}
-
-static int copy_wakers(struct nod_analysis *a)
-{
-	const struct nod_span_sums *sums = &a->engine->sums;
-	size_t room = 1;
-
-	for (size_t n = 0; n < sums->network_count; n++)
-		room += sums->ident_counts[n];
-	a->f->wakers = nod_arena_alloc(a->arena, room * sizeof(*a->f->wakers));
-	if (!a->f->wakers)
-		return -ENOMEM;
-	for (size_t n = 0; n < sums->network_count; n++)
-		for (uint32_t k = 0; k < sums->ident_counts[n]; k++)
-			if (sums->idents[n][k].first_of) {
-				int ident = a->ident_of[n][k];
-				a->f->wakers[a->f->waker_count++] = (struct nod_waker_finding){
-					ident, a->f->idents[ident].sender,
-					sums->idents[n][k].first_of};
-			}
-	return 0;
-}
-
-static int copy_sums(struct nod_analysis *a)
-{
-	const struct nod_span_sums *sums = &a->engine->sums;
-
-	for (size_t n = 0; n < a->f->network_count; n++)
-		add_sums(&a->f->networks[n]);
-	a->f->wake_sums = nod_arena_alloc(a->arena,
-					  (sums->run_count + 1) * sizeof(*a->f->wake_sums));
-	if (!a->f->wake_sums)
-		return -ENOMEM;
-	for (size_t i = 0; i < sums->run_count; i++)
-		if (sums->runs[i].wakes.count) {
-			a->f->wake_sums[a->f->wake_sum_count++] = sums->runs[i].wakes;
-			a->f->wakes_summed += sums->runs[i].wakes.count;
-		}
-	return copy_wakers(a);
-}
-
 int nod_analysis_find_wakes(struct nod_analysis *a)
 {
 	size_t count = collect(a, NULL);
@@ -165,5 +115,5 @@ int nod_analysis_find_wakes(struct nod_analysis *a)
 		tell(a, &a->f->wakes[a->f->wake_count++], &starts[i], next - i);
 	}
 	free(starts);
-	return copy_sums(a);
+	return 0;
 }

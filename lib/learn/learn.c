@@ -6,7 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "span-sums.h"
 
 struct nod_learn *nod_learn_new(void)
 {
@@ -95,8 +94,6 @@ int64_t nod_learn_awake(const struct nod_network_finding *n, int64_t from, int64
 	int64_t total = 0;
 
 	for (size_t i = first_span(n, from); i < n->span_count; i++) {
-		if (n->spans[i].before)
-			total += nod_span_sum_awake(n->spans[i].before, from, to);
 		if (n->spans[i].from.ns >= to)
 			break;
 		int64_t a = n->spans[i].from.ns > from ? n->spans[i].from.ns : from;

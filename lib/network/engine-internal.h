@@ -4,7 +4,6 @@
 #define NOD_ENGINE_INTERNAL_H
 
 #include "engine.h"
-#include "span-sums.h"
 #include "touch.h"
 #include "track.h"
 
@@ -54,7 +53,6 @@ struct nod_engine {
 	struct nod_track **tracks; /* by network of the vehicle; NULL: nothing heard of it */
 	size_t track_room;
 	uint32_t ident_count; /* of all tracks */
-	struct nod_span_sums sums; /* awake spans that are not kept one by one */
 
 	nod_time start, now; /* first and latest time of anything */
 	int64_t shift; /* added to event times: makes up for clock steps */

@@ -24,7 +24,6 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 	engine->vehicle = vehicle ? vehicle : nod_vehicle_new();
 	engine->interfaces = interfaces;
 	engine->start = engine->now = engine->lock = NOD_TIME_NONE;
-	nod_engine_keep_spans(engine, NOD_SPANS_FIRST, NOD_SPANS_LAST);
 	if (!engine->vehicle) {
 		free(engine);
 		return NULL;
@@ -42,7 +41,6 @@ void nod_engine_free(struct nod_engine *engine)
 		free(engine->tracks[i]);
 	}
 	free(engine->tracks);
-	nod_span_sums_clear(&engine->sums);
 	free(engine->clocks);
 	for (size_t i = 0; i < engine->mark_count; i++)
 		free((char *)engine->marks[i].subject);
@@ -95,7 +93,6 @@ static int take_lock(struct nod_engine *engine, nod_time time, enum nod_lock_sou
 	for (size_t i = 0; i < engine->track_room; i++)
 		if (engine->tracks[i])
 			nod_track_locked(engine->tracks[i], time);
-	nod_span_sums_locked(&engine->sums);
 	return start_clock(engine, time, false, NOD_MARK_LOCKED);
 }
 
@@ -162,8 +159,6 @@ static int add_track(struct nod_engine *engine, int network)
 		return -ENOMEM;
 	}
 	track->idents.all = &engine->ident_count;
-	track->engine = engine;
-	track->span_limit = nod_span_sums_limit(&engine->sums);
 	engine->tracks[network] = track;
 	if (engine->clock_count)
 		nod_track_locked(track, engine->lock);

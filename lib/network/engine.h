@@ -3,7 +3,7 @@
  * It reads no clock, opens nothing and prints nothing; the same events give
  * the same findings, byte for byte, live or replayed. Memory grows with the
  * number of IDs and marks, and up to a limit with that of awake spans (what is
- * beyond is summed up), never with the number of frames.
+ * beyond is counted only), never with the number of frames.
  *
  *     engine = nod_engine_new(vehicle, &interfaces);
  *     while (nod_source_next(source, &event, &err) > 0)

@@ -39,11 +39,3 @@ struct nod_late *nod_late_of(const struct nod_findings *f, const struct nod_netw
 	errno = 0;
 	return late;
 }
-
-bool nod_late_overlaps(const struct nod_late *late, size_t count, const struct nod_span_sum *sum)
-{
-	for (size_t i = 0; i < count; i++)
-		if (late[i].from.ns <= sum->to.ns && late[i].to.ns >= sum->from.ns)
-			return true;
-	return false;
-}

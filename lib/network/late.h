@@ -16,7 +16,4 @@ struct nod_late {
 struct nod_late *nod_late_of(const struct nod_findings *f, const struct nod_network_finding *n,
 			     size_t *count);
 
-/* True when some of the stretches that were summed up may have been late. */
-bool nod_late_overlaps(const struct nod_late *late, size_t count, const struct nod_span_sum *sum);
-
 #endif

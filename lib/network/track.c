@@ -6,7 +6,6 @@
 
 #include "diagnostic.h"
 #include "nm-watch.h"
-#include "span-sums.h"
 #include "track-take.h"
 
 /* A sender counts as alone at the end of a span when nobody else spoke for
@@ -221,9 +220,10 @@ static void finish_span(const struct nod_track *track, struct nod_span *span)
 
 static int keep_span(struct nod_track *track)
 {
-	if (track->engine && track->span_count >= track->span_limit &&
-	    nod_spans_sum_up(track->engine, track))
-		return -ENOMEM;
+	if (track->span_count == NOD_SPANS_MAX) {
+		track->spans_dropped++;
+		return 0;
+	}
 	if (track->span_count == track->span_room) {
 		size_t room = track->span_room ? track->span_room * 2 : 8;
 		struct nod_span *spans = realloc(track->spans, room * sizeof(*spans));

@@ -27,6 +27,10 @@ struct nod_span {
 	int active_wakers[2]; /* idents whose NM says that they woke it, -1: none */
 };
 
+/* Awake spans kept of one network; further ones are counted and said. A span is 0.3 KB,
+ * so 30 MB. Chosen: a wake-up every minute for ten weeks. */
+#define NOD_SPANS_MAX 100000
+
 struct nod_track {
 	int network;		  /* index into the vehicle's networks */
 	nod_duration quiet;	  /* silence that counts as asleep */
@@ -39,8 +43,7 @@ struct nod_track {
 
 	struct nod_span *spans;	  /* closed ones, in time order */
 	size_t span_count, span_room;
-	size_t span_limit;	  /* with so many, room is made (span-sums.h) */
-	struct nod_engine *engine; /* that makes it; NULL: nobody */
+	uint64_t spans_dropped;	  /* beyond NOD_SPANS_MAX: counted only */
 	struct nod_span span;	  /* the open one, when serial != 0 */
 	uint32_t serial;	  /* of the open span; 0: nothing heard yet */
 	uint32_t *speakers;	  /* idents that spoke in it, in that order */

@@ -10,12 +10,9 @@
  *   "lock": {time, source, settle_clock_from, settle_clock_cause},
  *   "networks": [{name, state, since, verdict, reason, deadline,
  *      deadline_is_default, slept_at, awake_late, wakes, wakes_explained, load,
- *      management, frames, lost, errors, spans_summed: [{from, to, count, awake, longest,
- *      wakes, wakes_explained}], spans: [{from, to, open,
+ *      management, frames, lost, errors, spans: [{from, to, open,
  *      slept_before, silence_known, frames, bits, first: [{id, sender, time}], last: [...], alone, alone_from}]}],
  *   "wakes": [{time, network, id, sender, lead, awake_for, networks, cause}],
- *   "wakes_summed": [{from, to, count, explained}],
- *   "wakers_summed": [{network, id, sender, count}],
  *   "suspects": [{name, kind, role, probability, network, in_map, proved, ids,
  *      fuses, evidence: [{kind, weight, text}]}],
  *   "tests": [{what, fuse, module, information, minutes, hit, caution}],
@@ -136,28 +133,6 @@ static json_t *span(const struct nod_findings *f, const struct nod_span_finding 
 	return o;
 }
 
-/* What lies between the spans, and is not among them. */
-static json_t *span_sums(const struct nod_network_finding *n)
-{
-	json_t *array = json_array();
-
-	for (size_t i = 0; i < n->span_count; i++) {
-		const struct nod_span_sum *sum = n->spans[i].before;
-		json_t *o = sum ? json_object() : NULL;
-		if (!sum)
-			continue;
-		nod_json_put(&o, "from", moment(sum->from));
-		nod_json_put(&o, "to", moment(sum->to));
-		nod_json_put(&o, "count", count(sum->count));
-		nod_json_put(&o, "awake", seconds(sum->awake));
-		nod_json_put(&o, "longest", seconds(sum->longest));
-		nod_json_put(&o, "wakes", count(sum->wakes));
-		nod_json_put(&o, "wakes_explained", count(sum->wakes_explained));
-		nod_json_append(&array, o);
-	}
-	return array;
-}
-
 static json_t *network(const struct nod_findings *f, const struct nod_network_finding *n)
 {
 	json_t *o = json_object(), *spans = json_array();
@@ -181,7 +156,6 @@ static json_t *network(const struct nod_findings *f, const struct nod_network_fi
 	nod_json_put(&o, "lost", count(n->lost));
 	nod_json_put(&o, "errors", count(n->errors));
 	nod_json_put(&o, "spans", spans);
-	nod_json_put(&o, "spans_summed", span_sums(n));
 	return o;
 }
 
@@ -207,38 +181,6 @@ static json_t *wakes(const struct nod_findings *f)
 		nod_json_put(&o, "awake_for", seconds(w->awake_for));
 		nod_json_put(&o, "networks", count(w->networks_woken));
 		nod_json_put(&o, "cause", *w->cause ? nod_json_text(w->cause) : json_null());
-		nod_json_append(&array, o);
-	}
-	return array;
-}
-
-static json_t *wake_sums(const struct nod_findings *f)
-{
-	json_t *array = json_array();
-
-	for (size_t i = 0; i < f->wake_sum_count; i++) {
-		const struct nod_wake_sum *sum = &f->wake_sums[i];
-		json_t *o = json_object();
-		nod_json_put(&o, "from", moment(sum->from));
-		nod_json_put(&o, "to", moment(sum->to));
-		nod_json_put(&o, "count", count(sum->count));
-		nod_json_put(&o, "explained", count(sum->explained));
-		nod_json_append(&array, o);
-	}
-	return array;
-}
-
-static json_t *wakers(const struct nod_findings *f)
-{
-	json_t *array = json_array();
-
-	for (size_t i = 0; i < f->waker_count; i++) {
-		const struct nod_ident_finding *ident = &f->idents[f->wakers[i].ident];
-		json_t *o = json_object();
-		nod_json_put(&o, "network", nod_json_text(f->networks[ident->network].name));
-		nod_json_put(&o, "id", id_text(ident->id));
-		nod_json_put(&o, "sender", nod_json_text(f->senders[ident->sender].name));
-		nod_json_put(&o, "count", count(f->wakers[i].count));
 		nod_json_append(&array, o);
 	}
 	return array;
@@ -513,8 +455,6 @@ json_t *nod_answer_json(const struct nod_findings *f)
 	nod_json_put(&o, "lock", lock(f));
 	nod_json_put(&o, "networks", networks(f));
 	nod_json_put(&o, "wakes", wakes(f));
-	nod_json_put(&o, "wakes_summed", wake_sums(f));
-	nod_json_put(&o, "wakers_summed", wakers(f));
 	nod_json_put(&o, "suspects", suspects(f));
 	nod_json_put(&o, "tests", tests(f));
 	nod_json_put(&o, "trials", trials(f));

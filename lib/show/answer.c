@@ -104,7 +104,6 @@ static void print_spans(const struct printer *p)
 	NOD_ROW(p->out, {18, ""}, {-12, "from"}, {-12, "to"}, {-13, "then silent"});
 	for (size_t n = 0; n < p->f->network_count; n++) {
 		size_t count = p->f->networks[n].span_count;
-		total += p->f->networks[n].spans_summed;
 		for (size_t i = 0; i < count; i++, total++)
 			if (i < 3 || i + 3 >= count) {
 				print_span(p, &p->f->networks[n], i);
@@ -136,9 +135,8 @@ static void print_wakes(const struct printer *p)
 			{12, *w->cause ? w->cause : "none noted"});
 	}
 	size_t shown = p->f->wake_count < ROWS_MAX ? p->f->wake_count : ROWS_MAX;
-	size_t all = p->f->wake_count + p->f->wakes_summed;
-	if (all > shown)
-		fprintf(p->out, "  ... and %zu more\n", all - shown);
+	if (p->f->wake_count > shown)
+		fprintf(p->out, "  ... and %zu more\n", p->f->wake_count - shown);
 }
 
 /* What is no sender has neither role nor fuses, and a longer name. */

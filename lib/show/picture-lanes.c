@@ -79,16 +79,6 @@ static void silence_after(struct nod_picture *p, const struct nod_network_findin
 		band(p, s->to, next, "asleep", "asleep");
 }
 
-/* What is not kept one by one. */
-static void summed_band(struct nod_picture *p, const struct nod_span_sum *sum, bool late)
-{
-	char word[80], awake[NOD_TIME_TEXT];
-
-	snprintf(word, sizeof(word), "awake %zu times, for %s in all", sum->count,
-		 nod_duration_print(awake, sum->awake));
-	band(p, sum->from, sum->to, late ? "late" : "awake", word);
-}
-
 static void lane(struct nod_picture *p, const struct nod_network_finding *n)
 {
 	size_t late_count;
@@ -102,12 +92,8 @@ static void lane(struct nod_picture *p, const struct nod_network_finding *n)
 			     nod_network_state_name(n->state));
 	for (size_t i = 0; i < n->span_count; i++)
 		silence_after(p, n, i);
-	for (size_t i = 0; i < n->span_count; i++) {
-		if (n->spans[i].before)
-			summed_band(p, n->spans[i].before,
-				    nod_late_overlaps(late, late_count, n->spans[i].before));
+	for (size_t i = 0; i < n->span_count; i++)
 		awake_band(p, &n->spans[i], late, late_count);
-	}
 	free(late);
 	p->y = top + lane_height(p);
 }
@@ -176,7 +162,7 @@ double nod_picture_events_height(const struct nod_picture *p)
 {
 	double row = ROW + (p->narrow ? LABEL : 0);
 
-	return (p->f->wake_count + p->f->wakes_summed ? row : 0) + (p->f->mark_count ? row : 0);
+	return (p->f->wake_count ? row : 0) + (p->f->mark_count ? row : 0);
 }
 
 /* A triangle: filled when nothing explains the wake-up. */
@@ -198,28 +184,13 @@ static void draw_wake(struct nod_picture *p, const struct nod_wake_finding *w)
 	nod_svg_path_end(p->out, tip);
 }
 
-/* A bar for those that are not kept one by one. */
-static void draw_wake_sum(struct nod_picture *p, const struct nod_wake_sum *sum)
-{
-	char tip[160], a[NOD_TIME_TEXT], b[NOD_TIME_TEXT];
-	double x = nod_axis_x(&p->axis, sum->from), end = nod_axis_x(&p->axis, sum->to);
-
-	snprintf(tip, sizeof(tip), "%zu wake-ups from %s to %s; %zu of them explained", sum->count,
-		 nod_picture_time(p, a, sum->from), nod_picture_time(p, b, sum->to),
-		 sum->explained);
-	nod_svg_rect(p->out, x, p->y + ROW - 9, end - x, 6,
-		     sum->count > sum->explained ? "wake" : "wake explained", tip);
-}
-
 static void wakes(struct nod_picture *p)
 {
 	double top = p->y;
 
-	if (!p->f->wake_count && !p->f->wakes_summed)
+	if (!p->f->wake_count)
 		return;
 	nod_picture_label(p, "wake-ups", "label", ROW);
-	for (size_t i = 0; i < p->f->wake_sum_count; i++)
-		draw_wake_sum(p, &p->f->wake_sums[i]);
 	for (size_t i = 0; i < p->f->wake_count; i++)
 		draw_wake(p, &p->f->wakes[i]);
 	p->y = top + ROW + (p->narrow ? LABEL : 0);

@@ -202,7 +202,7 @@ void nod_page_wakes(const struct nod_page *page)
 		fputs("</tr>\n", page->out);
 	}
 	nod_page_table_end(page);
-	more(page, shown_of(f->wake_count), f->wake_count + f->wakes_summed);
+	more(page, shown_of(f->wake_count), f->wake_count);
 	fputs("</section>\n", page->out);
 }
 

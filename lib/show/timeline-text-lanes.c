@@ -48,10 +48,6 @@ static void fill_span(const struct nod_drawing *d, unsigned char *state,
 	nod_time next = nod_span_silence_end(n, i, d->axis.to);
 	bool known = s->silence_known && !(i + 1 == n->span_count && n->state == NOD_STATE_UNKNOWN);
 
-	if (s->before) /* so often that every column has some */
-		fill(d, state, s->before->from, s->before->to,
-		     nod_late_overlaps(late, late_count, s->before) ? NOD_SIGN_LATE
-								    : NOD_SIGN_AWAKE);
 	if (!s->open)
 		fill(d, state, to, next, known ? NOD_SIGN_ASLEEP : NOD_SIGN_UNKNOWN);
 	fill(d, state, s->from, to, NOD_SIGN_AWAKE);
@@ -113,26 +109,15 @@ void nod_drawing_missed(struct nod_drawing *d)
 
 /* ---- wake-ups and marks ---- */
 
-/* So many that every column has some. */
-static void draw_sum(struct nod_drawing *d, const struct nod_wake_sum *sum)
-{
-	bool unexplained = sum->count > sum->explained;
-
-	for (int i = nod_drawing_column(d, sum->from); i <= nod_drawing_column(d, sum->to); i++)
-		d->line[i] = unexplained ? d->signs->wake : d->signs->explained;
-}
-
 void nod_drawing_wakes(struct nod_drawing *d)
 {
 	nod_drawing_clear(d);
-	for (size_t i = 0; i < d->f->wake_sum_count; i++)
-		draw_sum(d, &d->f->wake_sums[i]);
 	for (int unexplained = 0; unexplained < 2; unexplained++)
 		for (size_t i = 0; i < d->f->wake_count; i++)
 			if (*d->f->wakes[i].cause ? !unexplained : unexplained)
 				d->line[nod_drawing_column(d, d->f->wakes[i].time)] =
 					unexplained ? d->signs->wake : d->signs->explained;
-	if (d->f->wake_count + d->f->wakes_summed)
+	if (d->f->wake_count)
 		nod_drawing_line(d, "wake-ups");
 }
 

@@ -15,14 +15,11 @@ CAPTURES = os.path.join(ROOT, "captures")
 # Every key of the object, by where it stands; "[]" is an item of a list.
 KEYS = {
     "": "nodoff verdict sentence culprits facts next cautions doubts record_longer recording lock "
-        "networks wakes wakes_summed wakers_summed suspects tests trials journal current fuse_readings touched against_good ids",
+        "networks wakes suspects tests trials journal current fuse_readings touched against_good ids",
     "recording": "start end frames lost errors gaps clock_steps defects",
     "lock": "time source settle_clock_from settle_clock_cause",
     "networks[]": "name state since verdict reason deadline deadline_is_default slept_at awake_late "
-                  "wakes wakes_explained load management frames lost errors spans_summed spans",
-    "networks[].spans_summed[]": "from to count awake longest wakes wakes_explained",
-    "wakes_summed[]": "from to count explained",
-    "wakers_summed[]": "network id sender count",
+                  "wakes wakes_explained load management frames lost errors spans",
     "networks[].spans[]": "from to open slept_before silence_known frames bits first last alone "
                           "alone_from",
     "networks[].spans[].first[]": "id sender time",
@@ -201,15 +198,12 @@ class Json(Analyse):
         return self.write("often.log", "".join(
             f"({1600000000 + 600 * i}.000000) can0 123#11\n" for i in range(1000)))
 
-    def test_of_many_wakeups_those_in_the_middle_are_summed_up(self):
+    def test_every_one_of_many_wakeups_is_kept(self):
         found = self.object("analyse", self.often_woken())
         network, = found["networks"]
-        summed, = network["spans_summed"]
         self.assertEqual(network["wakes"], 999)
-        self.assertEqual(len(network["spans"]) + summed["count"], 1000)
-        self.assertEqual(len(found["wakes"]) + found["wakes_summed"][0]["count"], 999)
-        self.assertEqual(found["wakers_summed"][0]["count"], summed["wakes"])
-        self.assertIn("not listed, but judged and summed up", " ".join(found["doubts"]))
+        self.assertEqual(len(network["spans"]), 1000)
+        self.assertEqual(len(found["wakes"]), 999)
         self.assertIn("... and 995 more wake-ups.", found["facts"])
         self.assertEqual(len(self.object("wakeups", self.often_woken())["shown"]), 999)
         self.assertIn("999 of 999 wake-ups", self.output("wakeups", self.often_woken()))

@@ -70,7 +70,7 @@ static void test_each_network_gets_its_share(void **state)
 	struct nod_current_trace *trace = trace_of(spans, 7, 3600, DAY_MA, 4);
 	struct nod_arena arena = {0};
 	struct nod_current_join *j = nod_current_join_find(
-		trace, spans, 7, NULL, NETWORKS, at(0), at(3600), NOD_CLAMP_WANDER_UA, &arena);
+		trace, spans, 7, NETWORKS, at(0), at(3600), NOD_CLAMP_WANDER_UA, &arena);
 
 	assert_non_null(j);
 	assert_covers(&j->networks[BODY], 1200e3);
@@ -99,7 +99,7 @@ static void test_networks_that_change_together_share_one_figure(void **state)
 	struct nod_current_trace *trace = trace_of(spans, 4, 3000, DAY_MA, 4);
 	struct nod_arena arena = {0};
 	struct nod_current_join *j = nod_current_join_find(
-		trace, spans, 4, NULL, NETWORKS, at(0), at(3000), NOD_CLAMP_WANDER_UA, &arena);
+		trace, spans, 4, NETWORKS, at(0), at(3000), NOD_CLAMP_WANDER_UA, &arena);
 
 	assert_non_null(j);
 	assert_covers(&j->networks[BODY], 1900e3);
@@ -122,7 +122,7 @@ static enum nod_asleep_verdict asleep_with(double base_ma, const struct nod_awak
 	if (zeroed)
 		nod_current_trace_zeroed(trace, at(1700));
 	struct nod_current_join *j = nod_current_join_find(
-		trace, spans, count, NULL, NETWORKS, at(0), at(2000), NOD_CLAMP_WANDER_UA, &arena);
+		trace, spans, count, NETWORKS, at(0), at(2000), NOD_CLAMP_WANDER_UA, &arena);
 	assert_non_null(j);
 	enum nod_asleep_verdict verdict = nod_current_join_asleep(j, 50000);
 	nod_arena_free(&arena);
@@ -155,7 +155,7 @@ static void test_without_current_nothing_is_claimed(void **state)
 	struct nod_arena arena = {0};
 
 	assert_non_null(trace);
-	struct nod_current_join *j = nod_current_join_find(trace, spans, 1, NULL, NETWORKS, NOD_TIME_NONE,
+	struct nod_current_join *j = nod_current_join_find(trace, spans, 1, NETWORKS, NOD_TIME_NONE,
 							   at(2000), 0, &arena);
 	assert_non_null(j);
 	assert_false(j->networks[BODY].known);

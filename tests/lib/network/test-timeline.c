@@ -1,6 +1,5 @@
 /* The timeline: bins that double, extremes that stay, senders in their order. */
 #include "scene.h"
-#include "span-sums.h"
 #include "timeline.h"
 #include "timeline-text.h"
 
@@ -253,37 +252,6 @@ static void text_shows_late_in_its_place(void **state)
 	scene_end(&s);
 }
 
-/* Woken every half minute for hours. */
-static char *often_woken(size_t kept)
-{
-	struct scene s;
-
-	scene_begin(&s, car);
-	nod_engine_keep_spans(s.engine, kept, kept);
-	struct nod_timeline *t = nod_timeline_new(&s.interfaces);
-	assert_non_null(t);
-	mark_at(&s, 0, NOD_MARK_LOCKED, "");
-	for (int64_t i = 0; i < 600; i++)
-		both(&s, t, 30000 * i, "100#11");
-	found_at(&s, 600 * 30000);
-	assert_int_equal(s.found->wakes_summed > 0, kept < 600);
-	char *text = drawn(&s, t, 80, false);
-	nod_timeline_free(t);
-	scene_end(&s);
-	return text;
-}
-
-static void what_is_summed_up_is_drawn_the_same(void **state)
-{
-	char *few = often_woken(5), *all = often_woken(600);
-
-	(void)state;
-	assert_string_equal(few, all);
-	assert_non_null(strstr(few, "wake-ups"));
-	free(few);
-	free(all);
-}
-
 static void an_empty_session_is_drawn(void **state)
 {
 	struct scene s;
@@ -312,7 +280,6 @@ int main(void)
 		cmocka_unit_test(gaps_and_losses_are_kept),
 		cmocka_unit_test(senders_are_ranked_and_added_up),
 		cmocka_unit_test(text_shows_late_in_its_place),
-		cmocka_unit_test(what_is_summed_up_is_drawn_the_same),
 		cmocka_unit_test(an_empty_session_is_drawn),
 	};
 
