@@ -1,18 +1,15 @@
 #include "control.h"
 
 #include <errno.h>
-#include <fcntl.h>
-#include <grp.h>
 #include <stdbool.h>
-#include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
-#include <sys/stat.h>
 #include <sys/un.h>
 #include <unistd.h>
 
+#include "control-socket.h"
 #include "json-build.h"
 #include "json-read.h"
 
@@ -165,18 +162,19 @@ static void send_reply(struct nod_control_client *client, json_t *reply, json_t 
 
 static void take_line(struct nod_control_client *client, const char *line, size_t length)
 {
+	struct nod_control *control = client->control; /* the client may be cut off meanwhile */
 	struct nod_error err = {""};
 	json_t *request = nod_json_read(line, length, JSON_REJECT_DUPLICATES);
 	bool starved = !request && errno == ENOMEM;
 	json_t *reply = NULL;
 
-	client->turn = ++client->control->turns;
-	client->control->deferred = false;
+	client->turn = ++control->turns;
+	control->deferred = false;
 	if (json_is_object(request))
 		reply = answer(client, request, &err);
 	else if (!starved)
 		nod_error_set(&err, EINVAL, "a request is one line with one JSON object");
-	if (!reply && !err.text[0] && !client->control->deferred)
+	if (!reply && !err.text[0] && !control->deferred)
 		nod_error_set(&err, ENOMEM, "out of memory");
 	if (reply || err.text[0])
 		send_reply(client, reply, json_object_get(request, "id"), &err);
@@ -278,77 +276,17 @@ static void on_acceptable(struct ev_loop *loop, ev_io *io, int events)
 	ev_io_start(loop, &client->readable);
 }
 
-/* ---- the socket ---- */
-
-static int is_answered(const struct sockaddr_un *address)
-{
-	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
-	int answered = fd >= 0 && !connect(fd, (const struct sockaddr *)address, sizeof(*address));
-
-	if (fd >= 0)
-		close(fd);
-	return answered;
-}
-
-static int set_owner(const char *path, const char *group, struct nod_error *err)
-{
-	const struct group *entry;
-	struct stat now;
-
-	if (!group)
-		return 0;
-	entry = getgrnam(group);
-	if (!entry)
-		return nod_error_set(err, ENOENT, "there is no group `%s`", group);
-	/* a service in that group has it already, and may have no right to chown */
-	if (stat(path, &now) || (now.st_gid != entry->gr_gid &&
-				 chown(path, (uid_t)-1, entry->gr_gid)) || chmod(path, 0660))
-		return nod_error_set(err, errno, "cannot give %s to group %s: %s", path, group,
-				     strerror(errno));
-	return 0;
-}
-
-static int bind_socket(int fd, const char *path, const char *group, struct nod_error *err)
-{
-	struct sockaddr_un address = {.sun_family = AF_UNIX};
-	mode_t mask;
-	int status;
-
-	if (strlen(path) >= sizeof(address.sun_path))
-		return nod_error_set(err, ENAMETOOLONG, "the path of the socket is too long: %s", path);
-	strcpy(address.sun_path, path);
-	if (is_answered(&address))
-		return nod_error_set(err, EADDRINUSE, "another nodoffd answers at %s", path);
-	unlink(path);
-	mask = umask(0177); /* nobody else before its group is set */
-	status = bind(fd, (struct sockaddr *)&address, sizeof(address)) ? errno : 0;
-	umask(mask);
-	if (status)
-		return nod_error_set(err, status, "cannot open the socket %s: %s", path,
-				     strerror(status));
-	status = set_owner(path, group, err);
-	if (!status && listen(fd, NOD_CONTROL_CLIENTS_MAX))
-		status = nod_error_set(err, errno, "cannot listen on %s: %s", path, strerror(errno));
-	if (status)
-		unlink(path);
-	return status;
-}
-
 struct nod_control *nod_control_new(struct ev_loop *loop, const char *path, const char *group,
 				    nod_control_handler *handler, void *context,
 				    struct nod_error *err)
 {
 	struct nod_control *control = calloc(1, sizeof(*control));
-	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
-	int status = fd < 0 ? nod_error_set(err, errno, "cannot open a socket: %s", strerror(errno))
-			    : !control ? nod_error_set(err, ENOMEM, "out of memory")
-				       : bind_socket(fd, path, group, err);
+	int fd = control ? nod_control_socket_open(path, group, NOD_CONTROL_CLIENTS_MAX, err)
+			 : nod_error_set(err, ENOMEM, "out of memory");
 
-	if (status) {
-		if (fd >= 0)
-			close(fd);
+	if (fd < 0) {
 		free(control);
-		errno = -status;
+		errno = -fd;
 		return NULL;
 	}
 	control->loop = loop;

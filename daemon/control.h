@@ -35,8 +35,9 @@ typedef json_t *nod_control_handler(void *context, struct nod_control_client *cl
 				    struct nod_error *err);
 
 /* Opens the socket: mode 0600, or 0660 and owned by `group` when one is given.
- * A socket file that nobody listens on any more is replaced. NULL with errno
- * and err set: EADDRINUSE when another daemon answers there. */
+ * A socket that nobody answers any more is replaced; anything else at that path is left
+ * alone. NULL with errno and err set: EADDRINUSE when another daemon answers there, EEXIST
+ * when there is something that is no socket. */
 struct nod_control *nod_control_new(struct ev_loop *loop, const char *path, const char *group,
 				    nod_control_handler *handler, void *context,
 				    struct nod_error *err);

@@ -5,6 +5,7 @@
 #include <cmocka.h>
 
 #include <errno.h>
+#include <poll.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -32,6 +33,12 @@ static json_t *handle(void *context, struct nod_control_client *client, const ch
 	if (!strcmp(what, "watch")) {
 		nod_control_subscribe(client);
 		return json_object();
+	}
+	if (!strcmp(what, "answer earlier")) { /* a mark runs the pump, which answers earlier ones */
+		struct nod_control_ticket earlier = bench->ticket;
+		bench->ticket = nod_control_defer(client, request);
+		nod_control_answer(bench->control, &earlier, json_object(), err);
+		return NULL;
 	}
 	if (!strcmp(what, "later")) {
 		bench->ticket = nod_control_defer(client, request);
@@ -148,6 +155,25 @@ static void answers_later(void **state)
 	close(fd);
 }
 
+/* The second request answers the first, which nobody takes: the client is cut off in the
+ * middle of its own request. */
+static void outlives_who_hangs_up_between_two_requests(void **state)
+{
+	struct bench *bench = *state;
+	char buf[64];
+	int fd = dial(bench), other = dial(bench);
+
+	say(fd, "{\"do\":\"later\",\"id\":1}\n{\"do\":\"answer earlier\",\"id\":2}\n");
+	assert_int_equal(shutdown(fd, SHUT_RD), 0);
+	turn(bench, 4);
+	json_decref(bench->ticket.id);
+	say(other, "{\"do\":\"watch\"}\n");
+	turn(bench, 3);
+	assert_string_equal(hear(other, buf, sizeof(buf)), "{\"ok\":true,\"protocol\":1}\n");
+	close(fd);
+	close(other);
+}
+
 static void cuts_off_a_line_without_end(void **state)
 {
 	struct bench *bench = *state;
@@ -188,6 +214,33 @@ static void cuts_off_who_does_not_read(void **state)
 	close(slow);
 }
 
+/* Clients that are each within their own bound, but not together. */
+static void bounds_what_waits_for_all(void **state)
+{
+	struct bench *bench = *state;
+	static char text[60000];
+	const size_t line = sizeof(text) + 50;
+	struct pollfd clients[NOD_CONTROL_CLIENTS_MAX];
+	int cut = 0;
+
+	memset(text, 'x', sizeof(text) - 1);
+	for (int i = 0; i < NOD_CONTROL_CLIENTS_MAX; i++) {
+		clients[i] = (struct pollfd){dial(bench), 0, 0};
+		say(clients[i].fd, "{\"do\":\"watch\"}\n");
+		turn(bench, 3);
+	}
+	/* half of what one alone may have waiting */
+	for (size_t sent = 0; sent < NOD_CONTROL_OUTPUT_MAX / 2; sent += line)
+		nod_control_publish(bench->control, "view", json_pack("{s:s}", "text", text));
+	poll(clients, NOD_CONTROL_CLIENTS_MAX, 0);
+	for (int i = 0; i < NOD_CONTROL_CLIENTS_MAX; i++) {
+		cut += (clients[i].revents & POLLHUP) != 0;
+		close(clients[i].fd);
+	}
+	assert_in_range(cut, NOD_CONTROL_CLIENTS_MAX / 4, NOD_CONTROL_CLIENTS_MAX - 1);
+	turn(bench, 40);
+}
+
 static void has_room_for_a_new_client(void **state)
 {
 	struct bench *bench = *state;
@@ -224,15 +277,51 @@ static void guards_its_socket(void **state)
 	assert_int_equal(access("/tmp/nod-control-none", F_OK), -1);
 }
 
+static void removes_only_a_socket_that_nobody_answers(void **state)
+{
+	struct bench *bench = *state;
+	struct sockaddr_un address = {.sun_family = AF_UNIX};
+	struct nod_error err;
+	struct nod_control *control;
+	int fd = socket(AF_UNIX, SOCK_STREAM, 0);
+
+	snprintf(address.sun_path, sizeof(address.sun_path), "%s/left", bench->directory);
+	assert_int_equal(bind(fd, (struct sockaddr *)&address, sizeof(address)), 0);
+	close(fd); /* as a killed nodoffd leaves it */
+	control = nod_control_new(bench->loop, address.sun_path, NULL, handle, bench, &err);
+	assert_non_null(control);
+	nod_control_free(control);
+
+	fclose(fopen(address.sun_path, "w"));
+	assert_null(nod_control_new(bench->loop, address.sun_path, NULL, handle, bench, &err));
+	assert_int_equal(errno, EEXIST);
+	assert_non_null(strstr(err.text, "no socket"));
+	assert_int_equal(access(address.sun_path, F_OK), 0);
+	assert_int_equal(unlink(address.sun_path), 0);
+
+	fd = socket(AF_UNIX, SOCK_DGRAM, 0); /* another program's, of another kind */
+	assert_int_equal(bind(fd, (struct sockaddr *)&address, sizeof(address)), 0);
+	assert_null(nod_control_new(bench->loop, address.sun_path, NULL, handle, bench, &err));
+	assert_int_equal(errno, EADDRINUSE);
+	close(fd);
+	assert_int_equal(unlink(address.sun_path), 0);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test_setup_teardown(answers_each_line, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(answers_later, set_up, tear_down),
+		cmocka_unit_test_setup_teardown(outlives_who_hangs_up_between_two_requests, set_up,
+						tear_down),
 		cmocka_unit_test_setup_teardown(cuts_off_a_line_without_end, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(cuts_off_who_does_not_read, set_up, tear_down),
+		cmocka_unit_test_setup_teardown(bounds_what_waits_for_all, set_up,
+						tear_down),
 		cmocka_unit_test_setup_teardown(has_room_for_a_new_client, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(guards_its_socket, set_up, tear_down),
+		cmocka_unit_test_setup_teardown(removes_only_a_socket_that_nobody_answers, set_up,
+						tear_down),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
