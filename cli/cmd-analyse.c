@@ -1,12 +1,12 @@
 /* nodoff analyse: from a recording to the answer. */
 #include <errno.h>
-#include <getopt.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
 
 #include "answer.h"
 #include "command.h"
+#include "option.h"
 #include "judged.h"
 
 struct analyse {
@@ -94,63 +94,47 @@ static int run(struct analyse *a, char **paths, int count)
 	return code;
 }
 
-static int add_earlier(struct analyse *a, const char *path)
+static int add_earlier(void *self, const struct nod_given *given)
 {
+	struct analyse *a = self;
+
 	if (a->earlier_count == NOD_EARLIER_MAX)
 		return nod_usage("analyse", "--earlier: at most %d sessions", NOD_EARLIER_MAX);
-	a->earlier_paths[a->earlier_count++] = path;
+	a->earlier_paths[a->earlier_count++] = given->value;
 	return NOD_EXIT_OK;
 }
 
-static int set_colour(struct analyse *a, const char *when)
+static int set_colour(void *self, const struct nod_given *given)
 {
+	struct analyse *a = self;
+	const char *when = given->value;
+
 	if (strcmp(when, "always") && strcmp(when, "never") && strcmp(when, "auto"))
-		return nod_usage("analyse", "--colour: expected always, never or auto");
+		return nod_given_wrong(given, "always, never or auto");
 	if (strcmp(when, "auto"))
 		a->colour = !strcmp(when, "always");
 	return NOD_EXIT_OK;
 }
 
-static int take_option(struct analyse *a, int option)
-{
-	switch (option) {
-	case 'v': a->judge.vehicle = optarg; return NOD_EXIT_OK;
-	case 'l': a->judge.locked = optarg; return NOD_EXIT_OK;
-	case 'g': a->good_path = optarg; return NOD_EXIT_OK;
-	case 'e': return add_earlier(a, optarg);
-	case 'j': a->json = true; return NOD_EXIT_OK;
-	case 'i': a->idents = true; return NOD_EXIT_OK;
-	case 's': a->judge.strict = true; return NOD_EXIT_OK;
-	case 'c': return set_colour(a, optarg);
-	default: return NOD_EXIT_USAGE; /* not in the list: cannot be */
-	}
-}
-
 int nod_cmd_analyse(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"vehicle", required_argument, NULL, 'v'}, {"locked", required_argument, NULL, 'l'},
-		{"good", required_argument, NULL, 'g'},	   {"earlier", required_argument, NULL, 'e'},
-		{"json", no_argument, NULL, 'j'},	   {"ids", no_argument, NULL, 'i'},
-		{"strict", no_argument, NULL, 's'},	   {"colour", required_argument, NULL, 'c'},
-		{"help", no_argument, NULL, 'h'},	   {NULL, 0, NULL, 0}};
+	static const struct nod_option list[] = {
+		NOD_TEXT('v', "vehicle", struct analyse, judge.vehicle),
+		NOD_TEXT('l', "locked", struct analyse, judge.locked),
+		NOD_TEXT('g', "good", struct analyse, good_path),
+		NOD_TAKE('e', "earlier", add_earlier),
+		NOD_FLAG('j', "json", struct analyse, json),
+		NOD_FLAG('i', "ids", struct analyse, idents),
+		NOD_FLAG(0, "strict", struct analyse, judge.strict),
+		NOD_TAKE(0, "colour", set_colour),
+		{0}};
+	static const struct nod_options options = {.command = "analyse", .help = help, .list = list};
 	struct analyse a = {.colour = isatty(STDOUT_FILENO)};
-	int option;
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "v:l:g:e:jih", options, NULL)) != -1) {
-		if (option == '?')
-			return nod_usage("analyse", "`%s` is unknown or lacks its value",
-					 argv[optind - 1]);
-		if (option == 'h') {
-			fputs(help, stdout);
-			return NOD_EXIT_OK;
-		}
-		int code = take_option(&a, option);
-		if (code)
-			return code;
-	}
-	if (optind == argc)
+	if (!first)
+		return status;
+	if (first == argc)
 		return nod_usage("analyse", "no capture or session given");
-	return run(&a, argv + optind, argc - optind);
+	return run(&a, argv + first, argc - first);
 }

@@ -1,6 +1,5 @@
 /* nodoff battery: charge from the rest voltage, days until no start. */
 #include <errno.h>
-#include <getopt.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -38,147 +37,61 @@ struct arguments {
 	struct nod_battery_input input;
 	int64_t rest_count_uv; /* value of the voltage's last digit as written */
 	bool rest_off_given, current_off_given, type_given, json;
+	int64_t self_discharge_ppm_per_month; /* -1: not given */
 	const char *vehicle;
 };
 
-enum {
-	REST = 1000,
-	CURRENT,
-	CURRENT_OFF,
-	TYPE,
-	CAPACITY,
-	RESERVE,
-	VEHICLE,
-	TEMPERATURE,
-	RESTED,
-	REST_OFF,
-	NO_START,
-	SELF_DISCHARGE,
-	JSON
-};
-
-static const struct option options[] = {
-	{"rest", required_argument, NULL, REST},
-	{"current", required_argument, NULL, CURRENT},
-	{"current-off", required_argument, NULL, CURRENT_OFF},
-	{"type", required_argument, NULL, TYPE},
-	{"capacity", required_argument, NULL, CAPACITY},
-	{"reserve", required_argument, NULL, RESERVE},
-	{"vehicle", required_argument, NULL, VEHICLE},
-	{"temperature", required_argument, NULL, TEMPERATURE},
-	{"rested", required_argument, NULL, RESTED},
-	{"rest-off", required_argument, NULL, REST_OFF},
-	{"no-start", required_argument, NULL, NO_START},
-	{"self-discharge", required_argument, NULL, SELF_DISCHARGE},
-	{"json", no_argument, NULL, JSON},
-	{"help", no_argument, NULL, 'h'},
-	{0},
-};
-
-static bool quantity(struct nod_quantity *q, const char *option, enum nod_unit unit)
+static int take_rest(void *self, const struct nod_given *given)
 {
-	return nod_option_quantity(q, "battery", option, optarg, unit);
-}
-
-static bool take_micro(int64_t *micro, const char *option, enum nod_unit unit)
-{
+	struct arguments *a = self;
 	struct nod_quantity q;
+	int status = nod_given_quantity(given, &q);
 
-	if (!quantity(&q, option, unit))
-		return false;
-	*micro = q.micro;
-	return true;
-}
-
-static bool take_seconds(int64_t *seconds, const char *option)
-{
-	struct nod_quantity q;
-
-	if (!quantity(&q, option, NOD_UNIT_SECOND))
-		return false;
-	*seconds = q.micro / 1000000;
-	return true;
-}
-
-static bool take_rest(struct arguments *a)
-{
-	struct nod_quantity q;
-
-	if (!quantity(&q, "--rest", NOD_UNIT_VOLT))
-		return false;
+	if (status)
+		return status;
 	a->input.rest_uv = q.micro;
 	a->rest_count_uv = q.last_digit;
-	return true;
+	return NOD_EXIT_OK;
 }
 
 /* A drain is a magnitude: which way the clamp was put on does not matter. */
-static bool take_current(struct arguments *a)
+static int take_current(void *self, const struct nod_given *given)
 {
+	struct arguments *a = self;
 	struct nod_quantity q;
+	int status = nod_given_quantity(given, &q);
 
-	if (!quantity(&q, "--current", NOD_UNIT_AMPERE))
-		return false;
+	if (status)
+		return status;
 	a->input.current_ua = q.micro < 0 ? -q.micro : q.micro;
 	if (!a->current_off_given)
 		a->input.current_uncertainty_ua = q.last_digit;
-	return true;
+	return NOD_EXIT_OK;
 }
 
-static bool take_type(struct arguments *a)
+/* How far a measured value may be off, with the note that it was said. */
+static int take_off(void *self, const struct nod_given *given)
 {
-	a->type_given = true;
-	if (!nod_battery_type_parse(&a->input.type, optarg))
-		return true;
-	nod_usage("battery", "--type: `%s` is not flooded, agm or any", optarg);
-	return false;
-}
+	struct arguments *a = self;
+	struct nod_quantity q;
+	int status = nod_given_quantity(given, &q);
 
-static bool take_self_discharge(struct arguments *a)
-{
-	if (!nod_option_share(&a->input.self_discharge_ppm_per_day, "battery", "--self-discharge",
-			      optarg))
-		return false;
-	a->input.self_discharge_ppm_per_day /= 30; /* a month */
-	return true;
-}
-
-static bool take(struct arguments *a, int option)
-{
-	struct nod_battery_input *in = &a->input;
-
-	switch (option) {
-	case REST:
-		return take_rest(a);
-	case CURRENT:
-		return take_current(a);
-	case CURRENT_OFF:
-		a->current_off_given = true;
-		return take_micro(&in->current_uncertainty_ua, "--current-off", NOD_UNIT_AMPERE);
-	case TYPE:
-		return take_type(a);
-	case CAPACITY:
-		return take_micro(&in->capacity_uah, "--capacity", NOD_UNIT_AMPERE_HOUR);
-	case RESERVE:
-		return take_seconds(&in->reserve_s, "--reserve");
-	case VEHICLE:
-		a->vehicle = optarg;
-		return true;
-	case TEMPERATURE:
-		return take_micro(&in->temperature_microcelsius, "--temperature", NOD_UNIT_CELSIUS);
-	case RESTED:
-		return take_seconds(&in->rested_s, "--rested");
-	case REST_OFF:
+	*nod_given_micro(self, given) = status ? 0 : q.micro;
+	if (given->option->unit == NOD_UNIT_VOLT)
 		a->rest_off_given = true;
-		return take_micro(&in->rest_uncertainty_uv, "--rest-off", NOD_UNIT_VOLT);
-	case NO_START:
-		return nod_option_share(&in->no_start_ppm, "battery", "--no-start", optarg);
-	case SELF_DISCHARGE:
-		return take_self_discharge(a);
-	case JSON:
-		a->json = true;
-		return true;
-	}
-	return false;
+	else
+		a->current_off_given = true;
+	return status;
+}
+
+static int take_type(void *self, const struct nod_given *given)
+{
+	struct arguments *a = self;
+
+	a->type_given = true;
+	if (!nod_battery_type_parse(&a->input.type, given->value))
+		return NOD_EXIT_OK;
+	return nod_given_wrong(given, "flooded, agm or any");
 }
 
 /* What the command line says wins over the vehicle file. */
@@ -237,22 +150,33 @@ static int run(struct arguments *a)
 
 int nod_cmd_battery(int argc, char **argv)
 {
-	struct arguments a = {.input = nod_battery_input_unknown()};
-	int option;
+	static const struct nod_option list[] = {
+		NOD_TAKE_MICRO("rest", NOD_UNIT_VOLT, struct arguments, input.rest_uv, take_rest),
+		NOD_TAKE_MICRO("current", NOD_UNIT_AMPERE, struct arguments, input.current_ua, take_current),
+		NOD_TAKE_MICRO("current-off", NOD_UNIT_AMPERE, struct arguments,
+			       input.current_uncertainty_ua, take_off),
+		NOD_TAKE(0, "type", take_type),
+		NOD_MICRO("capacity", NOD_UNIT_AMPERE_HOUR, struct arguments, input.capacity_uah),
+		NOD_SECONDS("reserve", struct arguments, input.reserve_s),
+		NOD_TEXT(0, "vehicle", struct arguments, vehicle),
+		NOD_MICRO("temperature", NOD_UNIT_CELSIUS, struct arguments,
+			  input.temperature_microcelsius),
+		NOD_SECONDS("rested", struct arguments, input.rested_s),
+		NOD_TAKE_MICRO("rest-off", NOD_UNIT_VOLT, struct arguments,
+			       input.rest_uncertainty_uv, take_off),
+		NOD_SHARE("no-start", struct arguments, input.no_start_ppm),
+		NOD_SHARE("self-discharge", struct arguments, self_discharge_ppm_per_month),
+		NOD_FLAG(0, "json", struct arguments, json),
+		{0}};
+	static const struct nod_options options = {.command = "battery", .help = help, .list = list};
+	struct arguments a = {.input = nod_battery_input_unknown(), .self_discharge_ppm_per_month = -1};
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "h", options, NULL)) != -1) {
-		if (option == 'h') {
-			fputs(help, stdout);
-			return nod_option_finish();
-		}
-		if (option == '?')
-			return nod_usage("battery", "`%s` is unknown or lacks its value",
-					 argv[optind - 1]);
-		if (!take(&a, option))
-			return NOD_EXIT_USAGE;
-	}
-	if (optind < argc)
-		return nod_usage("battery", "`%s` is not expected here", argv[optind]);
+	if (!first)
+		return status;
+	if (first < argc)
+		return nod_usage("battery", "`%s` is not expected here", argv[first]);
+	if (a.self_discharge_ppm_per_month >= 0)
+		a.input.self_discharge_ppm_per_day = a.self_discharge_ppm_per_month / 30;
 	return run(&a);
 }

@@ -1,7 +1,6 @@
 /* nodoff bitrate: finds the bitrate of a network by listening only. */
 #include <errno.h>
 #include <ev.h>
-#include <getopt.h>
 #include <poll.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -204,27 +203,30 @@ static int parse_rates(struct search *search, char **words)
 	return 0;
 }
 
+static int take_seconds(void *self, const struct nod_given *given)
+{
+	struct search *search = self;
+
+	search->seconds = atoi(given->value);
+	if (search->seconds < 1 || search->seconds > 3600)
+		return nod_usage("bitrate", "expected 1 to 3600 seconds");
+	return NOD_EXIT_OK;
+}
+
 int nod_cmd_bitrate(int argc, char **argv)
 {
-	static const struct option options[] = {{"seconds", required_argument, NULL, 's'},
-						{"help", no_argument, NULL, 'h'},
-						{0}};
+	static const struct nod_option list[] = {
+		NOD_TAKE(0, "seconds", take_seconds),
+		{0}};
+	static const struct nod_options options = {.command = "bitrate", .help = help, .list = list};
 	struct search search = {.seconds = 2};
-	int letter, status;
+	int status, first = nod_options_walk(&options, &search, argc, argv, &status);
 
-	while ((letter = getopt_long(argc, argv, "h", options, NULL)) != -1) {
-		if (letter == 'h') {
-			fputs(help, stdout);
-			return nod_option_finish();
-		}
-		if (letter == 's')
-			search.seconds = atoi(optarg);
-		if (letter == '?' || search.seconds < 1 || search.seconds > 3600)
-			return nod_usage("bitrate", "expected 1 to 3600 seconds");
-	}
-	if (optind == argc)
+	if (!first)
+		return status;
+	if (first == argc)
 		return nod_usage("bitrate", "expected an interface");
-	search.interface = argv[optind];
-	status = parse_rates(&search, argv + optind + 1);
+	search.interface = argv[first];
+	status = parse_rates(&search, argv + first + 1);
 	return status ? status : run(&search);
 }

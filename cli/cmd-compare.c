@@ -1,5 +1,4 @@
 /* nodoff compare: before and after a repair. */
-#include <getopt.h>
 #include <stdio.h>
 
 #include "command.h"
@@ -55,27 +54,24 @@ static int run(char **paths, const char *vehicle, bool json)
 	return code;
 }
 
+struct arguments {
+	const char *vehicle;
+	bool json;
+};
+
 int nod_cmd_compare(int argc, char **argv)
 {
-	static const struct option options[] = {{"vehicle", required_argument, NULL, 'v'},
-						{"json", no_argument, NULL, 'j'},
-						{"help", no_argument, NULL, 'h'},
-						{0}};
-	const char *vehicle = NULL;
-	bool json = false;
-	int option;
+	static const struct nod_option list[] = {
+		NOD_TEXT('v', "vehicle", struct arguments, vehicle),
+		NOD_FLAG('j', "json", struct arguments, json),
+		{0}};
+	static const struct nod_options options = {.command = "compare", .help = help, .list = list};
+	struct arguments a = {0};
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "v:jh", options, NULL)) != -1)
-		switch (option) {
-		case 'v': vehicle = optarg; break;
-		case 'j': json = true; break;
-		case 'h': fputs(help, stdout); return nod_option_finish();
-		default:
-			return nod_usage("compare", "`%s` is unknown or lacks its value",
-					 argv[optind - 1]);
-		}
-	if (optind + 2 != argc)
+	if (!first)
+		return status;
+	if (first + 2 != argc)
 		return nod_usage("compare", "expected two sessions: before and after");
-	return run(argv + optind, vehicle, json);
+	return run(argv + first, a.vehicle, a.json);
 }

@@ -1,7 +1,6 @@
 /* nodoff current: what the recorded current shows, and getting it in from
  * somebody else's logger (cmd-current-import.c). */
 #include <errno.h>
-#include <getopt.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -36,46 +35,13 @@ struct show_arguments {
 	bool json;
 };
 
-enum { LIMIT = 1000, VEHICLE, WANDER, LOCK, JSON };
-
-static const struct option options[] = {
-	{"limit", required_argument, NULL, LIMIT},   {"vehicle", required_argument, NULL, VEHICLE},
-	{"wander", required_argument, NULL, WANDER}, {"lock", required_argument, NULL, LOCK},
-	{"json", no_argument, NULL, JSON},	     {"help", no_argument, NULL, 'h'},
-	{0},
-};
-
-static bool take_amps(int64_t *microamps, const char *option)
+static int take_lock(void *self, const struct nod_given *given)
 {
-	struct nod_quantity q;
+	struct show_arguments *a = self;
 
-	if (!nod_option_quantity(&q, "current", option, optarg, NOD_UNIT_AMPERE))
-		return false;
-	*microamps = q.micro;
-	return true;
-}
-
-static bool take(struct show_arguments *a, int option)
-{
-	switch (option) {
-	case LIMIT:
-		return take_amps(&a->request.limit_ua, "--limit");
-	case WANDER:
-		return take_amps(&a->request.wander_ua, "--wander");
-	case VEHICLE:
-		a->vehicle = optarg;
-		return true;
-	case LOCK:
-		if (!nod_time_parse(&a->request.lock, optarg, strlen(optarg)))
-			return true;
-		nod_usage("current", "--lock: `%s` is no UNIX time in seconds", optarg);
-		return false;
-	case JSON:
-		a->json = true;
-		return true;
-	}
-	nod_usage("current", "this option is unknown or lacks its value");
-	return false;
+	if (!nod_time_parse(&a->request.lock, given->value, strlen(given->value)))
+		return NOD_EXIT_OK;
+	return nod_given_wrong(given, "a UNIX time in seconds");
 }
 
 static int take_vehicle(struct show_arguments *a)
@@ -118,30 +84,31 @@ static int print(const struct show_arguments *a, const struct nod_current_file *
 
 static int show(int argc, char **argv)
 {
+	static const struct nod_option list[] = {
+		NOD_MICRO("limit", NOD_UNIT_AMPERE, struct show_arguments, request.limit_ua),
+		NOD_TEXT(0, "vehicle", struct show_arguments, vehicle),
+		NOD_MICRO("wander", NOD_UNIT_AMPERE, struct show_arguments, request.wander_ua),
+		NOD_TAKE(0, "lock", take_lock),
+		NOD_FLAG(0, "json", struct show_arguments, json),
+		{0}};
+	static const struct nod_options options = {.command = "current", .help = help, .list = list};
 	struct show_arguments a = {
 		.request = {.lock = NOD_TIME_NONE, .wander_ua = NOD_CLAMP_WANDER_UA}};
 	struct nod_current_file file;
-	int option;
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "h", options, NULL)) != -1) {
-		if (option == 'h') {
-			fputs(help, stdout);
-			return nod_option_finish();
-		}
-		if (!take(&a, option))
-			return NOD_EXIT_USAGE;
-	}
-	if (argc - optind != 1)
+	if (!first)
+		return status;
+	if (argc - first != 1)
 		return nod_usage("current", "show takes one session or current.log");
-	int status = take_vehicle(&a);
+	status = take_vehicle(&a);
 	if (!status)
-		status = nod_current_file_load(&file, argv[optind]);
+		status = nod_current_file_load(&file, argv[first]);
 	if (status)
 		return status;
 	if (!nod_time_is_set(a.request.lock))
 		a.request.lock = file.lock;
-	status = print(&a, &file, argv[optind]);
+	status = print(&a, &file, argv[first]);
 	nod_current_file_free(&file);
 	return status;
 }

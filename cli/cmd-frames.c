@@ -1,11 +1,11 @@
 /* nodoff frames: what nodoff reads in a capture, frame by frame. */
-#include <getopt.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "captures.h"
 #include "command.h"
+#include "option.h"
 #include "frame-text.h"
 
 static const char help[] =
@@ -118,7 +118,7 @@ static int read_all(struct listing *listing, struct nod_source *source, const st
 	return status < 0 ? nod_unreadable("%s", err.text) : NOD_EXIT_OK;
 }
 
-static int list(char **paths, int count, const struct options *options)
+static int list_frames(char **paths, int count, const struct options *options)
 {
 	struct listing listing = {0};
 	struct nod_source *source = nod_captures_open(paths, (size_t)count, &listing.names);
@@ -138,30 +138,17 @@ int nod_cmd_frames(int argc, char **argv);
 
 int nod_cmd_frames(int argc, char **argv)
 {
-	static const struct option long_options[] = {{"count", no_argument, NULL, 'c'},
-						     {"strict", no_argument, NULL, 's'},
-						     {"help", no_argument, NULL, 'h'},
-						     {NULL, 0, NULL, 0}};
-	struct options options = {0};
-	int c;
+	static const struct nod_option list[] = {
+		NOD_FLAG('c', "count", struct options, count),
+		NOD_FLAG('s', "strict", struct options, strict),
+		{0}};
+	static const struct nod_options options = {.command = "frames", .help = help, .list = list};
+	struct options wanted = {0};
+	int status, first = nod_options_walk(&options, &wanted, argc, argv, &status);
 
-	opterr = 0;
-	while ((c = getopt_long(argc, argv, "csh", long_options, NULL)) != -1) {
-		switch (c) {
-		case 'c':
-			options.count = true;
-			break;
-		case 's':
-			options.strict = true;
-			break;
-		case 'h':
-			fputs(help, stdout);
-			return NOD_EXIT_OK;
-		default:
-			return nod_usage("frames", "there is no option `%s`", argv[optind - 1]);
-		}
-	}
-	if (optind == argc)
+	if (!first)
+		return status;
+	if (first == argc)
 		return nod_usage("frames", "name at least one capture");
-	return list(argv + optind, argc - optind, &options);
+	return list_frames(argv + first, argc - first, &wanted);
 }

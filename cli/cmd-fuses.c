@@ -1,6 +1,5 @@
 /* nodoff fuses: millivolts across fuses, joined with the map of the car. */
 #include <errno.h>
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -44,65 +43,32 @@ struct arguments {
 	struct nod_arena arena;
 };
 
-enum { VEHICLE = 1000, READINGS, CLAMP, CLAMP_OFF, RESOLUTION, JSON };
-
-static const struct option options[] = {
-	{"vehicle", required_argument, NULL, VEHICLE},
-	{"readings", required_argument, NULL, READINGS},
-	{"clamp", required_argument, NULL, CLAMP},
-	{"clamp-off", required_argument, NULL, CLAMP_OFF},
-	{"resolution", required_argument, NULL, RESOLUTION},
-	{"json", no_argument, NULL, JSON},
-	{"help", no_argument, NULL, 'h'},
-	{0},
-};
-
-static bool take_clamp(struct arguments *a)
+static int take_clamp(void *self, const struct nod_given *given)
 {
+	struct arguments *a = self;
 	struct nod_quantity q;
+	int status = nod_given_quantity(given, &q);
 
-	if (!nod_option_quantity(&q, "fuses", "--clamp", optarg, NOD_UNIT_AMPERE))
-		return false;
+	if (status)
+		return status;
 	a->clamp_ua = q.micro;
 	a->clamp_given = true;
 	if (!a->clamp_off_ua)
 		a->clamp_off_ua = q.last_digit;
-	return true;
+	return NOD_EXIT_OK;
 }
 
-static bool take_positive(int64_t *micro, const char *option, enum nod_unit unit)
+static int take_positive(void *self, const struct nod_given *given)
 {
 	struct nod_quantity q;
+	int status = nod_given_quantity(given, &q);
 
-	if (!nod_option_quantity(&q, "fuses", option, optarg, unit))
-		return false;
-	*micro = q.micro;
+	if (status)
+		return status;
+	*nod_given_micro(self, given) = q.micro;
 	if (q.micro >= 0)
-		return true;
-	nod_usage("fuses", "%s: `%s` is negative", option, optarg);
-	return false;
-}
-
-static bool take(struct arguments *a, int option)
-{
-	switch (option) {
-	case VEHICLE:
-		a->vehicle_path = optarg;
-		return true;
-	case READINGS:
-		a->readings_path = optarg;
-		return true;
-	case CLAMP:
-		return take_clamp(a);
-	case CLAMP_OFF:
-		return take_positive(&a->clamp_off_ua, "--clamp-off", NOD_UNIT_AMPERE);
-	case RESOLUTION:
-		return take_positive(&a->uncertainty_uv, "--resolution", NOD_UNIT_VOLT);
-	case JSON:
-		a->json = true;
-		return true;
-	}
-	return false;
+		return NOD_EXIT_OK;
+	return nod_usage("fuses", "--%s: `%s` is negative", given->option->name, given->value);
 }
 
 /* -- readings ----------------------------------------------------------- */
@@ -178,12 +144,12 @@ static int read_file(struct arguments *a)
 	return status;
 }
 
-static int read_arguments(struct arguments *a, int argc, char **argv)
+static int read_arguments(struct arguments *a, int count, char **words)
 {
 	struct nod_error err = {""};
 
-	for (int i = optind; i < argc; i++)
-		if (add(a, argv[i], &err))
+	for (int i = 0; i < count; i++)
+		if (add(a, words[i], &err))
 			return nod_usage("fuses", "%s", err.text);
 	if (!a->count)
 		return nod_usage("fuses", "there are no fuse readings");
@@ -215,7 +181,7 @@ static int survey(struct arguments *a)
 	return status;
 }
 
-static int run(struct arguments *a, int argc, char **argv)
+static int run(struct arguments *a, int count, char **words)
 {
 	struct nod_error err = {""};
 
@@ -225,28 +191,27 @@ static int run(struct arguments *a, int argc, char **argv)
 		return nod_unreadable("%s", *err.text ? err.text : "out of memory");
 	int status = read_file(a);
 	if (!status)
-		status = read_arguments(a, argc, argv);
+		status = read_arguments(a, count, words);
 	return status ? status : survey(a);
 }
 
 int nod_cmd_fuses(int argc, char **argv)
 {
+	static const struct nod_option list[] = {
+		NOD_TEXT(0, "vehicle", struct arguments, vehicle_path),
+		NOD_TEXT(0, "readings", struct arguments, readings_path),
+		NOD_TAKE_MICRO("clamp", NOD_UNIT_AMPERE, struct arguments, clamp_ua, take_clamp),
+		NOD_TAKE_MICRO("clamp-off", NOD_UNIT_AMPERE, struct arguments, clamp_off_ua, take_positive),
+		NOD_TAKE_MICRO("resolution", NOD_UNIT_VOLT, struct arguments, uncertainty_uv, take_positive),
+		NOD_FLAG(0, "json", struct arguments, json),
+		{0}};
+	static const struct nod_options options = {.command = "fuses", .help = help, .list = list};
 	struct arguments a = {.uncertainty_uv = -1};
-	int option;
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "h", options, NULL)) != -1) {
-		if (option == 'h') {
-			fputs(help, stdout);
-			return nod_option_finish();
-		}
-		if (option == '?')
-			return nod_usage("fuses", "`%s` is unknown or lacks its value",
-					 argv[optind - 1]);
-		if (!take(&a, option))
-			return NOD_EXIT_USAGE;
-	}
-	int status = run(&a, argc, argv);
+	if (!first)
+		return status;
+	status = run(&a, argc - first, argv + first);
 	nod_vehicle_free(a.vehicle);
 	nod_arena_free(&a.arena);
 	free(a.readings);

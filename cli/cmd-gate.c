@@ -1,5 +1,4 @@
 /* nodoff gate: does nodoff still say of each session what it must say? */
-#include <getopt.h>
 #include <sched.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -59,12 +58,13 @@ static unsigned cores(void)
 	return count > 0 ? (unsigned)count : 1;
 }
 
-static int set_jobs(struct gate *g, const char *text)
+static int set_jobs(void *self, const struct nod_given *given)
 {
+	struct gate *g = self;
 	char *end;
-	unsigned long n = strtoul(text, &end, 10);
+	unsigned long n = strtoul(given->value, &end, 10);
 
-	if (*text < '0' || *text > '9' || *end || n < 1 || n > JOBS_MAX)
+	if (*given->value < '0' || *given->value > '9' || *end || n < 1 || n > JOBS_MAX)
 		return nod_usage("gate", "--jobs: expected a number from 1 to %d", JOBS_MAX);
 	g->jobs = (unsigned)n;
 	return NOD_EXIT_OK;
@@ -134,20 +134,14 @@ static int run(const struct gate *g, const char *folder)
 	return code;
 }
 
-static int take_option(struct gate *g, int option)
+static int set_update(void *self, const struct nod_given *given)
 {
-	switch (option) {
-	case 't': g->tap = true; return NOD_EXIT_OK;
-	case 'x': g->junit = optarg; return NOD_EXIT_OK;
-	case 'n': return set_jobs(g, optarg);
-	case 'u':
-		if (g->update)
-			return nod_usage("gate", "--update takes one session at a time");
-		g->update = optarg;
-		return NOD_EXIT_OK;
-	case 'y': g->yes = true; return NOD_EXIT_OK;
-	default: return nod_usage("gate", "what it takes is in its help");
-	}
+	struct gate *g = self;
+
+	if (g->update)
+		return nod_usage("gate", "--update takes one session at a time");
+	g->update = given->value;
+	return NOD_EXIT_OK;
 }
 
 static int check(const struct gate *g, int left)
@@ -165,24 +159,21 @@ static int check(const struct gate *g, int left)
 
 int nod_cmd_gate(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"tap", no_argument, NULL, 't'},	{"junit", required_argument, NULL, 'x'},
-		{"jobs", required_argument, NULL, 'n'}, {"update", required_argument, NULL, 'u'},
-		{"yes", no_argument, NULL, 'y'},	{"help", no_argument, NULL, 'h'},
-		{NULL, 0, NULL, 0}};
+	static const struct nod_option list[] = {
+		NOD_FLAG(0, "tap", struct gate, tap),
+		NOD_TEXT(0, "junit", struct gate, junit),
+		NOD_TAKE(0, "jobs", set_jobs),
+		NOD_TAKE(0, "update", set_update),
+		NOD_FLAG(0, "yes", struct gate, yes),
+		{0}};
+	static const struct nod_options options = {.command = "gate", .help = help, .list = list};
 	struct gate g = {.jobs = cores()};
-	int option, code = NOD_EXIT_OK;
+	int status, first = nod_options_walk(&options, &g, argc, argv, &status);
 
-	while (!code && (option = getopt_long(argc, argv, "h", options, NULL)) != -1) {
-		if (option == 'h') {
-			fputs(help, stdout);
-			return NOD_EXIT_OK;
-		}
-		code = take_option(&g, option);
-	}
-	if (!code)
-		code = check(&g, argc - optind);
-	if (code)
-		return code;
-	return g.update ? nod_gate_update(g.update, g.yes) : run(&g, argv[optind]);
+	if (!first)
+		return status;
+	status = check(&g, argc - first);
+	if (status)
+		return status;
+	return g.update ? nod_gate_update(g.update, g.yes) : run(&g, argv[first]);
 }

@@ -1,5 +1,4 @@
 /* nodoff history: when an ID was heard, and what it did. */
-#include <getopt.h>
 #include <inttypes.h>
 #include <stdio.h>
 
@@ -265,34 +264,25 @@ static int run(struct history *h, const char *path)
 
 int nod_cmd_history(int argc, char **argv)
 {
-	static const struct option options[] = {{"network", required_argument, NULL, 'n'},
-						{"vehicle", required_argument, NULL, 'v'},
-						{"locked", required_argument, NULL, 'l'},
-						{"json", no_argument, NULL, 'j'},
-						{"help", no_argument, NULL, 'h'},
-						{NULL, 0, NULL, 0}};
+	static const struct nod_option list[] = {
+		NOD_TEXT('n', "network", struct history, network),
+		NOD_TEXT('v', "vehicle", struct history, judge.vehicle),
+		NOD_TEXT('l', "locked", struct history, judge.locked),
+		NOD_FLAG('j', "json", struct history, json),
+		{0}};
+	static const struct nod_options options = {.command = "history", .help = help, .list = list};
 	struct history h = {.judge = {.heard = true}};
-	int option;
+	int status, first = nod_options_walk(&options, &h, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "n:v:l:jh", options, NULL)) != -1)
-		switch (option) {
-		case 'n': h.network = optarg; break;
-		case 'v': h.judge.vehicle = optarg; break;
-		case 'l': h.judge.locked = optarg; break;
-		case 'j': h.json = true; break;
-		case 'h': fputs(help, stdout); return nod_option_finish();
-		default:
-			return nod_usage("history", "`%s` is no option or lacks its value",
-					 argv[optind - 1]);
-		}
-	if (optind == argc)
+	if (!first)
+		return status;
+	if (first == argc)
 		return nod_usage("history", "no session given");
-	h.wanted_count = argc - optind - 1;
+	h.wanted_count = argc - first - 1;
 	if (h.wanted_count > (int)(sizeof(h.wanted) / sizeof(*h.wanted)))
 		return nod_usage("history", "at most %zu IDs or senders at a time",
 				 sizeof(h.wanted) / sizeof(*h.wanted));
 	for (int i = 0; i < h.wanted_count; i++)
-		nod_wanted_parse(&h.wanted[i], argv[optind + 1 + i]);
-	return run(&h, argv[optind]);
+		nod_wanted_parse(&h.wanted[i], argv[first + 1 + i]);
+	return run(&h, argv[first]);
 }

@@ -1,6 +1,5 @@
 /* nodoff live: what nodoffd hears right now, on one screen. */
 #include <curses.h>
-#include <getopt.h>
 #include <locale.h>
 #include <poll.h>
 #include <stdbool.h>
@@ -231,31 +230,26 @@ static int run(const char *socket, bool plain)
 	return status < 0 ? nod_unreadable("%s", err.text) : nod_option_finish();
 }
 
+struct arguments {
+	const char *socket;
+	bool plain;
+};
+
 int nod_cmd_live(int argc, char **argv)
 {
-	static const struct option options[] = {{"plain", no_argument, NULL, 'p'},
-						{"socket", required_argument, NULL, 's'},
-						{"help", no_argument, NULL, 'h'},
-						{0}};
-	bool plain = !isatty(STDOUT_FILENO) || !isatty(STDIN_FILENO);
-	const char *socket = NULL;
-	int letter;
+	static const struct nod_option list[] = {
+		NOD_FLAG(0, "plain", struct arguments, plain),
+		NOD_TEXT(0, "socket", struct arguments, socket),
+		{0}};
+	static const struct nod_options options = {.command = "live", .help = help, .list = list};
+	struct arguments a = {.plain = !isatty(STDOUT_FILENO) || !isatty(STDIN_FILENO)};
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	while ((letter = getopt_long(argc, argv, "h", options, NULL)) != -1) {
-		if (letter == 'h') {
-			fputs(help, stdout);
-			return nod_option_finish();
-		}
-		if (letter == '?')
-			return nod_usage("live", "the command line is wrong");
-		if (letter == 's')
-			socket = optarg;
-		else
-			plain = true;
-	}
-	if (optind < argc)
-		return nod_usage("live", "`%s` is not expected", argv[optind]);
-	if (!plain)
+	if (!first)
+		return status;
+	if (first < argc)
+		return nod_usage("live", "`%s` is not expected", argv[first]);
+	if (!a.plain)
 		setlocale(LC_ALL, ""); /* for curses */
-	return run(socket, plain);
+	return run(a.socket, a.plain);
 }

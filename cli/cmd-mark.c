@@ -1,6 +1,5 @@
 /* nodoff mark: an entry in the journal of the session that is recorded now. */
 #include <errno.h>
-#include <getopt.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -74,27 +73,26 @@ static int send_mark(const struct nod_mark *mark, const char *socket)
 	return nod_option_finish();
 }
 
+struct arguments {
+	const char *socket;
+};
+
 int nod_cmd_mark(int argc, char **argv)
 {
-	static const struct option options[] = {{"socket", required_argument, NULL, 's'},
-						{"help", no_argument, NULL, 'h'},
-						{0}};
-	const char *socket = NULL;
+	static const struct nod_option list[] = {NOD_TEXT(0, "socket", struct arguments, socket), {0}};
+	static const struct nod_options options = {
+		.command = "mark", .print_help = print_help, .list = list, .words_last = true};
+	struct arguments a = {0};
 	char line[1024]; /* chosen: the daemon takes requests of 4096 bytes */
 	struct nod_error err = {""};
 	struct nod_mark mark;
-	int letter;
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	while ((letter = getopt_long(argc, argv, "+h", options, NULL)) != -1) {
-		if (letter == 'h')
-			return print_help();
-		if (letter == '?')
-			return nod_usage("mark", "the command line is wrong");
-		socket = optarg;
-	}
-	if (optind == argc)
+	if (!first)
+		return status;
+	if (first == argc)
 		return nod_usage("mark", "expected a kind of entry");
-	if (parse(&mark, line, sizeof(line), argv + optind, &err) <= 0)
+	if (parse(&mark, line, sizeof(line), argv + first, &err) <= 0)
 		return nod_usage("mark", "%s", err.text[0] ? err.text : "expected a kind of entry");
-	return send_mark(&mark, socket);
+	return send_mark(&mark, a.socket);
 }

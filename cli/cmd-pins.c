@@ -1,6 +1,5 @@
 /* nodoff pins: what a multimeter reads at the pins of a network. */
 #include <errno.h>
-#include <getopt.h>
 #include <stdio.h>
 #include <string.h>
 #include <strings.h>
@@ -39,141 +38,50 @@ struct arguments {
 	int64_t resolution_uv,
 		written_uv; /* as given, and the finest as written: 0V is short for 0.00V */
 	const char *vehicle, *network;
-	bool json;
+	bool live, unpowered, json;
 };
 
-enum {
-	HIGH = 1000,
-	LOW,
-	OHMS,
-	LIVE,
-	UNPOWERED,
-	LAYER,
-	VEHICLE,
-	NETWORK,
-	BATTERY,
-	LOAD,
-	DOMINANT,
-	RESOLUTION,
-	JSON
-};
-
-static const struct option options[] = {
-	{"high", required_argument, NULL, HIGH},
-	{"low", required_argument, NULL, LOW},
-	{"ohms", required_argument, NULL, OHMS},
-	{"live", no_argument, NULL, LIVE},
-	{"unpowered", no_argument, NULL, UNPOWERED},
-	{"layer", required_argument, NULL, LAYER},
-	{"vehicle", required_argument, NULL, VEHICLE},
-	{"network", required_argument, NULL, NETWORK},
-	{"battery", required_argument, NULL, BATTERY},
-	{"load", required_argument, NULL, LOAD},
-	{"dominant", required_argument, NULL, DOMINANT},
-	{"resolution", required_argument, NULL, RESOLUTION},
-	{"json", no_argument, NULL, JSON},
-	{"help", no_argument, NULL, 'h'},
-	{0},
-};
-
-static bool take_volts(struct arguments *a, int64_t *uv, const char *option)
+static int take_volts(void *self, const struct nod_given *given)
 {
+	struct arguments *a = self;
 	struct nod_quantity q;
+	int status = nod_given_quantity(given, &q);
 
-	if (!nod_option_quantity(&q, "pins", option, optarg, NOD_UNIT_VOLT))
-		return false;
-	*uv = q.micro;
+	if (status)
+		return status;
+	*nod_given_micro(self, given) = q.micro;
 	if (!a->written_uv || q.last_digit < a->written_uv)
 		a->written_uv = q.last_digit;
-	return true;
-}
-
-static bool take_other(int64_t *micro, const char *option, enum nod_unit unit)
-{
-	struct nod_quantity q;
-
-	if (!nod_option_quantity(&q, "pins", option, optarg, unit))
-		return false;
-	*micro = q.micro;
-	return true;
+	return NOD_EXIT_OK;
 }
 
 /* "60" is taken for ohms: nothing else is measured across the pair. */
-static bool take_ohms(int64_t *uohm)
+static int take_ohms(void *self, const struct nod_given *given)
 {
+	const char *text = given->value;
 	struct nod_quantity q;
+	int status = NOD_EXIT_OK;
 
-	if (!nod_quantity_parse(&q, optarg, strlen(optarg), NOD_DECIMAL_ANY, NULL) &&
-	    q.unit == NOD_UNIT_NONE) {
-		*uohm = q.micro;
-		return true;
-	}
-	return take_other(uohm, "--ohms", NOD_UNIT_OHM);
+	if (nod_quantity_parse(&q, text, strlen(text), NOD_DECIMAL_ANY, NULL) ||
+	    q.unit != NOD_UNIT_NONE)
+		status = nod_given_quantity(given, &q);
+	if (!status)
+		*nod_given_micro(self, given) = q.micro;
+	return status;
 }
 
-static bool take_layer(enum nod_pins_layer *layer)
+static int take_layer(void *self, const struct nod_given *given)
 {
-	if (!strcmp(optarg, "unknown")) {
-		*layer = NOD_PINS_ANY_LAYER;
-		return true;
-	}
-	enum nod_pins_layer known[] = {NOD_PINS_HIGH_SPEED, NOD_PINS_FAULT_TOLERANT};
-	for (size_t i = 0; i < sizeof(known) / sizeof(known[0]); i++) {
-		if (strcmp(optarg, nod_pins_layer_name(known[i])))
-			continue;
-		*layer = known[i];
-		return true;
-	}
-	nod_usage("pins", "--layer: `%s` is not high-speed, fault-tolerant or unknown", optarg);
-	return false;
-}
+	static const enum nod_pins_layer known[] = {NOD_PINS_HIGH_SPEED, NOD_PINS_FAULT_TOLERANT};
+	struct arguments *a = self;
 
-static bool take_power(struct arguments *a, enum nod_pins_power power)
-{
-	if (a->input.power != NOD_PINS_POWER_UNKNOWN && a->input.power != power) {
-		nod_usage("pins", "--live and --unpowered exclude each other");
-		return false;
-	}
-	a->input.power = power;
-	return true;
-}
-
-static bool take(struct arguments *a, int option)
-{
-	struct nod_pins_input *in = &a->input;
-
-	switch (option) {
-	case HIGH:
-		return take_volts(a, &in->canh_uv, "--high");
-	case LOW:
-		return take_volts(a, &in->canl_uv, "--low");
-	case OHMS:
-		return take_ohms(&in->ohms_uohm);
-	case LIVE:
-		return take_power(a, NOD_PINS_LIVE);
-	case UNPOWERED:
-		return take_power(a, NOD_PINS_UNPOWERED);
-	case LAYER:
-		return take_layer(&in->layer);
-	case VEHICLE:
-		a->vehicle = optarg;
-		return true;
-	case NETWORK:
-		a->network = optarg;
-		return true;
-	case BATTERY:
-		return take_other(&in->battery_uv, "--battery", NOD_UNIT_VOLT);
-	case LOAD:
-		return nod_option_share(&in->load_ppm, "pins", "--load", optarg);
-	case DOMINANT:
-		return nod_option_share(&in->dominant_ppm, "pins", "--dominant", optarg);
-	case RESOLUTION:
-		return take_other(&a->resolution_uv, "--resolution", NOD_UNIT_VOLT);
-	case JSON:
-		a->json = true;
-		return true;
-	}
-	return false;
+	a->input.layer = NOD_PINS_ANY_LAYER;
+	for (size_t i = 0; i < sizeof(known) / sizeof(known[0]); i++)
+		if (!strcmp(given->value, nod_pins_layer_name(known[i])))
+			a->input.layer = known[i];
+	if (a->input.layer != NOD_PINS_ANY_LAYER || !strcmp(given->value, "unknown"))
+		return NOD_EXIT_OK;
+	return nod_given_wrong(given, "high-speed, fault-tolerant or unknown");
 }
 
 static int print(const struct arguments *a, const struct nod_pins *pins)
@@ -237,27 +145,37 @@ static int run(struct arguments *a)
 
 int nod_cmd_pins(int argc, char **argv)
 {
+	static const struct nod_option list[] = {
+		NOD_TAKE_MICRO("high", NOD_UNIT_VOLT, struct arguments, input.canh_uv, take_volts),
+		NOD_TAKE_MICRO("low", NOD_UNIT_VOLT, struct arguments, input.canl_uv, take_volts),
+		NOD_TAKE_MICRO("ohms", NOD_UNIT_OHM, struct arguments, input.ohms_uohm, take_ohms),
+		NOD_FLAG(0, "live", struct arguments, live),
+		NOD_FLAG(0, "unpowered", struct arguments, unpowered),
+		NOD_TAKE(0, "layer", take_layer),
+		NOD_TEXT(0, "vehicle", struct arguments, vehicle),
+		NOD_TEXT(0, "network", struct arguments, network),
+		NOD_MICRO("battery", NOD_UNIT_VOLT, struct arguments, input.battery_uv),
+		NOD_SHARE("load", struct arguments, input.load_ppm),
+		NOD_SHARE("dominant", struct arguments, input.dominant_ppm),
+		NOD_MICRO("resolution", NOD_UNIT_VOLT, struct arguments, resolution_uv),
+		NOD_FLAG(0, "json", struct arguments, json),
+		{0}};
+	static const struct nod_options options = {.command = "pins", .help = help, .list = list};
 	struct arguments a = {.input = {.canh_uv = NOD_NOT_MEASURED,
 					.canl_uv = NOD_NOT_MEASURED,
 					.ohms_uohm = NOD_NOT_MEASURED,
 					.battery_uv = NOD_NOT_MEASURED,
 					.load_ppm = NOD_NOT_MEASURED,
 					.dominant_ppm = NOD_NOT_MEASURED}};
-	int option;
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "h", options, NULL)) != -1) {
-		if (option == 'h') {
-			fputs(help, stdout);
-			return nod_option_finish();
-		}
-		if (option == '?')
-			return nod_usage("pins", "`%s` is unknown or lacks its value",
-					 argv[optind - 1]);
-		if (!take(&a, option))
-			return NOD_EXIT_USAGE;
-	}
-	if (optind < argc)
-		return nod_usage("pins", "`%s` is not expected here", argv[optind]);
+	if (!first)
+		return status;
+	if (first < argc)
+		return nod_usage("pins", "`%s` is not expected here", argv[first]);
+	if (a.live && a.unpowered)
+		return nod_usage("pins", "--live and --unpowered exclude each other");
+	if (a.live || a.unpowered)
+		a.input.power = a.live ? NOD_PINS_LIVE : NOD_PINS_UNPOWERED;
 	return run(&a);
 }

@@ -1,5 +1,4 @@
 /* nodoff record: starts, stops and lists sessions in nodoffd. */
-#include <getopt.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
@@ -108,32 +107,27 @@ static int ask(size_t action, const char *title, const char *socket, bool json)
 	return status;
 }
 
+struct arguments {
+	const char *socket;
+	bool json;
+};
+
 int nod_cmd_record(int argc, char **argv)
 {
-	static const struct option options[] = {{"socket", required_argument, NULL, 's'},
-						{"json", no_argument, NULL, 'j'},
-						{"help", no_argument, NULL, 'h'},
-						{0}};
-	const char *socket = NULL;
-	bool json = false;
-	int letter;
+	static const struct nod_option list[] = {
+		NOD_TEXT(0, "socket", struct arguments, socket),
+		NOD_FLAG(0, "json", struct arguments, json),
+		{0}};
+	static const struct nod_options options = {.command = "record", .help = help, .list = list};
+	struct arguments a = {0};
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	while ((letter = getopt_long(argc, argv, "h", options, NULL)) != -1) {
-		if (letter == 'h') {
-			fputs(help, stdout);
-			return nod_option_finish();
-		}
-		if (letter == '?')
-			return nod_usage("record", "the command line is wrong");
-		if (letter == 's')
-			socket = optarg;
-		else
-			json = true;
-	}
-	for (size_t i = 0; optind < argc && i < sizeof(actions) / sizeof(actions[0]); i++) {
-		bool titled = i == 0 && optind + 2 == argc;
-		if (!strcmp(argv[optind], actions[i].word) && (titled || optind + 1 == argc))
-			return ask(i, titled ? argv[optind + 1] : NULL, socket, json);
+	if (!first)
+		return status;
+	for (size_t i = 0; first < argc && i < sizeof(actions) / sizeof(actions[0]); i++) {
+		bool titled = i == 0 && first + 2 == argc;
+		if (!strcmp(argv[first], actions[i].word) && (titled || first + 1 == argc))
+			return ask(i, titled ? argv[first + 1] : NULL, a.socket, a.json);
 	}
 	return nod_usage("record", "expected start [TITLE], stop, list, status or answer");
 }

@@ -1,11 +1,11 @@
 /* nodoff report: one HTML page for the customer and the colleague. */
 #include <errno.h>
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "command.h"
+#include "option.h"
 #include "digest.h"
 #include "judged.h"
 #include "output.h"
@@ -207,32 +207,22 @@ static int run(struct arguments *a)
 
 int nod_cmd_report(int argc, char **argv)
 {
-	static const struct option options[] = {{"out", required_argument, NULL, 'o'},
-						{"before", required_argument, NULL, 'b'},
-						{"good", required_argument, NULL, 'g'},
-						{"locked", required_argument, NULL, 'l'},
-						{"vehicle", required_argument, NULL, 'v'},
-						{"help", no_argument, NULL, 'h'},
-						{0}};
+	static const struct nod_option list[] = {
+		NOD_TEXT('o', "out", struct arguments, out),
+		NOD_TEXT('b', "before", struct arguments, before),
+		NOD_TEXT('g', "good", struct arguments, good),
+		NOD_TEXT('l', "locked", struct arguments, judge.locked),
+		NOD_TEXT('v', "vehicle", struct arguments, judge.vehicle),
+		{0}};
+	static const struct nod_options options = {.command = "report", .help = help, .list = list};
 	struct arguments a = {.judge.timeline = true};
-	int option;
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "o:b:g:l:v:h", options, NULL)) != -1)
-		switch (option) {
-		case 'o': a.out = optarg; break;
-		case 'b': a.before = optarg; break;
-		case 'g': a.good = optarg; break;
-		case 'l': a.judge.locked = optarg; break;
-		case 'v': a.judge.vehicle = optarg; break;
-		case 'h': fputs(help, stdout); return NOD_EXIT_OK;
-		default:
-			return nod_usage("report", "`%s` is unknown or lacks its value",
-					 argv[optind - 1]);
-		}
-	if (optind == argc)
+	if (!first)
+		return status;
+	if (first == argc)
 		return nod_usage("report", "no session or capture given");
-	a.paths = argv + optind;
-	a.count = (size_t)(argc - optind);
+	a.paths = argv + first;
+	a.count = (size_t)(argc - first);
 	return run(&a);
 }

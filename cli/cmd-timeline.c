@@ -1,5 +1,4 @@
 /* nodoff timeline: what happened when, in text. */
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -47,16 +46,23 @@ static bool is_ascii(void)
 	return !value || (!strcasestr(value, "utf-8") && !strcasestr(value, "utf8"));
 }
 
-static int parse_width(struct nod_timeline_style *style, const char *text)
-{
-	char *end;
-	long columns = strtol(text, &end, 10);
+struct arguments {
+	const char *vehicle, *locked;
+	struct nod_timeline_style style;
+	bool unicode;
+};
 
-	if (end == text || *end || columns < NOD_TIMELINE_COLUMNS_LEAST ||
+static int take_width(void *self, const struct nod_given *given)
+{
+	struct arguments *a = self;
+	char *end;
+	long columns = strtol(given->value, &end, 10);
+
+	if (end == given->value || *end || columns < NOD_TIMELINE_COLUMNS_LEAST ||
 	    columns > NOD_TIMELINE_COLUMNS_MOST)
-		return nod_usage("timeline", "--width: `%s` is not a number from %d to %d", text,
-				 NOD_TIMELINE_COLUMNS_LEAST, NOD_TIMELINE_COLUMNS_MOST);
-	style->columns = (int)columns;
+		return nod_usage("timeline", "--width: `%s` is not a number from %d to %d",
+				 given->value, NOD_TIMELINE_COLUMNS_LEAST, NOD_TIMELINE_COLUMNS_MOST);
+	a->style.columns = (int)columns;
 	return NOD_EXIT_OK;
 }
 
@@ -77,34 +83,22 @@ static int run(const char *path, const char *vehicle, const char *locked,
 
 int nod_cmd_timeline(int argc, char **argv)
 {
-	static const struct option options[] = {{"width", required_argument, NULL, 'w'},
-						{"ascii", no_argument, NULL, 'a'},
-						{"unicode", no_argument, NULL, 'u'},
-						{"vehicle", required_argument, NULL, 'v'},
-						{"locked", required_argument, NULL, 'l'},
-						{"help", no_argument, NULL, 'h'},
-						{0}};
-	struct nod_timeline_style style = {terminal_columns(), is_ascii()};
-	const char *vehicle = NULL, *locked = NULL;
-	int option;
+	static const struct nod_option list[] = {
+		NOD_TAKE('w', "width", take_width),
+		NOD_FLAG('a', "ascii", struct arguments, style.ascii),
+		NOD_FLAG('u', "unicode", struct arguments, unicode),
+		NOD_TEXT('v', "vehicle", struct arguments, vehicle),
+		NOD_TEXT('l', "locked", struct arguments, locked),
+		{0}};
+	static const struct nod_options options = {.command = "timeline", .help = help, .list = list};
+	struct arguments a = {.style = {terminal_columns(), is_ascii()}};
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "w:auv:l:h", options, NULL)) != -1)
-		switch (option) {
-		case 'w':
-			if (parse_width(&style, optarg))
-				return NOD_EXIT_USAGE;
-			break;
-		case 'a': style.ascii = true; break;
-		case 'u': style.ascii = false; break;
-		case 'v': vehicle = optarg; break;
-		case 'l': locked = optarg; break;
-		case 'h': fputs(help, stdout); return nod_option_finish();
-		default:
-			return nod_usage("timeline", "`%s` is unknown or lacks its value",
-					 argv[optind - 1]);
-		}
-	if (optind + 1 != argc)
+	if (!first)
+		return status;
+	if (a.unicode)
+		a.style.ascii = false;
+	if (first + 1 != argc)
 		return nod_usage("timeline", "expected one session or capture");
-	return run(argv[optind], vehicle, locked, style);
+	return run(argv[first], a.vehicle, a.locked, a.style);
 }

@@ -1,7 +1,6 @@
 /* nodoff vehicle: checks a vehicle file, drafts one from a recording, or learns
  * from what was isolated while it was recorded. */
 #include <errno.h>
-#include <getopt.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -98,21 +97,15 @@ static int draft(char **paths, int count)
 
 int nod_cmd_vehicle(int argc, char **argv)
 {
-	static const struct option options[] = {{"help", no_argument, NULL, 'h'},
-						{NULL, 0, NULL, 0}};
-	int c;
+	static const struct nod_options options = {.command = "vehicle", .help = help};
 
 	if (argc > 1 && !strcmp(argv[1], "learn"))
 		return nod_vehicle_learn_command(argc - 1, argv + 1);
-	opterr = 0;
-	while ((c = getopt_long(argc, argv, "h", options, NULL)) != -1) {
-		if (c != 'h')
-			return nod_usage("vehicle", "there is no option `%s`", argv[optind - 1]);
-		fputs(help, stdout);
-		return nod_option_finish();
-	}
-	argc -= optind;
-	argv += optind;
+	int status, first = nod_options_walk(&options, NULL, argc, argv, &status);
+	if (!first)
+		return status;
+	argc -= first;
+	argv += first;
 	if (argc && !strcmp(argv[0], "check"))
 		return argc == 2 ? check(argv[1]) : nod_usage("vehicle", "check takes one file");
 	if (argc && !strcmp(argv[0], "draft"))

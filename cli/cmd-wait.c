@@ -1,5 +1,4 @@
 /* nodoff wait: returns when a network sleeps, wakes, or its deadline passes. */
-#include <getopt.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -128,55 +127,34 @@ static int wait_for(const struct arguments *a, struct nod_client *client, struct
 	return network ? status : nod_unreadable("%s", err->text);
 }
 
-static int take(struct arguments *a, int letter)
+static int take_event(void *self, const struct nod_given *given)
 {
-	int event;
+	struct arguments *a = self;
+	int event = parse_event(given->value);
 
-	switch (letter) {
-	case 's':
-		a->socket = optarg;
-		return 0;
-	case 'n':
-		a->network = optarg;
-		return 0;
-	case 'b':
-		a->bell = true;
-		return 0;
-	case 'r':
-		a->run = optarg;
-		return 0;
-	case 'f':
-		event = parse_event(optarg);
-		a->events |= event;
-		return event ? 0 : nod_usage("wait", "--for: expected sleep, wake or deadline");
-	default:
-		return nod_usage("wait", "the command line is wrong");
-	}
+	a->events |= event;
+	return event ? NOD_EXIT_OK : nod_given_wrong(given, "sleep, wake or deadline");
 }
 
 int nod_cmd_wait(int argc, char **argv)
 {
-	static const struct option options[] = {{"socket", required_argument, NULL, 's'},
-						{"network", required_argument, NULL, 'n'},
-						{"for", required_argument, NULL, 'f'},
-						{"run", required_argument, NULL, 'r'},
-						{"bell", no_argument, NULL, 'b'},
-						{"help", no_argument, NULL, 'h'},
-						{0}};
+	static const struct nod_option list[] = {
+		NOD_TEXT(0, "socket", struct arguments, socket),
+		NOD_TEXT(0, "network", struct arguments, network),
+		NOD_TAKE(0, "for", take_event),
+		NOD_TEXT(0, "run", struct arguments, run),
+		NOD_FLAG(0, "bell", struct arguments, bell),
+		{0}};
+	static const struct nod_options options = {.command = "wait", .help = help, .list = list};
 	struct arguments a = {0};
 	struct nod_error err = {""};
 	struct nod_client *client;
-	int letter, status = 0;
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	while (!status && (letter = getopt_long(argc, argv, "h", options, NULL)) != -1) {
-		if (letter == 'h') {
-			fputs(help, stdout);
-			return nod_option_finish();
-		}
-		status = take(&a, letter);
-	}
-	if (status || optind < argc)
-		return status ? status : nod_usage("wait", "`%s` is not expected", argv[optind]);
+	if (!first)
+		return status;
+	if (first < argc)
+		return nod_usage("wait", "`%s` is not expected", argv[first]);
 	if (!a.events)
 		a.events = SLEEP | WAKE | DEADLINE;
 	client = nod_client_open(a.socket, &err);

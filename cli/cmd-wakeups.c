@@ -1,5 +1,4 @@
 /* nodoff wakeups: the wake-ups of a recording, all or some. */
-#include <getopt.h>
 #include <inttypes.h>
 #include <stdio.h>
 
@@ -158,32 +157,23 @@ static int run(struct wakeups *w, char **paths, int count)
 
 int nod_cmd_wakeups(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"by", required_argument, NULL, 'b'},	  {"network", required_argument, NULL, 'n'},
-		{"after", required_argument, NULL, 'a'},  {"before", required_argument, NULL, 'z'},
-		{"unexplained", no_argument, NULL, 'u'},  {"vehicle", required_argument, NULL, 'v'},
-		{"locked", required_argument, NULL, 'l'}, {"json", no_argument, NULL, 'j'},
-		{"help", no_argument, NULL, 'h'},	  {NULL, 0, NULL, 0}};
+	static const struct nod_option list[] = {
+		NOD_TEXT('b', "by", struct wakeups, by),
+		NOD_TEXT('n', "network", struct wakeups, network),
+		NOD_TEXT('a', "after", struct wakeups, after_text),
+		NOD_TEXT('z', "before", struct wakeups, before_text),
+		NOD_FLAG('u', "unexplained", struct wakeups, unexplained),
+		NOD_TEXT('v', "vehicle", struct wakeups, judge.vehicle),
+		NOD_TEXT('l', "locked", struct wakeups, judge.locked),
+		NOD_FLAG('j', "json", struct wakeups, json),
+		{0}};
+	static const struct nod_options options = {.command = "wakeups", .help = help, .list = list};
 	struct wakeups w = {0};
-	int option;
+	int status, first = nod_options_walk(&options, &w, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "b:n:a:z:uv:l:jh", options, NULL)) != -1)
-		switch (option) {
-		case 'b': w.by = optarg; break;
-		case 'n': w.network = optarg; break;
-		case 'a': w.after_text = optarg; break;
-		case 'z': w.before_text = optarg; break;
-		case 'u': w.unexplained = true; break;
-		case 'v': w.judge.vehicle = optarg; break;
-		case 'l': w.judge.locked = optarg; break;
-		case 'j': w.json = true; break;
-		case 'h': fputs(help, stdout); return nod_option_finish();
-		default:
-			return nod_usage("wakeups", "`%s` is no option or lacks its value",
-					 argv[optind - 1]);
-		}
-	if (optind == argc)
+	if (!first)
+		return status;
+	if (first == argc)
 		return nod_usage("wakeups", "no capture or session given");
-	return run(&w, argv + optind, argc - optind);
+	return run(&w, argv + first, argc - first);
 }

@@ -3,6 +3,8 @@
 #ifndef NOD_COMMAND_H
 #define NOD_COMMAND_H
 
+#include <stdbool.h>
+
 /* Exit statuses, the same for every command. A finding is not an error. */
 enum nod_exit {
 	NOD_EXIT_OK = 0,	 /* done, whatever was found */
@@ -15,6 +17,7 @@ struct nod_command {
 	const char *name;
 	const char *summary;		    /* one line for `nodoff help` */
 	int (*run)(int argc, char **argv);  /* argv[0] is the command's name */
+	bool has_parts;			    /* `session make`: parts with a help of their own */
 };
 
 /* Says on stderr what is wrong with the command line and where help is.

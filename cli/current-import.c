@@ -2,7 +2,6 @@
 
 #include <errno.h>
 #include <fcntl.h>
-#include <getopt.h>
 #include <stdio.h>
 #include <stdio_ext.h>
 #include <string.h>
@@ -50,114 +49,107 @@ struct arguments {
 	bool find_offset;
 };
 
-enum { INTO = 1000, COLUMN, TIME_COLUMN, UNIT, CLAMP, INVERT, SEPARATOR, DECIMAL, TIME_UNIT, START,
-       INTERVAL, DATE, ZONE, DATE_ORDER, OFFSET };
-
-static const struct option options[] = {
-	{"into", required_argument, NULL, INTO},
-	{"column", required_argument, NULL, COLUMN},
-	{"time-column", required_argument, NULL, TIME_COLUMN},
-	{"unit", required_argument, NULL, UNIT},
-	{"clamp", required_argument, NULL, CLAMP},
-	{"invert", no_argument, NULL, INVERT},
-	{"separator", required_argument, NULL, SEPARATOR},
-	{"decimal", required_argument, NULL, DECIMAL},
-	{"time-unit", required_argument, NULL, TIME_UNIT},
-	{"start", required_argument, NULL, START},
-	{"interval", required_argument, NULL, INTERVAL},
-	{"date", required_argument, NULL, DATE},
-	{"zone", required_argument, NULL, ZONE},
-	{"date-order", required_argument, NULL, DATE_ORDER},
-	{"offset", required_argument, NULL, OFFSET},
-	{"help", no_argument, NULL, 'h'},
-	{0},
-};
-
 /* -- options ------------------------------------------------------------ */
 
-static bool wrong(const char *option, const char *expected)
-{
-	nod_usage("current", "%s: `%s` is not %s", option, optarg, expected);
-	return false;
-}
-
-static bool take_separator(struct nod_csv_options *o)
+static int take_separator(void *self, const struct nod_given *given)
 {
 	static const struct {
 		const char *name;
 		char separator;
 	} names[] = {{"comma", ','}, {"semicolon", ';'}, {"tab", '\t'},
 		     {"bar", '|'},   {"blanks", ' '},	 {"none", '0'}};
+	struct arguments *a = self;
 
 	for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++)
-		if (!strcmp(optarg, names[i].name))
-			o->separator = names[i].separator;
-	return o->separator || wrong("--separator", "comma, semicolon, tab, bar, blanks or none");
+		if (!strcmp(given->value, names[i].name))
+			a->csv.separator = names[i].separator;
+	return a->csv.separator
+		       ? NOD_EXIT_OK
+		       : nod_given_wrong(given, "comma, semicolon, tab, bar, blanks or none");
 }
 
-static bool take_decimal(struct nod_csv_options *o)
+static int take_decimal(void *self, const struct nod_given *given)
 {
-	o->decimal = !strcmp(optarg, "comma") ? ',' : !strcmp(optarg, "point") ? '.' : 0;
-	return o->decimal || wrong("--decimal", "comma or point");
+	struct arguments *a = self;
+	const char *text = given->value;
+
+	a->csv.decimal = !strcmp(text, "comma") ? ',' : !strcmp(text, "point") ? '.' : 0;
+	return a->csv.decimal ? NOD_EXIT_OK : nod_given_wrong(given, "comma or point");
 }
 
-static bool take_clamp(struct nod_csv_options *o)
+static int take_clamp(void *self, const struct nod_given *given)
 {
 	struct nod_quantity q;
+	int status = nod_given_quantity(given, &q);
 
-	if (!nod_option_quantity(&q, "current", "--clamp", optarg, NOD_UNIT_OHM))
-		return false;
-	o->clamp_uohm = q.micro;
-	return q.micro > 0 || wrong("--clamp", "a sensitivity such as 10mV/A");
+	if (status)
+		return status;
+	*nod_given_micro(self, given) = q.micro;
+	return q.micro > 0 ? NOD_EXIT_OK : nod_given_wrong(given, "a sensitivity such as 10mV/A");
 }
 
-static bool take_date_order(struct nod_csv_options *o)
+static int take_date_order(void *self, const struct nod_given *given)
 {
-	bool dmy = !strcmp(optarg, "dmy");
+	struct arguments *a = self;
+	bool dmy = !strcmp(given->value, "dmy");
 
-	o->order = dmy ? NOD_DATE_DMY : NOD_DATE_MDY;
-	return dmy || !strcmp(optarg, "mdy") || wrong("--date-order", "dmy or mdy");
+	a->csv.order = dmy ? NOD_DATE_DMY : NOD_DATE_MDY;
+	return dmy || !strcmp(given->value, "mdy") ? NOD_EXIT_OK
+						   : nod_given_wrong(given, "dmy or mdy");
 }
 
-static bool take_duration(nod_duration *d, const char *option)
+static int take_duration(nod_duration *d, const struct nod_given *given)
 {
-	const char *text = optarg + (*optarg == '-' || *optarg == '+');
+	const char *text = given->value + (*given->value == '-' || *given->value == '+');
 
 	if (nod_duration_parse(d, text))
-		return wrong(option, "a length of time such as 90 s");
-	if (*optarg == '-')
+		return nod_given_wrong(given, "a length of time such as 90 s");
+	if (*given->value == '-')
 		d->ns = -d->ns;
-	return true;
+	return NOD_EXIT_OK;
 }
 
-static bool take(struct arguments *a, int option)
+static int take_interval(void *self, const struct nod_given *given)
 {
-	struct nod_csv_options *o = &a->csv;
+	struct arguments *a = self;
 
-	switch (option) {
-	case INTO: a->into = optarg; return true;
-	case COLUMN: o->column = optarg; return true;
-	case TIME_COLUMN: o->time_column = optarg; return true;
-	case UNIT: o->unit = optarg; return true;
-	case CLAMP: return take_clamp(o);
-	case INVERT: o->invert = true; return true;
-	case SEPARATOR: return take_separator(o);
-	case DECIMAL: return take_decimal(o);
-	case TIME_UNIT: o->time_unit = optarg; return true;
-	case START: a->start = optarg; return true;
-	case INTERVAL: return take_duration(&o->interval, "--interval");
-	case DATE: o->date = optarg; return true;
-	case ZONE:
-		o->zone_given = !nod_zone_parse(&o->zone, optarg);
-		return o->zone_given || wrong("--zone", "a time zone such as +01:00 or UTC");
-	case DATE_ORDER: return take_date_order(o);
-	case OFFSET:
-		a->find_offset = !strcmp(optarg, "find");
-		return a->find_offset || take_duration(&o->offset, "--offset");
-	}
-	nod_usage("current", "this option is unknown or lacks its value");
-	return false;
+	return take_duration(&a->csv.interval, given);
 }
+
+static int take_offset(void *self, const struct nod_given *given)
+{
+	struct arguments *a = self;
+
+	a->find_offset = !strcmp(given->value, "find");
+	return a->find_offset ? NOD_EXIT_OK : take_duration(&a->csv.offset, given);
+}
+
+static int take_zone(void *self, const struct nod_given *given)
+{
+	struct arguments *a = self;
+
+	a->csv.zone_given = !nod_zone_parse(&a->csv.zone, given->value);
+	return a->csv.zone_given ? NOD_EXIT_OK
+				 : nod_given_wrong(given, "a time zone such as +01:00 or UTC");
+}
+
+static const struct nod_option list[] = {
+	NOD_TEXT(0, "into", struct arguments, into),
+	NOD_TEXT(0, "column", struct arguments, csv.column),
+	NOD_TEXT(0, "time-column", struct arguments, csv.time_column),
+	NOD_TEXT(0, "unit", struct arguments, csv.unit),
+	NOD_TAKE_MICRO("clamp", NOD_UNIT_OHM, struct arguments, csv.clamp_uohm, take_clamp),
+	NOD_FLAG(0, "invert", struct arguments, csv.invert),
+	NOD_TAKE(0, "separator", take_separator),
+	NOD_TAKE(0, "decimal", take_decimal),
+	NOD_TEXT(0, "time-unit", struct arguments, csv.time_unit),
+	NOD_TEXT(0, "start", struct arguments, start),
+	NOD_TAKE(0, "interval", take_interval),
+	NOD_TEXT(0, "date", struct arguments, csv.date),
+	NOD_TAKE(0, "zone", take_zone),
+	NOD_TAKE(0, "date-order", take_date_order),
+	NOD_TAKE(0, "offset", take_offset),
+	{0}};
 
 /* Any start does when the offset is found; that of the session is near. */
 static bool start_of_session(struct arguments *a)
@@ -397,26 +389,21 @@ static int import_file(FILE *in, const char *name, struct arguments *a)
 
 int nod_current_import(int argc, char **argv)
 {
+	static const struct nod_options options = {
+		.command = "current import", .help = help, .list = list};
 	struct arguments a = {.csv = nod_csv_options_none()};
-	int option;
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "h", options, NULL)) != -1) {
-		if (option == 'h') {
-			fputs(help, stdout);
-			return nod_option_finish();
-		}
-		if (!take(&a, option))
-			return NOD_EXIT_USAGE;
-	}
-	if (argc - optind != 1)
+	if (!first)
+		return status;
+	if (argc - first != 1)
 		return nod_usage("current", "import takes one CSV file, or -");
 	if (!settle_start(&a))
 		return NOD_EXIT_USAGE;
-	FILE *in = open_input(argv[optind]);
+	FILE *in = open_input(argv[first]);
 	if (!in)
-		return nod_unreadable("%s: %s", argv[optind], strerror(errno));
-	int status = import_file(in, argv[optind], &a);
+		return nod_unreadable("%s: %s", argv[first], strerror(errno));
+	status = import_file(in, argv[first], &a);
 	fclose(in);
 	return status;
 }

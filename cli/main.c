@@ -1,6 +1,8 @@
 #include "command.h"
+#include "nearest.h"
 
 #include <stdarg.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -26,26 +28,26 @@ int nod_cmd_wakeups(int argc, char **argv);
 
 /* The commands, in the order in which the work uses them. */
 static const struct nod_command commands[] = {
-	{"analyse", "who keeps the car awake, why, and what to isolate next", nod_cmd_analyse},
-	{"record", "starts, stops and lists the recordings of nodoffd", nod_cmd_record},
-	{"live", "what nodoffd hears right now, on one screen", nod_cmd_live},
-	{"mark", "an entry of now in the journal: locked, door, isolated F12, ...", nod_cmd_mark},
-	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait},
-	{"vehicle", "checks a vehicle file, or drafts one from a recording", nod_cmd_vehicle},
-	{"timeline", "what happened when, as a picture in text", nod_cmd_timeline},
-	{"wakeups", "lists the wake-ups of a recording, all or those asked for", nod_cmd_wakeups},
-	{"history", "when an ID or a module was heard, and what it changed", nod_cmd_history},
-	{"report", "what a session shows, as one HTML page", nod_cmd_report},
-	{"compare", "before and after a repair: fixed, better, no change, worse", nod_cmd_compare},
-	{"session", "makes, shows, marks and cuts sessions on disk", nod_cmd_session},
-	{"bitrate", "finds the bitrate of a network by listening only", nod_cmd_bitrate},
-	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames},
-	{"current", "what the battery current shows; takes a logger's file in", nod_cmd_current},
-	{"fuses", "millivolts across fuses: which carry current, and what they share", nod_cmd_fuses},
-	{"pins", "what a multimeter reads at the pins of a network", nod_cmd_pins},
-	{"battery", "how charged it is, and how many days it still starts", nod_cmd_battery},
-	{"gate", "recordings against what nodoff must say of them, for CI", nod_cmd_gate},
-	{NULL, NULL, NULL},
+	{"analyse", "who keeps the car awake, why, and what to isolate next", nod_cmd_analyse, false},
+	{"record", "starts, stops and lists the recordings of nodoffd", nod_cmd_record, false},
+	{"live", "what nodoffd hears right now, on one screen", nod_cmd_live, false},
+	{"mark", "an entry of now in the journal: locked, door, isolated F12, ...", nod_cmd_mark, false},
+	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait, false},
+	{"vehicle", "checks a vehicle file, or drafts one from a recording", nod_cmd_vehicle, true},
+	{"timeline", "what happened when, as a picture in text", nod_cmd_timeline, false},
+	{"wakeups", "lists the wake-ups of a recording, all or those asked for", nod_cmd_wakeups, false},
+	{"history", "when an ID or a module was heard, and what it changed", nod_cmd_history, false},
+	{"report", "what a session shows, as one HTML page", nod_cmd_report, false},
+	{"compare", "before and after a repair: fixed, better, no change, worse", nod_cmd_compare, false},
+	{"session", "makes, shows, marks and cuts sessions on disk", nod_cmd_session, true},
+	{"bitrate", "finds the bitrate of a network by listening only", nod_cmd_bitrate, false},
+	{"frames", "prints the frames of captures as a candump log", nod_cmd_frames, false},
+	{"current", "what the battery current shows; takes a logger's file in", nod_cmd_current, true},
+	{"fuses", "millivolts across fuses: which carry current, and what they share", nod_cmd_fuses, false},
+	{"pins", "what a multimeter reads at the pins of a network", nod_cmd_pins, false},
+	{"battery", "how charged it is, and how many days it still starts", nod_cmd_battery, false},
+	{"gate", "recordings against what nodoff must say of them, for CI", nod_cmd_gate, false},
+	{NULL, NULL, NULL, false},
 };
 
 int nod_usage(const char *command, const char *format, ...)
@@ -80,21 +82,57 @@ static int print_help(FILE *out)
 	return NOD_EXIT_OK;
 }
 
+static const struct nod_command *find(const char *name)
+{
+	const struct nod_command *c = commands;
+
+	while (c->name && strcmp(name, c->name))
+		c++;
+	return c->name ? c : NULL;
+}
+
+/* The error is the last thing said: a list of commands would push it off the screen. */
+static int unknown(const char *name)
+{
+	struct nod_nearest nearest = {name, NULL, 0};
+
+	for (const struct nod_command *c = commands; c->name; c++)
+		nod_nearest_offer(&nearest, c->name);
+	fprintf(stderr, "nodoff: there is no command `%.80s`", name);
+	if (nearest.best)
+		fprintf(stderr, "; did you mean `%s`?", nearest.best);
+	fprintf(stderr, "\nTry `nodoff help`.\n");
+	return NOD_EXIT_USAGE;
+}
+
+/* `nodoff help session cut` is `nodoff session cut --help`. */
+static int help_on(char **words)
+{
+	char help[] = "--help";
+	const struct nod_command *command = find(words[0]);
+	bool part = command && command->has_parts && words[1];
+	char *argv[] = {words[0], part ? words[1] : help, part ? help : NULL, NULL};
+
+	return command ? command->run(part ? 3 : 2, argv) : unknown(words[0]);
+}
+
 int main(int argc, char **argv)
 {
 	const char *name = argc > 1 ? argv[1] : "";
 
+	if (!strcmp(name, "help") && argc > 2)
+		return help_on(argv + 2);
 	if (!strcmp(name, "help") || !strcmp(name, "--help") || !strcmp(name, "-h"))
 		return print_help(stdout);
 	if (!strcmp(name, "--version")) {
 		puts("nodoff " NOD_VERSION);
 		return NOD_EXIT_OK;
 	}
-	for (const struct nod_command *c = commands; c->name; c++)
-		if (!strcmp(name, c->name))
-			return c->run(argc - 1, argv + 1);
+	const struct nod_command *command = find(name);
+	if (command)
+		return command->run(argc - 1, argv + 1);
 	if (argc > 1)
-		fprintf(stderr, "nodoff: there is no command `%s`\n\n", name);
+		return unknown(name);
 	print_help(stderr);
 	return NOD_EXIT_USAGE;
 }

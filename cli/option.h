@@ -1,19 +1,95 @@
-/* What several commands take and print in the same way. */
+/* The command line: one table of options a command, one walker for all of them,
+ * and what several commands print in the same way.
+ *
+ *     static const struct nod_option list[] = {
+ *             NOD_TEXT('v', "vehicle", struct analyse, judge.vehicle),
+ *             NOD_FLAG('j', "json", struct analyse, json),
+ *             NOD_TAKE('e', "earlier", add_earlier),
+ *             {0}};
+ *     static const struct nod_options options = {.command = "analyse", .help = help, .list = list};
+ *
+ *     struct analyse a = {0};
+ *     int status, first = nod_options_walk(&options, &a, argc, argv, &status);
+ *     if (!first)
+ *             return status;
+ *
+ * -h and --help belong to every command and stand in no table. */
 #ifndef NOD_OPTION_H
 #define NOD_OPTION_H
 
 #include <jansson.h>
 #include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
 
 #include "quantity.h"
 
-/* Parses an option's value in `unit`. False after saying on stderr what is
- * wrong; the command then returns NOD_EXIT_USAGE. */
-bool nod_option_quantity(struct nod_quantity *q, const char *command, const char *option,
-			 const char *text, enum nod_unit unit);
+enum nod_option_kind {
+	NOD_OPTION_FLAG,      /* bool, set to true */
+	NOD_OPTION_TEXT,      /* const char *, as given */
+	NOD_OPTION_MICRO,     /* int64_t, millionths of .unit */
+	NOD_OPTION_SECONDS,   /* int64_t, whole seconds */
+	NOD_OPTION_SHARE,     /* int64_t, parts per million, 0 to 100 % */
+	NOD_OPTION_TAKE,      /* .take is called with the value */
+	NOD_OPTION_TAKE_FLAG, /* .take is called, there is no value */
+};
 
-/* The same for a share in percent, 0 to 100; *ppm in parts per million. */
-bool nod_option_share(int64_t *ppm, const char *command, const char *option, const char *text);
+struct nod_option;
+
+/* One option as it was met. */
+struct nod_given {
+	const char *command;
+	const struct nod_option *option;
+	const char *value; /* NULL: none */
+};
+
+struct nod_option {
+	const char *name; /* NULL ends a table */
+	char letter;	  /* 0: there is only the long form */
+	enum nod_option_kind kind;
+	enum nod_unit unit;
+	size_t offset; /* of its member in the command's own struct */
+	/* Returns an exit status after saying what is wrong, or NOD_EXIT_OK. */
+	int (*take)(void *self, const struct nod_given *given);
+};
+
+/* Rows of a table. A member of another type than the row's does not compile. */
+#define NOD_PLACE(type, member, wanted) _Generic(((type *)NULL)->member, wanted: offsetof(type, member))
+#define NOD_FLAG(letter, name, type, member) \
+	{name, letter, NOD_OPTION_FLAG, NOD_UNIT_NONE, NOD_PLACE(type, member, bool), NULL}
+#define NOD_TEXT(letter, name, type, member) \
+	{name, letter, NOD_OPTION_TEXT, NOD_UNIT_NONE, NOD_PLACE(type, member, const char *), NULL}
+#define NOD_MICRO(name, unit, type, member) \
+	{name, 0, NOD_OPTION_MICRO, unit, NOD_PLACE(type, member, int64_t), NULL}
+#define NOD_SECONDS(name, type, member) \
+	{name, 0, NOD_OPTION_SECONDS, NOD_UNIT_SECOND, NOD_PLACE(type, member, int64_t), NULL}
+#define NOD_SHARE(name, type, member) \
+	{name, 0, NOD_OPTION_SHARE, NOD_UNIT_PERCENT, NOD_PLACE(type, member, int64_t), NULL}
+#define NOD_TAKE(letter, name, take) {name, letter, NOD_OPTION_TAKE, NOD_UNIT_NONE, 0, take}
+#define NOD_TAKE_FLAG(letter, name, take) {name, letter, NOD_OPTION_TAKE_FLAG, NOD_UNIT_NONE, 0, take}
+/* .take fills the member itself, which it finds by nod_given_micro(). */
+#define NOD_TAKE_MICRO(name, unit, type, member, take) \
+	{name, 0, NOD_OPTION_TAKE, unit, NOD_PLACE(type, member, int64_t), take}
+
+struct nod_options {
+	const char *command;	  /* for messages: "session make" */
+	const char *help;	  /* NULL: print_help */
+	int (*print_help)(void);  /* returns an exit status */
+	const struct nod_option *list; /* NULL: there is only --help */
+	bool words_last;	  /* the first word ends the options */
+};
+
+/* Takes the options into *self. Returns the index of the first word that is no
+ * option (argc: there is none; the words are moved behind the options), or 0
+ * when the command is at its end with *status: help was printed, or what is wrong was said. */
+int nod_options_walk(const struct nod_options *options, void *self, int argc, char **argv,
+		     int *status);
+
+/* For .take: the value as a quantity in the row's unit. */
+int nod_given_quantity(const struct nod_given *given, struct nod_quantity *quantity);
+int64_t *nod_given_micro(void *self, const struct nod_given *given);
+/* Says "--name: expected ..., not `value`". Returns NOD_EXIT_USAGE. */
+int nod_given_wrong(const struct nod_given *given, const char *expected);
 
 /* Writes an object to stdout and lets go of it. Returns an exit status. */
 int nod_option_print_json(json_t *object);

@@ -1,6 +1,5 @@
 /* nodoff session cut: a piece of a session as a session of its own. */
 #include <errno.h>
-#include <getopt.h>
 #include <inttypes.h>
 #include <signal.h>
 #include <stdio.h>
@@ -136,60 +135,39 @@ static int check(const struct options *options)
 }
 
 /* Returns NOD_EXIT_OK or another status; -1: help was asked for. */
-static int take_option(struct options *options, int c, char **argv)
+static int take_scrub(void *self, const struct nod_given *given)
 {
-	switch (c) {
-	case 'f':
-		options->from = optarg;
-		return NOD_EXIT_OK;
-	case 't':
-		options->to = optarg;
-		return NOD_EXIT_OK;
-	case 'i':
-		options->into = optarg;
-		return NOD_EXIT_OK;
-	case 'n':
-		options->cut.title = optarg;
-		return NOD_EXIT_OK;
-	case 's':
-		if (nod_scrub_kind_parse(&options->cut.scrub, optarg))
-			return nod_usage("session cut", "--scrub: `%s` is neither payload nor vin",
-					 optarg);
-		return NOD_EXIT_OK;
-	case 'h':
-		return -1;
-	default:
-		return nod_usage("session cut", "`%s` is no option, or lacks its value",
-				 argv[optind - 1]);
-	}
+	struct options *wanted = self;
+
+	if (nod_scrub_kind_parse(&wanted->cut.scrub, given->value))
+		return nod_usage("session cut", "--scrub: `%s` is neither payload nor vin",
+				 given->value);
+	return NOD_EXIT_OK;
 }
 
 int nod_session_cut_command(int argc, char **argv)
 {
-	static const struct option long_options[] = {
-		{"from", required_argument, NULL, 'f'}, {"to", required_argument, NULL, 't'},
-		{"into", required_argument, NULL, 'i'}, {"title", required_argument, NULL, 'n'},
-		{"scrub", required_argument, NULL, 's'}, {"help", no_argument, NULL, 'h'},
-		{NULL, 0, NULL, 0}};
-	struct options options = {0};
-	int c, status = NOD_EXIT_OK;
+	static const struct nod_option list[] = {
+		NOD_TEXT(0, "from", struct options, from),
+		NOD_TEXT(0, "to", struct options, to),
+		NOD_TEXT(0, "into", struct options, into),
+		NOD_TEXT(0, "title", struct options, cut.title),
+		NOD_TAKE(0, "scrub", take_scrub),
+		{0}};
+	static const struct nod_options options = {.command = "session cut", .help = help, .list = list};
+	struct options wanted = {0};
+	int status, first = nod_options_walk(&options, &wanted, argc, argv, &status);
 
-	opterr = 0;
-	while (!status && (c = getopt_long(argc, argv, "h", long_options, NULL)) != -1)
-		status = take_option(&options, c, argv);
-	if (status < 0) {
-		fputs(help, stdout);
-		return nod_option_finish();
-	}
-	if (!status && argc - optind > 1)
+	if (!first)
+		return status;
+	if (argc - first > 1)
 		return nod_usage("session cut", "one session at a time");
-	options.path = argv[optind];
-	if (!status)
-		status = check(&options);
+	wanted.path = argv[first];
+	status = check(&wanted);
 	if (status)
 		return status;
 	struct nod_survey *survey = malloc(sizeof(*survey));
-	status = survey ? cut(&options, survey) : nod_unreadable("out of memory");
+	status = survey ? cut(&wanted, survey) : nod_unreadable("out of memory");
 	free(survey);
 	return status;
 }

@@ -1,6 +1,5 @@
 /* nodoff session make: a session from bare captures, in one step. */
 #include <errno.h>
-#include <getopt.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -35,6 +34,7 @@ static const char help[] =
 
 struct options {
 	const char *into, *locked, *vehicle, *title;
+	bool locked_at_start;
 	char **captures;
 	size_t capture_count;
 };
@@ -205,45 +205,24 @@ static int check(const struct options *options)
 
 int nod_session_make_command(int argc, char **argv)
 {
-	static const struct option long_options[] = {
-		{"into", required_argument, NULL, 'i'},
-		{"locked", required_argument, NULL, 'l'},
-		{"locked-at-start", no_argument, NULL, 's'},
-		{"vehicle", required_argument, NULL, 'v'},
-		{"title", required_argument, NULL, 't'},
-		{"help", no_argument, NULL, 'h'},
-		{NULL, 0, NULL, 0}};
-	struct options options = {0};
-	int c;
+	static const struct nod_option list[] = {
+		NOD_TEXT(0, "into", struct options, into),
+		NOD_TEXT(0, "locked", struct options, locked),
+		NOD_FLAG(0, "locked-at-start", struct options, locked_at_start),
+		NOD_TEXT(0, "vehicle", struct options, vehicle),
+		NOD_TEXT(0, "title", struct options, title),
+		{0}};
+	static const struct nod_options options = {
+		.command = "session make", .help = help, .list = list};
+	struct options wanted = {0};
+	int status, first = nod_options_walk(&options, &wanted, argc, argv, &status);
 
-	opterr = 0;
-	while ((c = getopt_long(argc, argv, "h", long_options, NULL)) != -1) {
-		switch (c) {
-		case 'i':
-			options.into = optarg;
-			break;
-		case 'l':
-			options.locked = optarg;
-			break;
-		case 's':
-			options.locked = "start";
-			break;
-		case 'v':
-			options.vehicle = optarg;
-			break;
-		case 't':
-			options.title = optarg;
-			break;
-		case 'h':
-			fputs(help, stdout);
-			return nod_option_finish();
-		default:
-			return nod_usage("session make", "`%s` is no option, or lacks its value",
-					 argv[optind - 1]);
-		}
-	}
-	options.captures = argv + optind;
-	options.capture_count = (size_t)(argc - optind);
-	int status = check(&options);
-	return status ? status : make(&options);
+	if (!first)
+		return status;
+	if (wanted.locked_at_start)
+		wanted.locked = "start";
+	wanted.captures = argv + first;
+	wanted.capture_count = (size_t)(argc - first);
+	status = check(&wanted);
+	return status ? status : make(&wanted);
 }

@@ -1,6 +1,5 @@
 /* nodoff session mark: an entry in the journal of a session that was recorded. */
 #include <errno.h>
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -105,28 +104,21 @@ static int mark_session(const char *path, char **words, const char *at)
 	return status ? status : append(path, &mark);
 }
 
+struct arguments {
+	const char *at;
+};
+
 int nod_session_mark_command(int argc, char **argv)
 {
-	static const struct option long_options[] = {{"at", required_argument, NULL, 'a'},
-						     {"help", no_argument, NULL, 'h'},
-						     {NULL, 0, NULL, 0}};
-	const char *at = "end";
-	int c;
+	static const struct nod_option list[] = {NOD_TEXT(0, "at", struct arguments, at), {0}};
+	static const struct nod_options options = {
+		.command = "session mark", .print_help = print_help, .list = list};
+	struct arguments a = {.at = "end"};
+	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
-	opterr = 0;
-	while ((c = getopt_long(argc, argv, "h", long_options, NULL)) != -1) {
-		switch (c) {
-		case 'a':
-			at = optarg;
-			break;
-		case 'h':
-			return print_help();
-		default:
-			return nod_usage("session mark", "`%s` is no option, or lacks its value",
-					 argv[optind - 1]);
-		}
-	}
-	if (argc - optind < 2)
+	if (!first)
+		return status;
+	if (argc - first < 2)
 		return nod_usage("session mark", "expected a session and a kind of entry");
-	return mark_session(argv[optind], argv + optind + 1, at);
+	return mark_session(argv[first], argv + first + 1, a.at);
 }

@@ -1,5 +1,4 @@
 /* nodoff session show: what is in a session. */
-#include <getopt.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -216,29 +215,22 @@ static int show_session(struct show *show, const char *path)
 
 int nod_session_show_command(int argc, char **argv)
 {
-	static const struct option long_options[] = {{"help", no_argument, NULL, 'h'},
-						     {NULL, 0, NULL, 0}};
-	int c;
+	static const struct nod_options options = {.command = "session show", .help = help};
+	int status, first = nod_options_walk(&options, NULL, argc, argv, &status);
 
-	opterr = 0;
-	while ((c = getopt_long(argc, argv, "h", long_options, NULL)) != -1) {
-		if (c != 'h')
-			return nod_usage("session show", "there is no option `%s`", argv[optind - 1]);
-		fputs(help, stdout);
-		return nod_option_finish();
-	}
-	if (argc - optind != 1)
+	if (!first)
+		return status;
+	if (argc - first != 1)
 		return nod_usage("session show", "name one session");
 	struct show *show = calloc(1, sizeof(*show));
-	int status = NOD_EXIT_UNREADABLE;
-	if (show && !nod_text_stream_open(&show->journal)) {
-		status = show_session(show, argv[optind]);
-		if (show->journal.out)
-			nod_text_stream_close(&show->journal);
-		free(show->journal.text);
-	} else {
-		nod_unreadable("out of memory");
+	if (!show || nod_text_stream_open(&show->journal)) {
+		free(show);
+		return nod_unreadable("out of memory");
 	}
+	status = show_session(show, argv[first]);
+	if (show->journal.out)
+		nod_text_stream_close(&show->journal);
+	free(show->journal.text);
 	free(show);
 	return status;
 }

@@ -1,7 +1,6 @@
 #include "text-stream.h"
 #include "vehicle-learn.h"
 
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -107,28 +106,20 @@ static int run(struct job *job, char **paths, int count)
 
 int nod_vehicle_learn_command(int argc, char **argv)
 {
-	static const struct option options[] = {{"vehicle", required_argument, NULL, 'v'},
-						{"merge", no_argument, NULL, 'm'},
-						{"json", no_argument, NULL, 'j'},
-						{"help", no_argument, NULL, 'h'},
-						{NULL, 0, NULL, 0}};
+	static const struct nod_option list[] = {
+		NOD_TEXT('v', "vehicle", struct job, judge.vehicle),
+		NOD_FLAG('m', "merge", struct job, merge),
+		NOD_FLAG('j', "json", struct job, json),
+		{0}};
+	static const struct nod_options options = {.command = "vehicle learn", .help = help, .list = list};
 	struct job job = {.judge = {.heard = true}};
-	int option;
+	int status, first = nod_options_walk(&options, &job, argc, argv, &status);
 
-	opterr = 0;
-	while ((option = getopt_long(argc, argv, "v:mjh", options, NULL)) != -1)
-		switch (option) {
-		case 'v': job.judge.vehicle = optarg; break;
-		case 'm': job.merge = true; break;
-		case 'j': job.json = true; break;
-		case 'h': fputs(help, stdout); return nod_option_finish();
-		default:
-			return nod_usage("vehicle learn", "`%s` is no option or lacks its value",
-					 argv[optind - 1]);
-		}
+	if (!first)
+		return status;
 	if (job.merge && job.json)
 		return nod_usage("vehicle learn", "--merge prints a vehicle file, not JSON");
-	if (optind == argc)
+	if (first == argc)
 		return nod_usage("vehicle learn", "name at least one session");
-	return run(&job, argv + optind, argc - optind);
+	return run(&job, argv + first, argc - first);
 }

@@ -75,7 +75,7 @@ class Battery(nodoff.Command):
         self.assertIn("not at rest", self.complaint("battery", "--rest", "14.2V"))
         self.assertIn("no 12 V battery", self.complaint("battery", "--rest", "6.3V"))
         self.assertIn("`lithium`", self.complaint("battery", "--type", "lithium"))
-        self.assertIn("`--nothing` is unknown", self.complaint("battery", "--nothing"))
+        self.assertIn("there is no option `--nothing`", self.complaint("battery", "--nothing"))
         self.assertIn("without a unit", self.complaint("battery", "--rest", "12.45"))
         self.assertIn("usage: nodoff battery", self.output("battery", "--help"))
 

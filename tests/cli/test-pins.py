@@ -66,7 +66,7 @@ class Pins(nodoff.Command):
         self.assertIn("`medium`", self.complaint("pins", "--layer", "medium"))
         self.assertIn("between 0 % and 100 %", self.complaint("pins", "--load", "101%"))
         self.assertIn("`x` is not expected", self.complaint("pins", "x"))
-        self.assertIn("`--nothing` is unknown or lacks", self.complaint("pins", "--nothing"))
+        self.assertIn("there is no option `--nothing`", self.complaint("pins", "--nothing"))
         self.assertIn("usage: nodoff pins", self.output("pins", "--help"))
 
 
