@@ -5,94 +5,140 @@
 
 #include "client.h"
 #include "command.h"
-#include "journal.h"
+#include "mark-words.h"
 #include "option.h"
-#include "timestamp.h"
 
 int nod_cmd_mark(int argc, char **argv);
 
 static const char help[] =
-	"usage: nodoff mark KIND [WHAT ...] [--socket PATH]\n"
+	"usage: nodoff mark KIND [WHAT ...] [OPTION ...]\n"
+	"       nodoff mark --undo\n"
+	"       nodoff mark --amend [KIND [WHAT ...]] [OPTION ...]\n"
 	"\n"
-	"Puts an entry of now into the journal of the session that nodoffd records,\n"
-	"from any terminal. When it returns, the entry is on the disk.\n"
+	"Puts an entry into the journal of the session that nodoffd records, from any\n"
+	"terminal. When it returns, the entry is on the disk.\n"
 	"\n"
 	"  nodoff mark locked\n"
-	"  nodoff mark isolated F12\n"
+	"  nodoff mark isolated F12 --ago 40s\n"
 	"  nodoff mark reading F12 2.3 mV\n"
 	"\n"
+	"      --ago LENGTH   it was so long ago: 40s, '2 min'\n"
+	"      --at TIME      it was then: 14:03:12, the last time the clock showed that\n"
+	"      --undo         takes back the entry made last; again: the one before it\n"
+	"      --amend        changes the entry made last: its kind and subject, or its\n"
+	"                     time, or all\n"
 	NOD_CLIENT_HELP
 	"\n"
+	"Nothing is erased: that an entry is taken back is an entry, too, and the answer\n"
+	"follows at once.\n"
+	"\n"
 	"Kinds of entries:\n";
+
+struct arguments {
+	const char *socket, *ago, *at;
+	bool undo, amend;
+};
 
 static int print_help(void)
 {
 	fputs(help, stdout);
-	for (int kind = 0; kind < NOD_MARK_KINDS; kind++)
-		if (kind != NOD_MARK_GAP && kind != NOD_MARK_CLOCK_STEP &&
-		    kind != NOD_MARK_STARTED && kind != NOD_MARK_STOPPED)
-			printf("  %-11s %s\n", nod_mark_kind_name((enum nod_mark_kind)kind),
-			       nod_mark_kind_help((enum nod_mark_kind)kind));
+	nod_mark_print_kinds(false);
 	return nod_option_finish();
 }
 
-/* Puts the words together as a journal line has them, and reads it. */
-static int parse(struct nod_mark *mark, char *line, size_t size, char **words, struct nod_error *err)
+static void print_entry(const char *lead, const json_t *entry)
 {
-	size_t used = (size_t)snprintf(line, size, "(0)");
-	unsigned column;
+	char time[NOD_TIME_TEXT];
+	const char *subject = nod_client_text(entry, "subject");
 
-	for (; *words; words++) {
-		int length = snprintf(line + used, size - used, " %s", *words);
-		if (length < 0 || (size_t)length >= size - used)
-			return nod_error_set(err, EINVAL, "the entry is too long");
-		used += (size_t)length;
-	}
-	return nod_mark_parse(mark, line, &column, err);
+	nod_time_print(time, (nod_time){nod_client_integer(entry, "time_ns")}, 6);
+	printf("%s(%s) %s%s%s\n", lead, time, nod_client_text(entry, "kind"), *subject ? " " : "",
+	       subject);
 }
 
-static int send_mark(const struct nod_mark *mark, const char *socket)
+/* Says what the daemon did with the request. */
+static void print_answer(json_t *answer, const json_t *request)
 {
-	struct nod_error err;
-	struct nod_client *client = nod_client_open(socket, &err);
+	json_t *entry = json_object_get(answer, "entry"), *undone = json_object_get(answer, "undone");
+
+	if (undone)
+		print_entry("taken back: ", undone);
+	if (entry || !undone) {
+		json_object_update_missing(answer, (json_t *)request);
+		print_entry("", entry ? entry : answer);
+	}
+}
+
+/* What is not given stays out: now, or as it was. NULL: no memory. */
+static json_t *request_of(const struct nod_mark *mark)
+{
+	json_t *request = mark ? json_pack("{s:s, s:s}", "kind", nod_mark_kind_name(mark->kind),
+					   "subject", mark->subject)
+			       : json_object();
+
+	return request;
+}
+
+static int send_request(const char *what, json_t *request, const char *socket)
+{
+	struct nod_error err = {"out of memory"};
+	struct nod_client *client = request ? nod_client_open(socket, &err) : NULL;
 	json_t *answer = NULL;
-	char time[NOD_TIME_TEXT];
 
 	if (client)
-		answer = nod_client_request(client, "mark",
-					    json_pack("{s:s, s:s}", "kind",
-						      nod_mark_kind_name(mark->kind), "subject",
-						      mark->subject), &err);
+		answer = nod_client_request(client, what, json_incref(request), &err);
 	nod_client_close(client);
-	if (!answer)
+	if (!answer) {
+		json_decref(request);
 		return nod_unreadable("%s", err.text);
-	nod_time_print(time, (nod_time){nod_client_integer(answer, "time_ns")}, 6);
-	printf("(%s) %s%s%s\n", time, nod_mark_kind_name(mark->kind), *mark->subject ? " " : "",
-	       mark->subject);
+	}
+	print_answer(answer, request);
 	json_decref(answer);
+	json_decref(request);
 	return nod_option_finish();
 }
 
-struct arguments {
-	const char *socket;
-};
+static int mark_now(const struct arguments *a, char **words)
+{
+	char line[NOD_MARK_LINE_MAX];
+	struct nod_mark mark = {.time = NOD_TIME_NONE};
+	nod_time time = NOD_TIME_NONE;
+	bool any = *words != NULL;
+	int status = any ? nod_mark_of_words(&mark, line, words, "mark") : NOD_EXIT_OK;
+
+	if (!status && any && !nod_mark_is_persons(mark.kind))
+		status = nod_usage("mark", "`%s` is nothing that a person enters",
+				   nod_mark_kind_name(mark.kind));
+	if (!status)
+		status = nod_mark_time_of_options(&time, a->ago, a->at, "mark");
+	if (!status && a->amend && !any && !nod_time_is_set(time))
+		status = nod_usage("mark", "--amend: expected what to change: KIND, --ago or --at");
+	if (status)
+		return status;
+	json_t *request = a->undo ? json_object() : request_of(any ? &mark : NULL);
+	if (request && nod_time_is_set(time))
+		json_object_set_new(request, "time_ns", json_integer(time.ns));
+	return send_request(a->undo ? "undo" : a->amend ? "amend" : "mark", request, a->socket);
+}
 
 int nod_cmd_mark(int argc, char **argv)
 {
-	static const struct nod_option list[] = {NOD_TEXT(0, "socket", struct arguments, socket), {0}};
+	static const struct nod_option list[] = {NOD_TEXT(0, "socket", struct arguments, socket),
+						 NOD_TEXT(0, "ago", struct arguments, ago),
+						 NOD_TEXT(0, "at", struct arguments, at),
+						 NOD_FLAG(0, "undo", struct arguments, undo),
+						 NOD_FLAG(0, "amend", struct arguments, amend),
+						 {0}};
 	static const struct nod_options options = {
-		.command = "mark", .print_help = print_help, .list = list, .words_last = true};
+		.command = "mark", .print_help = print_help, .list = list};
 	struct arguments a = {0};
-	char line[1024]; /* chosen: the daemon takes requests of 4096 bytes */
-	struct nod_error err = {""};
-	struct nod_mark mark;
-	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
+	int status, count = nod_mark_part_words(argc, argv, list);
 
-	if (!first)
+	if (!nod_options_walk(&options, &a, count, argv, &status))
 		return status;
-	if (first == argc)
+	if (a.undo && (a.amend || a.ago || a.at || count < argc))
+		return nod_usage("mark", "--undo stands alone");
+	if (!a.undo && !a.amend && count == argc)
 		return nod_usage("mark", "expected a kind of entry");
-	if (parse(&mark, line, sizeof(line), argv + first, &err) <= 0)
-		return nod_usage("mark", "%s", err.text[0] ? err.text : "expected a kind of entry");
-	return send_mark(&mark, a.socket);
+	return mark_now(&a, argv + count);
 }

@@ -9,7 +9,7 @@ _nodoff_options() {
 		--colour:always,never,auto ;;
 	record) echo --socket:file --json ;;
 	live) echo --plain --socket:file ;;
-	mark) echo --socket:file ;;
+	mark) echo --ago: --at: --undo --amend --socket:file ;;
 	wait) echo --for:sleep,wake,deadline --network: --bell --run: --socket:file ;;
 	"vehicle learn") echo --vehicle:file --merge --json ;;
 	timeline) echo --width: --ascii --unicode --vehicle:file --locked: ;;
@@ -19,7 +19,7 @@ _nodoff_options() {
 	report) echo --out:file --before:file --good:file --locked: --vehicle:file ;;
 	compare) echo --vehicle:file --json ;;
 	"session make") echo --into:dir --locked: --locked-at-start --vehicle:file --title: ;;
-	"session mark") echo --at: ;;
+	"session mark") echo --ago: --at: --undo --socket:file ;;
 	"session cut") echo --from: --to: --into:dir --title: --scrub:payload,vin ;;
 	bitrate) echo --seconds: ;;
 	frames) echo --count --strict ;;
@@ -105,11 +105,11 @@ _nodoff_count_operands() { # the command, the index of its first argument
 
 _nodoff_offer_operand() { # the command, how many stand before it, the beginning
 	case $1 in
-	mark) (($2 == 0)) && _nodoff_words "$_nodoff_kinds" "$3" ;;
+	mark) (($2 == 0)) && _nodoff_words "$_nodoff_kinds nothing-done" "$3" ;;
 	"session mark")
 		case $2 in
 		0) _nodoff_files -d "$3" ;;
-		1) _nodoff_words "$_nodoff_kinds gap clock-step started stopped" "$3" ;;
+		1) _nodoff_words "$_nodoff_kinds gap clock-step started stopped nothing-done undone" "$3" ;;
 		esac ;;
 	gate) _nodoff_files -d "$3" ;;
 	bitrate)

@@ -1,27 +1,34 @@
-/* nodoff session mark: an entry in the journal of a session that was recorded. */
+/* nodoff session mark: an entry in the journal of a session, recorded before or running. */
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
+#include "client.h"
 #include "command.h"
+#include "entries.h"
 #include "journal-file.h"
+#include "mark-words.h"
 #include "option.h"
 #include "session-commands.h"
 #include "when.h"
 
 static const char help[] =
-	"usage: nodoff session mark DIR KIND [WHAT ...] [--at TIME]\n"
+	"usage: nodoff session mark DIR KIND [WHAT ...] [OPTION ...]\n"
+	"       nodoff session mark DIR --undo\n"
 	"\n"
-	"Adds an entry to the journal of a session that was recorded before. (For one\n"
-	"that is being recorded now, `nodoff mark` takes the time by itself.) When it\n"
+	"Adds an entry to the journal of a session that was recorded before; the entry\n"
+	"for one that nodoffd is recording goes to it, as with `nodoff mark`. When it\n"
 	"returns, the entry is on the disk.\n"
 	"\n"
-	"      --at TIME  when: +35 min (after the lock), -2 min, start+1h, end-5min,\n"
-	"                 2023-11-14T22:13:20Z or UNIX seconds; without it, the end of\n"
-	"                 the recording\n"
-	"  -h, --help     print this help\n"
+	"      --at TIME      when: +35 min (after the lock), -2 min, start+1h, end-5min,\n"
+	"                     2023-11-14T22:13:20Z or UNIX seconds; without it, the end\n"
+	"                     of the recording; while it runs, now, or 14:03:12\n"
+	"      --ago LENGTH   of a running session: so long before now, 40s or '2 min'\n"
+	"      --undo         takes back the entry made last; that is an entry, too\n"
+	NOD_CLIENT_HELP
+	"  -h, --help         print this help\n"
 	"\n"
 	"  nodoff session mark car1 locked --at start+2min\n"
 	"  nodoff session mark car1 isolated F12 --at '+35 min'\n"
@@ -29,34 +36,62 @@ static const char help[] =
 	"\n"
 	"Kinds of entries:\n";
 
+struct arguments {
+	const char *path, *at, *ago, *socket;
+	bool undo;
+};
+
 static int print_help(void)
 {
 	fputs(help, stdout);
-	for (int kind = 0; kind < NOD_MARK_KINDS; kind++)
-		printf("  %-11s %s\n", nod_mark_kind_name((enum nod_mark_kind)kind),
-		       nod_mark_kind_help((enum nod_mark_kind)kind));
+	nod_mark_print_kinds(true);
 	return nod_option_finish();
 }
 
-/* Puts the words together as a journal line has them, and reads it. */
-static int parse(struct nod_mark *mark, char line[NOD_MARK_LINE_MAX], char **words)
-{
-	size_t used = (size_t)snprintf(line, NOD_MARK_LINE_MAX, "(0)");
-	struct nod_error err = {"expected a kind of entry"};
-	unsigned column;
+/* ---- one that is running ---- */
 
-	for (; *words; words++) {
-		size_t length = strlen(*words);
-		if (length + 2 > NOD_MARK_LINE_MAX - used)
-			return nod_usage("session mark", "the entry is too long");
-		line[used++] = ' ';
-		memcpy(line + used, *words, length + 1);
-		used += length;
-	}
-	if (nod_mark_parse(mark, line, &column, &err) <= 0)
-		return nod_usage("session mark", "%s", err.text);
-	return NOD_EXIT_OK;
+/* The daemon that records into this directory, NULL when none does. */
+static struct nod_client *recording_daemon(const struct arguments *a)
+{
+	struct nod_client *client = nod_client_open(a->socket, NULL);
+	json_t *answer = client ? nod_client_request(client, "list", json_object(), NULL) : NULL;
+	char *recording = answer ? realpath(nod_client_text(answer, "recording"), NULL) : NULL;
+	char *ours = realpath(a->path, NULL);
+	bool same = recording && ours && !strcmp(recording, ours);
+
+	free(recording);
+	free(ours);
+	json_decref(answer);
+	if (same)
+		return client;
+	nod_client_close(client);
+	return NULL;
 }
+
+static int tell_daemon(struct nod_client *client, const struct nod_mark *mark)
+{
+	char time[NOD_TIME_TEXT];
+	struct nod_error err = {"out of memory"};
+	json_t *request = mark ? json_pack("{s:s, s:s}", "kind", nod_mark_kind_name(mark->kind),
+					   "subject", mark->subject)
+			       : json_object();
+
+	if (request && mark && nod_time_is_set(mark->time))
+		json_object_set_new(request, "time_ns", json_integer(mark->time.ns));
+	json_t *answer = request ? nod_client_request(client, mark ? "mark" : "undo", request, &err)
+				 : NULL;
+	if (!answer)
+		return nod_unreadable("%s", err.text);
+	const json_t *undone = json_object_get(answer, "undone");
+	nod_time_print(time, (nod_time){nod_client_integer(mark ? answer : undone, "time_ns")}, 6);
+	printf("%s(%s) %s %s\n", mark ? "" : "taken back: ", time,
+	       mark ? nod_mark_kind_name(mark->kind) : nod_client_text(undone, "kind"),
+	       mark ? mark->subject : nod_client_text(undone, "subject"));
+	json_decref(answer);
+	return nod_option_finish();
+}
+
+/* ---- one that was recorded ---- */
 
 static int find_time(nod_time *time, const char *path, const char *at)
 {
@@ -89,36 +124,100 @@ static int append(const char *path, const struct nod_mark *mark)
 	return nod_option_finish();
 }
 
-static int mark_session(const char *path, char **words, const char *at)
+/* What can still be taken back. Returns an exit status. */
+static int read_entries(struct nod_entries *entries, const char *path)
 {
-	struct nod_mark mark;
-	char line[NOD_MARK_LINE_MAX];
-	struct stat st;
-	int status = parse(&mark, line, words);
+	char *journal, line[NOD_MARK_LINE_MAX];
+	struct nod_error err = {""};
+	struct nod_journal_defect defect;
+	struct nod_mark mark, undone;
+	unsigned column;
+	int result;
 
-	if (!status && !stat(path, &st) && !S_ISDIR(st.st_mode))
-		status = nod_unreadable("%s: is a capture; make a session of it first: nodoff "
-					"session make %s --into DIR", path, path);
-	if (!status)
-		status = find_time(&mark.time, path, at);
-	return status ? status : append(path, &mark);
+	if (asprintf(&journal, "%s/journal.log", path) < 0)
+		return nod_unreadable("out of memory");
+	struct nod_journal_file *file = nod_journal_file_open(journal, &err);
+	free(journal);
+	if (!file)
+		return nod_unreadable("%s", err.text);
+	while ((result = nod_journal_file_next(file, &mark, &defect)) > 0) {
+		const struct nod_mark *found = NULL;
+		if (result == NOD_JOURNAL_ENTRY)
+			nod_entries_add(entries, &mark);
+		if (result != NOD_JOURNAL_ENTRY || mark.kind != NOD_MARK_UNDONE)
+			continue;
+		snprintf(line, sizeof(line), "%s", mark.subject);
+		if (nod_mark_parse(&undone, line, &column, NULL) > 0)
+			found = nod_entries_find(entries, &undone);
+		if (found)
+			nod_entries_remove(entries, found);
+	}
+	nod_journal_file_close(file);
+	return NOD_EXIT_OK;
 }
 
-struct arguments {
-	const char *at;
-};
+static int undo_last(const char *path)
+{
+	char line[NOD_MARK_LINE_MAX];
+	struct nod_entries entries = {.count = 0};
+	struct nod_mark undone = {.kind = NOD_MARK_UNDONE, .subject = line};
+	int status = read_entries(&entries, path);
+	const struct nod_mark *last = status ? NULL : nod_entries_find(&entries, NULL);
+
+	if (!status && !last)
+		status = nod_unreadable("%s: there is no entry to take back", path);
+	if (!status && nod_mark_print(line, sizeof(line), last) < 0)
+		status = nod_unreadable("%s: the entry is too long", path);
+	line[strcspn(line, "\n")] = '\0';
+	if (!status)
+		status = find_time(&undone.time, path, "end");
+	nod_entries_clear(&entries);
+	return status ? status : append(path, &undone);
+}
+
+static int mark_session(const struct arguments *a, char **words)
+{
+	struct nod_mark mark = {.time = NOD_TIME_NONE};
+	char line[NOD_MARK_LINE_MAX];
+	struct stat st;
+	int status = a->undo ? NOD_EXIT_OK : nod_mark_of_words(&mark, line, words, "session mark");
+
+	if (!status && !stat(a->path, &st) && !S_ISDIR(st.st_mode))
+		return nod_unreadable("%s: is a capture; make a session of it first: nodoff "
+				      "session make %s --into DIR", a->path, a->path);
+	struct nod_client *client = status ? NULL : recording_daemon(a);
+	if (!status && a->ago && !client)
+		status = nod_usage("session mark", "--ago: %s is not being recorded", a->path);
+	mark.time = NOD_TIME_NONE;
+	if (!status && client && (a->ago || (a->at && strchr(a->at, ':'))))
+		status = nod_mark_time_of_options(&mark.time, a->ago, a->at, "session mark");
+	else if (!status && !a->undo && (a->at || !client))
+		status = find_time(&mark.time, a->path, a->at ? a->at : "end");
+	if (!status && client)
+		status = tell_daemon(client, a->undo ? NULL : &mark);
+	else if (!status)
+		status = a->undo ? undo_last(a->path) : append(a->path, &mark);
+	nod_client_close(client);
+	return status;
+}
 
 int nod_session_mark_command(int argc, char **argv)
 {
-	static const struct nod_option list[] = {NOD_TEXT(0, "at", struct arguments, at), {0}};
+	static const struct nod_option list[] = {NOD_TEXT(0, "at", struct arguments, at),
+						 NOD_TEXT(0, "ago", struct arguments, ago),
+						 NOD_TEXT(0, "socket", struct arguments, socket),
+						 NOD_FLAG(0, "undo", struct arguments, undo),
+						 {0}};
 	static const struct nod_options options = {
 		.command = "session mark", .print_help = print_help, .list = list};
-	struct arguments a = {.at = "end"};
-	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
+	struct arguments a = {0};
+	int status, count = nod_mark_part_words(argc, argv, list);
 
-	if (!first)
+	if (!nod_options_walk(&options, &a, count, argv, &status))
 		return status;
-	if (argc - first < 2)
-		return nod_usage("session mark", "expected a session and a kind of entry");
-	return mark_session(argv[first], argv + first + 1, a.at);
+	a.path = argv[count];
+	if (a.undo ? argc - count != 1 || a.at || a.ago : argc - count < 2)
+		return nod_usage("session mark", a.undo ? "--undo: expected a session, and nothing else"
+							: "expected a session and a kind of entry");
+	return mark_session(&a, argv + count + 1);
 }

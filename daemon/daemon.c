@@ -75,8 +75,11 @@ static void take_event(void *context, const struct nod_event *event)
 	struct nod_daemon *daemon = context;
 	int status = nod_live_take(&daemon->live, event);
 
-	if (event->kind == NOD_EVENT_MARK)
+	if (event->kind == NOD_EVENT_MARK) {
+		if (!status && daemon->live.recorder)
+			nod_entries_add(&daemon->entries, &event->mark);
 		answer_pending(daemon, event->time, status);
+	}
 }
 
 /* A time for a journal entry: now, and later than every entry before. */
@@ -111,6 +114,104 @@ int nod_daemon_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const ch
 				     status == -ENOBUFS ? "too many at once" : strerror(-status));
 	daemon->pending[daemon->pending_count++] = (struct nod_pending_mark){time, *ticket};
 	nod_pump_run(daemon->pump);
+	return 0;
+}
+
+/* ---- entries of the past, and such as are taken back ---- */
+
+/* Writes them and begins to analyse anew; what was pushed before goes before. */
+static int correct(struct nod_daemon *daemon, const struct nod_mark *marks, size_t count,
+		   struct nod_error *err)
+{
+	nod_time handed = nod_pump_run(daemon->pump);
+	int status = nod_live_correct(&daemon->live, marks, count, handed, err);
+
+	if (!status)
+		ev_timer_again(daemon->loop, &daemon->follow);
+	return status;
+}
+
+/* The time of an entry as a person gave it. */
+static int check_time(struct nod_daemon *daemon, nod_time *time, struct nod_error *err)
+{
+	nod_time now = now_in_microseconds();
+	nod_duration ahead = nod_time_since(*time, now);
+
+	if (!daemon->live.recorder)
+		return nod_error_set(err, ENOENT, "no session is being recorded; start one first");
+	if (ahead.ns > NOD_MARK_AHEAD.ns)
+		return nod_error_set(err, EINVAL, "the time of the entry is still to come");
+	if (time->ns < daemon->live.started.ns)
+		return nod_error_set(err, EINVAL, "the time of the entry is before the recording began");
+	*time = ahead.ns >= 0 ? mark_time(daemon) : nod_clock_to_microseconds(*time);
+	return 0;
+}
+
+int nod_daemon_mark_at(struct nod_daemon *daemon, struct nod_mark *mark, struct nod_error *err)
+{
+	int status = check_time(daemon, &mark->time, err);
+
+	if (!status)
+		status = correct(daemon, mark, 1, err);
+	if (!status)
+		nod_entries_add(&daemon->entries, mark);
+	return status;
+}
+
+/* A text that lives as long as `texts`. */
+static const char *keep_text(json_t *texts, const char *text)
+{
+	json_t *copy = json_string(text);
+
+	return json_array_append_new(texts, copy) ? NULL : json_string_value(copy);
+}
+
+/* Completes what stands instead of an entry. */
+static int complete(struct nod_daemon *daemon, const struct nod_mark *entry,
+		    struct nod_mark *instead, struct nod_error *err)
+{
+	if (instead->kind == NOD_MARK_KINDS)
+		instead->kind = entry->kind;
+	if (!instead->subject)
+		instead->subject = entry->subject;
+	if (!nod_time_is_set(instead->time))
+		instead->time = entry->time;
+	int status = nod_mark_check(instead, err);
+	return status || instead->time.ns == entry->time.ns
+		       ? status : check_time(daemon, &instead->time, err);
+}
+
+int nod_daemon_undo(struct nod_daemon *daemon, const struct nod_mark *entry,
+		    struct nod_mark *instead, struct nod_mark *undone, json_t *texts,
+		    struct nod_error *err)
+{
+	struct nod_mark marks[2];
+	char line[NOD_MARK_LINE_MAX];
+
+	nod_pump_run(daemon->pump);
+	const struct nod_mark *found = nod_entries_find(&daemon->entries, entry);
+	if (!daemon->live.recorder || !found)
+		return nod_error_set(err, ENOENT, entry ? "there is no such entry to take back"
+							: "there is no entry to take back");
+	*undone = *found;
+	undone->subject = keep_text(texts, found->subject);
+	if (!undone->subject || nod_mark_print(line, sizeof(line), undone) < 0)
+		return nod_error_set(err, ENOMEM, "out of memory");
+	line[strcspn(line, "\n")] = '\0';
+	int status = instead ? complete(daemon, undone, instead, err) : 0;
+	if (status)
+		return status;
+	marks[0] = (struct nod_mark){mark_time(daemon), NOD_MARK_UNDONE, line};
+	if (instead)
+		marks[1] = *instead;
+	status = correct(daemon, marks, instead ? 2 : 1, err);
+	if (status)
+		return status;
+	found = nod_entries_find(&daemon->entries, undone);
+	if (found)
+		nod_entries_remove(&daemon->entries, found);
+	if (instead)
+		nod_entries_add(&daemon->entries, instead);
 	return 0;
 }
 
@@ -256,6 +357,7 @@ int nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_e
 	if (status)
 		return status;
 	daemon->recording_error = 0;
+	nod_entries_clear(&daemon->entries);
 	begin_gaps(daemon, now);
 	nod_daemon_say("recording into %s", path);
 	return 0;
@@ -283,6 +385,12 @@ int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod
 
 /* ---- time goes on ---- */
 
+static void publish_view(struct nod_daemon *daemon)
+{
+	if (nod_control_has_subscribers(daemon->control))
+		nod_control_publish(daemon->control, "view", nod_view_make(daemon));
+}
+
 static void on_second(struct ev_loop *loop, ev_timer *timer, int events)
 {
 	struct nod_daemon *daemon = timer->data;
@@ -293,8 +401,28 @@ static void on_second(struct ev_loop *loop, ev_timer *timer, int events)
 	handed = nod_pump_run(daemon->pump);
 	say_recording_error(daemon, nod_live_tick(&daemon->live, handed));
 	say_starved(daemon);
-	if (nod_control_has_subscribers(daemon->control))
-		nod_control_publish(daemon->control, "view", nod_view_make(daemon));
+	publish_view(daemon);
+}
+
+/* Chosen: so many events are taken in about 5 ms, a quarter of the pump's tick. */
+#define FOLLOW_EVENTS 20000
+#define FOLLOW_TICK 0.010 /* s */
+
+/* Goes on with the new analysis; shown at once when it is ready. */
+static void on_follow(struct ev_loop *loop, ev_timer *timer, int events)
+{
+	struct nod_daemon *daemon = timer->data;
+	struct nod_error err = {""};
+	int status = nod_live_follow(&daemon->live, FOLLOW_EVENTS, &err);
+
+	(void)events;
+	if (status > 0)
+		return;
+	ev_timer_stop(loop, timer);
+	if (status < 0)
+		nod_daemon_say("the corrected entry shows only when the recording is read again: %s",
+			       err.text);
+	publish_view(daemon);
 }
 
 static void on_signal(struct ev_loop *loop, ev_signal *signal, int events)
@@ -317,6 +445,9 @@ int nod_daemon_start(struct nod_daemon *daemon, struct nod_error *err)
 	ev_timer_init(&daemon->second, on_second, SECOND, SECOND);
 	daemon->second.data = daemon;
 	ev_timer_start(daemon->loop, &daemon->second);
+	ev_init(&daemon->follow, on_follow);
+	daemon->follow.repeat = FOLLOW_TICK;
+	daemon->follow.data = daemon;
 	ev_signal_init(&daemon->terminate, on_signal, SIGTERM);
 	ev_signal_start(daemon->loop, &daemon->terminate);
 	ev_signal_init(&daemon->interrupt, on_signal, SIGINT);
@@ -330,7 +461,9 @@ void nod_daemon_stop(struct nod_daemon *daemon)
 		flush_events(daemon);
 	nod_pump_free(daemon->pump);
 	nod_merger_free(daemon->merger);
+	nod_entries_clear(&daemon->entries);
 	ev_timer_stop(daemon->loop, &daemon->second);
+	ev_timer_stop(daemon->loop, &daemon->follow);
 	ev_signal_stop(daemon->loop, &daemon->terminate);
 	ev_signal_stop(daemon->loop, &daemon->interrupt);
 }

@@ -7,6 +7,7 @@
 
 #include "control.h"
 #include "current-input.h"
+#include "entries.h"
 #include "live.h"
 #include "merger.h"
 #include "netlink-watch.h"
@@ -45,10 +46,12 @@ struct nod_daemon {
 	struct nod_current_input *current; /* NULL: none */
 	struct nod_pending_mark pending[NOD_PENDING_MARKS_MAX]; /* oldest first */
 	size_t pending_count;
+	struct nod_entries entries; /* of this recording, that can be taken back */
 	nod_time last_mark; /* entries have times of their own */
 	int recording_error; /* last said; 0: recording works */
 	bool starved_said;   /* that the analysis lacks something */
 	ev_timer second;
+	ev_timer follow; /* goes on with a new analysis after a correction */
 	ev_signal terminate, interrupt;
 };
 
@@ -78,6 +81,20 @@ int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod
  * disk. Returns 0 or a negative errno with err set. */
 int nod_daemon_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const char *subject,
 		    struct nod_control_ticket *ticket, struct nod_error *err);
+
+/* Puts an entry of the past in the journal, on the disk when this returns 0. Times up to
+ * NOD_MARK_AHEAD later than now are taken as now (a phone's clock). Else a negative errno
+ * with err set. */
+#define NOD_MARK_AHEAD nod_seconds(2) /* chosen */
+int nod_daemon_mark_at(struct nod_daemon *daemon, struct nod_mark *mark, struct nod_error *err);
+
+/* Takes an entry back (NULL: the last one) and, unless `instead` is NULL, puts that one in
+ * its place; what is not set there (time, kind NOD_MARK_KINDS, subject NULL) stays as it was.
+ * *undone is what was taken back, *instead is complete then; their subjects are
+ * json strings that `texts` owns. Returns 0, or a negative errno with err set. */
+int nod_daemon_undo(struct nod_daemon *daemon, const struct nod_mark *entry,
+		    struct nod_mark *instead, struct nod_mark *undone, json_t *texts,
+		    struct nod_error *err);
 
 /* Takes a sample of the battery current, microamps, of now; the first returns 0 or a
  * negative errno when it could not be kept, the second is for nod_current_input_new(). */

@@ -32,14 +32,24 @@ static int new_analysis(struct analysis *analysis, const char *vehicle_path,
 	return 0;
 }
 
+static void drop_rebuild(struct nod_live *live)
+{
+	nod_rebuild_free(live->rebuild);
+	nod_vehicle_free(live->rebuild_vehicle);
+	live->rebuild = NULL;
+	live->rebuild_vehicle = NULL;
+}
+
 static void replace_analysis(struct nod_live *live, const struct analysis *analysis, nod_time now)
 {
+	drop_rebuild(live);
 	nod_engine_free(live->engine);
 	nod_vehicle_free(live->vehicle);
 	live->vehicle = analysis->vehicle;
 	live->engine = analysis->engine;
 	live->started = now;
 	live->starved = false;
+	live->samples = 0;
 	live->current_at = NOD_TIME_NONE;
 }
 
@@ -81,6 +91,8 @@ static int close_recording(struct nod_live *live, nod_time now)
 
 	if (!recorder)
 		return 0;
+	while (live->rebuild && nod_live_follow(live, SIZE_MAX, NULL) > 0)
+		continue;
 	marked = take_mark(live, NOD_MARK_STOPPED, now);
 	nod_engine_advance(live->engine, now);
 	live->recorder = NULL;
@@ -173,6 +185,76 @@ void nod_live_renew(struct nod_live *live, nod_time now)
 	take_mark(live, NOD_MARK_STARTED, now);
 }
 
+/* Reads all that is on the disk now, and from here on keeps what happens. */
+static int begin_rebuild(struct nod_live *live, struct nod_error *err)
+{
+	struct nod_recorder_status status;
+	struct analysis analysis;
+	int result = new_analysis(&analysis, live->vehicle_path, live->interfaces, err);
+
+	drop_rebuild(live);
+	if (result)
+		return result;
+	nod_recorder_status(live->recorder, &status);
+	live->rebuild = nod_rebuild_begin(live->directory, analysis.engine, live->interfaces,
+					  status.frames - status.lost,
+					  live->samples - status.samples_lost, err);
+	live->rebuild_vehicle = analysis.vehicle;
+	if (live->rebuild)
+		return 0;
+	result = -errno;
+	nod_engine_free(analysis.engine);
+	drop_rebuild(live);
+	return result;
+}
+
+int nod_live_correct(struct nod_live *live, const struct nod_mark *marks, size_t count,
+		     nod_time now, struct nod_error *err)
+{
+	int status = 0;
+
+	for (size_t i = 0; i < count && !status; i++) {
+		struct nod_event event = {.kind = NOD_EVENT_MARK, .time = now};
+		event.mark = marks[i];
+		status = nod_recorder_take(live->recorder, &event);
+	}
+	if (status)
+		return nod_error_set(err, -status, "the entry is not on the disk: %s",
+				     strerror(-status));
+	if (nod_recorder_flush(live->recorder, now) || begin_rebuild(live, err))
+		live->starved = true; /* the entry stands; the recording has it */
+	return 0;
+}
+
+int nod_live_follow(struct nod_live *live, size_t events, struct nod_error *err)
+{
+	int status = live->rebuild ? nod_rebuild_step(live->rebuild, events, err) : 0;
+
+	if (status > 0 || !live->rebuild)
+		return status;
+	if (!status) {
+		nod_engine_free(live->engine);
+		nod_vehicle_free(live->vehicle);
+		live->engine = nod_rebuild_engine(live->rebuild);
+		live->vehicle = live->rebuild_vehicle;
+		live->rebuild_vehicle = NULL;
+		live->starved = false;
+	} else {
+		live->starved = true;
+	}
+	drop_rebuild(live);
+	return status;
+}
+
+/* A rebuild that cannot keep what happens is given up. */
+static void keep_for_rebuild(struct nod_live *live, const struct nod_event *event)
+{
+	if (live->rebuild && nod_rebuild_keep(live->rebuild, event)) {
+		drop_rebuild(live);
+		live->starved = true;
+	}
+}
+
 int nod_live_take(struct nod_live *live, const struct nod_event *event)
 {
 	int status = live->recorder ? nod_recorder_take(live->recorder, event) : 0;
@@ -180,7 +262,9 @@ int nod_live_take(struct nod_live *live, const struct nod_event *event)
 	if (event->kind == NOD_EVENT_CURRENT) {
 		live->current_ua = event->current.microamps;
 		live->current_at = event->time;
+		live->samples += live->recorder != NULL;
 	}
+	keep_for_rebuild(live, event);
 	if (nod_engine_take(live->engine, event) == -ENOMEM)
 		live->starved = true;
 	return status;

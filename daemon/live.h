@@ -12,6 +12,7 @@
 #include "engine.h"
 #include "error.h"
 #include "event.h"
+#include "rebuild.h"
 #include "recorder.h"
 #include "source.h"
 
@@ -23,6 +24,9 @@ struct nod_live {
 	struct nod_recorder *recorder; /* NULL: not recording */
 	char directory[PATH_MAX];      /* of the session being recorded, or "" */
 	nod_time started;	       /* of this watch */
+	struct nod_rebuild *rebuild;   /* a new analysis is being made; NULL: none */
+	struct nod_vehicle *rebuild_vehicle;
+	uint64_t samples;	       /* of the current, taken while recording */
 	bool starved; /* memory ran out: the analysis lacks something that the recording has */
 	int64_t current_ua;	       /* last sample, microamps */
 	nod_time current_at;	       /* NOD_TIME_NONE: none yet */
@@ -56,6 +60,18 @@ void nod_live_renew(struct nod_live *live, nod_time now);
  * for a journal entry, when it is not on the disk. The analysis has it in any
  * case. */
 int nod_live_take(struct nod_live *live, const struct nod_event *event);
+
+/* Takes entries of the past, or such as take others back ("undone"): they are on the disk
+ * when this returns 0, and the analysis is made anew from the recording, see
+ * nod_live_follow(). Else a negative errno with err set; the first of several may then be
+ * on the disk. */
+int nod_live_correct(struct nod_live *live, const struct nod_mark *marks, size_t count,
+		     nod_time now, struct nod_error *err);
+
+/* Goes on with the new analysis by about so many events. Returns 1 while there is more to
+ * do, 0 when the analysis shown is the new one, or a negative errno with err set: the old one
+ * goes on, and only the recording, read again, follows the correction. */
+int nod_live_follow(struct nod_live *live, size_t events, struct nod_error *err);
 
 /* Time went on until `now`; call once a second. Returns what the flush of the
  * recording says. */

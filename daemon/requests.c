@@ -9,19 +9,6 @@
 #include "session-name.h"
 #include "view.h"
 
-/* A member that must be a string when it is there; NULL with err set. */
-static const char *text_of(const json_t *request, const char *key, const char *absent,
-			   struct nod_error *err)
-{
-	const json_t *value = json_object_get(request, key);
-
-	if (!value || json_is_null(value))
-		return absent;
-	if (!json_is_string(value))
-		nod_error_set(err, EINVAL, "\"%s\" must be a string", key);
-	return json_string_value(value);
-}
-
 static json_t *view(struct nod_daemon *daemon, struct nod_control_client *client,
 		    const json_t *request, struct nod_error *err)
 {
@@ -46,7 +33,7 @@ static json_t *watch(struct nod_daemon *daemon, struct nod_control_client *clien
 static json_t *answer_text(struct nod_daemon *daemon, struct nod_control_client *client,
 			   const json_t *request, struct nod_error *err)
 {
-	const char *form = text_of(request, "form", "text", err);
+	const char *form = nod_request_text(request, "form", "text", err);
 
 	(void)client;
 	if (!form || (strcmp(form, "text") && strcmp(form, "json"))) {
@@ -59,7 +46,7 @@ static json_t *answer_text(struct nod_daemon *daemon, struct nod_control_client 
 static json_t *start(struct nod_daemon *daemon, struct nod_control_client *client,
 		     const json_t *request, struct nod_error *err)
 {
-	const char *title = text_of(request, "title", "", err);
+	const char *title = nod_request_text(request, "title", "", err);
 
 	(void)client;
 	if (!title || nod_daemon_record(daemon, *title ? title : NULL, err))
@@ -105,36 +92,6 @@ static json_t *list(struct nod_daemon *daemon, struct nod_control_client *client
 	return answer;
 }
 
-/* Kinds that only the daemon itself writes. */
-static bool is_own_kind(enum nod_mark_kind kind)
-{
-	return kind == NOD_MARK_GAP || kind == NOD_MARK_CLOCK_STEP || kind == NOD_MARK_STARTED ||
-	       kind == NOD_MARK_STOPPED;
-}
-
-static json_t *mark(struct nod_daemon *daemon, struct nod_control_client *client,
-		    const json_t *request, struct nod_error *err)
-{
-	const char *word = text_of(request, "kind", NULL, err);
-	const char *subject = text_of(request, "subject", "", err);
-	struct nod_control_ticket ticket;
-	enum nod_mark_kind kind;
-
-	if (!word || !subject || nod_mark_kind_parse(&kind, word) || is_own_kind(kind)) {
-		if (!err->text[0])
-			nod_error_set(err, EINVAL, "\"kind\" must be a kind of journal entry");
-		return NULL;
-	}
-	if (!daemon->live.recorder) {
-		nod_error_set(err, ENOENT, "no session is being recorded; start one first");
-		return NULL;
-	}
-	ticket = nod_control_defer(client, request);
-	if (nod_daemon_mark(daemon, kind, subject, &ticket, err))
-		json_decref(ticket.id);
-	return NULL;
-}
-
 static json_t *current(struct nod_daemon *daemon, struct nod_control_client *client,
 		       const json_t *request, struct nod_error *err)
 {
@@ -163,7 +120,8 @@ static const struct {
 			  const json_t *request, struct nod_error *err);
 } requests[] = {
 	{"view", view}, {"watch", watch}, {"answer", answer_text}, {"start", start},
-	{"stop", stop}, {"list", list},   {"mark", mark},	   {"current", current},
+	{"stop", stop}, {"list", list},   {"mark", nod_request_mark},
+	{"undo", nod_request_undo}, {"amend", nod_request_amend}, {"current", current},
 };
 
 json_t *nod_request_answer(void *context, struct nod_control_client *client, const char *what,

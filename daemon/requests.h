@@ -8,4 +8,17 @@
 json_t *nod_request_answer(void *context, struct nod_control_client *client, const char *what,
 			   const json_t *request, struct nod_error *err);
 
+struct nod_daemon;
+
+/* requests-marks.c: a member that must be a string when it is there (NULL with err set
+ * when it is not), and the requests that concern the journal. */
+const char *nod_request_text(const json_t *request, const char *key, const char *absent,
+			     struct nod_error *err);
+json_t *nod_request_mark(struct nod_daemon *daemon, struct nod_control_client *client,
+			 const json_t *request, struct nod_error *err);
+json_t *nod_request_undo(struct nod_daemon *daemon, struct nod_control_client *client,
+			 const json_t *request, struct nod_error *err);
+json_t *nod_request_amend(struct nod_daemon *daemon, struct nod_control_client *client,
+			  const json_t *request, struct nod_error *err);
+
 #endif

@@ -6,6 +6,8 @@
 #include <string.h>
 #include <time.h>
 
+#include "wall-time.h"
+
 static int refuse(struct nod_error *err, const char *text)
 {
 	return nod_error_set(err, EINVAL,
@@ -156,6 +158,23 @@ int nod_when_parse(nod_time *time, const char *text, const struct nod_when_base 
 	if (looks_like_date(text))
 		return parse_iso(time, text, err);
 	return nod_time_parse(time, text, strlen(text)) ? refuse(err, text) : 0;
+}
+
+int nod_when_parse_of_day(nod_time *time, const char *text, nod_time latest, int zone,
+			  struct nod_error *err)
+{
+	const int64_t day = 24 * 3600 * NOD_NS_PER_S;
+	int64_t midnight_to_latest, east = zone * 60 * NOD_NS_PER_S;
+	struct nod_wall_time wall;
+
+	if (nod_wall_parse(&wall, text, false) || !wall.has_time || wall.has_date || wall.has_zone)
+		return nod_error_set(err, EINVAL,
+				     "`%.60s` is no time of day; expected one as 14:03:12", text);
+	midnight_to_latest = (latest.ns % day + east % day + 2 * day) % day;
+	time->ns = nod_ns_add(latest.ns, wall.of_day - midnight_to_latest);
+	if (time->ns > latest.ns)
+		time->ns = nod_ns_add(time->ns, -day);
+	return 0;
 }
 
 /* Earlier times than 10^9 s (September 2001) are some other clock's. */

@@ -22,6 +22,11 @@ struct nod_when_base {
 int nod_when_parse(nod_time *time, const char *text, const struct nod_when_base *base,
 		   struct nod_error *err);
 
+/* A time of day on a clock `zone` minutes east of UTC: "14:03:12", "14:03": the latest such
+ * moment that is not later than `latest`. Returns 0 or -EINVAL with err set. */
+int nod_when_parse_of_day(nod_time *time, const char *text, nod_time latest, int zone,
+			  struct nod_error *err);
+
 #define NOD_WHEN_TEXT 48
 
 /* For people: "2023-11-14 22:13:20Z", with the fraction of a second cut off;

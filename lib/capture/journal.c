@@ -9,6 +9,7 @@
 static const struct {
 	const char *name, *help;
 	bool disturbs;
+	bool own; /* not for a person to enter */
 } kinds[NOD_MARK_KINDS] = {
 	[NOD_MARK_LOCKED] = {"locked", "the car was locked: waiting counts from here", false},
 	[NOD_MARK_UNLOCKED] = {"unlocked", "the car was unlocked", true},
@@ -23,10 +24,13 @@ static const struct {
 	[NOD_MARK_READING] = {"reading", "WHAT VALUE: a meter reading, as F12 2.3 mV", false},
 	[NOD_MARK_ZEROED] = {"zeroed", "the current clamp was zeroed", false},
 	[NOD_MARK_NOTE] = {"note", "TEXT: anything worth remembering", false},
-	[NOD_MARK_GAP] = {"gap", "IFACE LENGTH: nobody listened for LENGTH until now", false},
-	[NOD_MARK_CLOCK_STEP] = {"clock step", "LENGTH: the recording clock was set", false},
-	[NOD_MARK_STARTED] = {"started", "listening began", false},
-	[NOD_MARK_STOPPED] = {"stopped", "listening ended; silence until now was heard", false},
+	[NOD_MARK_GAP] = {"gap", "IFACE LENGTH: nobody listened for LENGTH until now", false, true},
+	[NOD_MARK_CLOCK_STEP] = {"clock step", "LENGTH: the recording clock was set", false, true},
+	[NOD_MARK_STARTED] = {"started", "listening began", false, true},
+	[NOD_MARK_STOPPED] = {"stopped", "listening ended; silence until now was heard", false,
+			      true},
+	[NOD_MARK_NOTHING] = {"nothing done", "what the traffic showed then was nobody's doing", false},
+	[NOD_MARK_UNDONE] = {"undone", "ENTRY: it is taken back", false, true},
 };
 
 const char *nod_mark_kind_name(enum nod_mark_kind kind)
@@ -76,6 +80,12 @@ bool nod_mark_disturbs(enum nod_mark_kind kind)
 {
 	assert(kind < NOD_MARK_KINDS);
 	return kinds[kind].disturbs;
+}
+
+bool nod_mark_is_persons(enum nod_mark_kind kind)
+{
+	assert(kind < NOD_MARK_KINDS);
+	return !kinds[kind].own;
 }
 
 static bool is_blank(char c)

@@ -21,7 +21,10 @@
  *     gap IFACE LENGTH      nobody listened on IFACE for LENGTH up to the entry's time:
  *                           "gap can0 12.5 s"; "all" for every interface
  *     clock step LENGTH     the clock was set: new time minus old, "+3600 s" or "-2 s"; the
- *                           entry's time is the first on the new clock; "unknown" */
+ *                           entry's time is the first on the new clock; "unknown"
+ *     undone ENTRY          the entry written earlier, as it stands there, is taken back:
+ *                           "undone (1700002400.500000) isolated F12". Nothing is ever erased:
+ *                           who reads the journal leaves the pair out. */
 #ifndef NOD_JOURNAL_H
 #define NOD_JOURNAL_H
 
@@ -49,6 +52,8 @@ enum nod_mark_kind {
 	NOD_MARK_CLOCK_STEP,	  /* written by the daemon: the clock was stepped, subject says by how much */
 	NOD_MARK_STARTED,	  /* "started": listening began here */
 	NOD_MARK_STOPPED,	  /* "stopped": listening ended here; silence up to it was heard */
+	NOD_MARK_NOTHING,	  /* what the traffic showed then was nobody's doing */
+	NOD_MARK_UNDONE,	  /* subject: an entry that is taken back */
 	NOD_MARK_KINDS
 };
 
@@ -77,6 +82,15 @@ int nod_mark_kind_parse(enum nod_mark_kind *kind, const char *word);
 /* True for the kinds that wake a car or restart its way to sleep: unlocked,
  * door, key, ignition, tester, isolated, refitted, touched. */
 bool nod_mark_disturbs(enum nod_mark_kind kind);
+
+/* True for the kinds that a person enters; the others are written by nodoffd, or, for
+ * "undone", in a way of their own. */
+bool nod_mark_is_persons(enum nod_mark_kind kind);
+
+/* Checks an entry that a person is about to make: what a kind needs is there (what was
+ * isolated, a value with its unit, a text), and no option stands inside the text.
+ * Returns 0 or -EINVAL with err saying what is missing. */
+int nod_mark_check(const struct nod_mark *mark, struct nod_error *err);
 
 /* Parses one line (without its newline). mark->subject points into `line`,
  * which is changed (trimmed). Returns 1 for an entry, 0 for a comment or an

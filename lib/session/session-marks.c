@@ -1,6 +1,8 @@
 #include "session-marks.h"
 
 #include <errno.h>
+#include <stddef.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -71,7 +73,7 @@ int nod_session_marks_add(struct nod_session_marks *marks, const struct nod_mark
 	if (make_room(marks) || copy_mark(marks, &copy, mark) || add_step(marks, mark))
 		return -ENOMEM;
 	marks->list[marks->count] =
-		(struct nod_session_mark){copy, marks->epochs, marks->count};
+		(struct nod_session_mark){copy, marks->epochs, marks->count, false};
 	marks->count++;
 	return 0;
 }
@@ -95,8 +97,49 @@ static int compare(const void *a, const void *b)
 	return is_before(a, b) ? -1 : is_before(b, a);
 }
 
+/* The entry that `undone` takes back: the latest of the same text before it; -1: there is
+ * none. */
+static ptrdiff_t find_undone(const struct nod_session_marks *marks, size_t undone)
+{
+	char line[NOD_MARK_LINE_MAX];
+	struct nod_mark wanted;
+	unsigned column;
+
+	snprintf(line, sizeof(line), "%s", marks->list[undone].mark.subject);
+	if (nod_mark_parse(&wanted, line, &column, NULL) <= 0)
+		return -1;
+	for (size_t i = undone; i-- > 0;) {
+		const struct nod_mark *mark = &marks->list[i].mark;
+		if (mark->time.ns == wanted.time.ns && mark->kind == wanted.kind &&
+		    !strcmp(mark->subject, wanted.subject) && !marks->list[i].undone)
+			return (ptrdiff_t)i;
+	}
+	return -1;
+}
+
+/* Leaves out what was taken back, and the entries that say so. */
+static void leave_out_undone(struct nod_session_marks *marks)
+{
+	size_t kept = 0, taken_back = 0;
+
+	for (size_t i = 0; i < marks->count; i++) {
+		struct nod_session_mark *mark = &marks->list[i];
+		if (mark->mark.kind != NOD_MARK_UNDONE)
+			continue;
+		mark->undone = true;
+		ptrdiff_t other = taken_back++ < NOD_SESSION_UNDONE_MAX ? find_undone(marks, i) : -1;
+		if (other >= 0)
+			marks->list[other].undone = true;
+	}
+	for (size_t i = 0; i < marks->count; i++)
+		if (!marks->list[i].undone)
+			marks->list[kept++] = marks->list[i];
+	marks->count = kept;
+}
+
 void nod_session_marks_sort(struct nod_session_marks *marks)
 {
+	leave_out_undone(marks);
 	if (marks->count)
 		qsort(marks->list, marks->count, sizeof(*marks->list), compare);
 }

@@ -14,7 +14,12 @@ struct nod_session_mark {
 	struct nod_mark mark;
 	unsigned epoch;
 	size_t order; /* in which they were added */
+	bool undone;  /* taken back, or what takes another back */
 };
+
+/* Entries that take another back, of one journal; more take nothing back. Chosen: far more
+ * than a person regrets, and searched one by one. */
+#define NOD_SESSION_UNDONE_MAX 1000
 
 /* The clock was set back at the end of an epoch. */
 struct nod_session_step {
@@ -39,6 +44,8 @@ int nod_session_marks_add(struct nod_session_marks *marks, const struct nod_mark
 int nod_session_marks_insert(struct nod_session_marks *marks, const struct nod_mark *mark,
 			     unsigned epoch);
 
+/* Puts them in order, without those that were taken back ("undone") and the entries that
+ * say so. Called once, when all were added. */
 void nod_session_marks_sort(struct nod_session_marks *marks);
 
 /* The next to be delivered, or NULL. */

@@ -127,6 +127,34 @@ class Session(Command):
         self.complaint("session", "mark", "missing", "door", status=4)
         self.assertEqual(len(self.read("one/journal.log").splitlines()), 4)
 
+    def test_mark_taken_back(self):
+        self.make("one", "--locked", "start")
+        self.output("session", "mark", "one", "isolated", "F12", "--at", "+5 min")
+        self.output("session", "mark", "one", "reading", "F12", "-2.3", "mV")
+        out = self.output("session", "mark", "one", "--undo")
+        self.assertIn(" undone (1700001200.000000) reading F12 -2.3 mV\n", out)
+        out = self.output("session", "mark", "one", "--undo")
+        self.assertIn(" undone (1700000300.000000) isolated F12\n", out)
+        self.assertEqual(len(self.read("one/journal.log").splitlines()), 5)
+        self.assertNotIn("F12", self.output("analyse", "one"))
+        self.output("session", "mark", "one", "--undo")  # locked
+        self.assertIn("no entry to take back",
+                      self.complaint("session", "mark", "one", "--undo", status=4))
+
+    def test_marks_that_lack_something(self):
+        self.make("one")
+        for words, lack in ((["isolated"], "which fuse"), (["reading", "F12", "2.3"], "unit"),
+                            (["note"], "text"), (["door", "--ago"], "lacks its value"),
+                            (["isolated", "F12 --ago 2 min"], "--ago"),
+                            (["isolated", "F12", "--ago", "2 min"], "not being recorded")):
+            self.assertIn(lack, self.complaint("session", "mark", "one", *words))
+        for words, lack in ((["isolated"], "which fuse"), (["isolated", "F12", "--ago", "2"], "unit"),
+                            (["isolated", "F12", "--at", "27:10"], "time of day"),
+                            (["--undo", "F12"], "stands alone"), (["--amend"], "what to change"),
+                            (["gap", "all", "2 s"], "nothing that a person"),
+                            (["door", "--ago", "2s", "--at", "12:00"], "either")):
+            self.assertIn(lack, self.complaint("mark", *words))
+
     def cut(self, *arguments):
         return self.output("session", "cut", "one", "--into", "piece", *arguments)
 

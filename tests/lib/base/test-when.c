@@ -92,6 +92,28 @@ static void test_printing(void **state)
 	assert_string_equal(nod_when_print(buf, NOD_TIME_NONE), "not known");
 }
 
+static void test_time_of_day(void **state)
+{
+	(void)state;
+	struct nod_error err = {""};
+	const nod_time latest = {1700000000 * S + 5}; /* 22:13:20 UTC */
+	nod_time t;
+
+	assert_int_equal(nod_when_parse_of_day(&t, "22:13:20", latest, 0, &err), 0);
+	assert_int_equal(t.ns, 1700000000 * S);
+	assert_int_equal(nod_when_parse_of_day(&t, "22:13", latest, 0, &err), 0);
+	assert_int_equal(t.ns, 1699999980 * S);
+	assert_int_equal(nod_when_parse_of_day(&t, "22:13:21", latest, 0, &err), 0);
+	assert_int_equal(t.ns, 1700000001 * S - 86400 * S); /* yesterday's */
+	assert_int_equal(nod_when_parse_of_day(&t, "00:13:20", latest, 120, &err), 0);
+	assert_int_equal(t.ns, 1700000000 * S);
+	assert_int_equal(nod_when_parse_of_day(&t, "14:13:20", latest, -480, &err), 0);
+	assert_int_equal(t.ns, 1700000000 * S);
+	const char *bad[] = {"", "22", "25:00:00", "now", "2023-11-14 22:13:20", "22:13:20Z"};
+	for (size_t i = 0; i < sizeof(bad) / sizeof(bad[0]); i++)
+		assert_int_equal(nod_when_parse_of_day(&t, bad[i], latest, 0, &err), -EINVAL);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -99,6 +121,7 @@ int main(void)
 		cmocka_unit_test(test_refusals),
 		cmocka_unit_test(test_what_is_missing_is_named),
 		cmocka_unit_test(test_printing),
+		cmocka_unit_test(test_time_of_day),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

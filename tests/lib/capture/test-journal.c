@@ -3,6 +3,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -162,6 +163,51 @@ static void test_kinds(void **state)
 	assert_false(nod_mark_disturbs(NOD_MARK_GAP));
 }
 
+static void test_what_an_entry_needs(void **state)
+{
+	(void)state;
+	static const struct {
+		const char *line, *lacks; /* NULL: nothing */
+	} cases[] = {
+		{"locked", NULL},
+		{"door left rear", NULL},
+		{"isolated F12", NULL},
+		{"isolated", "which fuse or module"},
+		{"refitted", "which fuse or module"},
+		{"touched", "which handle"},
+		{"note", "its text"},
+		{"reading F12 2.3 mV", NULL},
+		{"reading battery -0.3 A", NULL},
+		{"reading CANH 2.6V with the key out", "the unit"},
+		{"reading F12 2.3", "the unit"},
+		{"reading F12", "the value"},
+		{"reading", "what was measured"},
+		{"isolated F12 --ago 2 min", "--ago"},
+		{"note --at last", "--at"},
+		{"note see --atlas", NULL},
+	};
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		char line[100];
+		struct nod_mark mark;
+		struct nod_error err = {""};
+		unsigned column;
+		snprintf(line, sizeof(line), "(1) %s", cases[i].line);
+		assert_int_equal(nod_mark_parse(&mark, line, &column, NULL), 1);
+		assert_int_equal(nod_mark_check(&mark, &err), cases[i].lacks ? -EINVAL : 0);
+		if (cases[i].lacks)
+			assert_non_null(strstr(err.text, cases[i].lacks));
+	}
+}
+
+static void test_who_enters_what(void **state)
+{
+	(void)state;
+	assert_true(nod_mark_is_persons(NOD_MARK_ISOLATED));
+	assert_true(nod_mark_is_persons(NOD_MARK_NOTHING));
+	assert_false(nod_mark_is_persons(NOD_MARK_GAP));
+	assert_false(nod_mark_is_persons(NOD_MARK_UNDONE));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -171,6 +217,8 @@ int main(void)
 		cmocka_unit_test(test_printing),
 		cmocka_unit_test(test_what_is_printed_can_be_read),
 		cmocka_unit_test(test_kinds),
+		cmocka_unit_test(test_what_an_entry_needs),
+		cmocka_unit_test(test_who_enters_what),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -111,6 +111,20 @@ static void test_everything_in_the_order_of_time(void **state)
 	      "3 current\n4 frame 104\n9 stopped\n");
 }
 
+static void test_what_was_taken_back(void **state)
+{
+	struct scratch *s = *state;
+
+	scratch_puts(s, "frames.log", "(1.000000) can0 101#\n(9.000000) can0 109#\n");
+	scratch_puts(s, "journal.log",
+		     "(2.0) isolated F2\n(2.5) isolated F12\n(2.5) isolated F12\n"
+		     "(3.0) undone (2.000000) isolated F2\n" /* with another number of digits */
+		     "(3.5) undone (2.5) isolated F12\n"     /* one of the two */
+		     "(4.0) undone (7.0) locked\n"	    /* comes before what it names: nothing */
+		     "(4.5) undone what never was\n(7.0) locked\n");
+	check(s, "", "1 frame 101\n2 isolated F12\n7 locked\n9 frame 109\n");
+}
+
 static void test_pieces_follow_and_streams_are_merged(void **state)
 {
 	struct scratch *s = *state;
@@ -371,6 +385,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		TEST(test_everything_in_the_order_of_time),
+		TEST(test_what_was_taken_back),
 		TEST(test_pieces_follow_and_streams_are_merged),
 		TEST(test_damaged_pieces_are_told_and_passed),
 		TEST(test_headers_of_a_bare_capture_are_its_journal),
