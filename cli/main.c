@@ -16,6 +16,7 @@ int nod_cmd_bitrate(int argc, char **argv);
 int nod_cmd_live(int argc, char **argv);
 int nod_cmd_gate(int argc, char **argv);
 int nod_cmd_mark(int argc, char **argv);
+int nod_cmd_page(int argc, char **argv);
 int nod_cmd_pins(int argc, char **argv);
 int nod_cmd_session(int argc, char **argv);
 int nod_cmd_record(int argc, char **argv);
@@ -32,6 +33,7 @@ static const struct nod_command commands[] = {
 	{"record", "starts, stops and lists the recordings of nodoffd", nod_cmd_record, false},
 	{"live", "what nodoffd hears right now, on one screen", nod_cmd_live, false},
 	{"mark", "an entry of now in the journal: locked, door, isolated F12, ...", nod_cmd_mark, false},
+	{"page", "the same on a phone, with buttons for the journal", nod_cmd_page, false},
 	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait, false},
 	{"vehicle", "checks a vehicle file, or drafts one from a recording", nod_cmd_vehicle, true},
 	{"timeline", "what happened when, as a picture in text", nod_cmd_timeline, false},

@@ -10,6 +10,7 @@ _nodoff_options() {
 	record) echo --socket:file --json ;;
 	live) echo --plain --socket:file ;;
 	mark) echo --ago: --at: --undo --amend --socket:file ;;
+	page) echo --on: --speed: --socket:file ;;
 	wait) echo --for:sleep,wake,deadline --network: --bell --run: --socket:file ;;
 	"vehicle learn") echo --vehicle:file --merge --json ;;
 	timeline) echo --width: --ascii --unicode --vehicle:file --locked: ;;
@@ -39,7 +40,7 @@ _nodoff_options() {
 	esac
 }
 
-_nodoff_commands="analyse record live mark wait vehicle timeline wakeups history report compare
+_nodoff_commands="analyse record live mark page wait vehicle timeline wakeups history report compare
 	session bitrate frames current fuses pins battery gate"
 
 # The first words after a command, where they are fixed.

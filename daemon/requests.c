@@ -30,6 +30,17 @@ static json_t *watch(struct nod_daemon *daemon, struct nod_control_client *clien
 	return object;
 }
 
+static json_t *map(struct nod_daemon *daemon, struct nod_control_client *client,
+		   const json_t *request, struct nod_error *err)
+{
+	json_t *object = nod_view_map(daemon->live.vehicle);
+
+	(void)client, (void)request;
+	if (!object)
+		nod_error_set(err, ENOMEM, "out of memory");
+	return object;
+}
+
 static json_t *answer_text(struct nod_daemon *daemon, struct nod_control_client *client,
 			   const json_t *request, struct nod_error *err)
 {
@@ -122,6 +133,7 @@ static const struct {
 	{"view", view}, {"watch", watch}, {"answer", answer_text}, {"start", start},
 	{"stop", stop}, {"list", list},   {"mark", nod_request_mark},
 	{"undo", nod_request_undo}, {"amend", nod_request_amend}, {"current", current},
+	{"map", map},
 };
 
 json_t *nod_request_answer(void *context, struct nod_control_client *client, const char *what,

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 #include "answer.h"
 #include "answer-json.h"
@@ -14,6 +15,7 @@
 /* Chosen: what fits beside the rest on a screen of 24 lines. */
 #define SUSPECTS_SHOWN 3
 #define MARKS_SHOWN 3
+#define PROPOSALS_SHOWN 3
 
 /* null for a time or duration that is not set. */
 static json_t *nanoseconds(int64_t ns)
@@ -60,19 +62,17 @@ static json_t *taps_view(const struct nod_daemon *daemon)
 }
 
 /* The tap a network is heard through, or NULL. */
-static const struct nod_tap *tap_of(const struct nod_daemon *daemon, const struct nod_findings *f,
-				    int network)
+static const struct nod_tap *tap_of(const struct nod_tap *taps, size_t count,
+				    const struct nod_findings *f, int network)
 {
-	for (size_t i = 0; i < daemon->tap_count; i++)
-		if (nod_vehicle_network_of_interface(f->vehicle, daemon->taps[i].interface) == network)
-			return &daemon->taps[i];
+	for (size_t i = 0; i < count; i++)
+		if (nod_vehicle_network_of_interface(f->vehicle, taps[i].interface) == network)
+			return &taps[i];
 	return NULL;
 }
 
-static json_t *network_view(const struct nod_daemon *daemon, const struct nod_findings *f,
-			    const struct nod_network_finding *n)
+static json_t *network_view(const struct nod_tap *tap, const struct nod_network_finding *n)
 {
-	const struct nod_tap *tap = tap_of(daemon, f, n->network);
 	bool listening = tap && tap->state == NOD_TAP_LISTENING;
 
 	return json_pack("{s:s, s:s, s:b, s:s, s:o, s:o, s:f, s:s, s:s, s:I, s:I}", "name", n->name,
@@ -83,12 +83,14 @@ static json_t *network_view(const struct nod_daemon *daemon, const struct nod_fi
 			 (json_int_t)n->frames, "lost", (json_int_t)n->lost);
 }
 
-static json_t *networks_view(const struct nod_daemon *daemon, const struct nod_findings *f)
+static json_t *networks_view(const struct nod_tap *taps, size_t count,
+			     const struct nod_findings *f)
 {
 	json_t *list = json_array();
 
 	for (size_t i = 0; i < f->network_count; i++)
-		nod_json_append(&list, network_view(daemon, f, &f->networks[i]));
+		nod_json_append(&list, network_view(tap_of(taps, count, f, f->networks[i].network),
+						     &f->networks[i]));
 	return list;
 }
 
@@ -142,17 +144,63 @@ static json_t *current_view(const struct nod_live *live)
 			 (json_int_t)live->current_ua);
 }
 
-static void add_findings(json_t **view, const struct nod_daemon *daemon, const struct nod_findings *f)
+static json_t *cautions_view(const struct nod_findings *f)
+{
+	json_t *list = json_array();
+
+	for (size_t i = 0; i < f->caution_count; i++)
+		nod_json_append(&list, nod_json_text(f->cautions[i]));
+	return list;
+}
+
+static json_t *proposals_view(const struct nod_findings *f)
+{
+	json_t *list = json_array();
+
+	for (size_t i = 0; i < f->proposal_count && i < PROPOSALS_SHOWN; i++) {
+		const struct nod_test_proposal *p = &f->proposals[i];
+		const struct nod_fuse *fuse = p->fuse == NOD_NONE ? NULL : &f->vehicle->fuses[p->fuse];
+		nod_json_append(&list, json_pack("{s:o, s:o, s:o, s:o}", "what", nod_json_text(p->what),
+						 "fuse", fuse ? nod_json_text(fuse->name) : json_null(),
+						 "box", fuse && fuse->box ? nod_json_text(fuse->box)
+									  : json_null(),
+						 "caution", nod_json_text(p->caution)));
+	}
+	return list;
+}
+
+/* What was isolated and is not back. */
+static json_t *out_view(const struct nod_findings *f)
+{
+	json_t *list = json_array();
+
+	for (size_t i = 0; i < f->mark_count; i++) {
+		bool back = f->marks[i].kind != NOD_MARK_ISOLATED;
+		for (size_t k = i + 1; k < f->mark_count && !back; k++)
+			back = (f->marks[k].kind == NOD_MARK_ISOLATED ||
+				f->marks[k].kind == NOD_MARK_REFITTED) &&
+			       !strcasecmp(f->marks[k].subject, f->marks[i].subject);
+		if (!back)
+			nod_json_append(&list, nod_json_text(f->marks[i].subject));
+	}
+	return list;
+}
+
+void nod_view_add_findings(json_t **view, const struct nod_findings *f, const struct nod_tap *taps,
+			   size_t tap_count)
 {
 	nod_json_put(view, "verdict", nod_json_text(nod_verdict_name(f->verdict)));
 	nod_json_put(view, "sentence", nod_json_text(f->sentence));
 	nod_json_put(view, "next", nod_json_text(f->next));
 	nod_json_put(view, "lock_ns", nanoseconds(f->lock.ns));
 	nod_json_put(view, "lock_source", nod_json_text(nod_lock_source_name(f->lock_source)));
-	nod_json_put(view, "networks", networks_view(daemon, f));
+	nod_json_put(view, "networks", networks_view(taps, tap_count, f));
 	nod_json_put(view, "suspects", suspects_view(f));
 	nod_json_put(view, "wake", wake_view(f));
 	nod_json_put(view, "marks", marks_view(f));
+	nod_json_put(view, "cautions", cautions_view(f));
+	nod_json_put(view, "proposals", proposals_view(f));
+	nod_json_put(view, "out", out_view(f));
 }
 
 json_t *nod_view_make(struct nod_daemon *daemon)
@@ -165,7 +213,7 @@ json_t *nod_view_make(struct nod_daemon *daemon)
 		nod_json_put(&view, "session", session_view(daemon));
 		nod_json_put(&view, "taps", taps_view(daemon));
 		nod_json_put(&view, "current", current_view(&daemon->live));
-		add_findings(&view, daemon, f);
+		nod_view_add_findings(&view, f, daemon->taps, daemon->tap_count);
 	}
 	if (f)
 		nod_findings_free(f);
@@ -198,4 +246,46 @@ json_t *nod_view_answer(struct nod_daemon *daemon, bool as_json, struct nod_erro
 	if (!object)
 		nod_error_set(err, ENOMEM, "out of memory");
 	return object;
+}
+
+/* ---- the map ---- */
+
+static json_t *texts(char *const *items, size_t count)
+{
+	json_t *list = json_array();
+
+	for (size_t i = 0; i < count; i++)
+		nod_json_append(&list, nod_json_text(items[i]));
+	return list;
+}
+
+static json_t *fuses_of(const struct nod_vehicle *v)
+{
+	json_t *list = json_array();
+
+	for (size_t i = 0; i < v->fuse_count; i++) {
+		const struct nod_fuse *fuse = &v->fuses[i];
+		nod_json_append(&list, json_pack("{s:o, s:o, s:o, s:o}", "name",
+						 nod_json_text(fuse->name), "box",
+						 fuse->box ? nod_json_text(fuse->box) : json_null(),
+						 "feeds", texts(fuse->feeds, fuse->feed_count),
+						 "cautions",
+						 texts(fuse->cautions, fuse->caution_count)));
+	}
+	return list;
+}
+
+json_t *nod_view_map(const struct nod_vehicle *v)
+{
+	json_t *map = json_object(), *modules = json_array(), *inputs = json_array();
+
+	nod_json_put(&map, "fuses", fuses_of(v));
+	for (size_t i = 0; i < v->module_count; i++) {
+		nod_json_append(&modules, nod_json_text(v->modules[i].name));
+		for (size_t k = 0; k < v->modules[i].input_count; k++)
+			nod_json_append(&inputs, nod_json_text(v->modules[i].inputs[k]));
+	}
+	nod_json_put(&map, "modules", modules);
+	nod_json_put(&map, "inputs", inputs);
+	return map;
 }

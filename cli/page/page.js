@@ -1,0 +1,463 @@
+"use strict";
+/* The page in the hand. Shows the views that come as server-sent events, and puts
+ * what the person taps into a queue of this phone: each tap has its own moment and
+ * name, goes out in order, and waits while the laptop is out of reach. */
+
+const NS = 1e9;
+const at = (id) => document.getElementById(id);
+const store = (() => {
+	try {
+		localStorage.setItem("nodoff-try", "1");
+		return localStorage;
+	} catch (error) {
+		return { getItem: () => null, setItem: () => {} };
+	}
+})();
+
+/* ---- clocks ---- */
+
+/* The laptop's clock minus the phone's, ms: from the quickest of the exchanges, as in
+ * RFC 5905 section 8 with both of the server's times the same. */
+const offset = { ms: 0, trip: Infinity };
+
+async function measure() {
+	let best = { ms: 0, trip: Infinity };
+	for (let i = 0; i < 4; i++) {
+		const sent = Date.now(), from = performance.now();
+		const answer = await fetch("clock", { method: "POST" });
+		if (!answer.ok)
+			throw new Error("refused");
+		const trip = performance.now() - from;
+		const now = (await answer.json()).now_ms;
+		if (trip < best.trip)
+			best = { ms: now - (sent + trip / 2), trip };
+	}
+	Object.assign(offset, best);
+}
+
+/* ---- the queue ---- */
+
+let queue = JSON.parse(store.getItem("nodoff-queue") || "[]");
+let counter = 0;
+let sending = false;
+let reachable = false;
+const phone = Array.from(crypto.getRandomValues(new Uint32Array(2)), (n) => n.toString(36)).join("");
+
+function keep() {
+	store.setItem("nodoff-queue", JSON.stringify(queue));
+	showWaiting();
+}
+
+function tap(kind, subject, more) {
+	queue.push({ id: phone + "-" + counter++, kind, subject, tapped_ms: Date.now(), ...more });
+	keep();
+	deliver();
+}
+
+/* Its time is fixed when it is first sent, so that a copy is known as one. */
+function fix(entry) {
+	if (entry.time_ms === undefined)
+		entry.time_ms = Math.round(entry.tapped_ms + offset.ms);
+	keep();
+	return entry;
+}
+
+async function deliver() {
+	if (sending)
+		return;
+	sending = true;
+	try {
+		while (queue.length) {
+			if (offset.trip === Infinity)
+				await measure();
+			const answer = await fetch("tap", {
+				method: "POST",
+				headers: { "Content-Type": "application/json" },
+				body: JSON.stringify(fix(queue[0])),
+			});
+			if (answer.status === 403)
+				break;
+			const said = await answer.json();
+			if (answer.status === 503)
+				break; /* the page is there, nodoffd is not */
+			if (!answer.ok)
+				say("NOT in the journal: " + queue[0].kind + " " + queue[0].subject + ": " + said.error);
+			queue.shift();
+			keep();
+		}
+	} catch (error) {
+		/* out of reach: it stays in the queue */
+	}
+	sending = false;
+}
+
+/* ---- words ---- */
+
+const two = (n) => String(n).padStart(2, "0");
+
+function timeOfDay(ns) {
+	const d = new Date(ns / 1e6);
+	return two(d.getHours()) + ":" + two(d.getMinutes()) + ":" + two(d.getSeconds());
+}
+
+function length(ns) {
+	const s = Math.max(0, Math.floor(ns / NS));
+	if (s < 3600)
+		return Math.floor(s / 60) + ":" + two(s % 60);
+	return Math.floor(s / 3600) + " h " + two(Math.floor((s % 3600) / 60)) + " min";
+}
+
+function amperes(microamps) {
+	const a = microamps / 1e6;
+	return Math.abs(a) < 1 ? (a * 1000).toFixed(0) + " mA" : a.toFixed(2) + " A";
+}
+
+function put(element, text) {
+	if (element.textContent !== text)
+		element.textContent = text;
+}
+
+function make(tag, cls, text) {
+	const element = document.createElement(tag);
+	if (cls)
+		element.className = cls;
+	if (text !== undefined)
+		element.textContent = text;
+	return element;
+}
+
+function say(text) {
+	put(at("waiting"), text);
+	setTimeout(showWaiting, 6000);
+}
+
+function showWaiting() {
+	const n = queue.length;
+	put(at("waiting"), n ? n + (n === 1 ? " entry waits" : " entries wait") + " on this phone for the laptop" : "");
+}
+
+/* ---- the view ---- */
+
+let view = null;
+let map = { fuses: [], modules: [] };
+let received = 0;
+
+const now = () => (view ? view.now_ns + (performance.now() - received) * 1e6 * (view.speed || 1) : 0);
+
+function stateOf(n) {
+	const late = n.state === "awake" && n.deadline_ns !== null && n.deadline_ns < now();
+	if (!n.listening)
+		return { word: "not listening", cls: "deaf" };
+	return { word: n.state, cls: late ? "late" : n.state === "asleep" ? "asleep" : n.state === "awake" ? "awake" : "" };
+}
+
+function timeLeft(n) {
+	if (n.state !== "awake" || n.deadline_ns === null || !n.listening)
+		return "";
+	const left = n.deadline_ns - now();
+	return left >= 0 ? length(left) + " to go" : "late by " + length(-left);
+}
+
+/* The one line that a glance takes in. */
+function headline() {
+	const by = (cls) => view.networks.filter((n) => stateOf(n).cls === cls);
+	const names = (list) => list.map((n) => n.name).join(", ");
+	if (view.moment)
+		return view.moment;
+	if (by("deaf").length)
+		return "not listening to " + names(by("deaf"));
+	if (by("awake").length && view.verdict === "cannot tell") {
+		const left = Math.max(...by("awake").map((n) => (n.deadline_ns === null ? -1 : n.deadline_ns - now())));
+		return left < 0 ? names(by("awake")) + " awake" : "settling: wait " + length(left);
+	}
+	return view.verdict + (by("late").length ? ": " + names(by("late")) : "");
+}
+
+function networkRow(n, row) {
+	const state = stateOf(n);
+	row.className = state.cls;
+	put(row.children[0], n.name);
+	put(row.children[1], state.word);
+	put(row.children[2], n.since_ns === null ? "" : "for " + length(now() - n.since_ns));
+	put(row.children[3], timeLeft(n));
+}
+
+function showNetworks() {
+	const list = at("networks");
+	while (list.children.length > view.networks.length)
+		list.lastChild.remove();
+	while (list.children.length < view.networks.length) {
+		const row = make("li");
+		row.append(make("span", "name"), make("span", "state"), make("span", "since"), make("span", "left"));
+		list.append(row);
+	}
+	view.networks.forEach((n, i) => networkRow(n, list.children[i]));
+}
+
+function showNext() {
+	const first = (view.proposals || [])[0];
+	put(at("next"), view.next || "-");
+	put(at("where"), first && first.fuse && (view.next || "").includes(first.fuse) ? "pull " + first.fuse + (first.box ? ", " + first.box : "") : "");
+	const cautions = view.cautions || [];
+	const list = at("cautions");
+	if (list.dataset.shown !== JSON.stringify(cautions)) {
+		list.dataset.shown = JSON.stringify(cautions);
+		list.replaceChildren(...cautions.map((c) => make("li", "", c)));
+	}
+}
+
+function showMarks() {
+	const marks = (view.marks || []).map((m) => {
+		const text = timeOfDay(m.time_ns) + "  " + m.kind + (m.subject ? " " + m.subject : "");
+		return make("li", m.undone ? "gone" : "", text);
+	});
+	at("marks").replaceChildren(...marks.reverse());
+}
+
+function showAsks() {
+	const asks = view.questions || [];
+	const box = at("asks");
+	if (box.dataset.shown === JSON.stringify(asks))
+		return;
+	box.dataset.shown = JSON.stringify(asks);
+	box.replaceChildren(...asks.map((ask) => {
+		const card = make("div", "ask");
+		card.append(make("p", "", ask.text));
+		const row = make("div", "row");
+		for (const answer of ask.answers) {
+			const button = make("button", "", answer.label);
+			button.type = "button";
+			button.addEventListener("click", () => {
+				card.remove();
+				if (answer.another)
+					askSubject("isolated", { time_ns: ask.time_ns });
+				else
+					tap(answer.kind, answer.subject || "", { time_ns: answer.time_ns || ask.time_ns });
+			});
+			row.append(button);
+		}
+		card.append(row);
+		return card;
+	}));
+}
+
+function show() {
+	const suspects = view.suspects || [];
+	put(at("clock"), timeOfDay(now()));
+	put(at("verdict"), headline());
+	put(at("sentence"), view.sentence || "");
+	const states = view.networks.map((n) => stateOf(n).cls);
+	at("head").className = "head " + (["deaf", "late", "awake", "asleep"].find((s) => states.includes(s)) || "").replace("deaf", "late");
+	showNetworks();
+	const c = view.current;
+	put(at("current"), c ? amperes(c.microamps) + (now() - c.time_ns > 5 * NS ? ", " + length(now() - c.time_ns) + " ago" : "") : "");
+	put(at("suspect"), suspects.length ? suspects[0].name + " " + Math.round(100 * suspects[0].probability) + " %" : "nobody");
+	showNext();
+	showMarks();
+	showAsks();
+}
+
+/* ---- sound and vibration ---- */
+
+let sound = null;
+const rings = { asleep: [660, 440], awake: [440, 660], late: [880, 880, 880], deaf: [220, 220] };
+
+function ring(what) {
+	if (navigator.vibrate && sound)
+		navigator.vibrate(rings[what].flatMap(() => [180, 90]));
+	if (!sound)
+		return;
+	rings[what].forEach((hertz, i) => {
+		const tone = sound.createOscillator(), gain = sound.createGain();
+		tone.frequency.value = hertz;
+		gain.gain.value = 0.2;
+		tone.connect(gain).connect(sound.destination);
+		tone.start(sound.currentTime + 0.25 * i);
+		tone.stop(sound.currentTime + 0.25 * i + 0.18);
+	});
+	document.documentElement.dataset.rang = what;
+}
+
+let before = new Map();
+
+function ringForChanges() {
+	const states = new Map(view.networks.map((n) => [n.name, stateOf(n).cls]));
+	for (const [name, state] of states)
+		if (before.has(name) && before.get(name) !== state && rings[state])
+			ring(state);
+	before = states;
+}
+
+at("bell").addEventListener("click", () => {
+	if (sound) {
+		sound.close();
+		sound = null;
+	} else {
+		sound = new (window.AudioContext || window.webkitAudioContext)();
+		ring("asleep");
+	}
+	at("bell").setAttribute("aria-pressed", String(!!sound));
+	put(at("bell"), sound ? "sound on" : "sound off");
+});
+
+/* ---- the sheet: what is to be said with a tap ---- */
+
+const sheet = at("sheet");
+let finish = null;
+
+function openSheet(title, text, choices, label, done) {
+	finish = done;
+	put(at("sheet-title"), title);
+	put(at("sheet-text"), text);
+	at("sheet-text").hidden = !text;
+	at("sheet-choices").replaceChildren(...choices.map((choice) => {
+		const button = make("button", (choice.first ? "first " : "") + (choice.note ? "wide" : ""), choice.label);
+		button.type = "button";
+		if (choice.note)
+			button.append(make("small", "", choice.note));
+		button.addEventListener("click", () => closeSheet(choice.value));
+		return button;
+	}));
+	for (const id of ["sheet-label", "sheet-typed"])
+		at(id).hidden = !label;
+	put(at("sheet-label"), label || "");
+	at("sheet-typed").value = "";
+	at("sheet-ok").hidden = !label;
+	sheet.showModal();
+}
+
+function closeSheet(value) {
+	const done = finish;
+	finish = null;
+	sheet.close();
+	if (done && value !== null && value !== "")
+		done(value);
+}
+
+at("sheet-form").addEventListener("submit", (event) => {
+	event.preventDefault();
+	closeSheet(at("sheet-typed").value.trim());
+});
+at("sheet-cancel").addEventListener("click", () => closeSheet(null));
+
+/* Fuses of the map: the proposed ones first, with box and cautions; for "put back" those
+ * that are out. */
+function fuseChoices(kind) {
+	const proposed = ((view && view.proposals) || []).map((p) => p.fuse).filter(Boolean);
+	const out = outNow();
+	const names = map.fuses.map((f) => f.name);
+	const ordered = kind === "refitted" ? out : [...new Set([...proposed, ...names])].filter((n) => !out.includes(n));
+	return ordered.map((name, i) => {
+		const fuse = map.fuses.find((f) => f.name === name) || { cautions: [] };
+		const cautions = (fuse.cautions || []).join(", ");
+		const note = [fuse.box, cautions ? "caution: " + cautions : ""].filter(Boolean).join("; ");
+		return { value: name, label: name, first: i === 0 && (kind === "refitted" || proposed.includes(name)), note: i === 0 || cautions ? note : "" };
+	});
+}
+
+function outNow() {
+	return (view && view.out) || [];
+}
+
+const wording = {
+	isolated: ["What is pulled?", "another fuse, plug or module"],
+	refitted: ["What is put back?", "another fuse, plug or module"],
+	touched: ["What is worked on?", "input, as: tailgate switch"],
+	reading: ["What does the meter read?", "where and value, as: F12 2.3 mV"],
+	note: ["Note", "text"],
+};
+
+/* What is chosen afterwards belongs to the moment at which the button was pressed. */
+function askSubject(kind, more) {
+	const pressed = { tapped_ms: Date.now(), ...more };
+	const choices = kind === "isolated" || kind === "refitted" ? fuseChoices(kind)
+		: kind === "touched" ? map.inputs.map((i) => ({ value: i, label: i })) : [];
+	openSheet(wording[kind][0], "", choices, wording[kind][1], (value) => tap(kind, value, pressed));
+}
+
+at("buttons").addEventListener("click", (event) => {
+	const { mark, ask, sure, undo } = event.target.dataset;
+	const pressed = { tapped_ms: Date.now() };
+	if (mark)
+		tap(mark, "", pressed);
+	if (ask)
+		askSubject(ask);
+	if (sure)
+		openSheet("Unlocked?", "This ends the watch: the settle clock starts again with the next lock.",
+			[{ value: sure, label: "yes, unlocked" }], "", () => tap(sure, "", pressed));
+	if (undo) {
+		const last = [...((view && view.marks) || [])].reverse().find((m) => !m.undone);
+		if (last)
+			openSheet("Take back?", timeOfDay(last.time_ns) + " " + last.kind + " " + last.subject,
+				[{ value: "undo", label: "take it back" }], "", () => tap("undo", "", pressed));
+	}
+});
+
+/* ---- the connection ---- */
+
+let events = null;
+
+function lost(text) {
+	reachable = false;
+	at("link").classList.add("lost");
+	put(at("link"), text);
+}
+
+function connect() {
+	if (events)
+		events.close();
+	events = new EventSource("events");
+	events.addEventListener("view", (event) => {
+		view = JSON.parse(event.data);
+		received = performance.now();
+		at("link").classList.remove("lost");
+		put(at("link"), view.session && view.session.recording ? "recording" : view.practice ? "practice" : "NOT recording");
+		if (!reachable) {
+			reachable = true;
+			measure().then(readMap).then(deliver).catch(() => {});
+		}
+		ringForChanges();
+		show();
+	});
+	events.addEventListener("gone", (event) => lost(JSON.parse(event.data).error));
+	events.onerror = () => {
+		lost("laptop out of reach");
+		if (events.readyState === EventSource.CLOSED)
+			checkKey();
+	};
+}
+
+async function readMap() {
+	const answer = await fetch("map");
+	if (answer.ok)
+		map = await answer.json();
+}
+
+/* The stream was refused, not cut: a restarted page has another key. */
+async function checkKey() {
+	try {
+		const answer = await fetch("clock", { method: "POST" });
+		if (answer.status === 403)
+			lost("this link has ended: scan the code on the laptop again");
+		else
+			setTimeout(connect, 2000);
+	} catch (error) {
+		setTimeout(connect, 2000);
+	}
+}
+
+setInterval(() => {
+	if (view)
+		show();
+}, 1000);
+setInterval(deliver, 3000);
+addEventListener("online", deliver);
+document.addEventListener("visibilitychange", () => {
+	if (!document.hidden) {
+		offset.trip = Infinity; /* the phone slept: its clock may have been set */
+		connect();
+		deliver();
+	}
+});
+showWaiting();
+connect();
