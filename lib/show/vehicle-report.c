@@ -223,7 +223,7 @@ static void print_warning(void *context, unsigned line, const char *text)
 
 static void print_head(const struct nod_vehicle *v, FILE *out)
 {
-	size_t rules = 0;
+	size_t rules = 0, signals = 0;
 
 	for (size_t i = 0; i < v->module_count; i++)
 		rules += v->modules[i].id_count;
@@ -231,7 +231,15 @@ static void print_head(const struct nod_vehicle *v, FILE *out)
 	count(out, v->network_count, "network, ", "networks, ");
 	count(out, v->fuse_count, "fuse, ", "fuses, ");
 	count(out, v->module_count, "module, ", "modules, ");
-	count(out, rules, "entry of IDs\n", "entries of IDs\n");
+	count(out, rules, "entry of IDs", "entries of IDs");
+	for (size_t i = 0; i < v->message_count; i++)
+		signals += v->messages[i].signal_count;
+	if (v->message_count) {
+		fputs(", ", out);
+		count(out, v->message_count, "message, ", "messages, ");
+		count(out, signals, "signal", "signals");
+	}
+	fputc('\n', out);
 }
 
 int nod_vehicle_report(const struct nod_vehicle *v, FILE *out)

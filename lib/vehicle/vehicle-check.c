@@ -228,7 +228,9 @@ static size_t count_masks(const struct nod_vehicle *v, const struct nod_claims *
 static void check_networks(const struct nod_vehicle *v, const struct nod_claims *claims,
 			   struct spans *spans, struct collision *c)
 {
-	for (int network = 0; network < (int)v->network_count; network++) {
+	int count = v->network_count ? (int)v->network_count : 1; /* none: all on one, any */
+
+	for (int network = 0; network < count; network++) {
 		collect(v, claims, network, spans);
 		check_spans(spans, c);
 		check_masks(v, spans, c);

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "id-rule.h"
+#include "message-index.h"
 
 struct span {
 	uint32_t first, last;
@@ -29,6 +30,7 @@ struct table {
 /* One table per network and one, the last, for modules that name none. */
 struct nod_vehicle_index {
 	size_t network_count;
+	struct nod_message_index *messages;
 	struct table tables[];
 };
 
@@ -135,6 +137,7 @@ void nod_vehicle_index_free(struct nod_vehicle_index *index)
 		free(index->tables[i].spans);
 		free(index->tables[i].masks);
 	}
+	nod_message_index_free(index->messages);
 	free(index);
 }
 
@@ -151,11 +154,20 @@ int nod_vehicle_index(struct nod_vehicle *v)
 	index->network_count = v->network_count;
 	for (size_t i = 0; !status && i <= v->network_count; i++)
 		status = build_table(&index->tables[i], v, i);
+	index->messages = nod_message_index_new(v);
+	if (!index->messages)
+		status = -ENOMEM;
 	if (status)
 		nod_vehicle_index_free(index);
 	else
 		v->index = index;
 	return status;
+}
+
+int nod_vehicle_index_message(const struct nod_vehicle_index *index,
+			      const struct nod_vehicle *vehicle, int network, uint32_t id)
+{
+	return nod_message_index_find(index->messages, vehicle, network, id);
 }
 
 static int lower(int a, int b)

@@ -15,6 +15,10 @@ int nod_vehicle_index_find(const struct nod_vehicle_index *index, int network, u
 int nod_vehicle_index_node(const struct nod_vehicle_index *index, int network, int node);
 int nod_vehicle_index_address(const struct nod_vehicle_index *index, int network, int address);
 
+/* The message of an ID, as nod_vehicle_message_of_id(). */
+int nod_vehicle_index_message(const struct nod_vehicle_index *index,
+			      const struct nod_vehicle *vehicle, int network, uint32_t id);
+
 void nod_vehicle_index_free(struct nod_vehicle_index *index);
 
 #endif

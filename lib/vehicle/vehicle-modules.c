@@ -67,7 +67,7 @@ int nod_read_fuse(void *reader, const char *name, const yaml_node_t *key,
 struct items {
 	struct nod_reader *reader;
 	const struct nod_key *key;
-	struct nod_module *module;
+	void *object; /* a module, or whatever else names networks */
 };
 
 static int each_item(struct nod_reader *r, const struct nod_key *key, const yaml_node_t *value,
@@ -80,12 +80,12 @@ static int each_item(struct nod_reader *r, const struct nod_key *key, const yaml
 
 static int add_int(const struct items *c, const yaml_node_t *item, int value)
 {
-	size_t *count = (size_t *)(void *)((char *)c->module + c->key->count);
+	size_t *count = (size_t *)(void *)((char *)c->object + c->key->count);
 
 	if (*count >= NOD_VEHICLE_LIST_MAX)
 		return nod_yaml_error(&c->reader->yaml, item, "more than %d items in `%s`",
 				      NOD_VEHICLE_LIST_MAX, c->key->name);
-	int *slot = nod_append((char *)c->module + c->key->at, count, sizeof(int));
+	int *slot = nod_append((char *)c->object + c->key->at, count, sizeof(int));
 	if (!slot)
 		return nod_yaml_out_of_memory(&c->reader->yaml);
 	*slot = value;
@@ -144,7 +144,8 @@ static int claim(const struct items *c, const yaml_node_t *item, enum nod_claim_
 		 size_t index)
 {
 	struct nod_reader *r = c->reader;
-	struct nod_claim claim = {kind, (int)(c->module - r->vehicle->modules), index,
+	const struct nod_module *module = c->object;
+	struct nod_claim claim = {kind, (int)(module - r->vehicle->modules), index,
 				  nod_yaml_line(item), nod_yaml_column(item)};
 
 	return nod_claims_add(&r->claims, &claim) ? nod_yaml_out_of_memory(&r->yaml) : 0;
@@ -162,38 +163,40 @@ static int take_rule(void *context, const yaml_node_t *item)
 	if (++r->rules > NOD_VEHICLE_RULES_MAX)
 		return nod_yaml_error(&r->yaml, item, "more than %d IDs and ranges in the file",
 				      NOD_VEHICLE_RULES_MAX);
-	struct nod_id_rule *rule =
-		nod_append(&c->module->ids, &c->module->id_count, sizeof(*rule));
+	struct nod_module *module = c->object;
+	struct nod_id_rule *rule = nod_append(&module->ids, &module->id_count, sizeof(*rule));
 	if (!rule)
 		return nod_yaml_out_of_memory(&r->yaml);
 	*rule = parsed;
-	return claim(c, item, NOD_CLAIM_RULE, c->module->id_count - 1);
+	return claim(c, item, NOD_CLAIM_RULE, module->id_count - 1);
 }
 
 static int take_node(void *context, const yaml_node_t *item)
 {
 	struct items *c = context;
+	const struct nod_module *module = c->object;
 	int node, status = nod_read_hex(c->reader, item, "a node address", 0, 0xFF, &node);
 
 	if (!status)
 		status = add_int(c, item, node);
-	return status ? status : claim(c, item, NOD_CLAIM_NODE, c->module->node_count - 1);
+	return status ? status : claim(c, item, NOD_CLAIM_NODE, module->node_count - 1);
 }
 
 static int take_address(void *context, const yaml_node_t *item)
 {
 	struct items *c = context;
+	const struct nod_module *module = c->object;
 	int address, status = nod_read_hex(c->reader, item, "a J1939 source address", 0,
 					   NOD_J1939_LAST_ADDRESS, &address);
 
 	if (!status)
 		status = add_int(c, item, address);
 	return status ? status
-		      : claim(c, item, NOD_CLAIM_ADDRESS, c->module->source_address_count - 1);
+		      : claim(c, item, NOD_CLAIM_ADDRESS, module->source_address_count - 1);
 }
 
-static int read_networks(struct nod_reader *r, const struct nod_key *key,
-			 const yaml_node_t *value, void *object)
+int nod_read_network_names(struct nod_reader *r, const struct nod_key *key,
+			   const yaml_node_t *value, void *object)
 {
 	return each_item(r, key, value, object, take_network);
 }
@@ -224,7 +227,8 @@ static int read_fuses(struct nod_reader *r, const struct nod_key *key, const yam
 
 #define AT(member) offsetof(struct nod_module, member)
 static const struct nod_key module_keys[] = {
-	{.name = "networks", .read = read_networks, .at = AT(networks), .count = AT(network_count)},
+	{.name = "networks", .read = nod_read_network_names, .at = AT(networks),
+	 .count = AT(network_count)},
 	{.name = "ids", .read = read_ids},
 	{.name = "node", .read = read_nodes, .at = AT(nodes), .count = AT(node_count)},
 	{.name = "source address", .read = read_addresses, .at = AT(source_addresses),

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "message-index.h"
 #include "vehicle-index.h"
 #include "vehicle-reader.h"
 
@@ -100,6 +101,13 @@ static int read_modules(struct nod_reader *r, const struct nod_key *key, const y
 	return nod_yaml_each_pair(&r->yaml, value, key->what, nod_read_module, r);
 }
 
+static int read_messages(struct nod_reader *r, const struct nod_key *key,
+			 const yaml_node_t *value, void *object)
+{
+	(void)object;
+	return nod_yaml_each_pair(&r->yaml, value, key->what, nod_read_message, r);
+}
+
 static int skip(struct nod_reader *r, const struct nod_key *key, const yaml_node_t *value,
 		void *object)
 {
@@ -107,7 +115,7 @@ static int skip(struct nod_reader *r, const struct nod_key *key, const yaml_node
 	return 0;
 }
 
-/* Modules refer to networks and fuses, wherever those stand in the file, so
+/* Modules and messages refer to networks and fuses, wherever those stand in the file, so
  * they are read in a second pass. */
 static const struct nod_key first_pass[] = {
 	{.name = "vehicle", .what = "a title", .read = nod_read_text,
@@ -117,6 +125,7 @@ static const struct nod_key first_pass[] = {
 	{.name = "networks", .what = "networks", .read = read_networks},
 	{.name = "fuses", .what = "fuses", .read = read_fuses},
 	{.name = "modules", .read = skip},
+	{.name = "messages", .read = skip},
 	{.name = NULL},
 };
 
@@ -127,6 +136,7 @@ static const struct nod_key second_pass[] = {
 	{.name = "networks", .read = skip},
 	{.name = "fuses", .read = skip},
 	{.name = "modules", .what = "modules", .read = read_modules},
+	{.name = "messages", .what = "messages", .read = read_messages},
 	{.name = NULL},
 };
 
@@ -139,14 +149,16 @@ static int read_file(struct nod_reader *r)
 		return nod_error_at(r->yaml.err, EINVAL, r->yaml.name, 1, 1,
 				    "the file is empty, expected at least `networks:`");
 	status = nod_read_object(r, root, "a vehicle file", first_pass, r->vehicle);
-	if (!status && !r->vehicle->network_count)
+	if (!status)
+		status = nod_read_object(r, root, "a vehicle file", second_pass, r->vehicle);
+	if (!status && !r->vehicle->network_count && !r->vehicle->message_count)
 		status = nod_yaml_error(&r->yaml, root,
 					"no network stands in the file, expected at least one "
 					"under `networks:`");
 	if (!status)
-		status = nod_read_object(r, root, "a vehicle file", second_pass, r->vehicle);
-	if (!status)
 		status = nod_vehicle_check(r->vehicle, &r->claims, r->yaml.name, r->yaml.err);
+	if (!status)
+		status = nod_messages_check(r->vehicle, r->yaml.name, r->yaml.err);
 	return status;
 }
 

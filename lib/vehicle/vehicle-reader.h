@@ -13,6 +13,7 @@
 #define NOD_VEHICLE_NETWORKS_MAX 32
 #define NOD_VEHICLE_MODULES_MAX 10000
 #define NOD_VEHICLE_FUSES_MAX 10000
+#define NOD_VEHICLE_MESSAGES_MAX 10000
 #define NOD_VEHICLE_RULES_MAX 100000 /* IDs, ranges and masks of all modules */
 #define NOD_VEHICLE_LIST_MAX 1000    /* items of any other list */
 
@@ -71,6 +72,10 @@ int nod_read_hex(struct nod_reader *r, const yaml_node_t *value, const char *wha
 /* A text that may not be empty; NULL with a message. */
 const char *nod_read_filled(struct nod_reader *r, const yaml_node_t *value, const char *what);
 
+/* A whole number without a sign. */
+int nod_read_count(struct nod_reader *r, const yaml_node_t *value, const char *what,
+		   unsigned least, unsigned most, unsigned *number);
+
 /* An ID, range or mask with its line. */
 int nod_read_rule(struct nod_reader *r, const yaml_node_t *value, struct nod_id_rule *rule);
 
@@ -84,5 +89,15 @@ int nod_read_fuse(void *reader, const char *name, const yaml_node_t *key,
 		  const yaml_node_t *value);
 int nod_read_module(void *reader, const char *name, const yaml_node_t *key,
 		    const yaml_node_t *value);
+int nod_read_message(void *reader, const char *name, const yaml_node_t *key,
+		     const yaml_node_t *value);
+
+/* The signals of the message that is being read, the last one. */
+int nod_read_signals(struct nod_reader *r, const yaml_node_t *value, const char *what,
+		     struct nod_message *message);
+
+/* Names of networks of the file into int * and size_t. */
+int nod_read_network_names(struct nod_reader *r, const struct nod_key *key,
+			   const yaml_node_t *value, void *object);
 
 #endif

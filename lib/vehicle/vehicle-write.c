@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "id-rule.h"
+#include "message-write.h"
 #include "vehicle.h"
 #include "yaml-text.h"
 
@@ -215,7 +216,8 @@ int nod_vehicle_write(const struct nod_vehicle *v, FILE *out)
 		write_thousandths(out, v->key_off_current_ua, "mA\n");
 	}
 	write_battery(out, &v->battery);
-	fputs("networks:\n", out);
+	if (v->network_count)
+		fputs("networks:\n", out);
 	for (size_t i = 0; i < v->network_count; i++)
 		write_network(out, &v->networks[i]);
 	if (v->fuse_count)
@@ -226,5 +228,9 @@ int nod_vehicle_write(const struct nod_vehicle *v, FILE *out)
 		fputs("modules:\n", out);
 	for (size_t i = 0; i < v->module_count; i++)
 		write_module(out, v, &v->modules[i]);
+	if (v->message_count)
+		fputs("messages:\n", out);
+	for (size_t i = 0; i < v->message_count; i++)
+		nod_message_write(&v->messages[i], v, out);
 	return ferror(out) ? -EIO : 0;
 }

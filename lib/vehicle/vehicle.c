@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "id-rule.h"
+#include "signal-value.h"
 #include "vehicle-check.h"
 #include "vehicle-index.h"
 
@@ -37,6 +38,29 @@ static void free_module(struct nod_module *module)
 	free_texts(module->cautions, module->caution_count);
 }
 
+void nod_signal_clear(struct nod_signal *signal)
+{
+	free(signal->name);
+	free(signal->unit);
+	free(signal->comment);
+	for (size_t i = 0; i < signal->value_count; i++)
+		free(signal->values[i].text);
+	free(signal->values);
+	free(signal->selected);
+}
+
+void nod_message_clear(struct nod_message *message)
+{
+	free(message->name);
+	free(message->networks);
+	free(message->sent);
+	free(message->comment);
+	free_texts(message->senders, message->sender_count);
+	for (size_t i = 0; i < message->signal_count; i++)
+		nod_signal_clear(&message->signals[i]);
+	free(message->signals);
+}
+
 static void free_fuse(struct nod_fuse *fuse)
 {
 	free(fuse->name);
@@ -58,6 +82,9 @@ void nod_vehicle_free(struct nod_vehicle *vehicle)
 		free_module(&vehicle->modules[i]);
 	for (size_t i = 0; i < vehicle->fuse_count; i++)
 		free_fuse(&vehicle->fuses[i]);
+	for (size_t i = 0; i < vehicle->message_count; i++)
+		nod_message_clear(&vehicle->messages[i]);
+	free(vehicle->messages);
 	free(vehicle->networks);
 	free(vehicle->modules);
 	free(vehicle->fuses);
@@ -202,4 +229,11 @@ int nod_vehicle_module_of_id(const struct nod_vehicle *vehicle, int network, uin
 		module = nod_vehicle_module_of_node(
 			vehicle, network, (int)(id - vehicle->networks[network].nm.first_id));
 	return module;
+}
+
+int nod_vehicle_message_of_id(const struct nod_vehicle *vehicle, int network, uint32_t id)
+{
+	if (!vehicle->index)
+		return NOD_NONE;
+	return nod_vehicle_index_message(vehicle->index, vehicle, network, id);
 }

@@ -36,13 +36,16 @@
  *         inputs: [left handle, left lock switch]
  *         cautions: [airbag]
  *         gateway: yes
+ *     messages:                          # what the bits mean: message.h
+ *       DoorStatus: { id: 2A0, signals: { DoorSwitch: { at: byte 0 bit 3 } } }
  *
  * management schemes: autosar, osek, j1939, none, unknown (the default:
  * detect). Cautions that nodoff acts on: airbag, high-voltage (never proposed
  * for isolation), alarm, memory (something is lost when isolated); any other
  * text is shown as it stands. captures/example-vehicle.yaml has every key.
  *
- * A module without `networks` may sit on any. A key that is absent leaves the
+ * A module or a message without `networks` may be on any; a file with messages needs
+ * no network. A key that is absent leaves the
  * default of the tables below. An ID, a node or a source address belongs to
  * one module on a network; a module that passes on another's ID to a second
  * network is described as two modules with the same fuses.
@@ -52,7 +55,7 @@
  * 1M). Addresses are hex: 21, 0x21, 21h. Keys and names compare without case.
  * Lists of one need no brackets. Refused are anchors, references, tags, more
  * than one document, control characters, and sizes far above any car: 4 MiB,
- * 32 networks, 10,000 modules or fuses, 100,000 IDs, ranges and masks (300
+ * 32 networks, 10,000 modules, fuses or messages, 100,000 IDs, ranges and masks (300
  * masks that are not ranges), names of 80 and texts of 240 bytes. */
 #ifndef NOD_VEHICLE_H
 #define NOD_VEHICLE_H
@@ -64,6 +67,7 @@
 
 #include "error.h"
 #include "frame.h"
+#include "message.h"
 
 /* Indices are into the arrays of struct nod_vehicle. */
 #define NOD_NONE (-1)
@@ -77,13 +81,6 @@ enum nod_nm_scheme {
 };
 
 enum nod_physical_layer { NOD_LAYER_HIGH_SPEED, NOD_LAYER_FAULT_TOLERANT };
-
-/* first <= last with mask 0, or every ID with (id & mask) == first (last is
- * then unused). IDs carry NOD_ID_EXTENDED. */
-struct nod_id_rule {
-	uint32_t first, last, mask;
-	unsigned line; /* where it stands in the file, 0 when made by a program */
-};
 
 struct nod_nm_layout {
 	enum nod_nm_scheme scheme;
@@ -169,10 +166,12 @@ struct nod_vehicle {
 	size_t module_count;
 	struct nod_fuse *fuses;
 	size_t fuse_count;
+	struct nod_message *messages;
+	size_t message_count;
 	int64_t key_off_current_ua; /* limit, microamps */
 	bool key_off_current_given;
 	struct nod_battery_data battery;
-	struct nod_vehicle_index *index; /* makes nod_vehicle_module_of_id fast; may be NULL */
+	struct nod_vehicle_index *index; /* makes the look-ups by ID fast; may be NULL */
 };
 
 /* Reads and checks a vehicle file. NULL with errno and err set on the first
@@ -183,7 +182,7 @@ struct nod_vehicle *nod_vehicle_load(const char *path, struct nod_error *err);
 struct nod_vehicle *nod_vehicle_parse(const char *text, size_t length, const char *name,
 				      struct nod_error *err);
 
-/* (Re)builds what finds modules by ID. The loader has done it; a program that
+/* (Re)builds what finds modules and messages by ID. The loader has done it; a program that
  * changes the modules or their IDs afterwards calls it again (without an index
  * the modules are searched one by one). Returns 0 or -ENOMEM. */
 int nod_vehicle_index(struct nod_vehicle *vehicle);
@@ -214,6 +213,11 @@ int nod_vehicle_network_of_interface(const struct nod_vehicle *vehicle, const ch
  * (29-bit IDs on a network whose scheme is j1939), then by NM node address on
  * the NM IDs of the network. NOD_NONE when no module claims it. */
 int nod_vehicle_module_of_id(const struct nod_vehicle *vehicle, int network, uint32_t id);
+
+/* Index of the message an ID is on a network (NOD_NONE: on any): one that states the
+ * ID itself before one whose mask fits it. NOD_NONE when none does, or when the vehicle
+ * has no index (see nod_vehicle_index()). */
+int nod_vehicle_message_of_id(const struct nod_vehicle *vehicle, int network, uint32_t id);
 
 /* Index of the module with a J1939 source address, or a NM node address, on a
  * network; NOD_NONE. Whatever the scheme of the network in the file. */

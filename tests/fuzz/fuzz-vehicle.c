@@ -1,6 +1,7 @@
 /* A vehicle file: what is taken can be written, is read back as the same, and the
  * index finds the module that a search one by one finds. */
 #include "fuzz.h"
+#include "signal-value.h"
 #include "vehicle-report.h"
 #include "vehicle-warnings.h"
 #include "vehicle.h"
@@ -49,6 +50,22 @@ static void check_names(const struct nod_vehicle *vehicle)
 		FUZZ_CHECK(nod_vehicle_fuse_by_name(vehicle, vehicle->fuses[f].name) == (int)f);
 }
 
+/* Every signal is either in a payload of 64 bytes or refused, and has a value in words. */
+static void check_signals(const struct nod_vehicle *vehicle)
+{
+	static const uint8_t payload[64] = {0x5A, 0xFF, 0x80, 1, 2, 3, 4, 5};
+	char text[300];
+	uint64_t raw;
+
+	for (size_t m = 0; m < vehicle->message_count && m < 20; m++)
+		for (size_t i = 0; i < vehicle->messages[m].signal_count && i < 50; i++) {
+			const struct nod_signal *s = &vehicle->messages[m].signals[i];
+			nod_signal_present(&vehicle->messages[m], s, payload, sizeof(payload));
+			if (nod_signal_raw(s, payload, sizeof(payload), &raw))
+				FUZZ_CHECK(nod_signal_print(text, sizeof(text), s, raw)[0]);
+		}
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
 	struct nod_error err = {""};
@@ -68,7 +85,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 	again = nod_vehicle_parse(first, first_length, "again.yaml", &err);
 	FUZZ_CHECK(again && again->module_count == vehicle->module_count &&
 		   again->network_count == vehicle->network_count &&
-		   again->fuse_count == vehicle->fuse_count);
+		   again->fuse_count == vehicle->fuse_count &&
+		   again->message_count == vehicle->message_count);
+	check_signals(vehicle);
 	second = written(again, &second_length);
 	FUZZ_CHECK(first_length == second_length && !memcmp(first, second, first_length));
 	nod_vehicle_free(vehicle);
