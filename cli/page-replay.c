@@ -134,6 +134,7 @@ static json_t *make_view(struct replay *r)
 						 (json_int_t)r->current_at.ns, "microamps",
 						 (json_int_t)r->current_ua)
 				     : json_null());
+		f->clock_shift.ns = 0; /* `now` goes on where the clock was set */
 		nod_view_add_findings(&view, f, r->taps, name_taps(r));
 	}
 	if (f)

@@ -1,5 +1,6 @@
 #include "clock-watch.h"
 
+#include <stdbool.h>
 #include <time.h>
 
 static nod_time read_clock(clockid_t id)
@@ -32,18 +33,42 @@ nod_time nod_clock_to_microseconds(nod_time time)
 	return (nod_time){time.ns - rest - (rest < 0 ? NOD_NS_PER_US : 0)};
 }
 
-nod_duration nod_clock_watch_check(struct nod_clock_watch *watch, nod_time first, nod_time second)
+/* Closer readings are not asked for. Chosen: a fiftieth of the smallest step. */
+#define APART_ENOUGH_NS NOD_NS_PER_MS
+
+static struct nod_clock_reading read_once(void)
+{
+	struct nod_clock_reading r = {.monotonic = nod_clock_monotonic()};
+
+	r.system = nod_clock_now();
+	r.boottime = nod_clock_boottime();
+	r.apart = nod_time_since(nod_clock_monotonic(), r.monotonic);
+	return r;
+}
+
+void nod_clock_read(struct nod_clock_reading *reading)
+{
+	*reading = read_once();
+	for (int i = 1; i < NOD_CLOCK_READINGS && reading->apart.ns > APART_ENOUGH_NS; i++) {
+		struct nod_clock_reading again = read_once();
+		if (again.apart.ns < reading->apart.ns)
+			*reading = again;
+	}
+}
+
+nod_duration nod_clock_watch_check(struct nod_clock_watch *watch, nod_time first, nod_time second,
+				   nod_duration apart)
 {
 	nod_duration offset = nod_time_since(first, second);
-	nod_duration step;
+	bool begins = watch->offset.ns == NOD_DURATION_NONE.ns;
+	int64_t least = NOD_CLOCK_STEP_MIN.ns + watch->apart.ns + apart.ns;
+	int64_t step = begins ? 0 : offset.ns - watch->offset.ns;
 
-	if (watch->offset.ns == NOD_DURATION_NONE.ns) {
-		watch->offset = offset;
-		return (nod_duration){0};
+	if (!begins && step < least && step > -least) {
+		if (apart.ns >= watch->apart.ns)
+			return (nod_duration){0};
+		step = 0; /* a closer look at the same */
 	}
-	step.ns = offset.ns - watch->offset.ns;
-	if (step.ns < NOD_CLOCK_STEP_MIN.ns && step.ns > -NOD_CLOCK_STEP_MIN.ns)
-		return (nod_duration){0};
-	watch->offset = offset;
-	return step;
+	*watch = (struct nod_clock_watch){offset, apart};
+	return (nod_duration){step};
 }

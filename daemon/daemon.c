@@ -93,13 +93,29 @@ static nod_time mark_time(struct nod_daemon *daemon)
 	return now;
 }
 
-static int push_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const char *subject,
-		     nod_time time)
+static struct nod_event make_mark(enum nod_mark_kind kind, const char *subject, nod_time time)
 {
 	struct nod_event event = {.kind = NOD_EVENT_MARK, .time = time};
 
 	event.mark = (struct nod_mark){.time = time, .kind = kind, .subject = subject};
+	return event;
+}
+
+static int push_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const char *subject,
+		     nod_time time)
+{
+	struct nod_event event = make_mark(kind, subject, time);
+
 	return nod_merger_push(daemon->merger, NOD_LANE_JOURNAL, &event);
+}
+
+/* In front of what a jump of the clocks has left waiting. */
+static void push_mark_first(struct nod_daemon *daemon, enum nod_mark_kind kind,
+			    const char *subject, nod_time time)
+{
+	struct nod_event event = make_mark(kind, subject, time);
+
+	nod_merger_push_first(daemon->merger, NOD_LANE_JOURNAL, &event);
 }
 
 int nod_daemon_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const char *subject,
@@ -261,7 +277,8 @@ static void clock_was_set(void *context, nod_time now, nod_duration step)
 		 nod_duration_print_seconds(length, step, 6));
 	nod_daemon_say("the system clock was set: %s", subject);
 	daemon->last_mark = NOD_TIME_NONE;
-	push_mark(daemon, NOD_MARK_CLOCK_STEP, subject, now);
+	daemon->live.started = nod_time_after(daemon->live.started, step);
+	push_mark_first(daemon, NOD_MARK_CLOCK_STEP, subject, now);
 }
 
 /* It ends when it is noticed, which is at the first tick afterwards. */
@@ -272,7 +289,7 @@ static void was_suspended(void *context, nod_time now, nod_duration length)
 
 	snprintf(subject, sizeof(subject), "all %s s", nod_duration_print_seconds(text, length, 6));
 	nod_daemon_say("the machine was suspended for %s s: nobody listened", text);
-	push_mark(daemon, NOD_MARK_GAP, subject, now);
+	push_mark_first(daemon, NOD_MARK_GAP, subject, now);
 }
 
 static struct nod_tap_reports tap_reports(struct nod_daemon *daemon)

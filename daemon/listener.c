@@ -175,28 +175,8 @@ static struct beside read_control(struct msghdr *header, uint32_t dropped_before
 	return beside;
 }
 
-static int64_t distance(nod_time a, nod_time b)
+static nod_time stamp(struct nod_listener *listener, const struct beside *beside)
 {
-	int64_t ns = nod_time_since(a, b).ns;
-
-	return ns < 0 ? -ns : ns;
-}
-
-/* Puts a time from before the clock was set on the new clock. */
-static nod_time after_step(const struct nod_listener *listener, nod_time time)
-{
-	nod_time moved = nod_time_after(time, listener->step);
-
-	if (listener->step.ns &&
-	    distance(moved, listener->stepped_at) < distance(time, listener->stepped_at))
-		return moved;
-	return time;
-}
-
-static nod_time stamp(struct nod_listener *listener, struct beside *beside)
-{
-	if (nod_time_is_set(beside->software))
-		beside->software = after_step(listener, beside->software);
 	if (nod_time_is_set(beside->hardware) && nod_time_is_set(beside->software)) {
 		listener->clock = NOD_STAMP_HARDWARE;
 		return nod_hardware_clock_map(&listener->hardware, beside->hardware,

@@ -36,10 +36,6 @@ struct nod_listener {
 	uint64_t errors;   /* error reports */
 	uint32_t untold;   /* of those lost: not in the merger yet, for want of room */
 	bool bus_off;	   /* the last error report about it said so */
-	/* While the clock has just been set: by how much, and what it says now.
-	 * Frames stamped before are put on the new clock. Step 0: not set. */
-	nod_duration step;
-	nod_time stepped_at;
 };
 
 /* Opens the socket at a reserved descriptor and sets it up; it hears nothing

@@ -44,6 +44,25 @@ size_t nod_merger_drain(struct nod_merger *merger, nod_time horizon, nod_merger_
 /* Hands on everything. */
 size_t nod_merger_flush(struct nod_merger *merger, nod_merger_take *take, void *context);
 
+/* ---- when the clock was set ---- */
+
+/* Says that the clock had not been set when everything that waits was stamped. */
+void nod_merger_confirm(struct nod_merger *merger);
+
+/* The clock was found set by `jump`. Hands on, in order, what was stamped before: in each
+ * lane what was confirmed, and what comes then up to the first event on the far side of
+ * `boundary`, halfway between what the clock would show now and what it shows. */
+void nod_merger_drain_old(struct nod_merger *merger, nod_time boundary, nod_duration jump,
+			  nod_merger_take *take, void *context);
+
+/* As nod_merger_push(), in front of all that waits in the lane. */
+int nod_merger_push_first(struct nod_merger *merger, size_t lane, const struct nod_event *event);
+
+/* Time of the earliest event that waits, and of the one handed on last; NOD_TIME_NONE:
+ * there is none. */
+nod_time nod_merger_earliest(const struct nod_merger *merger);
+nod_time nod_merger_handed(const struct nod_merger *merger);
+
 /* Events waiting in all lanes. */
 size_t nod_merger_waiting(const struct nod_merger *merger);
 

@@ -25,27 +25,6 @@ struct nod_pump {
 	ev_io readable[];
 };
 
-static void check_clock(struct nod_pump *pump, nod_time now)
-{
-	nod_time boottime = nod_clock_boottime();
-	nod_duration step = nod_clock_watch_check(&pump->clock, now, boottime);
-	nod_duration length = nod_clock_watch_check(&pump->suspension, boottime,
-						    nod_clock_monotonic());
-
-	for (size_t i = 0; i < pump->tap_count; i++) {
-		pump->taps[i].listener.step = step;
-		pump->taps[i].listener.stepped_at = now;
-	}
-	if (step.ns) {
-		nod_merger_flush(pump->merger, pump->calls.take, pump->calls.context);
-		for (size_t i = 0; i < pump->tap_count; i++)
-			nod_tap_clock_step(&pump->taps[i], step);
-		pump->calls.clock_step(pump->calls.context, now, step);
-	}
-	if (length.ns > 0)
-		pump->calls.suspended(pump->calls.context, now, length);
-}
-
 /* Reads every socket. Returns the time up to which all has been read. */
 static nod_time read_taps(struct nod_pump *pump, nod_time now, size_t *received)
 {
@@ -64,6 +43,76 @@ static nod_time read_taps(struct nod_pump *pump, nod_time now, size_t *received)
 		}
 	}
 	return horizon;
+}
+
+static nod_time earlier(nod_time a, nod_time b)
+{
+	return nod_time_is_set(b) && b.ns < a.ns ? b : a;
+}
+
+/* Reads the rest, so that what follows is stamped by the clock as it is now. */
+static void read_all(struct nod_pump *pump, nod_time now)
+{
+	size_t received;
+
+	do {
+		received = 0;
+		read_taps(pump, now, &received);
+	} while (received >= READ_MOST);
+}
+
+/* By how much to say that the clock was set. It is measured to a few microseconds; what was
+ * stamped before it must not come to lie after what was stamped since. */
+static nod_duration step_to_tell(const struct nod_pump *pump, nod_time now, nod_duration step,
+				 nod_duration suspended)
+{
+	nod_time handed = nod_merger_handed(pump->merger);
+	nod_duration told = {nod_clock_to_microseconds((nod_time){step.ns}).ns};
+
+	if (nod_time_is_set(handed) && nod_time_since(now, handed).ns < told.ns + suspended.ns)
+		told.ns = nod_time_since(now, handed).ns - suspended.ns;
+	return told;
+}
+
+/* The clocks have jumped. Returns the time up to which all has been handed on. */
+static nod_time take_jump(struct nod_pump *pump, nod_time now, nod_duration step,
+			  nod_duration suspended)
+{
+	const struct nod_pump_calls *calls = &pump->calls;
+	nod_duration jump = {step.ns + suspended.ns};
+
+	read_all(pump, now);
+	nod_merger_drain_old(pump->merger, (nod_time){now.ns - jump.ns / 2}, jump, calls->take,
+			     calls->context);
+	now = earlier(now, nod_merger_earliest(pump->merger));
+	if (suspended.ns)
+		calls->suspended(calls->context, now, suspended);
+	if (step.ns) {
+		step = step_to_tell(pump, now, step, suspended);
+		for (size_t i = 0; i < pump->tap_count; i++)
+			nod_tap_clock_step(&pump->taps[i], step);
+		calls->clock_step(calls->context, now, step);
+	}
+	return now;
+}
+
+/* Looks at the clocks after all was read. Returns NOD_TIME_NONE when they are as before,
+ * else as take_jump(). */
+static nod_time check_clock(struct nod_pump *pump)
+{
+	struct nod_clock_reading r;
+	nod_time handed = NOD_TIME_NONE;
+
+	nod_clock_read(&r);
+	nod_duration step = nod_clock_watch_check(&pump->clock, r.system, r.boottime, r.apart);
+	nod_duration suspended =
+		nod_clock_watch_check(&pump->suspension, r.boottime, r.monotonic, r.apart);
+	if (suspended.ns < 0)
+		suspended.ns = 0;
+	if (step.ns || suspended.ns)
+		handed = take_jump(pump, nod_clock_to_microseconds(r.system), step, suspended);
+	nod_merger_confirm(pump->merger);
+	return handed;
 }
 
 static void sleep_until_readable(struct nod_pump *pump)
@@ -87,12 +136,14 @@ static void wake(struct nod_pump *pump)
 
 nod_time nod_pump_run(struct nod_pump *pump)
 {
-	nod_time now = nod_clock_to_microseconds(nod_clock_now()), horizon;
+	nod_time now = nod_clock_to_microseconds(nod_clock_now()), horizon, jumped;
 	size_t received = 0;
 
-	check_clock(pump, now);
 	horizon = read_taps(pump, now, &received);
-	if (nod_time_since(now, horizon).ns < NOD_PUMP_HOLD_BACK.ns)
+	jumped = check_clock(pump);
+	if (nod_time_is_set(jumped))
+		horizon = jumped;
+	else if (nod_time_since(now, horizon).ns < NOD_PUMP_HOLD_BACK.ns)
 		horizon.ns = now.ns - NOD_PUMP_HOLD_BACK.ns;
 	nod_merger_drain(pump->merger, horizon, pump->calls.take, pump->calls.context);
 	if (received || nod_merger_waiting(pump->merger))
@@ -107,10 +158,10 @@ void nod_pump_flush(struct nod_pump *pump)
 	size_t received = 0;
 	nod_time now = nod_clock_to_microseconds(nod_clock_now());
 
-	check_clock(pump, now);
 	do {
 		received = 0;
 		read_taps(pump, now, &received);
+		check_clock(pump);
 		nod_merger_flush(pump->merger, pump->calls.take, pump->calls.context);
 	} while (received >= READ_MOST);
 }

@@ -3,7 +3,10 @@
  * While nothing arrives it sleeps until a socket becomes readable; while
  * frames arrive it looks every NOD_PUMP_TICK instead of waking for each. A
  * frame is handed on NOD_PUMP_HOLD_BACK after its time, when everything that
- * happened before it on any network has been read. */
+ * happened before it on any network has been read.
+ *
+ * What was read is handed on only after a look at the clocks: a frame that was stamped after
+ * the clock had been set must not go before the entry that says so. */
 #ifndef NOD_PUMP_H
 #define NOD_PUMP_H
 
@@ -22,9 +25,11 @@
 
 struct nod_pump_calls {
 	nod_merger_take *take; /* events in time order */
-	/* The system clock was set: all events before have been handed on. */
+	/* The system clock was set: all events stamped before have been handed on, and `now`
+	 * is not later than any stamped since. To be put in front of these. */
 	void (*clock_step)(void *context, nod_time now, nod_duration step);
-	/* The machine was suspended for so long, and nobody listened meanwhile. */
+	/* The machine was suspended for so long, and nobody listened meanwhile; `now` as
+	 * above. Called before clock_step() when the clock was set as well. */
 	void (*suspended)(void *context, nod_time now, nod_duration length);
 	void *context;
 };

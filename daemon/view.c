@@ -23,6 +23,14 @@ static json_t *nanoseconds(int64_t ns)
 	return ns == INT64_MIN ? json_null() : json_integer(ns);
 }
 
+/* A time of the findings, which go on where the clock was set, by the clock of now. */
+static json_t *on_clock(const struct nod_findings *f, nod_time time)
+{
+	nod_duration back = {-f->clock_shift.ns};
+
+	return nanoseconds(nod_time_is_set(time) ? nod_time_after(time, back).ns : INT64_MIN);
+}
+
 static json_t *session_view(struct nod_daemon *daemon)
 {
 	struct nod_recorder_status status = {.failing_since = NOD_TIME_NONE};
@@ -71,14 +79,15 @@ static const struct nod_tap *tap_of(const struct nod_tap *taps, size_t count,
 	return NULL;
 }
 
-static json_t *network_view(const struct nod_tap *tap, const struct nod_network_finding *n)
+static json_t *network_view(const struct nod_findings *f, const struct nod_tap *tap,
+			    const struct nod_network_finding *n)
 {
 	bool listening = tap && tap->state == NOD_TAP_LISTENING;
 
 	return json_pack("{s:s, s:s, s:b, s:s, s:o, s:o, s:f, s:s, s:s, s:I, s:I}", "name", n->name,
 			 "interface", tap ? tap->interface : "", "listening", listening, "state",
-			 nod_network_state_name(n->state), "since_ns", nanoseconds(n->since.ns),
-			 "deadline_ns", nanoseconds(n->deadline.ns), "load", n->load_now, "verdict",
+			 nod_network_state_name(n->state), "since_ns", on_clock(f, n->since),
+			 "deadline_ns", on_clock(f, n->deadline), "load", n->load_now, "verdict",
 			 nod_verdict_name(n->verdict), "reason", n->reason, "frames",
 			 (json_int_t)n->frames, "lost", (json_int_t)n->lost);
 }
@@ -89,7 +98,7 @@ static json_t *networks_view(const struct nod_tap *taps, size_t count,
 	json_t *list = json_array();
 
 	for (size_t i = 0; i < f->network_count; i++)
-		nod_json_append(&list, network_view(tap_of(taps, count, f, f->networks[i].network),
+		nod_json_append(&list, network_view(f, tap_of(taps, count, f, f->networks[i].network),
 						     &f->networks[i]));
 	return list;
 }
@@ -116,7 +125,7 @@ static json_t *wake_view(const struct nod_findings *f)
 	for (size_t i = 0; i < f->network_count; i++)
 		if (f->networks[i].network == wake->network)
 			network = f->networks[i].name;
-	return json_pack("{s:o, s:s, s:s, s:s, s:i}", "time_ns", nanoseconds(wake->time.ns),
+	return json_pack("{s:o, s:s, s:s, s:s, s:i}", "time_ns", on_clock(f, wake->time),
 			 "network", network, "who",
 			 wake->sender >= 0 ? f->senders[wake->sender].name : "", "cause", wake->cause,
 			 "count", (int)(f->wake_count));
@@ -129,7 +138,7 @@ static json_t *marks_view(const struct nod_findings *f)
 
 	for (size_t i = first; i < f->mark_count; i++) {
 		const struct nod_mark_finding *mark = &f->marks[i];
-		nod_json_append(&list, json_pack("{s:o, s:s, s:s}", "time_ns", nanoseconds(mark->time.ns), "kind",
+		nod_json_append(&list, json_pack("{s:o, s:s, s:s}", "time_ns", on_clock(f, mark->time), "kind",
 					nod_mark_kind_name((enum nod_mark_kind)mark->kind),
 					"subject", mark->subject));
 	}
@@ -192,7 +201,7 @@ void nod_view_add_findings(json_t **view, const struct nod_findings *f, const st
 	nod_json_put(view, "verdict", nod_json_text(nod_verdict_name(f->verdict)));
 	nod_json_put(view, "sentence", nod_json_text(f->sentence));
 	nod_json_put(view, "next", nod_json_text(f->next));
-	nod_json_put(view, "lock_ns", nanoseconds(f->lock.ns));
+	nod_json_put(view, "lock_ns", on_clock(f, f->lock));
 	nod_json_put(view, "lock_source", nod_json_text(nod_lock_source_name(f->lock_source)));
 	nod_json_put(view, "networks", networks_view(taps, tap_count, f));
 	nod_json_put(view, "suspects", suspects_view(f));

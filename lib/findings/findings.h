@@ -268,6 +268,7 @@ struct nod_findings {
 	nod_duration record_longer; /* for "cannot tell": how much longer; NONE otherwise */
 
 	nod_time start, end; /* of the recording */
+	nod_duration clock_shift; /* times here less this: what the clock shows, as it was set last */
 	nod_time lock;
 	enum nod_lock_source lock_source;
 	nod_time clock_from; /* settle clock: the lock or the last disturbance after it */

@@ -287,6 +287,7 @@ static int copy_session(struct nod_analysis *a)
 
 	f->start = engine->start;
 	f->end = engine->now;
+	f->clock_shift.ns = engine->shift;
 	f->lock = engine->lock;
 	f->lock_source = engine->lock_source;
 	f->clock_from = engine->clock_count ? engine->clocks[engine->clock_count - 1].time

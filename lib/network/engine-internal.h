@@ -56,6 +56,8 @@ struct nod_engine {
 
 	nod_time start, now; /* first and latest time of anything */
 	int64_t shift; /* added to event times: makes up for clock steps */
+	int64_t shift_told;    /* the same without the last step that was guessed */
+	nod_time guessed;      /* when that was, on the new clock; NOD_TIME_NONE: it was told */
 	nod_time lock;
 	enum nod_lock_source lock_source;
 	bool in_use;

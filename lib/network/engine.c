@@ -12,6 +12,10 @@
  * merging (tens of milliseconds) but a clock that was set back. Chosen. */
 #define CLOCK_SET_BACK_NS (2 * NOD_NS_PER_S)
 
+/* An entry that says how far the clock was set may come this much later than the first
+ * frame stamped since. Chosen: who looks at the clocks does so several times a second. */
+#define STEP_TOLD_LATE_NS (2 * NOD_NS_PER_S)
+
 struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 				  const struct nod_interfaces *interfaces)
 {
@@ -23,7 +27,7 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 	engine->vehicle_owned = vehicle == NULL;
 	engine->vehicle = vehicle ? vehicle : nod_vehicle_new();
 	engine->interfaces = interfaces;
-	engine->start = engine->now = engine->lock = NOD_TIME_NONE;
+	engine->start = engine->now = engine->lock = engine->guessed = NOD_TIME_NONE;
 	if (!engine->vehicle) {
 		free(engine);
 		return NULL;
@@ -209,18 +213,42 @@ static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 	return nod_track_take(track, frame, nod_engine_phase(engine, track->network, frame->time));
 }
 
+/* True when this step was guessed already, from frames that came before the entry. */
+static bool was_guessed(const struct nod_engine *engine, nod_time time, nod_duration step)
+{
+	return nod_time_is_set(engine->guessed) && step.ns < 0 &&
+	       step.ns != NOD_DURATION_NONE.ns && time.ns >= engine->guessed.ns &&
+	       nod_time_since(time, engine->guessed).ns < STEP_TOLD_LATE_NS;
+}
+
+/* What is to be added to times from here on. */
+static int64_t shift_after(const struct nod_engine *engine, nod_time time, nod_duration step)
+{
+	if (was_guessed(engine, time, step))
+		return nod_ns_add(engine->shift_told, -step.ns);
+	if (step.ns != NOD_DURATION_NONE.ns)
+		return nod_ns_add(engine->shift, -step.ns);
+	if (nod_time_is_set(engine->now) && nod_ns_add(time.ns, engine->shift) < engine->now.ns)
+		return engine->now.ns - time.ns;
+	return engine->shift;
+}
+
 /* The clock was set: from here on times are shifted so that they go on. */
 static void take_clock_step(struct nod_engine *engine, nod_time time, nod_duration step)
 {
-	engine->clock_steps++;
-	if (step.ns != NOD_DURATION_NONE.ns)
-		engine->shift = nod_ns_add(engine->shift, -step.ns);
-	else if (nod_time_is_set(engine->now) && time.ns + engine->shift < engine->now.ns)
-		engine->shift = engine->now.ns - time.ns;
+	bool told = step.ns != NOD_DURATION_NONE.ns;
+	int64_t shift = shift_after(engine, time, step);
+
+	engine->clock_steps += !was_guessed(engine, time, step);
+	if (nod_engine_is_possible((nod_time){nod_ns_add(time.ns, shift)})) {
+		engine->shift_told = told ? shift : engine->shift;
+		engine->guessed = told ? NOD_TIME_NONE : time;
+		engine->shift = shift;
+	}
 	for (size_t i = 0; i < engine->track_room; i++)
 		if (engine->tracks[i])
 			nod_track_doubt(engine->tracks[i],
-					(nod_time){time.ns + engine->shift});
+					(nod_time){nod_ns_add(time.ns, engine->shift)});
 }
 
 static int take_frame_checking_clock(struct nod_engine *engine, const struct nod_frame *frame)

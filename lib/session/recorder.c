@@ -11,6 +11,7 @@
 #include "current-log.h"
 #include "frame-text.h"
 #include "journal.h"
+#include "mark-forms.h"
 #include "piece-writer.h"
 #include "session-files.h"
 
@@ -34,6 +35,7 @@ struct nod_recorder {
 	bool current_named; /* its name is on the disk */
 	char *samples;
 	size_t samples_length;
+	bool sampled; /* there is a current: not every session has one */
 	char untold[UNTOLD_BUFFER];
 	size_t untold_length;
 	struct nod_recorder_status status;
@@ -193,8 +195,38 @@ static int write_mark(struct nod_recorder *recorder, const struct nod_mark *mark
 	return result;
 }
 
+static void move(nod_time *time, nod_duration step)
+{
+	if (nod_time_is_set(*time))
+		*time = nod_time_after(*time, step);
+}
+
+/* Among the frames and samples, where it tells those stamped before from those stamped after;
+ * times kept here go on with the clock. */
+static int note_clock_step(struct nod_recorder *recorder, const struct nod_mark *mark)
+{
+	nod_duration step;
+
+	if (!nod_mark_clock_step(mark, &step)) {
+		move(&recorder->kept, step);
+		move(&recorder->safe, step);
+		move(&recorder->begun, step);
+		move(&recorder->gap_from, step);
+		move(&recorder->gap_to, step);
+	}
+	recorder->idle = false;
+	int room = (int)(CURRENT_BUFFER - recorder->samples_length);
+	int length = snprintf(recorder->samples + recorder->samples_length, (size_t)room,
+			      NOD_CURRENT_STEP "%s\n", mark->subject);
+	if (length > 0 && length < room)
+		recorder->samples_length += (size_t)length;
+	return take_header(recorder, "clock-step", mark->subject);
+}
+
 static int take_mark(struct nod_recorder *recorder, const struct nod_mark *mark)
 {
+	if (mark->kind == NOD_MARK_CLOCK_STEP)
+		note_clock_step(recorder, mark); /* one that is lost is told by the times */
 	/* What was heard before it should not be missing when it is there. */
 	note_result(recorder, nod_piece_writer_write(&recorder->frames));
 	/* One that a person made is refused; that nobody listened must be told. */
@@ -244,9 +276,7 @@ static int take_clock_step(struct nod_recorder *recorder, const struct nod_event
 
 	if (event->clock.step.ns != INT64_MIN)
 		print_length(subject, event->clock.step, true);
-	int result = take_header(recorder, "clock-step", subject);
-	int marked = take_mark(recorder, &mark);
-	return marked ? marked : result;
+	return take_mark(recorder, &mark);
 }
 
 static int take_sample(struct nod_recorder *recorder, nod_time time, int64_t microamps)
@@ -255,6 +285,7 @@ static int take_sample(struct nod_recorder *recorder, nod_time time, int64_t mic
 		recorder->status.samples_lost++;
 		return recorder->status.error ? recorder->status.error : -ENOBUFS;
 	}
+	recorder->sampled = true;
 	recorder->samples_length += (size_t)nod_current_print(
 		recorder->samples + recorder->samples_length, time, microamps);
 	return 0;
@@ -374,9 +405,9 @@ static int flush_samples(struct nod_recorder *recorder)
 {
 	int result = 0;
 
-	if (!recorder->samples_length)
+	if (!recorder->samples_length || !recorder->sampled)
 		return 0;
-	if (recorder->current.fd < 0) /* not every session has a current */
+	if (recorder->current.fd < 0)
 		result = open_log(&recorder->current, recorder->frames.directory, "current.log",
 				  recorder->ops);
 	if (!result && !recorder->current_named)

@@ -6,7 +6,7 @@
  * flush ends a complete zstd frame, so every piece opens with zstdcat up to
  * its last flush, whatever happened after. In silence a flush writes
  * "# ended: TIME" (listened up to here, and heard nothing): silence is data.
- * A step of the clock is also noted in place ("# clock step: -2 s"), so that a
+ * A step of the clock is also noted in place ("# clock-step: -2 s"), so that a
  * reader can put frames and journal side by side again.
  *
  * When the disk is full (or any write fails) what was written stays whole: the

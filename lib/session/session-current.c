@@ -51,6 +51,17 @@ static int sample(struct nod_session_current *current, nod_time time, int64_t mi
 	return 1;
 }
 
+/* "# clock-step: -2 s": what follows is stamped by the clock as it was set. */
+static int clock_step(struct nod_session_current *current, const char *value,
+		      const struct nod_event **event)
+{
+	current->event = (struct nod_event){.kind = NOD_EVENT_HEADER, .time = current->last};
+	current->event.header.key = "clock-step";
+	current->event.header.value = value;
+	*event = &current->event;
+	return 1;
+}
+
 /* The end was reached, or the file cannot be read on. */
 static int finish(struct nod_session_current *current, int code, const struct nod_event **event)
 {
@@ -90,6 +101,8 @@ int nod_session_current_next(struct nod_session_current *current, const struct n
 			return defect(current, line.number, column, current->reason.text, event);
 		if (result)
 			return sample(current, time, microamps, event);
+		if (!strncmp(line.text, NOD_CURRENT_STEP, strlen(NOD_CURRENT_STEP)))
+			return clock_step(current, line.text + strlen(NOD_CURRENT_STEP), event);
 	}
 	return finish(current, result, event);
 }

@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "mark-forms.h"
+
 static int make_room(struct nod_session_marks *marks)
 {
 	if (marks->count < marks->room)
@@ -30,22 +32,21 @@ static int copy_mark(struct nod_session_marks *marks, struct nod_mark *copy,
 	return marks->texts.failed ? -ENOMEM : 0;
 }
 
-nod_duration nod_session_mark_back_step(const struct nod_mark *mark)
+nod_duration nod_session_mark_step(const struct nod_mark *mark)
 {
-	nod_duration back;
+	nod_duration step;
 
-	if (mark->kind != NOD_MARK_CLOCK_STEP || mark->subject[0] != '-' ||
-	    nod_duration_parse(&back, mark->subject + 1))
+	if (mark->kind != NOD_MARK_CLOCK_STEP || nod_mark_clock_step(mark, &step))
 		return (nod_duration){0};
-	return (nod_duration){-back.ns};
+	return step;
 }
 
-/* Begins a new epoch when the mark says that the clock was set back. */
+/* Begins a new epoch when the mark says how far the clock was set. */
 static int add_step(struct nod_session_marks *marks, const struct nod_mark *mark)
 {
-	nod_duration step = nod_session_mark_back_step(mark);
+	nod_duration step = nod_session_mark_step(mark);
 
-	if (step.ns >= 0)
+	if (!step.ns)
 		return 0;
 	struct nod_session_step *steps =
 		reallocarray(marks->steps, marks->epochs + 1, sizeof(*steps));
@@ -57,24 +58,38 @@ static int add_step(struct nod_session_marks *marks, const struct nod_mark *mark
 	return 0;
 }
 
+/* An entry made later may be of a time before the clock was set forward, which
+ * cannot be mistaken. */
+static unsigned epoch_of(const struct nod_session_marks *marks, nod_time time)
+{
+	unsigned epoch = marks->epochs;
+
+	while (epoch && marks->steps[epoch - 1].length.ns > 0 &&
+	       time.ns <= marks->steps[epoch - 1].end.ns)
+		epoch--;
+	return epoch;
+}
+
 static bool is_before(const struct nod_session_mark *a, const struct nod_session_mark *b)
 {
 	if (a->epoch != b->epoch)
 		return a->epoch < b->epoch;
-	if (a->mark.time.ns != b->mark.time.ns)
-		return a->mark.time.ns < b->mark.time.ns;
+	nod_time at = nod_session_mark_place(a), other = nod_session_mark_place(b);
+	if (at.ns != other.ns)
+		return at.ns < other.ns;
 	return a->order < b->order;
 }
 
 int nod_session_marks_add(struct nod_session_marks *marks, const struct nod_mark *mark)
 {
-	struct nod_mark copy;
+	struct nod_session_mark added = {.order = marks->count};
+	unsigned epochs = marks->epochs;
 
-	if (make_room(marks) || copy_mark(marks, &copy, mark) || add_step(marks, mark))
+	if (make_room(marks) || copy_mark(marks, &added.mark, mark) || add_step(marks, mark))
 		return -ENOMEM;
-	marks->list[marks->count] =
-		(struct nod_session_mark){copy, marks->epochs, marks->count, false};
-	marks->count++;
+	added.begins = marks->epochs > epochs;
+	added.epoch = added.begins ? marks->epochs : epoch_of(marks, mark->time);
+	marks->list[marks->count++] = added;
 	return 0;
 }
 

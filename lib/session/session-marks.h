@@ -8,11 +8,12 @@
 #include "arena.h"
 #include "journal.h"
 
-/* A mark in its epoch: how often the clock was set back before it. Times of
- * different epochs do not compare; the epoch goes first. */
+/* A mark in its epoch: how often the clock was set before it. Times of different epochs
+ * do not compare; the epoch goes first, and in it the mark that begins it. */
 struct nod_session_mark {
 	struct nod_mark mark;
 	unsigned epoch;
+	bool begins; /* its epoch */
 	size_t order; /* in which they were added */
 	bool undone;  /* taken back, or what takes another back */
 };
@@ -21,10 +22,10 @@ struct nod_session_mark {
  * than a person regrets, and searched one by one. */
 #define NOD_SESSION_UNDONE_MAX 1000
 
-/* The clock was set back at the end of an epoch. */
+/* The clock was set at the end of an epoch. */
 struct nod_session_step {
 	nod_time end; /* on the clock before: no event of that epoch is later */
-	nod_duration length; /* negative */
+	nod_duration length; /* new clock minus old, not 0 */
 };
 
 struct nod_session_marks {
@@ -56,8 +57,29 @@ nod_time nod_session_marks_lock(const struct nod_session_marks *marks);
 
 void nod_session_marks_free(struct nod_session_marks *marks);
 
-/* How far a "clock step" mark sets the clock back: a negative span, or 0 for any other
- * mark, a step forward or an unknown one. */
-nod_duration nod_session_mark_back_step(const struct nod_mark *mark);
+/* How far a "clock step" mark sets the clock; 0 for any other mark and an unknown step. */
+nod_duration nod_session_mark_step(const struct nod_mark *mark);
+
+/* Tells from its time that an event of a stream comes after the step; `last` is the time of
+ * the event before it in that stream, or NOD_TIME_NONE.
+ *
+ * Who writes the entry may have read events of the new clock before, so its own time does
+ * not divide them: where the clock was set forward, halfway between the two clocks does;
+ * where it was set back, what is later than the old clock ever was, and what is much
+ * earlier than the event before it. */
+static inline bool nod_session_step_is_past(const struct nod_session_step *step, nod_time time,
+					    nod_time last)
+{
+	if (step->length.ns > 0)
+		return nod_time_since(time, step->end).ns > step->length.ns / 2;
+	return time.ns > step->end.ns ||
+	       (nod_time_is_set(last) && nod_time_since(time, last).ns < step->length.ns / 2);
+}
+
+/* The time by which a mark is put in order: of the one that begins an epoch, none. */
+static inline nod_time nod_session_mark_place(const struct nod_session_mark *mark)
+{
+	return mark->begins ? NOD_TIME_NONE : mark->mark.time;
+}
 
 #endif

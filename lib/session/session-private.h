@@ -15,8 +15,9 @@ enum { LANE_JOURNAL, LANE_CURRENT, LANE_STREAMS };
 struct lane {
 	const struct nod_event *event; /* NULL: to be asked for */
 	bool ended;
-	unsigned epoch;	       /* how often the clock was set back before the event */
-	unsigned back_steps_told; /* "# clock-step" lines of the recording itself */
+	nod_time at;	       /* the event's place in its epoch */
+	unsigned epoch;	       /* how often the clock was set before the event */
+	unsigned steps_told;   /* "# clock-step" lines of the recording itself */
 	nod_time last;
 };
 

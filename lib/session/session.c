@@ -35,15 +35,19 @@ static void take_header_step(struct lane *lane, const struct nod_event *event)
 {
 	struct nod_mark mark = {lane->last, NOD_MARK_CLOCK_STEP, event->header.value};
 
-	if (!strcmp(event->header.key, "clock-step") && nod_session_mark_back_step(&mark).ns < 0 &&
-	    ++lane->back_steps_told > lane->epoch)
-		lane->epoch = lane->back_steps_told;
+	if (!strcmp(event->header.key, "clock-step") && nod_session_mark_step(&mark).ns &&
+	    ++lane->steps_told > lane->epoch) {
+		lane->epoch = lane->steps_told;
+		lane->last = NOD_TIME_NONE;
+	}
 }
 
 static int take_header(struct nod_session *session, struct lane *lane,
 		       const struct nod_event *event)
 {
 	take_header_step(lane, event);
+	if (!nod_time_is_set(lane->last)) /* its own is of the epoch before */
+		lane->at = NOD_TIME_NONE;
 	/* "ended" comes once a second while a recording hears nothing. */
 	if (!nod_time_is_set(session->first) && session->headers.count < NOD_SESSION_HEADERS &&
 	    strcmp(event->header.key, "ended") != 0 &&
@@ -53,15 +57,16 @@ static int take_header(struct nod_session *session, struct lane *lane,
 	return take_header_mark(session, lane, event);
 }
 
-/* Tells from its time that an event is later than a clock that was set back. */
+static bool is_in_next_epoch(const struct nod_session *session, const struct lane *lane,
+			     nod_time time, nod_time last)
+{
+	return lane->epoch < session->marks.epochs &&
+	       nod_session_step_is_past(&session->marks.steps[lane->epoch], time, last);
+}
+
 static void find_epoch(const struct nod_session *session, struct lane *lane, nod_time time)
 {
-	while (lane->epoch < session->marks.epochs) {
-		const struct nod_session_step *step = &session->marks.steps[lane->epoch];
-		bool jumped = nod_time_is_set(lane->last) &&
-			      nod_time_since(time, lane->last).ns < step->length.ns / 2;
-		if (time.ns <= step->end.ns && !jumped)
-			return;
+	while (is_in_next_epoch(session, lane, time, lane->last)) {
 		lane->epoch++;
 		lane->last = NOD_TIME_NONE;
 	}
@@ -71,6 +76,7 @@ static int take_stream_event(struct nod_session *session, struct lane *lane)
 {
 	const struct nod_event *event = lane->event;
 
+	lane->at = event->time;
 	if (event->kind == NOD_EVENT_HEADER)
 		return take_header(session, lane, event);
 	if (event->kind == NOD_EVENT_FRAME || event->kind == NOD_EVENT_CURRENT) {
@@ -90,6 +96,7 @@ static int next_mark(struct nod_session *session, struct lane *lane)
 
 	if (defects->next < defects->count) {
 		*event = (struct nod_event){.kind = NOD_EVENT_DEFECT, .time = NOD_TIME_NONE};
+		lane->at = NOD_TIME_NONE;
 		event->defect.file = session->journal->path;
 		event->defect.line = defects->list[defects->next].line;
 		event->defect.column = defects->list[defects->next].column;
@@ -97,6 +104,7 @@ static int next_mark(struct nod_session *session, struct lane *lane)
 	} else if (mark) {
 		*event = (struct nod_event){.kind = NOD_EVENT_MARK, .time = mark->mark.time};
 		event->mark = mark->mark;
+		lane->at = nod_session_mark_place(mark);
 		lane->epoch = mark->epoch;
 	} else {
 		return 0;
@@ -141,7 +149,7 @@ static bool is_before(const struct lane *a, const struct lane *b)
 {
 	if (a->epoch != b->epoch)
 		return a->epoch < b->epoch;
-	return a->event->time.ns < b->event->time.ns;
+	return a->at.ns < b->at.ns;
 }
 
 /* Has every lane ready; the journal last, as headers may add to it. */
@@ -237,8 +245,22 @@ static size_t count_before(const struct lane *other, const struct lane *lane,
 	if (other->epoch != lane->epoch)
 		return other->epoch > lane->epoch ? count : 0;
 	size_t n = 0;
-	while (n < count && frames[n].time.ns < other->event->time.ns)
+	while (n < count && frames[n].time.ns < other->at.ns)
 		n++;
+	return n;
+}
+
+/* How many of the frames come before the clock is set for the next time. */
+static size_t count_in_epoch(const struct nod_session *session, const struct lane *lane,
+			     const struct nod_frame *frames, size_t count)
+{
+	nod_time last = lane->last;
+	size_t n = 0;
+
+	if (lane->epoch >= session->marks.epochs)
+		return count;
+	while (n < count && !is_in_next_epoch(session, lane, frames[n].time, last))
+		last = frames[n++].time;
 	return n;
 }
 
@@ -247,9 +269,10 @@ size_t nod_session_frames(struct nod_session *session, const struct nod_frame **
 	struct lane *lane = &session->lanes[LANE_STREAMS];
 
 	if (session->delivered != LANE_STREAMS || session->stream_count != 1 ||
-	    lane->event->kind != NOD_EVENT_FRAME || lane->epoch < session->marks.epochs)
+	    lane->event->kind != NOD_EVENT_FRAME)
 		return 0;
 	size_t count = nod_session_stream_frames(&session->streams[0], frames);
+	count = count_in_epoch(session, lane, *frames, count);
 	count = count_before(&session->lanes[LANE_JOURNAL], lane, *frames, count);
 	count = count_before(&session->lanes[LANE_CURRENT], lane, *frames, count);
 	if (count) {

@@ -6,9 +6,16 @@
 
 #include "clock-watch.h"
 
+static int64_t check_within(struct nod_clock_watch *watch, int64_t real, int64_t monotonic,
+			    int64_t apart)
+{
+	return nod_clock_watch_check(watch, (nod_time){real}, (nod_time){monotonic},
+				     (nod_duration){apart}).ns;
+}
+
 static int64_t check(struct nod_clock_watch *watch, int64_t real, int64_t monotonic)
 {
-	return nod_clock_watch_check(watch, (nod_time){real}, (nod_time){monotonic}).ns;
+	return check_within(watch, real, monotonic, 0);
 }
 
 static void tells_a_set_clock_from_steering(void **state)
@@ -44,6 +51,21 @@ static void tells_a_suspension_from_a_set_clock(void **state)
 	assert_int_equal(check(&suspension, 3653 * s, 43 * s), 0);
 }
 
+/* The process had to wait between its two readings. */
+static void a_busy_machine_is_no_step(void **state)
+{
+	struct nod_clock_watch watch = NOD_CLOCK_WATCH_INIT;
+	int64_t s = NOD_NS_PER_S, wait = 300 * NOD_NS_PER_MS;
+
+	(void)state;
+	assert_int_equal(check_within(&watch, 1000 * s, 0, wait), 0);
+	assert_int_equal(check_within(&watch, 1001 * s - wait, s, 0), 0);
+	assert_int_equal(check_within(&watch, 1002 * s, 2 * s, wait), 0);
+	assert_int_equal(check_within(&watch, 1003 * s, 3 * s, wait), 0);
+	/* larger than what the wait explains */
+	assert_int_equal(check_within(&watch, 1064 * s - wait, 4 * s, wait), 60 * s);
+}
+
 static void cuts_toward_the_past(void **state)
 {
 	(void)state;
@@ -57,6 +79,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(tells_a_set_clock_from_steering),
 		cmocka_unit_test(tells_a_suspension_from_a_set_clock),
+		cmocka_unit_test(a_busy_machine_is_no_step),
 		cmocka_unit_test(cuts_toward_the_past),
 	};
 

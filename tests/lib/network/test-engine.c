@@ -276,6 +276,27 @@ static void test_looking_often_changes_nothing(void **state)
 	free(texts[1]);
 }
 
+/* Frames stamped by the clock that was set back come before the entry that says by how
+ * much: they are made up for at once, and not once more when it comes. */
+static void test_a_step_told_after_the_first_frames(void **state)
+{
+	(void)state;
+	for (int late = 0; late <= 1000; late += 200) {
+		struct scene s;
+		scene_begin(&s, body);
+		mark_at(&s, 0, NOD_MARK_LOCKED, "");
+		PLAY(&s, {0, "100#00", 0, 60 * MIN, 100});
+		PLAY(&s, {0, "100#00", 50 * MIN, 50 * MIN + late, 100});
+		mark_at(&s, 50 * MIN + late, NOD_MARK_CLOCK_STEP, "-600 s");
+		PLAY(&s, {0, "100#00", 50 * MIN + late, 55 * MIN, 100});
+		const struct nod_findings *f = found_at(&s, 60 * MIN);
+		assert_int_equal(f->networks[0].span_count, 1);
+		assert_int_equal(f->networks[0].spans[0].to.ns / NOD_NS_PER_MS, 65 * MIN - 100);
+		assert_int_equal(f->clock_steps, 1);
+		scene_end(&s);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -293,6 +314,7 @@ int main(void)
 		cmocka_unit_test(test_isolating_the_holder_both_ways_is_proof),
 		cmocka_unit_test(test_isolating_an_innocent_exonerates_it),
 		cmocka_unit_test(test_looking_often_changes_nothing),
+		cmocka_unit_test(test_a_step_told_after_the_first_frames),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -158,7 +158,8 @@ static void test_one_of_each(void **state)
 			"1.123456789 lost 7 on can1\n1.123456789 lost 0 on can0\n"
 			"1.123456789 lost 0 on can1\n2.000000000 can1 98FF0010\n"
 			"5.000000000 gap can1 2.5 s\n6.000000000 430000 uA\n"
-			"2.000000000 # clock-step: -2 s\n4.000000000 clock step -2 s\n"
+			"4.000000000 clock step -2 s\n6.000000000 # clock-step: -2 s\n"
+			"2.000000000 # clock-step: -2 s\n"
 			"7.000000000 can0 124\n");
 	assert_int_equal(c.torn + c.defects, 0);
 	assert_int_equal(nod_recorder_close(recorder, (nod_time){8 * S}), 0);

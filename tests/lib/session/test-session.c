@@ -280,8 +280,27 @@ static void test_a_clock_set_back(void **state)
 			 "140 clock step -60 s\n142 frame 103\n145 key\n");
 	/* told by the recorder */
 	check_clock_step(s, "# clock-step: -60 s\n(150.000000) can0 102#\n",
-			 "50 locked\n100 frame 101\n150 door\n100 header clock-step\n"
-			 "140 clock step -60 s\n145 key\n150 frame 102\n");
+			 "50 locked\n100 frame 101\n150 door\n140 clock step -60 s\n"
+			 "100 header clock-step\n145 key\n150 frame 102\n");
+}
+
+/* The clock is set by 3600 s at 10 (to 3610). Whoever noticed it wrote the entry later than
+ * the first frames were stamped: it goes before them all the same. */
+static void test_a_clock_set_forward(void **state)
+{
+	struct scratch *s = *state;
+
+	scratch_puts(s, "frames.log", "(8.000000) can0 101#\n(9.990000) can0 102#\n"
+				      "(3610.000000) can0 103#\n(3610.010000) can0 104#\n"
+				      "(3612.000000) can0 105#\n");
+	scratch_puts(s, "current.log", "(9.000000) 1 A\n(3610.005000) 2 A\n");
+	/* the last two were made later: of before, and two seconds late */
+	scratch_puts(s, "journal.log", "(5.0) locked\n(3610.02) clock step +3600 s\n"
+				       "(3611.0) key\n(7.0) door\n(3609.5) note late\n");
+	check(s, "",
+	      "5 locked\n7 door\n8 frame 101\n9 current\n9 frame 102\n3610 clock step +3600 s\n"
+	      "3609 note late\n3610 frame 103\n3610 current\n3610 frame 104\n3611 key\n"
+	      "3612 frame 105\n");
 }
 
 static void test_journal_defects(void **state)
@@ -393,6 +412,7 @@ int main(void)
 		TEST(test_several_captures),
 		TEST(test_refusals),
 		TEST(test_a_clock_set_back),
+		TEST(test_a_clock_set_forward),
 		TEST(test_journal_defects),
 		TEST(test_cut_anywhere),
 		TEST(test_packed_pieces_cut_anywhere),
