@@ -29,6 +29,7 @@ static void print_help(FILE *out)
 	      "  --seed N          which car, and all that varies (default 1)\n"
 	      "  --out DIR         where to; older files there are replaced\n"
 	      "  --small           few modules, a few minutes\n"
+	      "  --world N         1 to 3: worlds differ in how cars are built (default 1)\n"
 	      "  --good            the same car without its fault\n"
 	      "  --session N       a later recording of the same car (default 0, the first)\n"
 	      "  --frames N        stretch periods until about N frames remain;\n"
@@ -65,6 +66,7 @@ static int parse_options(int argc, char **argv, struct request *request)
 						{"small", no_argument, NULL, 'm'},
 						{"good", no_argument, NULL, 'g'},
 						{"frames", required_argument, NULL, 'f'},
+						{"world", required_argument, NULL, 'w'},
 						{"session", required_argument, NULL, 'k'},
 						{"help", no_argument, NULL, 'h'},
 						{0}};
@@ -99,6 +101,11 @@ static int parse_options(int argc, char **argv, struct request *request)
 			if (parse_number(optarg, &number))
 				return 2;
 			request->options.session = (unsigned)number;
+			break;
+		case 'w':
+			if (parse_number(optarg, &number))
+				return 2;
+			request->options.world = (unsigned)number;
 			break;
 		case 'f':
 			if (parse_number(optarg, &number))

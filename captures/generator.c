@@ -8,6 +8,7 @@
 #include "sim/recorder.h"
 #include "sim/stage.h"
 #include "sim/truth.h"
+#include "sim/world.h"
 
 struct nod_generator {
 	struct sim sim;
@@ -24,6 +25,11 @@ const char *nod_generator_situation(size_t index)
 const char *nod_generator_help(size_t index)
 {
 	return index < sim_situation_count ? sim_situations[index].help : NULL;
+}
+
+const char *nod_generator_world(unsigned world)
+{
+	return world >= 1 && world <= SIM_WORLDS ? sim_worlds[world - 1].help : NULL;
 }
 
 static const struct sim_situation *find(const char *name)
@@ -80,6 +86,8 @@ static void lay_out(struct sim *sim, const struct sim_situation *situation,
 	seed_all(sim, sim->seed, sim->session);
 	int network = sim_invent(sim, &situation->wish);
 
+	sim_world_shape(sim, situation->wish.gateway);
+
 	name_interfaces(sim);
 	sim_stage_clock(sim);
 	sim->story.network = network;
@@ -91,6 +99,7 @@ static void lay_out(struct sim *sim, const struct sim_situation *situation,
 		sim_stage_users(sim);
 	if (options->no_interventions)
 		drop_interventions(sim);
+	sim_world_disturb(sim);
 	sim_invent_thin(sim);
 }
 
@@ -99,6 +108,7 @@ static void set_up(struct sim *sim, const struct sim_situation *situation, uint6
 {
 	sim->situation = situation->name;
 	sim->seed = seed;
+	sim->world = &sim_worlds[options->world ? options->world - 1 : 0];
 	sim->small = options->small;
 	sim->frame_target = options->frames;
 }
@@ -135,6 +145,10 @@ struct nod_generator *nod_generator_open(const char *name, uint64_t seed,
 
 	if (!situation) {
 		errno = -nod_error_set(err, EINVAL, "no situation is called \"%s\"", name);
+		return NULL;
+	}
+	if (options && options->world > SIM_WORLDS) {
+		errno = -nod_error_set(err, EINVAL, "there is no world %u", options->world);
 		return NULL;
 	}
 	struct nod_generator *generator = calloc(1, sizeof(*generator));

@@ -26,8 +26,10 @@ struct nod_generator_options {
 	bool good;        /* the same car without its fault: a good recording to compare with */
 	unsigned session; /* which recording of this car: 0 is the first; a later one is of
 			   * another day, with the same car, map and culprit */
+	unsigned world; /* 0 or 1: the first; see sim/world.h. Up to NOD_GENERATOR_WORLDS */
 	bool no_interventions; /* nobody isolates anything (for whoever drives it, see below) */
 };
+#define NOD_GENERATOR_WORLDS 3
 #define NOD_GENERATOR_FRAMES 60000
 #define NOD_GENERATOR_SMALL_FRAMES 2200
 
@@ -35,8 +37,11 @@ struct nod_generator_options {
 const char *nod_generator_situation(size_t index);
 const char *nod_generator_help(size_t index);
 
+/* What is special about a world, one line; NULL when there is none of that number. */
+const char *nod_generator_world(unsigned world);
+
 /* options may be NULL. NULL with errno and err set: EINVAL for a situation
- * that does not exist, ENOMEM. */
+ * or world that does not exist, ENOMEM. */
 struct nod_generator *nod_generator_open(const char *situation, uint64_t seed,
 					 const struct nod_generator_options *options,
 					 struct nod_error *err);

@@ -23,7 +23,7 @@ static void note_span(struct sim_network *net, int64_t at, bool silent, int modu
 		span->first_recorded = module;
 }
 
-static void wake_sleepers(struct sim *sim, int network, int sender, bool silent)
+static void wake_sleepers(struct sim *sim, int network, int sender, bool rouses)
 {
 	const struct sim_network *net = &sim->networks[network];
 	bool managed = net->scheme == NOD_NM_AUTOSAR || net->scheme == NOD_NM_OSEK;
@@ -32,7 +32,7 @@ static void wake_sleepers(struct sim *sim, int network, int sender, bool silent)
 		struct sim_node *node = &sim->nodes[i];
 		if (i == sender || node->network != network || node->state != SIM_ASLEEP)
 			continue;
-		if (node->wake_on_bus && !node->partial && (managed || silent))
+		if (node->wake_on_bus && !node->partial && (managed || rouses))
 			sim_node_wake(sim, i, false);
 	}
 }
@@ -46,6 +46,8 @@ void sim_bus_send(struct sim *sim, int network, int node, uint32_t id, const uin
 	int64_t start = net->free_at > sim->now ? net->free_at : sim->now;
 	int64_t at = start + frame_time(net, id, length);
 
+	bool rouses = sim->now - net->last_frame > (net->rouse_after ? net->rouse_after : SIM_SPAN_QUIET);
+
 	net->free_at = at;
 	net->last_frame = sim->now;
 	if (node >= 0)
@@ -55,5 +57,5 @@ void sim_bus_send(struct sim *sim, int network, int node, uint32_t id, const uin
 		net->last_recorded = at;
 	note_span(net, at, silent, module, recorded);
 	if (net->asleep > 0)
-		wake_sleepers(sim, network, node, silent);
+		wake_sleepers(sim, network, node, rouses);
 }

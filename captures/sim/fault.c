@@ -45,6 +45,24 @@ static void use(struct sim *sim, const struct sim_fault *fault)
 		sim_module_need(sim, fault->module, sim->now + fault->hold);
 }
 
+/* It flips and says so, mostly at once; a contact that comes and goes bounces. Returns
+ * when it flips next. */
+static int64_t flip(struct sim *sim, const struct sim_fault *fault)
+{
+	int first = sim->nodes[sim->modules[fault->module].first_node].first_message;
+	struct sim_message *message = &sim->messages[first];
+	int bit = message->payload.toggle_bit;
+
+	if (bit < 0)
+		return SIM_MIN;
+	message->payload.data[bit / 8] ^= (uint8_t)(1 << bit % 8);
+	if (fault->tells)
+		sim_message_send(sim, first);
+	if (sim_random_chance(&sim->course, 40))
+		return sim_random_range(&sim->course, 8, 120) * SIM_MS;
+	return next_interval(sim, fault);
+}
+
 void sim_fault_timer(struct sim *sim, const struct sim_timer *timer)
 {
 	const struct sim_fault *fault = &sim->faults[timer->index];
@@ -55,6 +73,10 @@ void sim_fault_timer(struct sim *sim, const struct sim_timer *timer)
 	}
 	if (sim->now >= fault->until)
 		return;
+	if (fault->kind == SIM_FAULT_INPUT) {
+		sim_set_timer(sim, flip(sim, fault), SIM_TIMER_FAULT, timer->index, 0);
+		return;
+	}
 	if (fault->kind == SIM_FAULT_FRAME)
 		send_one(sim, fault->module);
 	else if (fault->kind == SIM_FAULT_LINE)

@@ -2,6 +2,8 @@
 
 #include <stdio.h>
 
+#include "world.h"
+
 static const char *id_text(char buf[NOD_ID_TEXT], uint32_t id)
 {
 	return nod_id_print(buf, id);
@@ -106,9 +108,11 @@ static void write_node_ids(FILE *out, const struct sim *sim, int n, const char *
 	const struct sim_node *node = &sim->nodes[n];
 	uint32_t wrong = sim->map.wrong_from >= 0 ? misplaced_id(sim) : UINT32_MAX;
 
-	for (int i = 0; i < node->message_count; i++)
-		if (sim->messages[node->first_message + i].id != wrong)
-			write_id(out, between, sim->messages[node->first_message + i].id);
+	for (int i = 0; i < node->message_count; i++) {
+		int m = node->first_message + i;
+		if (sim->messages[m].id != wrong && sim_world_mapped(sim, m) == node->module)
+			write_id(out, between, sim->messages[m].id);
+	}
 	if (sim->map.nm_ids && has_nm(sim, n))
 		write_id(out, between, sim->networks[node->network].nm_base + node->address);
 }
@@ -121,6 +125,9 @@ static void write_ids(FILE *out, const struct sim *sim, int m)
 	fputs("    ids: [", out);
 	for (int i = 0; i < module->node_count; i++)
 		write_node_ids(out, sim, module->first_node + i, &between);
+	for (int i = 0; i < sim->message_count; i++)
+		if (sim->nodes[sim->messages[i].node].module != m && sim_world_mapped(sim, i) == m)
+			write_id(out, &between, sim->messages[i].id);
 	if (sim->map.wrong_to == m)
 		write_id(out, &between, misplaced_id(sim));
 	int answering = sim->tester.answering;
@@ -131,7 +138,7 @@ static void write_ids(FILE *out, const struct sim *sim, int m)
 	bool nm = false;
 	for (int i = 0; i < module->node_count; i++)
 		nm |= has_nm(sim, module->first_node + i);
-	if (nm && !sim->map.nm_ids)
+	if (nm && !sim->map.nm_ids && sim_world_node_mapped(sim, m))
 		fprintf(out, "    node: %02X\n", sim->nodes[module->first_node].address);
 	if (module->source_address >= 0)
 		fprintf(out, "    source address: %02X\n", (unsigned)module->source_address);

@@ -2,9 +2,31 @@
 #include "bus.h"
 #include "node.h"
 
+/* Slower than this nobody becomes, who is not so anyway: the others must go on hearing it. */
+#define THIN_PERIOD (1500 * SIM_MS)
+
+/* Its sender does not need the network any more, and thins out. */
+static bool is_thinned(const struct sim *sim, const struct sim_message *message)
+{
+	const struct sim_node *node = &sim->nodes[message->node];
+
+	return sim->networks[node->network].thins && sim->parked && !node->wants;
+}
+
+static bool is_first(const struct sim *sim, const struct sim_message *message)
+{
+	return message == &sim->messages[sim->nodes[message->node].first_message];
+}
+
 static int64_t period_of(const struct sim *sim, const struct sim_message *message)
 {
-	return sim->parked ? message->period_parked : message->period;
+	const struct sim_network *net = &sim->networks[sim->nodes[message->node].network];
+	int64_t period = sim->parked ? message->period_parked : message->period;
+	int64_t slower = period * net->thinner;
+
+	if (period >= THIN_PERIOD || net->master == message->node || !is_thinned(sim, message))
+		return period; /* what a master says, the others wait for */
+	return slower < THIN_PERIOD ? slower : THIN_PERIOD;
 }
 
 static int64_t event_interval(struct sim *sim, const struct sim_message *message)
@@ -68,6 +90,12 @@ static void send(struct sim *sim, struct sim_message *message)
 		pass_on(sim, message);
 }
 
+void sim_message_send(struct sim *sim, int message)
+{
+	if (sim->nodes[sim->messages[message].node].application_on)
+		send(sim, &sim->messages[message]);
+}
+
 static bool events_happen(const struct sim *sim, const struct sim_message *message)
 {
 	return !sim->parked || message->event_parked;
@@ -87,9 +115,10 @@ void sim_message_timer(struct sim *sim, const struct sim_timer *timer)
 					  sim->now + event_interval(sim, message));
 		return;
 	}
-	send(sim, message);
+	if (!is_thinned(sim, message) || is_first(sim, message))
+		send(sim, message);
 	/* Mixed: now and then one more, off the grid. */
-	if (message->rhythm == SIM_MIXED && events_happen(sim, message) &&
+	if (message->rhythm == SIM_MIXED && !is_thinned(sim, message) && events_happen(sim, message) &&
 	    sim_random_chance(&sim->detail, 5))
 		send(sim, message);
 	set_message_timer(sim, timer->index, message->due + period_of(sim, message));

@@ -35,6 +35,11 @@ static int64_t stays_until(struct sim *sim, int i)
 			node->stop_at = sim->now + node->follow_timeout;
 		return later(until, node->stop_at);
 	}
+	if (net->follow == SIM_FOLLOW_LINE) {
+		if (anybody_wants(sim, node->network))
+			node->stop_at = sim->now + node->follow_timeout;
+		return later(until, node->stop_at);
+	}
 	if (net->follow == SIM_FOLLOW_MASTER)
 		return later(until, sim->nodes[net->master].last_sent + node->follow_timeout);
 	for (int k = 0; k < 2 && net->follow == SIM_FOLLOW_PRODUCER; k++)

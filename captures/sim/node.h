@@ -38,6 +38,9 @@ void sim_node_timer(struct sim *sim, const struct sim_timer *timer);
 /* A message's turn has come. */
 void sim_message_timer(struct sim *sim, const struct sim_timer *timer);
 
+/* Sends it once more, out of turn, when its node is up. */
+void sim_message_send(struct sim *sim, int message);
+
 void sim_osek_ring_timer(struct sim *sim, const struct sim_timer *timer);
 
 /* The same for all nodes of a module. */

@@ -4,6 +4,8 @@ static int pick_free_byte(const struct sim_payload *p, struct sim_random *random
 {
 	for (int tries = 0; tries < 16; tries++) {
 		int8_t byte = (int8_t)sim_random_range(random, 0, p->length - 1);
+		if (p->page_count && (byte == p->page_byte || byte == p->page_byte + 1))
+			continue;
 		if (byte != p->counter_byte && byte != p->checksum_byte && byte != p->value_byte &&
 		    (p->value_byte < 0 || byte != p->value_byte + 1))
 			return byte;
@@ -93,11 +95,39 @@ static void count(struct sim_payload *p)
 		*b = (uint8_t)((*b & 0xF0) | ((*b + 1) & 0x0F));
 }
 
+static void turn_page(struct sim_payload *p)
+{
+	uint8_t *b = &p->data[p->page_byte];
+
+	b[0] = (uint8_t)((b[0] + 1) % p->page_count);
+	b[1] = p->pages[b[0]];
+}
+
+void sim_payload_page(struct sim_payload *p, struct sim_random *random)
+{
+	int byte = pick_free_byte(p, random);
+
+	if (byte < 0 || byte + 1 >= p->length || byte + 1 == p->counter_byte ||
+	    byte + 1 == p->checksum_byte || byte + 1 == p->value_byte)
+		return;
+	if ((p->toggle_bit >= 0 && (p->toggle_bit / 8 == byte || p->toggle_bit / 8 == byte + 1)) ||
+	    (p->flicker_percent && (p->flicker_bit / 8 == byte || p->flicker_bit / 8 == byte + 1)))
+		return;
+	p->page_byte = (int8_t)byte;
+	p->page_count = 4;
+	for (int i = 0; i < 4; i++)
+		p->pages[i] = (uint8_t)sim_random_range(random, 0, 255);
+}
+
 void sim_payload_next(struct sim_payload *p, struct sim_random *random, bool parked)
 {
 	if (p->value_byte >= 0 && (p->value_parked || !parked))
 		wander(p, random);
-	if (p->toggle_bit >= 0 && ++p->since_toggle >= p->toggle_every) {
+	if (p->flicker_percent && sim_random_chance(random, p->flicker_percent))
+		p->data[p->flicker_bit / 8] ^= (uint8_t)(1 << p->flicker_bit % 8);
+	if (p->page_count)
+		turn_page(p);
+	if (p->toggle_bit >= 0 && p->toggle_every && ++p->since_toggle >= p->toggle_every) {
 		p->data[p->toggle_bit / 8] ^= (uint8_t)(1 << p->toggle_bit % 8);
 		p->since_toggle = 0;
 	}

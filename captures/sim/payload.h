@@ -29,8 +29,13 @@ struct sim_payload {
 	int8_t value_byte;    /* a 16-bit value that wanders, most significant byte first */
 	bool value_parked;    /* wanders while the car is parked, too */
 	int16_t toggle_bit;   /* a stuck input's bit that goes to and fro; -1: none */
-	uint8_t toggle_every; /* frames between its changes */
+	uint8_t toggle_every; /* frames between its changes; 0: something else moves it */
 	uint8_t since_toggle;
+	int16_t flicker_bit;  /* the lowest bit of a value between two steps */
+	uint8_t flicker_percent; /* of the frames in which it changes; 0: never */
+	int8_t page_byte; /* tells which contents the byte after it has */
+	uint8_t page_count; /* 0: always the same */
+	uint8_t pages[4];
 };
 
 /* Invents a layout for `length` bytes. */
@@ -38,6 +43,9 @@ void sim_payload_invent(struct sim_payload *payload, struct sim_random *random, 
 
 /* Moves on to the contents of the next frame. */
 void sim_payload_next(struct sim_payload *payload, struct sim_random *random, bool parked);
+
+/* Lets two bytes take turns: a page number and what stands on it. */
+void sim_payload_page(struct sim_payload *payload, struct sim_random *random);
 
 /* A bit (0..63) that no counter, checksum or value covers; -1 when none is left. */
 int sim_payload_free_bit(const struct sim_payload *payload, struct sim_random *random);

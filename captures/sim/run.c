@@ -53,7 +53,7 @@ void sim_gateway_timer(struct sim *sim, const struct sim_timer *timer)
 	for (int k = 0; k < gateway->node_count; k++) {
 		struct sim_node *node = &sim->nodes[gateway->first_node + k];
 		node->spread = false;
-		for (int n = 0; n < sim->network_count; n++)
+		for (int n = 0; n < sim->network_count && !sim->independent; n++)
 			node->spread |= n != node->network && wanted[n];
 		sim_node_review(sim, gateway->first_node + k);
 	}

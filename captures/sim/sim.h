@@ -36,7 +36,8 @@
 enum sim_follow {
 	SIM_FOLLOW_TIMER,   /* each runs for its own time after key-off or wake-up */
 	SIM_FOLLOW_MASTER,  /* all stay up while a master says so; it asks each for its vote */
-	SIM_FOLLOW_PRODUCER /* each stays up while those whose data it uses go on */
+	SIM_FOLLOW_PRODUCER, /* each stays up while those whose data it uses go on */
+	SIM_FOLLOW_LINE /* all stay up while one holds the wake-up line, then each runs on */
 };
 
 enum sim_timer_kind {
@@ -87,6 +88,8 @@ struct sim_network {
 	enum nod_nm_scheme scheme;
 	enum sim_follow follow;
 	int master; /* node, with SIM_FOLLOW_MASTER */
+	bool thins;  /* who needs it no more sends its first message only, and that slower */
+	int thinner; /* ... by so much */
 	uint32_t nm_base;
 	int nm_span; /* IDs from nm_base on */
 	int node_byte, control_byte;
@@ -97,6 +100,7 @@ struct sim_network {
 	struct sim_nm_timers timers;
 	int64_t quiet_time; /* as the map gives it */
 	bool quiet_time_given, management_given, hidden;
+	int64_t rouse_after; /* without NM: a frame wakes those asleep after so long a silence */
 	/* running */
 	int64_t free_at, last_frame, last_recorded;
 	int asleep;      /* powered nodes that are asleep */
@@ -187,6 +191,7 @@ struct sim_message {
 	int64_t due;
 	bool event_parked; /* events happen while parked, too */
 	int forward;       /* message in which the gateway passes it on, -1 */
+	bool routed;       /* it is such a copy, under the ID of its original */
 	struct sim_payload payload;
 };
 
@@ -195,7 +200,8 @@ enum sim_fault_kind {
 	SIM_FAULT_WAKER,  /* wants it again and again */
 	SIM_FAULT_FRAME,  /* sends one frame into the sleeping network and nothing else */
 	SIM_FAULT_LINE,   /* something outside the networks starts every unit of a network */
-	SIM_FAULT_USER    /* no fault: uses the network at times, when it is awake anyway */
+	SIM_FAULT_USER,   /* no fault: uses the network at times, when it is awake anyway */
+	SIM_FAULT_INPUT   /* an input that comes and goes and bounces: it tells that in its data */
 };
 
 struct sim_fault {
@@ -204,6 +210,7 @@ struct sim_fault {
 	int64_t from, until;
 	int64_t interval, hold; /* waker */
 	bool sporadic;          /* intervals spread widely */
+	bool tells;             /* input: each change is sent at once, beside the usual frames */
 	uint16_t partial;       /* PNs it asks for; 0: all of its own */
 };
 
@@ -309,6 +316,7 @@ struct sim_story {
 };
 
 struct sim {
+	const struct sim_world *world;
 	const char *situation;
 	uint64_t seed;
 	unsigned session; /* of this car, from 0; each on another day */
@@ -339,6 +347,7 @@ struct sim {
 	struct sim_action actions[SIM_ACTIONS];
 	int action_count;
 	int gateway; /* module, -1 */
+	bool independent; /* the gateway keeps no network awake for another */
 	int64_t load_ua, pulse_ua;
 	int64_t pulse_every, pulse_length;
 	int pulse_module;

@@ -192,6 +192,19 @@ void sim_stage_story(struct sim *sim, const char *verdict, const char *role)
 	sim->story.role = role;
 }
 
+bool sim_stage_stands_out(const struct sim *sim, int n)
+{
+	for (int i = 0; i < sim->node_count; i++) {
+		const struct sim_node *node = &sim->nodes[i];
+		int cyclic = 0;
+		for (int k = 0; k < node->message_count; k++)
+			cyclic += sim->messages[node->first_message + k].rhythm != SIM_ON_EVENT;
+		if (node->network == n && is_culprit(sim, node->module) && cyclic >= 2)
+			return sim->networks[n].thins;
+	}
+	return false;
+}
+
 void sim_stage_explain_holder(struct sim *sim, int n)
 {
 	const struct sim_network *net = &sim->networks[n];
@@ -206,6 +219,9 @@ void sim_stage_explain_holder(struct sim *sim, int n)
 			      net->name);
 	} else if (net->follow == SIM_FOLLOW_TIMER) {
 		sim_stage_why(sim, "the others on %s stop by themselves, it talks on alone",
+			      net->name);
+	} else if (sim_stage_stands_out(sim, n)) {
+		sim_stage_why(sim, "once the others on %s have thinned out, only it keeps its messages",
 			      net->name);
 	} else {
 		sim->story.determined = false;

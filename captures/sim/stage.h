@@ -40,6 +40,9 @@ struct sim_window *sim_stage_window(struct sim *sim, enum sim_window_kind kind, 
  * seconds while a holder keeps it awake anyway. */
 void sim_stage_users(struct sim *sim);
 
+/* The culprit has several cyclic messages, and the others on the network thin out. */
+bool sim_stage_stands_out(const struct sim *sim, int network);
+
 /* How traffic on a network tells who holds it; sets determined and why. */
 void sim_stage_explain_holder(struct sim *sim, int network);
 
@@ -67,6 +70,9 @@ void sim_lay_payload(struct sim *sim, int network);
 void sim_lay_hangs(struct sim *sim, int network);
 void sim_lay_unusual_period(struct sim *sim, int network);
 void sim_lay_stuck_input(struct sim *sim, int network);
+void sim_lay_input_toggles(struct sim *sim, int network);
+void sim_lay_input_sticks(struct sim *sim, int network);
+void sim_lay_pauses(struct sim *sim, int network);
 void sim_lay_limp_home(struct sim *sim, int network);
 void sim_lay_gateway_holder(struct sim *sim, int network);
 void sim_lay_hidden(struct sim *sim, int network);

@@ -110,6 +110,21 @@ static void test_truth_agrees_with_what_happened(void **state)
 		}
 }
 
+static void test_other_worlds_keep_the_truth_too(void **state)
+{
+	(void)state;
+	for (unsigned world = 2; nod_generator_world(world); world++)
+		for (size_t i = 0; nod_generator_situation(i); i++)
+			for (uint64_t seed = 1; seed <= 2; seed++) {
+				const struct nod_generator_options how = {
+					.frames = NOD_GENERATOR_FRAMES, .world = world};
+				struct nod_generator *generator = nod_generator_open(
+					nod_generator_situation(i), seed, &how, NULL);
+				check(run(generator));
+				nod_generator_close(generator);
+			}
+}
+
 static void test_small_sessions_keep_the_truth_too(void **state)
 {
 	(void)state;
@@ -248,6 +263,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_truth_agrees_with_what_happened),
+		cmocka_unit_test(test_other_worlds_keep_the_truth_too),
 		cmocka_unit_test(test_small_sessions_keep_the_truth_too),
 		cmocka_unit_test(test_good_recording_is_of_the_same_car_and_sleeps),
 		cmocka_unit_test(test_later_session_is_of_the_same_car_and_fault),

@@ -1,7 +1,7 @@
 /* How well the culprit is told from the followers: every situation of the
  * generator, over many seeds, judged by the engine and scored by the truth.
  *
- *     judgement [--first SEED] [--seeds N] [--situation NAME] [--misses]
+ *     judgement [--first SEED] [--seeds N] [--situation NAME] [--world N] [--misses]
  *
  * Strengths were chosen on seeds below 1000; report on seeds from 1000 on. */
 #include <getopt.h>
@@ -29,17 +29,30 @@ struct calibration {
 	unsigned total;
 };
 
+/* A sender that the map does not know, but that sends what the culprit sends. */
+static bool sends_its_ids(const struct nod_truth *truth, int culprit,
+			  const struct nod_sender_finding *sender)
+{
+	if (sender->kind == NOD_SENDER_SOURCE_ADDRESS)
+		return (int)sender->number == truth->source_address[culprit];
+	if (sender->kind != NOD_SENDER_ID && sender->kind != NOD_SENDER_NODE)
+		return false;
+	for (int i = 0; i < truth->id_count[culprit]; i++)
+		if (truth->ids[culprit][i] == sender->number)
+			return true;
+	return false;
+}
+
 static bool is_culprit(const struct nod_truth *truth, const struct nod_findings *f,
 		       const struct nod_suspect *s)
 {
 	if (s->kind != NOD_SUSPECT_SENDER)
 		return false;
-	enum nod_sender_kind kind = f->senders[s->sender].kind;
+	const struct nod_sender_finding *sender = &f->senders[s->sender];
 	if (!strcmp(truth->role, "tester"))
-		return kind == NOD_SENDER_TESTER;
+		return sender->kind == NOD_SENDER_TESTER;
 	for (int i = 0; i < truth->culprit_count; i++)
-		if (truth->in_map[i] ? !strcmp(truth->culprits[i], s->name)
-				     : kind == NOD_SENDER_ID || kind == NOD_SENDER_NODE)
+		if (!strcmp(truth->culprits[i], s->name) || sends_its_ids(truth, i, sender))
 			return true;
 	return false;
 }
@@ -108,11 +121,12 @@ static void show_miss(const struct nod_truth *truth, const struct nod_findings *
 }
 
 static int run(struct score *s, struct calibration *c, const char *situation, uint64_t seed,
-	       bool misses)
+	       unsigned world, bool misses)
 {
 	struct nod_error err = {""};
 	const struct nod_event *event;
-	struct nod_generator *gen = nod_generator_open(situation, seed, NULL, &err);
+	const struct nod_generator_options how = {.frames = NOD_GENERATOR_FRAMES, .world = world};
+	struct nod_generator *gen = nod_generator_open(situation, seed, &how, &err);
 	const char *map = gen ? nod_generator_map(gen) : NULL;
 	struct nod_vehicle *vehicle = map ? nod_vehicle_parse(map, strlen(map), "map", &err) : NULL;
 
@@ -176,10 +190,12 @@ int main(int argc, char **argv)
 	static const struct option options[] = {{"first", 1, NULL, 'f'},
 						{"seeds", 1, NULL, 'n'},
 						{"situation", 1, NULL, 's'},
+						{"world", 1, NULL, 'w'},
 						{"misses", 0, NULL, 'm'},
 						{NULL, 0, NULL, 0}};
 	unsigned long long first = 1000, seeds = 20;
 	const char *only = NULL;
+	unsigned world = 1;
 	bool misses = false;
 	int option;
 
@@ -188,11 +204,13 @@ int main(int argc, char **argv)
 		case 'f': first = strtoull(optarg, NULL, 10); break;
 		case 'n': seeds = strtoull(optarg, NULL, 10); break;
 		case 's': only = optarg; break;
+		case 'w': world = (unsigned)strtoul(optarg, NULL, 10); break;
 		case 'm': misses = true; break;
 		default: return 2;
 		}
 	struct score total = {0};
 	struct calibration calibration = {0};
+	printf("world %u: %s\n", world, nod_generator_world(world) ? nod_generator_world(world) : "?");
 	printf("%-24s %5s %5s %11s %5s %6s %7s %7s %6s %7s\n", "situation", "cases", "deter",
 	       "named first", "of 3", "wrong", "accused", "silent!", "silent", "verdict");
 	for (size_t i = 0; nod_generator_situation(i); i++) {
@@ -201,7 +219,7 @@ int main(int argc, char **argv)
 		if (only && strcmp(only, name))
 			continue;
 		for (unsigned long long k = 0; k < seeds; k++)
-			if (run(&score, &calibration, name, first + k, misses))
+			if (run(&score, &calibration, name, first + k, world, misses))
 				return 1;
 		print_score(name, &score);
 		fflush(stdout);
