@@ -8,7 +8,7 @@
 #include "judged.h"
 #include "option.h"
 #include "paragraph.h"
-#include "row.h"
+#include "table-row.h"
 #include "search.h"
 
 int nod_cmd_history(int argc, char **argv);

@@ -7,7 +7,7 @@
 #include "json-build.h"
 #include "judged.h"
 #include "option.h"
-#include "row.h"
+#include "table-row.h"
 #include "search.h"
 #include "when.h"
 

@@ -7,7 +7,7 @@
 #include <stddef.h>
 
 #include "engine.h"
-#include "heard.h"
+#include "heard-times.h"
 #include "session.h"
 #include "timeline.h"
 

@@ -13,7 +13,7 @@
 #define NOD_CANDUMP_H
 
 #include "frame.h"
-#include "scan.h"
+#include "line-scan.h"
 #include "source.h"
 
 /* Remembers what seldom changes from line to line. */

@@ -17,7 +17,7 @@
 #define NOD_CONSOLE_H
 
 #include "frame.h"
-#include "scan.h"
+#include "line-scan.h"
 #include "source.h"
 
 /* Parses a whole line. Returns false with scan->fault and reason set. */

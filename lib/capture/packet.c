@@ -2,7 +2,7 @@
 
 #include <string.h>
 
-#include "scan.h"
+#include "line-scan.h"
 
 /* Header: ID and flags (4 bytes, big endian), payload length, CAN FD flags,
  * reserved, raw DLC; the payload follows. */

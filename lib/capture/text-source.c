@@ -7,7 +7,7 @@
 #include "candump.h"
 #include "console.h"
 #include "lines.h"
-#include "scan.h"
+#include "line-scan.h"
 #include "source-private.h"
 #include "text-form.h"
 

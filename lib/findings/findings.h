@@ -98,6 +98,10 @@ struct nod_span_finding {
 	nod_time lone_from;    /* the last frame of anybody else (or `from`) */
 };
 
+struct nod_late {
+	nod_time from, to;
+};
+
 enum nod_network_state {
 	NOD_STATE_NOTHING_HEARD, /* no frame at all: not the same as asleep */
 	NOD_STATE_AWAKE,
@@ -118,6 +122,9 @@ struct nod_network_finding {
 	nod_duration quiet_time;
 	nod_time slept_at; /* the last frame before its last true sleep, or NONE */
 	nod_time first_slept_at; /* ... its first after the lock */
+	struct nod_late *late; /* when being awake is a finding: from each settle deadline to
+				   * what started the settle clock anew, or the end */
+	size_t late_count;
 	nod_duration awake_late; /* time awake after the deadline */
 	nod_duration asleep_known; /* time known to be asleep after the lock */
 	unsigned wakes; /* wake-ups after the lock that nothing in the journal explains */

@@ -52,6 +52,20 @@ static const char *nothing_heard(struct nod_analysis *a, const struct nod_networ
 				n->name);
 }
 
+/* Without a deadline, or in use, nothing is late. */
+static void find_late(struct nod_analysis *a, struct nod_network_finding *n)
+{
+	const struct nod_engine *engine = a->engine;
+
+	n->late = nod_arena_alloc(a->arena, (engine->clock_count + 1) * sizeof(*n->late));
+	for (size_t i = 0; n->late && i < engine->clock_count; i++) {
+		nod_time from = nod_engine_deadline(engine, n->network, engine->clocks[i].time);
+		nod_time to = i + 1 < engine->clock_count ? engine->clocks[i + 1].time : a->f->end;
+		if (!engine->clocks[i].in_use && from.ns < to.ns)
+			n->late[n->late_count++] = (struct nod_late){from, to};
+	}
+}
+
 static void settle(struct nod_network_finding *n, enum nod_verdict verdict, const char *reason)
 {
 	n->verdict = verdict;
@@ -156,6 +170,8 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 
 void nod_analysis_judge_networks(struct nod_analysis *a)
 {
-	for (size_t i = 0; i < a->f->network_count; i++)
+	for (size_t i = 0; i < a->f->network_count; i++) {
+		find_late(a, &a->f->networks[i]); /* the arena knows when memory ran out */
 		judge(a, &a->f->networks[i]);
+	}
 }

@@ -42,7 +42,7 @@
 #include <stdio.h>
 
 #include "findings.h"
-#include "heard.h"
+#include "heard-times.h"
 #include "source.h"
 
 /* The hand was at the fuse up to so long before the mark, or after it. Chosen:

@@ -10,7 +10,7 @@
 #include <stdint.h>
 
 #include "error.h"
-#include "levels.h"
+#include "bus-levels.h"
 
 /* Published by a car maker's workshop bulletin: ampere hours at a low rate are
  * reserve minutes (at 25 A) x 0.6 ... */

@@ -14,7 +14,7 @@
 
 #include "arena.h"
 #include "error.h"
-#include "levels.h"
+#include "bus-levels.h"
 
 #define NOD_NOT_MEASURED INT64_MIN
 

@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "paragraph.h"
-#include "row.h"
+#include "table-row.h"
 
 /* Rows of the longer tables; the rest is counted. JSON has them all. */
 #define ROWS_MAX 12

@@ -2,7 +2,7 @@
 #ifndef NOD_PICTURE_INTERNAL_H
 #define NOD_PICTURE_INTERNAL_H
 
-#include "axis.h"
+#include "time-axis.h"
 #include "picture.h"
 
 struct nod_picture {

@@ -5,7 +5,6 @@
 #include <stdlib.h>
 
 #include "journal.h"
-#include "late.h"
 #include "picture-internal.h"
 #include "svg.h"
 
@@ -46,15 +45,16 @@ static void band(struct nod_picture *p, nod_time from, nod_time to, const char *
 }
 
 /* The part of a span that was late is drawn over it. */
-static void awake_band(struct nod_picture *p, const struct nod_span_finding *s,
-		       const struct nod_late *late, size_t late_count)
+static void awake_band(struct nod_picture *p, const struct nod_network_finding *n,
+		       const struct nod_span_finding *s)
 {
 	nod_time to = s->open ? p->axis.to : s->to, from = s->from;
 
-	for (size_t i = 0; i < late_count; i++) {
-		nod_time begin = late[i].from.ns > from.ns ? late[i].from : from;
-		nod_time end = late[i].to.ns < to.ns ? late[i].to : to;
-		if (begin.ns > end.ns || late[i].to.ns < from.ns)
+	for (size_t i = 0; i < n->late_count; i++) {
+		const struct nod_late *late = &n->late[i];
+		nod_time begin = late->from.ns > from.ns ? late->from : from;
+		nod_time end = late->to.ns < to.ns ? late->to : to;
+		if (begin.ns > end.ns || late->to.ns < from.ns)
 			continue;
 		if (begin.ns > from.ns)
 			band(p, from, begin, "awake", "awake");
@@ -81,11 +81,8 @@ static void silence_after(struct nod_picture *p, const struct nod_network_findin
 
 static void lane(struct nod_picture *p, const struct nod_network_finding *n)
 {
-	size_t late_count;
-	struct nod_late *late = nod_late_of(p->f, n, &late_count);
 	double top = p->y;
 
-	p->starved |= errno == ENOMEM;
 	nod_picture_label(p, n->name, "label network", BAND + 6);
 	if (!n->span_count)
 		nod_svg_text(p->out, p->axis.left + 4, p->y + 3 + BAND - 4.5, "start", "word",
@@ -93,8 +90,7 @@ static void lane(struct nod_picture *p, const struct nod_network_finding *n)
 	for (size_t i = 0; i < n->span_count; i++)
 		silence_after(p, n, i);
 	for (size_t i = 0; i < n->span_count; i++)
-		awake_band(p, &n->spans[i], late, late_count);
-	free(late);
+		awake_band(p, n, &n->spans[i]);
 	p->y = top + lane_height(p);
 }
 

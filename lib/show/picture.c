@@ -4,7 +4,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "late.h"
 #include "markup.h"
 #include "picture-internal.h"
 #include "svg.h"
@@ -103,20 +102,18 @@ static void draw_grid(struct nod_picture *p, double top, double bottom)
 static void draw_deadlines(struct nod_picture *p, double top, double bottom)
 {
 	for (size_t i = 0; i < p->f->network_count; i++) {
-		size_t count, earlier = 0;
+		size_t earlier = 0;
 		while (earlier < i &&
 		       p->f->networks[earlier].deadline.ns != p->f->networks[i].deadline.ns)
 			earlier++;
 		if (earlier < i)
 			continue;
-		struct nod_late *late = nod_late_of(p->f, &p->f->networks[i], &count);
-		p->starved |= errno == ENOMEM;
-		for (size_t k = 0; k < count; k++) {
+		const struct nod_late *late = p->f->networks[i].late;
+		for (size_t k = 0; k < p->f->networks[i].late_count; k++) {
 			double x = nod_axis_x(&p->axis, late[k].from);
 			if (late[k].from.ns >= p->axis.from.ns)
 				nod_svg_line(p->out, x, top, x, bottom, "deadline-line");
 		}
-		free(late);
 	}
 }
 

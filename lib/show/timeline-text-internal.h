@@ -2,7 +2,7 @@
 #ifndef NOD_TIMELINE_TEXT_INTERNAL_H
 #define NOD_TIMELINE_TEXT_INTERNAL_H
 
-#include "axis.h"
+#include "time-axis.h"
 #include "timeline-text.h"
 
 /* The state of a network in a column; the later one wins. */

@@ -5,7 +5,6 @@
 #include <string.h>
 
 #include "journal.h"
-#include "late.h"
 #include "paragraph.h"
 #include "timeline-text-internal.h"
 
@@ -17,13 +16,10 @@ void nod_drawing_deadlines(struct nod_drawing *d)
 
 	nod_drawing_clear(d);
 	for (size_t i = 0; i < d->f->network_count; i++) {
-		size_t count;
-		struct nod_late *late = nod_late_of(d->f, &d->f->networks[i], &count);
-		d->starved |= errno == ENOMEM;
-		for (size_t k = 0; k < count; k++)
-			d->line[nod_drawing_column(d, late[k].from)] = d->signs->deadline;
-		any |= count > 0;
-		free(late);
+		const struct nod_network_finding *n = &d->f->networks[i];
+		for (size_t k = 0; k < n->late_count; k++)
+			d->line[nod_drawing_column(d, n->late[k].from)] = d->signs->deadline;
+		any |= n->late_count > 0;
 	}
 	if (any)
 		nod_drawing_line(d, "settle deadline");
@@ -40,8 +36,7 @@ static void fill(const struct nod_drawing *d, unsigned char *state, nod_time fro
 }
 
 static void fill_span(const struct nod_drawing *d, unsigned char *state,
-		      const struct nod_network_finding *n, size_t i, const struct nod_late *late,
-		      size_t late_count)
+		      const struct nod_network_finding *n, size_t i)
 {
 	const struct nod_span_finding *s = &n->spans[i];
 	nod_time to = s->open ? d->axis.to : s->to;
@@ -51,28 +46,23 @@ static void fill_span(const struct nod_drawing *d, unsigned char *state,
 	if (!s->open)
 		fill(d, state, to, next, known ? NOD_SIGN_ASLEEP : NOD_SIGN_UNKNOWN);
 	fill(d, state, s->from, to, NOD_SIGN_AWAKE);
-	for (size_t k = 0; k < late_count; k++)
-		if (late[k].from.ns <= to.ns && late[k].to.ns >= s->from.ns)
-			fill(d, state, late[k].from.ns > s->from.ns ? late[k].from : s->from,
-			     late[k].to.ns < to.ns ? late[k].to : to, NOD_SIGN_LATE);
+	for (const struct nod_late *late = n->late; late < n->late + n->late_count; late++)
+		if (late->from.ns <= to.ns && late->to.ns >= s->from.ns)
+			fill(d, state, late->from.ns > s->from.ns ? late->from : s->from,
+			     late->to.ns < to.ns ? late->to : to, NOD_SIGN_LATE);
 }
 
 static void print_network(struct nod_drawing *d, const struct nod_network_finding *n,
 			  unsigned char *state)
 {
-	size_t late_count;
-	struct nod_late *late = nod_late_of(d->f, n, &late_count);
-
-	d->starved |= errno == ENOMEM;
 	memset(state, NOD_SIGN_NONE, (size_t)d->columns);
 	for (size_t i = 0; i < n->span_count; i++)
-		fill_span(d, state, n, i, late, late_count);
+		fill_span(d, state, n, i);
 	for (int i = 0; i < d->columns; i++)
 		d->line[i] = d->signs->lane[state[i]];
 	if (!n->span_count)
 		d->line[0] = nod_network_state_name(n->state);
 	nod_drawing_line(d, n->name);
-	free(late);
 }
 
 int nod_drawing_networks(struct nod_drawing *d)

@@ -6,7 +6,7 @@
 #include "compare.h"
 #include "engine.h"
 #include "fuzz.h"
-#include "heard.h"
+#include "heard-times.h"
 #include "learn.h"
 #include "report.h"
 #include "timeline-text.h"

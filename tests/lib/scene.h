@@ -16,7 +16,7 @@
 #include "answer.h"
 #include "answer-json.h"
 #include "engine.h"
-#include "heard.h"
+#include "heard-times.h"
 
 struct scene {
 	struct nod_interfaces interfaces;

@@ -9,7 +9,7 @@
 
 #include <cmocka.h>
 
-#include "axis.h"
+#include "time-axis.h"
 #include "markup.h"
 #include "svg.h"
 

@@ -1,4 +1,4 @@
-#include "axis.h"
+#include "time-axis.h"
 
 #include <math.h>
 #include <stdio.h>

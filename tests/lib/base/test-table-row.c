@@ -8,7 +8,7 @@
 
 #include <cmocka.h>
 
-#include "row.h"
+#include "table-row.h"
 
 static void prints(const struct nod_cell *cells, size_t count, const char *expected)
 {

@@ -6,7 +6,7 @@
 
 #include <cmocka.h>
 
-#include "levels.h"
+#include "bus-levels.h"
 
 /* Whole frames with their stuff bits, calculated bit by bit: total and
  * dominant bits (one acknowledge bit included), frames a second, bit/s. */

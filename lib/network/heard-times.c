@@ -1,4 +1,4 @@
-#include "heard.h"
+#include "heard-times.h"
 
 #include <errno.h>
 #include <stdlib.h>

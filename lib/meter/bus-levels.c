@@ -1,4 +1,4 @@
-#include "levels.h"
+#include "bus-levels.h"
 
 #include <stdlib.h>
 

@@ -1,4 +1,4 @@
-#include "scan.h"
+#include "line-scan.h"
 
 #include <errno.h>
 #include <string.h>

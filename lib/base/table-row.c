@@ -1,4 +1,4 @@
-#include "row.h"
+#include "table-row.h"
 
 #include <stdlib.h>
 #include <string.h>

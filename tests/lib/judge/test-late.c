@@ -1,5 +1,4 @@
 /* When being awake was late, with a journal in between. */
-#include "late.h"
 #include "scene.h"
 
 static const char car[] = "networks:\n"
@@ -7,15 +6,13 @@ static const char car[] = "networks:\n"
 
 static void check(struct scene *s, const int64_t *expected_ms, size_t expected)
 {
-	size_t count;
-	struct nod_late *late = nod_late_of(s->found, &s->found->networks[0], &count);
+	const struct nod_late *late = s->found->networks[0].late;
 
-	assert_int_equal(count, expected);
-	for (size_t i = 0; i < count; i++) {
+	assert_int_equal(s->found->networks[0].late_count, expected);
+	for (size_t i = 0; i < expected; i++) {
 		assert_int_equal(late[i].from.ns / NOD_NS_PER_MS, expected_ms[2 * i]);
 		assert_int_equal(late[i].to.ns / NOD_NS_PER_MS, expected_ms[2 * i + 1]);
 	}
-	free(late);
 }
 
 static void begin(struct scene *s)
