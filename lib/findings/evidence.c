@@ -24,6 +24,9 @@ static const struct nod_evidence_rule rules[NOD_EVIDENCE_KINDS] = {
 	 "The bits it sets name what it wants to keep awake."},
 	{NOD_EV_STOPPED, "stopped", "frames after the settle deadline", -5.0,
 	 "What is silent while the network stays awake does not keep it awake by its frames."},
+	{NOD_EV_NO_PAUSE, "without-pauses", "frames after the settle deadline", 6.0,
+	 "Who spoke while everybody else was silent is what woke them; what they ask for then "
+	 "follows from that."},
 	{NOD_EV_LAST_TO_STOP, "last-to-stop", "a sleep after the settle deadline", 1.5,
 	 "The network slept with its last frame; but a follower with the longest time-out does so "
 	 "too."},

@@ -13,6 +13,7 @@ enum nod_evidence {
 	NOD_EV_NM_LIMP_HOME,	  /* in limp home: it does not hear the others */
 	NOD_EV_PARTIAL_REQUEST,	  /* requests a partial network after the deadline */
 	NOD_EV_STOPPED,		  /* fell silent while the network stayed awake */
+	NOD_EV_NO_PAUSE,	  /* never paused while all others fell silent and woke again */
 	NOD_EV_LAST_TO_STOP,	  /* the network slept right after its last frame */
 	NOD_EV_PAYLOAD,		  /* its data goes on changing while parked */
 	NOD_EV_EVENTS,		  /* sends on event while parked */

@@ -14,11 +14,12 @@
 static void observe_request(struct nod_weighing *w, struct nod_hypothesis *h,
 			    const struct nod_tally *t)
 {
+	bool everybody = w->requesting == w->nodes && w->nodes > 1;
 	bool alone = w->requesting == 1 || (w->common == 1 && !t->gateway);
 	const char *until = nod_analysis_when(w->a, t->request);
 
-	if (w->requesting == w->nodes && w->nodes > 1)
-		return; /* everybody does: says nothing */
+	if (everybody && !w->passive)
+		return; /* says nothing */
 	if (alone && w->nodes > 1)
 		nod_hypothesis_add(w, h, NOD_EV_NM_ONLY_REQUEST, 1,
 				   "Of %u nodes of network management it alone still requested %s, "
@@ -63,7 +64,7 @@ void nod_observe_management(struct nod_weighing *w)
 		const struct nod_tally *t = &w->tallies[h->sender];
 		if (nod_weighing_requests(w, t))
 			observe_request(w, h, t);
-		else if (t->node)
+		else if (t->node && w->pauseless == NOD_NONE)
 			observe_release(w, h, t);
 		if (t->limp_home)
 			nod_hypothesis_add(w, h, NOD_EV_NM_LIMP_HOME, 1, "It is in limp home.");

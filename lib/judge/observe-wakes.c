@@ -27,7 +27,12 @@ static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h,
 		nod_hypothesis_add(w, h, NOD_EV_ONLY_SPEAKER, counted(t->only_of) / 2,
 				   "In %u of %u wake-ups nobody else spoke at all.", t->only_of,
 				   w->wakes);
-	if (t->active_in)
+	if (t->active_in && t->burst_in)
+		nod_hypothesis_add(w, h, NOD_EV_ACTIVE_WAKEUP, counted(t->active_in),
+				   "In %u of %u wake-ups it began with the burst of messages that "
+				   "only who wakes %s itself sends.",
+				   t->active_in, w->wakes, w->n->name);
+	else if (t->active_in)
 		nod_hypothesis_add(w, h, NOD_EV_ACTIVE_WAKEUP, counted(t->active_in),
 				   "In %u of %u wake-ups it reports that it woke %s itself.",
 				   t->active_in, w->wakes, w->n->name);

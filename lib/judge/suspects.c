@@ -128,6 +128,7 @@ static int weigh(struct nod_weighing *w)
 		return -ENOMEM;
 	nod_observe_traffic(w);
 	nod_observe_management(w);
+	nod_observe_pauses(w);
 	nod_observe_wakes(w);
 	nod_observe_trials(w);
 	nod_observe_fuses(w);

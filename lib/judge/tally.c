@@ -4,6 +4,8 @@
 #include <errno.h>
 #include <math.h>
 
+#include "track-take.h"
+
 /* A first speaker this far ahead of the second is clearly first; closer, the
  * order may be the buffers'. Chosen: longer than one frame at 50 kbit/s. */
 #define CLEAR_LEAD_NS (5 * NOD_NS_PER_MS)
@@ -48,7 +50,9 @@ static void tally_node(struct nod_weighing *w, struct nod_tally *t, const struct
 
 	t->request_coverage =
 		fmax(t->request_coverage,
-		     coverage_of(w, f, node->pdus[NOD_PHASE_LATE] - node->ready[NOD_PHASE_LATE]));
+		     coverage_of(w, f, node->requests[NOD_PHASE_LATE]));
+	t->releases += node->releases[NOD_PHASE_LATE];
+	t->ring_request |= node->ring_requests[NOD_PHASE_LATE] > 0;
 
 	t->node = true;
 	t->request.ns = later(t->request.ns, held->request.ns);
@@ -82,6 +86,20 @@ static bool held_ident(const struct nod_weighing *w, const struct nod_track *tra
 	return true;
 }
 
+/* A sender is silent while none of its messages comes: no longer than the one that comes
+ * most often is away. */
+static void tally_silence(const struct nod_weighing *w, struct nod_tally *t,
+			  const struct nod_ident *ident, const struct nod_held_ident *held)
+{
+	int64_t since = nod_time_since(w->end, held->last).ns;
+	int64_t silence = later(ident->pause, since);
+
+	if (!ident->frames[NOD_PHASE_LATE] || (t->silence && t->silence <= silence))
+		return;
+	t->silence = silence;
+	t->pauses = ident->pauses + (since >= NOD_PAUSE_MIN_NS);
+}
+
 static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 			const struct nod_ident *ident, int index)
 {
@@ -111,6 +129,7 @@ static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 	if (!held_ident(w, track, ident, &held))
 		return;
 	t->last.ns = later(t->last.ns, held.last.ns);
+	tally_silence(w, t, ident, &held);
 	if (ident->node)
 		tally_node(w, t, ident, f, &held);
 }
@@ -184,7 +203,12 @@ static void tally_management(struct nod_weighing *w, struct nod_track *track, no
 	for (int k = 0; k < 2; k++)
 		if (span->active_wakers[k] != NOD_NONE) {
 			int ident = w->a->ident_of[track->network][span->active_wakers[k]];
-			w->tallies[w->a->f->idents[ident].sender].active_in++;
+			const struct nod_node *node =
+				track->idents.items[span->active_wakers[k]].node;
+			struct nod_tally *t = &w->tallies[w->a->f->idents[ident].sender];
+			t->active_in++;
+			t->burst_in += node && !node->active_wakeups[NOD_PHASE_LATE] &&
+				       !node->active_wakeups[NOD_PHASE_SETTLING];
 		}
 }
 
@@ -211,10 +235,24 @@ static bool persists(const struct nod_weighing *w, const struct nod_tally *t)
 	return t->request_coverage < 0 || t->request_coverage >= NOD_COVERAGE_MIN;
 }
 
+/* A node of a ring that gives the indication again and again, or that only limps, may have
+ * been woken by one that does neither. A holder lets go once at most; one more by
+ * chance. Chosen. */
+#define RELEASES_MOST 2
+
+static bool is_steady(const struct nod_weighing *w, const struct nod_tally *t)
+{
+	return t->ring_request && t->releases <= RELEASES_MOST && persists(w, t);
+}
+
 bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally *t)
 {
 	int64_t age = later(REQUEST_AGE_MIN_NS, REQUEST_AGE_PERIODS * t->nm_period);
 
+	if (w->pauseless != NOD_NONE && t != &w->tallies[w->pauseless])
+		return false; /* it was woken, and does what the standard demands then */
+	if (w->steady_request && !is_steady(w, t))
+		return false;
 	return t->node && nod_time_is_set(t->request) && persists(w, t) &&
 	       nod_time_since(w->last_request, t->request).ns <= age;
 }
@@ -223,12 +261,15 @@ static void tally_requests(struct nod_weighing *w)
 {
 	w->last_request = NOD_TIME_NONE;
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
+		w->steady_request |= is_steady(w, &w->tallies[i]);
+	for (size_t i = 0; i < w->a->f->sender_count; i++)
 		if (persists(w, &w->tallies[i]))
 			w->last_request.ns = later(w->last_request.ns, w->tallies[i].request.ns);
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
 		const struct nod_tally *t = &w->tallies[i];
 		bool requests = nod_weighing_requests(w, t);
 		w->nodes += t->node;
+		w->passive += !t->node && !t->tester && nod_time_is_set(t->last);
 		w->requesting += requests;
 		w->common += requests && !t->gateway;
 		w->covering += t->coverage >= NOD_COVERAGE_MIN;
@@ -298,6 +339,7 @@ int nod_weighing_tally(struct nod_weighing *w)
 	for (uint32_t i = 0; i < track->idents.count; i++)
 		tally_ident(w, track, &track->idents.items[i], w->a->ident_of[track->network][i]);
 	find_lone(w);
+	nod_weighing_find_pauseless(w);
 	tally_requests(w);
 	tally_wakes(w, track);
 	return 0;

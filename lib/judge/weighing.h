@@ -17,14 +17,18 @@ struct nod_tally {
 	uint64_t frames, frames_late, changes_late, events_late;
 	unsigned lone_runs; /* stretches after the deadline in which nobody else spoke */
 	int64_t lone_ns;    /* how long these were together */
+	int64_t silence;    /* its longest after the deadline, ns; 0: cannot be said */
+	unsigned pauses;    /* how often it was silent for long */
 	int changing_ident; /* the message whose data changes most, NOD_NONE */
 	bool node;	  /* sends network-management PDUs */
 	nod_time request, ready; /* last in the longest span */
 	nod_time request_from; /* since when it requested without a pause */
 	int64_t nm_period; /* of its NM PDUs, ns */
 	bool limp_home;
+	uint64_t releases;   /* OSEK: so often it gave the indication after a request, late */
+	bool ring_request; /* OSEK: its requests are ring messages, not only limp-home ones */
 	uint64_t partial; /* partial-network bits it requests late */
-	unsigned first_of, only_of, active_in, kept_in; /* wake-ups */
+	unsigned first_of, only_of, active_in, burst_in, kept_in; /* wake-ups */
 	int64_t lead_ns; /* summed over first_of: how far ahead of the second */
 	double first_clarity; /* sum over first_of: 1 when far ahead of the second */
 	bool unmapped;	  /* no module of the map: could be a gateway's as well */
@@ -52,8 +56,13 @@ struct nod_weighing {
 	int64_t late;	      /* ns of it after the deadline (tentative: since the lock) */
 	unsigned wakes;	      /* unexplained wake-ups that this network began */
 	unsigned nodes;	      /* NM nodes in the span */
+	unsigned passive;     /* senders without NM of their own that speak in it, too */
 	unsigned requesting;  /* of these, still requesting at its end */
 	int64_t lone_ns;      /* of all senders together */
+	int pauseless;	      /* the sender that never paused while all others did, NOD_NONE */
+	unsigned pause_count; /* ... so often */
+	double pause_weight;
+	bool steady_request;  /* OSEK: somebody requests it by ring messages and never lets go */
 	unsigned covering;    /* senders that spoke through much of the late time */
 	unsigned common;      /* requesting ones that no gateway role explains */
 	nod_time last_request;
@@ -75,9 +84,13 @@ int nod_weighing_tally(struct nod_weighing *w);
 /* True when the node still requested the network at the end of the span. */
 bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally *t);
 
+/* observe-pauses.c: sets pauseless and what belongs to it. */
+void nod_weighing_find_pauseless(struct nod_weighing *w);
+
 /* observe-*.c: each adds its evidence to all hypotheses. */
 void nod_observe_traffic(struct nod_weighing *w);
 void nod_observe_management(struct nod_weighing *w);
+void nod_observe_pauses(struct nod_weighing *w);
 void nod_observe_wakes(struct nod_weighing *w);
 void nod_observe_trials(struct nod_weighing *w);
 void nod_observe_fuses(struct nod_weighing *w);

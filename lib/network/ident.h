@@ -24,10 +24,14 @@ struct nod_node {
 	int address;
 	uint64_t pdus[NOD_PHASES];
 	uint64_t ready[NOD_PHASES];   /* OSEK: with sleep indication */
+	uint64_t requests[NOD_PHASES]; /* that ask for the network; with `ready`, not all: an
+					* OSEK alive message does neither */
 	uint64_t active_wakeups[NOD_PHASES];
 	uint64_t limp_home[NOD_PHASES];
+	uint64_t releases[NOD_PHASES]; /* OSEK: so often the indication came after a request */
+	uint64_t ring_requests[NOD_PHASES]; /* OSEK: of the requests, ring messages */
 	nod_time first, last;	      /* PDU */
-	nod_time last_request;	      /* OSEK: last without sleep indication; AUTOSAR: == last */
+	nod_time last_request;	      /* AUTOSAR: == last */
 	nod_time request_from;	      /* since when it requests without a pause */
 	nod_time last_ready;	      /* OSEK: last with it */
 	uint64_t partial[NOD_PHASES]; /* OR of the partial network info bytes */
@@ -35,6 +39,8 @@ struct nod_node {
 	uint32_t span;		      /* serial of the span it last spoke in */
 	nod_time span_first;	      /* its first PDU of that span */
 	bool span_active;	      /* it said in that span that it woke the network */
+	uint32_t span_early;	      /* its PDUs soon after its first of that span */
+	uint32_t span_requests;	      /* its requests in that span */
 };
 
 enum { NOD_IDENT_DIAGNOSTIC = 1, NOD_IDENT_NM = 2 };
@@ -69,6 +75,11 @@ struct nod_ident {
 	 * seconds, and that ended with a frame of this message. */
 	uint32_t lone_runs;
 	int64_t lone_ns;
+
+	/* After the deadline, within an awake span: the longest time between two of its
+	 * frames, and how often one was as long as a pause (track-take.h). */
+	int64_t pause;
+	uint32_t pauses;
 
 	/* Where it stood at the end of the longest awake span since the lock. */
 	uint32_t held_serial;	    /* of that span; 0: it did not speak there */

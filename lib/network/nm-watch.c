@@ -23,8 +23,10 @@ static int make_node(struct nod_ident *ident)
  * cycles (<= 1 s in published example sets) or turns of a ring. Chosen. */
 #define PAUSE_NS (10 * NOD_NS_PER_S)
 
-static void note_request(struct nod_node *node, nod_time time)
+static void note_request(struct nod_node *node, nod_time time, enum nod_phase phase)
 {
+	node->requests[phase]++;
+	node->span_requests++;
 	if (nod_time_since(time, node->last_request).ns > PAUSE_NS)
 		node->request_from = time;
 	node->last_request = time;
@@ -35,7 +37,7 @@ static void take_autosar(struct nod_node *node, const struct nod_autosar_nm *pdu
 {
 	node->address = pdu->node;
 	node->control = pdu->control;
-	note_request(node, frame->time);
+	note_request(node, frame->time, phase);
 	node->partial[phase] |= pdu->partial;
 	if (pdu->control & NOD_AUTOSAR_NM_ACTIVE_WAKEUP) {
 		node->active_wakeups[phase]++;
@@ -51,9 +53,11 @@ static void take_osek(struct nod_node *node, const struct nod_osek_nm *pdu,
 	node->limp_home[phase] += pdu->limp_home;
 	if (pdu->sleep_indication) {
 		node->ready[phase]++;
+		node->releases[phase] += node->last_request.ns > node->last_ready.ns;
 		node->last_ready = frame->time;
-	} else {
-		note_request(node, frame->time);
+	} else if (nod_osek_nm_is_request(pdu)) {
+		node->ring_requests[phase] += pdu->ring;
+		note_request(node, frame->time, phase);
 	}
 }
 
@@ -62,6 +66,7 @@ static void begin_span(struct nod_node *node, nod_time time, uint32_t span)
 	node->span = span;
 	node->span_first = time;
 	node->span_active = false;
+	node->span_early = node->span_requests = 0;
 }
 
 int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,
@@ -82,6 +87,7 @@ int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,
 	else
 		return 0;
 	node->pdus[phase]++;
+	node->span_early += nod_time_since(frame->time, node->span_first).ns < NOD_NM_EARLY_NS;
 	if (!nod_time_is_set(node->first))
 		node->first = frame->time;
 	node->last = frame->time;

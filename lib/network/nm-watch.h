@@ -14,6 +14,11 @@ static inline bool nod_nm_is_pdu(const struct nod_nm_layout *layout, uint32_t id
 	       (layout->scheme == NOD_NM_AUTOSAR || layout->scheme == NOD_NM_OSEK);
 }
 
+/* PDUs this soon after a node's first in an awake span count as its burst: the five to ten
+ * immediate messages 20 ms apart of published AUTOSAR sets, while no usual cycle there is
+ * shorter than 200 ms. */
+#define NOD_NM_EARLY_NS (350 * NOD_NS_PER_MS)
+
 /* Takes a NM PDU: makes ident->node when it is the first, and tallies what it
  * says. span is the serial of the awake span. Returns 0 or -ENOMEM. */
 int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,

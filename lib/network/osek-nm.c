@@ -37,8 +37,7 @@ int nod_osek_nm_decode(struct nod_osek_nm *out, const struct nod_frame *frame,
 
 bool nod_osek_nm_is_request(const struct nod_osek_nm *message)
 {
-	return (message->alive || message->ring || message->limp_home) &&
-	       !message->sleep_indication;
+	return (message->ring || message->limp_home) && !message->sleep_indication;
 }
 
 char *nod_osek_nm_print(char buf[NOD_OSEK_NM_TEXT], const struct nod_osek_nm *message)

@@ -2,7 +2,7 @@
  *
  * The nodes form a logical ring: each passes the ring message to its
  * successor. A node that is ready to sleep sets the sleep indication; one that
- * sends ring or alive messages without it keeps the network awake. When all
+ * sends ring or limp-home messages without it keeps the network awake. When all
  * indicate, one acknowledges, and after a wait the network sleeps; a message
  * without indication during that wait cancels it.
  *
@@ -46,8 +46,9 @@ struct nod_osek_nm {
 int nod_osek_nm_decode(struct nod_osek_nm *out, const struct nod_frame *frame,
 		       const struct nod_nm_layout *layout);
 
-/* The node asks for the network to stay awake: ring or alive or limp home
- * without sleep indication. */
+/* The node asks for the network to stay awake: a ring or limp-home message without the
+ * sleep indication, each of which cancels the others' way to sleep. An alive message only
+ * says that the node has started anew: released nodes send it without the indication. */
 bool nod_osek_nm_is_request(const struct nod_osek_nm *message);
 
 #define NOD_OSEK_NM_TEXT 64

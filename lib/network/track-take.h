@@ -10,6 +10,10 @@
  * published example sets (1.5 to 5 s), in which all but one are silent. */
 #define NOD_RUN_MIN_NS (1200 * NOD_NS_PER_MS)
 
+/* A message that does not come for this long has paused, if it usually comes more often:
+ * about the shortest wait-bus-sleep time of published example sets (750 ms). */
+#define NOD_PAUSE_MIN_NS (700 * NOD_NS_PER_MS)
+
 /* turn: a silence is over, frames were lost, or a time is before the last one. meet: the
  * first frame of a message in an awake span. lone_run: somebody else speaks after a
  * while. protocols: diagnostics and network management. Those that return something: 0 or
@@ -17,6 +21,7 @@
 int nod_track_take_turn(struct nod_track *track, nod_time time);
 int nod_track_meet(struct nod_track *track, struct nod_ident *ident, nod_time time);
 void nod_track_note_lone_run(struct nod_track *track, nod_time time);
+void nod_track_note_pause(struct nod_track *track, struct nod_ident *ident, int64_t interval);
 void nod_track_begin_second(struct nod_track *track, nod_time time);
 void nod_track_detect_nm(struct nod_track *track, const struct nod_frame *frame);
 int nod_track_note_protocols(struct nod_track *track, struct nod_ident *ident,
@@ -80,6 +85,9 @@ nod_track_take_ident(struct nod_track *track, struct nod_ident *ident,
 	track->frames++;
 	track->span.frames++;
 	nod_track_follow_run(track, ident, time, phase);
+	if (phase == NOD_PHASE_LATE &&
+	    __builtin_expect(interval > ident->pause || interval >= NOD_PAUSE_MIN_NS, 0))
+		nod_track_note_pause(track, ident, interval);
 	int status = nod_ident_take(ident, frame, phase, interval);
 	if (latest || time.ns > ident->last.ns)
 		ident->last = time;

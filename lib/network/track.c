@@ -166,6 +166,27 @@ static void find_lone(const struct nod_track *track, struct nod_span *span)
 		span->lone_ident = span->last[0].ident;
 }
 
+/* So many early PDUs are a burst, when nobody else sent more than a few: only who woke the
+ * network itself sends one (CanNmImmediateNmTransmissions; from memory). */
+#define BURST_LEAST 4
+#define BURST_OTHERS_MOST 2
+
+/* The node that began the span with a burst, NOD_NONE. */
+static int find_burst(const struct nod_track *track)
+{
+	int found = NOD_NONE;
+
+	for (uint32_t i = 0; i < track->speaker_count; i++) {
+		const struct nod_node *node = track->idents.items[track->speakers[i]].node;
+		if (!node || node->span != track->serial || node->span_early <= BURST_OTHERS_MOST)
+			continue;
+		if (found != NOD_NONE || node->span_early < BURST_LEAST)
+			return NOD_NONE;
+		found = (int)track->speakers[i];
+	}
+	return track->nm.scheme == NOD_NM_AUTOSAR ? found : NOD_NONE;
+}
+
 static void find_active_wakers(const struct nod_track *track, struct nod_span *span)
 {
 	int count = 0;
@@ -176,18 +197,44 @@ static void find_active_wakers(const struct nod_track *track, struct nod_span *s
 		if (ident->node && ident->node->span == track->serial && ident->node->span_active)
 			span->active_wakers[count++] = (int)track->speakers[i];
 	}
+	if (!count)
+		span->active_wakers[0] = find_burst(track);
 }
 
 /* A node that asked for the network this much longer than all others is the
  * one that kept it: longer than a NM cycle (<= 1 s) by far. Chosen. */
 #define KEPT_IT_NS (3 * NOD_NS_PER_S)
 
+/* In a ring only who has a reason of its own sends a request at all: the others start with
+ * alive messages and go on with the indication, at the latest when their application has
+ * made up its mind. Chosen. */
+#define KEPT_RING_NS (1 * NOD_NS_PER_S)
+
+/* The only node of a ring that requested the network in this span, NOD_NONE. */
+static int find_only_request(const struct nod_track *track)
+{
+	int found = NOD_NONE;
+
+	for (uint32_t i = 0; i < track->speaker_count; i++) {
+		const struct nod_node *node = track->idents.items[track->speakers[i]].node;
+		if (!node || node->span != track->serial || !node->span_requests)
+			continue;
+		if (found != NOD_NONE)
+			return NOD_NONE;
+		found = (int)track->speakers[i];
+	}
+	return found;
+}
+
 /* Which node went on requesting the network when all others had stopped. */
 static void find_requester(const struct nod_track *track, struct nod_span *span)
 {
 	nod_time latest = NOD_TIME_NONE, second = NOD_TIME_NONE;
+	bool ring = track->nm.scheme == NOD_NM_OSEK;
 
-	span->requester = NOD_NONE;
+	span->requester = ring ? find_only_request(track) : NOD_NONE;
+	if (span->requester != NOD_NONE)
+		return;
 	for (uint32_t i = 0; i < track->speaker_count; i++) {
 		const struct nod_node *node = track->idents.items[track->speakers[i]].node;
 		if (!node || node->span != track->serial)
@@ -203,7 +250,7 @@ static void find_requester(const struct nod_track *track, struct nod_span *span)
 			second = request;
 		}
 	}
-	if (!nod_time_is_set(second) || nod_time_since(latest, second).ns < KEPT_IT_NS)
+	if (!nod_time_is_set(second) || nod_time_since(latest, second).ns < (ring ? KEPT_RING_NS : KEPT_IT_NS))
 		span->requester = NOD_NONE;
 }
 
@@ -471,6 +518,15 @@ void nod_track_note_lone_run(struct nod_track *track, nod_time time)
 	ident->lone_ns = nod_ns_add(ident->lone_ns, nod_time_since(time, track->run_from).ns);
 }
 
+/* After the deadline, a message comes after a longer time than ever, or after a pause. */
+void nod_track_note_pause(struct nod_track *track, struct nod_ident *ident, int64_t interval)
+{
+	if (nod_time_is_set(track->doubtful) && track->doubtful.ns >= ident->last.ns)
+		return; /* nobody knows whether it was silent */
+	ident->pause = interval > ident->pause ? interval : ident->pause;
+	ident->pauses += interval >= NOD_PAUSE_MIN_NS;
+}
+
 int nod_track_meet(struct nod_track *track, struct nod_ident *ident, nod_time time)
 {
 	if (!nod_ident_frames(ident)) {
@@ -547,6 +603,7 @@ static void forget_node_tallies(struct nod_node *node)
 	for (int p = NOD_PHASE_SETTLING; p < NOD_PHASES; p++) {
 		node->pdus[NOD_PHASE_USE] += node->pdus[p];
 		node->pdus[p] = node->ready[p] = node->active_wakeups[p] = node->limp_home[p] = 0;
+		node->requests[p] = node->ring_requests[p] = node->releases[p] = 0;
 		node->partial[p] = 0;
 	}
 	node->last_request = node->last_ready = node->request_from = NOD_TIME_NONE;
@@ -562,7 +619,8 @@ void nod_track_locked(struct nod_track *track, nod_time time)
 		ident->frames[NOD_PHASE_SETTLING] = ident->frames[NOD_PHASE_LATE] = 0;
 		ident->changing_late = ident->changes_late = 0;
 		ident->lone_runs = 0;
-		ident->lone_ns = 0;
+		ident->lone_ns = ident->pause = 0;
+		ident->pauses = 0;
 		free(ident->late);
 		ident->late = NULL;
 		if (ident->node)

@@ -35,7 +35,7 @@ static void test_operation_codes(void **state)
 		bool request;
 		const char *words;
 	} rows[] = {
-		{0x01, true, "alive"},
+		{0x01, false, "alive"},
 		{0x02, true, "ring"},
 		{0x04, true, "limp home"},
 		{0x11, false, "alive, sleep indication"},
