@@ -8,6 +8,7 @@
 #include "current-file.h"
 #include "current-import.h"
 #include "current-report.h"
+#include "lock-option.h"
 #include "option.h"
 #include "vehicle.h"
 
@@ -24,25 +25,17 @@ static const char help[] =
 	"  --vehicle FILE           takes the limit from a vehicle file\n"
 	"  --wander 20mA            how far the zero of the sensor may be off; 0A for a\n"
 	"                           shunt (else 20 mA, an inductive clamp)\n"
-	"  --lock SECONDS           when the car was locked, UNIX time (else the journal)\n"
+	"  --locked TIME            when the car was locked (else the journal): 19:30,\n"
+	"                           \"+2 min\" (from the first sample), ISO 8601, ...\n"
 	"  --json                   for programs\n"
 	"\n"
 	"import: `nodoff current import --help`\n";
 
 struct show_arguments {
 	struct nod_current_request request;
-	const char *vehicle;
+	const char *vehicle, *locked;
 	bool json;
 };
-
-static int take_lock(void *self, const struct nod_given *given)
-{
-	struct show_arguments *a = self;
-
-	if (!nod_time_parse(&a->request.lock, given->value, strlen(given->value)))
-		return NOD_EXIT_OK;
-	return nod_given_wrong(given, "a UNIX time in seconds");
-}
 
 static int take_vehicle(struct show_arguments *a)
 {
@@ -88,7 +81,7 @@ static int show(int argc, char **argv)
 		NOD_MICRO("limit", NOD_UNIT_AMPERE, struct show_arguments, request.limit_ua),
 		NOD_TEXT(0, "vehicle", struct show_arguments, vehicle),
 		NOD_MICRO("wander", NOD_UNIT_AMPERE, struct show_arguments, request.wander_ua),
-		NOD_TAKE(0, "lock", take_lock),
+		NOD_TEXT(0, "locked", struct show_arguments, locked),
 		NOD_FLAG(0, "json", struct show_arguments, json),
 		{0}};
 	static const struct nod_options options = {.command = "current", .help = help, .list = list};
@@ -106,9 +99,12 @@ static int show(int argc, char **argv)
 		status = nod_current_file_load(&file, argv[first]);
 	if (status)
 		return status;
-	if (!nod_time_is_set(a.request.lock))
-		a.request.lock = file.lock;
-	status = print(&a, &file, argv[first]);
+	a.request.lock = file.lock;
+	if (a.locked)
+		status = nod_lock_parse(&a.request.lock, "--locked", a.locked, file.first,
+					file.last);
+	if (!status)
+		status = print(&a, &file, argv[first]);
 	nod_current_file_free(&file);
 	return status;
 }

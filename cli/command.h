@@ -20,8 +20,8 @@ struct nod_command {
 	bool has_parts;			    /* `session make`: parts with a help of their own */
 };
 
-/* Says on stderr what is wrong with the command line and where help is.
- * Returns NOD_EXIT_USAGE. */
+/* Says on stderr what is wrong with the command line and where help is
+ * (command NULL: several commands say this). Returns NOD_EXIT_USAGE. */
 __attribute__((format(printf, 2, 3))) int nod_usage(const char *command, const char *format, ...);
 
 /* Says on stderr what could not be read or written. Returns

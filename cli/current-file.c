@@ -26,6 +26,8 @@ static int take_sample(struct nod_current_file *file, char *line, unsigned *colu
 	if (rc <= 0)
 		return rc;
 	rc = nod_current_trace_take(file->trace, time, microamps);
+	if (!rc && !nod_time_is_set(file->first))
+		file->first = time;
 	if (!rc)
 		file->last = time;
 	return rc == -ENOMEM ? rc : 0; /* what it leaves out it counts */
@@ -108,7 +110,9 @@ static int load(struct nod_current_file *file, const char *path)
 int nod_current_file_load(struct nod_current_file *file, const char *path)
 {
 	*file = (struct nod_current_file){.trace = nod_current_trace_new(),
-					  .lock = NOD_TIME_NONE, .last = NOD_TIME_NONE};
+					  .lock = NOD_TIME_NONE,
+					  .first = NOD_TIME_NONE,
+					  .last = NOD_TIME_NONE};
 	int rc = file->trace ? load(file, path) : -ENOMEM;
 
 	if (file->defects > TOLD)

@@ -8,7 +8,7 @@
 struct nod_current_file {
 	struct nod_current_trace *trace;
 	nod_time lock; /* from the journal, the last "locked"; NOD_TIME_NONE */
-	nod_time last; /* of the samples; NOD_TIME_NONE */
+	nod_time first, last; /* of the samples; NOD_TIME_NONE */
 	unsigned long defects;
 };
 

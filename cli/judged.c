@@ -6,20 +6,31 @@
 
 #include "captures.h"
 #include "command.h"
+#include "lock-option.h"
 #include "progress.h"
 #include "when.h"
 
-/* The lock of the option; a relative one counts from the first event. */
 static int apply_lock(struct nod_judged *j, const char *locked, nod_time start)
 {
-	struct nod_when_base base = {.lock = start, .start = start, .end = NOD_TIME_NONE};
-	struct nod_error err = {""};
 	nod_time lock;
+	int status = nod_lock_parse(&lock, "--locked", locked, start, NOD_TIME_NONE);
 
-	if (nod_when_parse(&lock, locked, &base, &err))
-		return nod_usage("analyse", "--locked: %s", err.text);
-	nod_engine_set_lock(j->engine, lock, NOD_LOCK_FROM_OPTION);
-	return NOD_EXIT_OK;
+	if (!status)
+		nod_engine_set_lock(j->engine, lock, NOD_LOCK_FROM_OPTION);
+	return status;
+}
+
+/* Seen at the end: the options name a lock that comes after everything. */
+static int check_lock(const struct nod_judged *j, const struct nod_judge_options *o)
+{
+	const struct nod_findings *f = j->findings;
+	char lock[NOD_WHEN_TEXT], end[NOD_WHEN_TEXT];
+
+	if (!o->locked || !nod_time_is_set(f->lock) || f->lock.ns <= f->end.ns)
+		return NOD_EXIT_OK;
+	return nod_usage(NULL, "--locked %s: that is %s, but the recording ends at %s: nothing "
+				 "was recorded after the lock", o->locked,
+			 nod_when_print(lock, f->lock, NULL), nod_when_print(end, f->end, NULL));
 }
 
 static int take(struct nod_judged *j, const struct nod_event *event,
@@ -135,7 +146,7 @@ int nod_judge(struct nod_judged *j, const char *const *paths, size_t count,
 	if (code)
 		return code;
 	j->findings = nod_engine_findings(j->engine);
-	return j->findings ? NOD_EXIT_OK : nod_unreadable("out of memory");
+	return j->findings ? check_lock(j, options) : nod_unreadable("out of memory");
 }
 
 void nod_judged_close(struct nod_judged *j)

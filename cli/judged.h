@@ -22,7 +22,7 @@ struct nod_judged {
 
 struct nod_judge_options {
 	const char *vehicle;	 /* NULL: the session's vehicle.yaml, if there is one */
-	const char *locked;	 /* UNIX seconds, ISO 8601, or "+12 min" from the start; NULL */
+	const char *locked;	 /* as lock-option.h has it; NULL: as the recording says */
 	bool strict;		 /* stop at the first line that cannot be read */
 	bool quiet;		 /* say nothing of lines that cannot be read, nor how far it is */
 	bool timeline;		 /* keep what happened when, too */

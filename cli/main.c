@@ -56,10 +56,12 @@ int nod_usage(const char *command, const char *format, ...)
 {
 	va_list args;
 	va_start(args, format);
-	fprintf(stderr, "nodoff %s: ", command);
+	fprintf(stderr, "nodoff%s%s: ", command ? " " : "", command ? command : "");
 	vfprintf(stderr, format, args);
 	va_end(args);
-	fprintf(stderr, "\nTry `nodoff %s --help`.\n", command);
+	fputc('\n', stderr);
+	if (command)
+		fprintf(stderr, "Try `nodoff %s --help`.\n", command);
 	return NOD_EXIT_USAGE;
 }
 

@@ -92,18 +92,12 @@ static int time_ago(nod_time *time, const char *ago, const char *command)
 
 static int time_at(nod_time *time, const char *at, const char *command)
 {
-	nod_time latest = now();
-	time_t seconds = (time_t)(latest.ns / NOD_NS_PER_S);
+	struct nod_when_base base = {
+		.lock = NOD_TIME_NONE, .start = NOD_TIME_NONE, .end = NOD_TIME_NONE, .now = now()};
 	struct nod_error err = {""};
-	struct tm local = {0};
 
-	localtime_r(&seconds, &local);
-	if (!nod_when_parse_of_day(time, at, latest, (int)(local.tm_gmtoff / 60), &err))
-		return NOD_EXIT_OK;
-	if (strchr(at, ':') && !strchr(at, '-')) /* it was meant as one */
-		return nod_usage(command, "--at: %s", err.text);
-	return nod_when_parse(time, at, NULL, &err) ? nod_usage(command, "--at: %s", err.text)
-						    : NOD_EXIT_OK;
+	return nod_when_parse(time, at, &base, &err) ? nod_usage(command, "--at: %s", err.text)
+						     : NOD_EXIT_OK;
 }
 
 int nod_mark_time_of_options(nod_time *time, const char *ago, const char *at, const char *command)

@@ -24,7 +24,7 @@ _nodoff_options() {
 	"session cut") echo --from: --to: --into:dir --title: --scrub:payload,vin ;;
 	bitrate) echo --seconds: ;;
 	frames) echo --count --strict ;;
-	"current show") echo --limit: --vehicle:file --wander: --lock: --json ;;
+	"current show") echo --limit: --vehicle:file --wander: --locked: --json ;;
 	"current import") echo --into:dir --column: --time-column: --unit: --clamp: --invert \
 		--separator:comma,semicolon,tab,bar,blanks,none --decimal:comma,point \
 		--time-unit:s,ms,min,h --start:locked --interval: --date: --zone: \

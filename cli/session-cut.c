@@ -22,7 +22,7 @@ static const char help[] =
 	"outside the piece; the time between is then marked as not listened to.\n"
 	"\n"
 	"      --from TIME    +35 min (after the lock), -2 min, start, start+1h,\n"
-	"      --to TIME      end-5min, 2023-11-14T22:13:20Z or UNIX seconds\n"
+	"      --to TIME      end-5min, 14:03:12, 2023-11-14 23:13:20 or UNIX seconds\n"
 	"      --into NEW     where to make it; must not exist\n"
 	"      --title TEXT   another title\n"
 	"      --scrub WHAT   payload: every payload byte of application frames becomes\n"
@@ -43,7 +43,8 @@ struct options {
 
 static int parse_times(struct options *options, const struct nod_survey *survey)
 {
-	struct nod_when_base base = {survey->lock.time, survey->lock.start, survey->end};
+	struct nod_when_base base = {
+		.lock = survey->lock.time, .start = survey->lock.start, .end = survey->end};
 	struct nod_error err = {""};
 
 	if (nod_when_parse(&options->cut.from, options->from, &base, &err))

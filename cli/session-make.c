@@ -10,11 +10,11 @@
 #include "command.h"
 #include "digest.h"
 #include "journal-file.h"
+#include "lock-option.h"
 #include "option.h"
 #include "session-commands.h"
 #include "session-create.h"
 #include "vehicle.h"
-#include "when.h"
 
 static const char help[] =
 	"usage: nodoff session make CAPTURE ... --into DIR [OPTION ...]\n"
@@ -25,8 +25,8 @@ static const char help[] =
 	"entries of the journal.\n"
 	"\n"
 	"      --into DIR         where to make it; must not exist\n"
-	"      --locked TIME      when the car was locked: UNIX seconds, an ISO 8601 time\n"
-	"                         with its zone, or start+2min\n"
+	"      --locked TIME      when the car was locked: 19:30, 14:03:12, \"+2 min\"\n"
+	"                         (from the start), ISO 8601 or UNIX seconds\n"
 	"      --locked-at-start  it was locked when the recording began\n"
 	"      --vehicle FILE     the map of the car, copied into the session\n"
 	"      --title TEXT       what it is, for people\n"
@@ -129,18 +129,13 @@ static int survey_captures(struct nod_survey *survey, const struct options *opti
 static int write_lock(struct nod_session_maker *maker, const struct options *options)
 {
 	struct nod_mark mark = {NOD_TIME_NONE, NOD_MARK_LOCKED, ""};
-	struct nod_when_base base;
 	struct nod_error err = {""};
 	struct nod_survey *survey = malloc(sizeof(*survey));
 	int status = survey ? survey_captures(survey, options) : nod_unreadable("out of memory");
 
-	if (!status) {
-		bool known = survey->lock.source != NOD_LOCK_FROM_START;
-		base = (struct nod_when_base){known ? survey->lock.time : NOD_TIME_NONE,
-					      survey->lock.start, survey->end};
-		if (nod_when_parse(&mark.time, options->locked, &base, &err))
-			status = nod_usage("session make", "--locked: %s", err.text);
-	}
+	if (!status)
+		status = nod_lock_parse(&mark.time, "--locked", options->locked,
+					survey->lock.start, survey->end);
 	const char *path = nod_session_maker_path(maker, "journal.log");
 	if (!status && !path)
 		status = nod_unreadable("out of memory");

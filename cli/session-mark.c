@@ -23,8 +23,8 @@ static const char help[] =
 	"returns, the entry is on the disk.\n"
 	"\n"
 	"      --at TIME      when: +35 min (after the lock), -2 min, start+1h, end-5min,\n"
-	"                     2023-11-14T22:13:20Z or UNIX seconds; without it, the end\n"
-	"                     of the recording; while it runs, now, or 14:03:12\n"
+	"                     14:03:12, 2023-11-14 23:13:20 or UNIX seconds; without it,\n"
+	"                     the end of the recording; while it runs, now\n"
 	"      --ago LENGTH   of a running session: so long before now, 40s or '2 min'\n"
 	"      --undo         takes back the entry made last; that is an entry, too\n"
 	NOD_CLIENT_HELP
@@ -100,7 +100,8 @@ static int find_time(nod_time *time, const char *path, const char *at)
 	int status = survey ? nod_session_survey_path(survey, path) : nod_unreadable("out of memory");
 
 	if (!status) {
-		struct nod_when_base base = {survey->lock.time, survey->lock.start, survey->end};
+		struct nod_when_base base = {
+			.lock = survey->lock.time, .start = survey->lock.start, .end = survey->end};
 		if (nod_when_parse(time, at, &base, &err))
 			status = nod_usage("session mark", "--at: %s", err.text);
 	}

@@ -89,9 +89,9 @@ static void print_about(const struct show *show, const struct nod_session *sessi
 			nod_paragraph_print(stdout, lead, value);
 	}
 	if (created && !nod_time_parse(&time, created, strlen(created)))
-		printf("created   %s\n", nod_when_print(when, time));
+		printf("created   %s\n", nod_when_print(when, time, NULL));
 	printf("vehicle   %s\n", nod_session_vehicle(session) ? "vehicle.yaml" : "no vehicle file");
-	nod_paragraph_printf(stdout, "locked    ", "%s; %s", nod_when_print(when, lock->time),
+	nod_paragraph_printf(stdout, "locked    ", "%s; %s", nod_when_print(when, lock->time, NULL),
 			     nod_session_lock_text(lock->source));
 }
 
@@ -108,8 +108,8 @@ static void print_span(const struct nod_survey *survey)
 		puts("recorded  nothing");
 		return;
 	}
-	printf("recorded  %s to %s\n", nod_when_print(start, survey->lock.start),
-	       nod_when_print(end, survey->end));
+	printf("recorded  %s to %s\n", nod_when_print(start, survey->lock.start, NULL),
+	       nod_when_print(end, survey->end, NULL));
 	printf("          %s", nod_duration_print(length, nod_time_since(survey->end,
 									 survey->lock.start)));
 	printf(", %" PRIu64 " frames, %" PRIu64 " samples of the current\n", survey->all.frames,

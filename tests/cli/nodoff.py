@@ -15,7 +15,7 @@ class Command(unittest.TestCase):
 
     def run_command(self, *arguments, status=0, text=None):
         done = subprocess.run([*WRAPPER, PROGRAM, *arguments], input=text, capture_output=True,
-                              text=True, timeout=PATIENCE, env={**os.environ, "LC_ALL": "C.UTF-8"})
+                              text=True, timeout=PATIENCE, env={**os.environ, "LC_ALL": "C.UTF-8", "TZ": "UTC"})
         self.assertEqual(done.returncode, status, done.stdout + done.stderr)
         if status == 0:
             self.assertEqual(done.stderr, "")

@@ -149,7 +149,7 @@ class Session(Command):
                             (["isolated", "F12", "--ago", "2 min"], "not being recorded")):
             self.assertIn(lack, self.complaint("session", "mark", "one", *words))
         for words, lack in ((["isolated"], "which fuse"), (["isolated", "F12", "--ago", "2"], "unit"),
-                            (["isolated", "F12", "--at", "27:10"], "time of day"),
+                            (["isolated", "F12", "--at", "27:10"], "is no time"),
                             (["--undo", "F12"], "stands alone"), (["--amend"], "what to change"),
                             (["gap", "all", "2 s"], "nothing that a person"),
                             (["door", "--ago", "2s", "--at", "12:00"], "either")):

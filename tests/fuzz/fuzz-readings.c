@@ -18,7 +18,11 @@ static const char map[] = "networks: { body: { interfaces: [can0] } }\n"
 
 static void take_texts(struct fuzz_input *in)
 {
-	struct nod_when_base base = {{100}, {0}, {NOD_NS_PER_S}};
+	const struct nod_when_base bases[] = {
+		{{100}, {0}, {NOD_NS_PER_S}, NOD_TIME_NONE, NULL},
+		{{1700000000 * NOD_NS_PER_S}, {1700000000 * NOD_NS_PER_S},
+		 {1700090000 * NOD_NS_PER_S}, NOD_TIME_NONE, "UTC"},
+		{NOD_TIME_NONE, NOD_TIME_NONE, NOD_TIME_NONE, {1700000000 * NOD_NS_PER_S}, NULL}};
 	struct nod_error err = {""};
 	char *text = fuzz_text_until(in, '\n'), buf[NOD_WHEN_TEXT], exact[NOD_TIME_TEXT];
 	struct nod_quantity q;
@@ -40,8 +44,9 @@ static void take_texts(struct fuzz_input *in)
 		FUZZ_CHECK(d.ns == d_again.ns);
 		nod_duration_print(exact, d);
 	}
-	if (!nod_when_parse(&t, text, &base, &err))
-		nod_when_print(buf, t);
+	for (size_t i = 0; i < sizeof(bases) / sizeof(bases[0]); i++)
+		if (!nod_when_parse(&t, text, &bases[i], &err))
+			nod_when_print(buf, t, NULL);
 	for (int comma = 0; comma < 2; comma++)
 		if (!nod_wall_parse(&wall, text, comma))
 			for (int order = NOD_DATE_YMD; order <= NOD_DATE_MDY; order++)
