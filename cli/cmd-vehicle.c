@@ -1,5 +1,5 @@
-/* nodoff vehicle: checks a vehicle file, drafts one from a recording, or learns
- * from what was isolated while it was recorded. */
+/* nodoff vehicle: checks a vehicle file, drafts one from a recording, learns
+ * from what was isolated while it was recorded, or imports what is known already. */
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
@@ -8,6 +8,7 @@
 #include "command.h"
 #include "draft.h"
 #include "option.h"
+#include "vehicle-import.h"
 #include "vehicle-learn.h"
 #include "vehicle-report.h"
 
@@ -17,6 +18,7 @@ static const char help[] =
 	"usage: nodoff vehicle check FILE\n"
 	"       nodoff vehicle draft CAPTURE ...\n"
 	"       nodoff vehicle learn SESSION ... [OPTION ...]\n"
+	"       nodoff vehicle import FILE.dbc [OPTION ...]\n"
 	"\n"
 	"check reads a vehicle file (the map of a car: networks, modules with their\n"
 	"IDs, fuses) and prints what was understood and what is worth a second look.\n"
@@ -28,6 +30,9 @@ static const char help[] =
 	"\n"
 	"learn says which IDs belong to what was isolated or unplugged in recorded\n"
 	"sessions; `nodoff vehicle learn --help` explains it.\n"
+	"\n"
+	"import makes a vehicle file of a DBC file; `nodoff vehicle import --help`\n"
+	"explains it.\n"
 	"\n"
 	"  -h, --help    print this help\n";
 
@@ -101,6 +106,8 @@ int nod_cmd_vehicle(int argc, char **argv)
 
 	if (argc > 1 && !strcmp(argv[1], "learn"))
 		return nod_vehicle_learn_command(argc - 1, argv + 1);
+	if (argc > 1 && !strcmp(argv[1], "import"))
+		return nod_vehicle_import_command(argc - 1, argv + 1);
 	int status, first = nod_options_walk(&options, NULL, argc, argv, &status);
 	if (!first)
 		return status;
@@ -112,6 +119,7 @@ int nod_cmd_vehicle(int argc, char **argv)
 		return argc > 1 ? draft(argv + 1, argc - 1)
 				: nod_usage("vehicle", "draft: name at least one capture");
 	if (argc)
-		return nod_usage("vehicle", "there is no `%s`, expected check, draft or learn", argv[0]);
-	return nod_usage("vehicle", "say check, draft or learn");
+		return nod_usage("vehicle", "there is no `%s`, expected check, draft, learn or import",
+				 argv[0]);
+	return nod_usage("vehicle", "say check, draft, learn or import");
 }

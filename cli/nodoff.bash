@@ -13,6 +13,7 @@ _nodoff_options() {
 	page) echo --on: --speed: --socket:file ;;
 	wait) echo --for:sleep,wake,deadline --network: --bell --run: --socket:file ;;
 	"vehicle learn") echo --vehicle:file --merge --json ;;
+	"vehicle import") echo --network: --interface: ;;
 	timeline) echo --width: --ascii --unicode --vehicle:file --locked: ;;
 	wakeups) echo --by: --network: --after: --before: --unexplained --vehicle:file --locked: \
 		--json ;;
@@ -47,7 +48,7 @@ _nodoff_commands="analyse record live mark page wait vehicle timeline wakeups hi
 _nodoff_subcommands() {
 	case $1 in
 	record) echo start stop list status answer ;;
-	vehicle) echo check draft learn ;;
+	vehicle) echo check draft learn import ;;
 	session) echo make show mark cut ;;
 	current) echo show import ;;
 	esac

@@ -165,8 +165,15 @@ bool nod_signal_is_switch(const struct nod_signal *signal)
 	       (signal->bits == 1 || (signal->bits <= SWITCH_BITS_MAX && signal->value_count));
 }
 
+/* Whole numbers below are written without an exponent: a double holds them exactly. */
+#define WHOLE_MOST 1e15
+
 char *nod_number_print(char buf[NOD_NUMBER_TEXT], double number)
 {
+	if (fabs(number) < WHOLE_MOST && number == floor(number)) {
+		snprintf(buf, NOD_NUMBER_TEXT, "%.0f", number == 0 ? 0.0 : number);
+		return buf;
+	}
 	for (int digits = 1; digits <= 17; digits++) {
 		snprintf(buf, NOD_NUMBER_TEXT, "%.*g", digits, number);
 		if (strtod(buf, NULL) == number)

@@ -235,6 +235,7 @@ static const struct nod_key module_keys[] = {
 	 .count = AT(source_address_count)},
 	{.name = "fuses", .read = read_fuses, .at = AT(fuses), .count = AT(fuse_count)},
 	{.name = "place", .what = "a place", .read = nod_read_text, .at = AT(place)},
+	{.name = "comment", .what = "a comment", .read = nod_read_text, .at = AT(comment)},
 	{.name = "inputs", .what = "an input", .read = nod_read_texts, .at = AT(inputs),
 	 .count = AT(input_count)},
 	{.name = "cautions", .what = "a caution", .read = nod_read_texts, .at = AT(cautions),

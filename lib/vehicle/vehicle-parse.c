@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "file-read.h"
 #include "message-index.h"
 #include "vehicle-index.h"
 #include "vehicle-reader.h"
@@ -151,7 +152,8 @@ static int read_file(struct nod_reader *r)
 	status = nod_read_object(r, root, "a vehicle file", first_pass, r->vehicle);
 	if (!status)
 		status = nod_read_object(r, root, "a vehicle file", second_pass, r->vehicle);
-	if (!status && !r->vehicle->network_count && !r->vehicle->message_count)
+	if (!status && !r->vehicle->network_count && !r->vehicle->message_count &&
+	    !r->vehicle->module_count)
 		status = nod_yaml_error(&r->yaml, root,
 					"no network stands in the file, expected at least one "
 					"under `networks:`");
@@ -202,31 +204,10 @@ struct nod_vehicle *nod_vehicle_parse(const char *text, size_t length, const cha
 	return NULL;
 }
 
-static char *read_whole(const char *path, size_t *length, struct nod_error *err)
-{
-	FILE *file = fopen(path, "rb");
-	size_t room = NOD_YAML_BYTES_MAX + 1;
-	char *text = file ? malloc(room) : NULL;
-
-	*length = text ? fread(text, 1, room, file) : 0;
-	if (!file || !text || ferror(file)) {
-		int code = errno;
-		nod_error_set(err, code, "%s: %s", path, strerror(code));
-		free(text);
-		text = NULL;
-		if (file)
-			fclose(file);
-		errno = code;
-		return NULL;
-	}
-	fclose(file);
-	return text;
-}
-
 struct nod_vehicle *nod_vehicle_load(const char *path, struct nod_error *err)
 {
 	size_t length;
-	char *text = read_whole(path, &length, err);
+	char *text = nod_file_read(path, NOD_YAML_BYTES_MAX, &length, err);
 
 	if (!text)
 		return NULL;

@@ -188,6 +188,7 @@ static void write_module(FILE *out, const struct nod_vehicle *v, const struct no
 	write_hex(out, "source address", m->source_addresses, m->source_address_count);
 	write_references(out, v, "fuses", m->fuses, m->fuse_count, true);
 	write_line(out, "    place", m->place);
+	write_line(out, "    comment", m->comment);
 	write_texts(out, "inputs", m->inputs, m->input_count);
 	write_texts(out, "cautions", m->cautions, m->caution_count);
 	if (m->gateway)

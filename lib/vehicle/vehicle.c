@@ -34,6 +34,7 @@ static void free_module(struct nod_module *module)
 	free(module->source_addresses);
 	free(module->fuses);
 	free(module->place);
+	free(module->comment);
 	free_texts(module->inputs, module->input_count);
 	free_texts(module->cautions, module->caution_count);
 }

@@ -33,6 +33,7 @@
  *         source address: 21             # J1939, hex
  *         fuses: [F12]
  *         place: in the left front door
+ *         comment: also drives the mirror
  *         inputs: [left handle, left lock switch]
  *         cautions: [airbag]
  *         gateway: yes
@@ -142,7 +143,7 @@ struct nod_module {
 	size_t source_address_count;
 	int *fuses; /* indices */
 	size_t fuse_count;
-	char *place; /* NULL: not given */
+	char *place, *comment; /* NULL: not given */
 	char **inputs;
 	size_t input_count;
 	char **cautions;

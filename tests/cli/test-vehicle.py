@@ -4,13 +4,47 @@ import tempfile
 
 import nodoff
 
-CAPTURES = pathlib.Path(__file__).parent.parent.parent / "captures"
+CAPTURES = pathlib.Path(__file__).resolve().parent.parent.parent / "captures"
 EXAMPLE = str(CAPTURES / "example-vehicle.yaml")
 REAL = next((place for up in (1, 2) for place in
              [CAPTURES.parents[up] / "shared" / "real-captures"] if place.is_dir()), None)
 
 
+MAPS = next((place for up in (1, 2) for place in
+             [CAPTURES.parents[up] / "shared" / "open-maps"] if place.is_dir()), None)
+DBC = ("BU_: Door\nBO_ 672 Doors: 8 Door\n SG_ Switch : 37|1@1+ (1,0) [0|1] \"\" Door\n"
+       "VAL_ 672 Switch 0 \"closed\" 1 \"open\" ;\n")
+
+
 class Vehicle(nodoff.Command):
+    def test_a_dbc_file_becomes_a_vehicle_file(self):
+        out = self.output("vehicle", "import", "-", text=DBC)
+        self.assertEqual(out, "modules:\n  Door:\n    ids: [2A0]\nmessages:\n  Doors:\n    id: 2A0\n"
+                              "    length: 8\n    signals:\n      Switch: { at: byte 4 bit 5, "
+                              "values: { 0: closed, 1: open } }\n")
+        self.assertIn("1 module, 1 entry of IDs, 1 message, 1 signal", self.checked(out).stdout)
+        out = self.output("vehicle", "import", "-n", "body", "-i", "can1", "-", text=DBC)
+        self.assertIn("networks:\n  body:\n    interfaces: [can1]\n", out)
+        self.assertIn("1 network, 0 fuses, 1 module", self.checked(out).stdout)
+
+    def test_a_wrong_dbc_file_is_refused_with_its_place(self):
+        self.assertIn("standard input:1:8: expected the name of a message, found `:`".split(":", 1)[1],
+                      self.complaint("vehicle", "import", "-", text="BO_ 672: 8 Door\n", status=4))
+        self.assertIn("No such file", self.complaint("vehicle", "import", "/nowhere", status=4))
+        self.complaint("vehicle", "import", "-i", "can1", "-", text=DBC, status=2)
+        self.complaint("vehicle", "import", status=2)
+
+    def test_open_dbc_files_are_read(self):
+        if not MAPS:
+            self.skipTest("the files are not here")
+        for path in sorted(MAPS.glob("*.dbc")):
+            if path.name == "bad_message_length.dbc":
+                self.assertIn("bad_message_length.dbc:40:6: signal `Signal1` reaches into byte 1",
+                              self.complaint("vehicle", "import", str(path), status=4))
+                continue
+            self.checked(self.run_command("vehicle", "import", str(path)).stdout)
+            self.checked(self.run_command("vehicle", "import", "-n", "body", str(path)).stdout)
+
     def checked(self, text, **more):
         with tempfile.TemporaryDirectory() as directory:
             path = os.path.join(directory, "car.yaml")
@@ -70,8 +104,8 @@ class Vehicle(nodoff.Command):
                       self.complaint("vehicle", "draft", "-", text="# a: b\n", status=4))
 
     def test_what_is_wrong_with_the_command_line_is_said(self):
-        self.assertIn("say check, draft or learn", self.complaint("vehicle"))
-        self.assertIn("expected check, draft or learn", self.complaint("vehicle", "print"))
+        self.assertIn("say check, draft, learn or import", self.complaint("vehicle"))
+        self.assertIn("expected check, draft, learn or import", self.complaint("vehicle", "print"))
         self.assertIn("check takes one file", self.complaint("vehicle", "check"))
         self.assertIn("name at least one capture", self.complaint("vehicle", "draft"))
         self.assertIn("no option `--all`", self.complaint("vehicle", "--all"))

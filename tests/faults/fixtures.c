@@ -156,7 +156,8 @@ static void make_torn(const struct stage *stage)
 
 static void make_electrical(const struct stage *stage)
 {
-	FILE *car = create(stage, "car.yaml"), *readings = create(stage, "readings.txt");
+	FILE *car = create(stage, "car.yaml"), *readings = create(stage, "readings.txt"),
+	     *dbc = create(stage, "car.dbc");
 
 	fputs("vehicle: Hatchback, invented\n"
 	      "battery: { type: agm, capacity: 70 Ah, reserve: 120 min }\n"
@@ -171,8 +172,15 @@ static void make_electrical(const struct stage *stage)
 	      "  door module left: { networks: [body], ids: [2A0], fuses: [F1, F2] }\n"
 	      "  engine control: { networks: [drive], ids: [100], fuses: [F3] }\n", car);
 	fputs("# of an invented car\nF1 2.3 mV\nF2 0.4 mV\n(1700000000) reading F3 0.0mV\n", readings);
+	fputs("BU_: Door Roof\nBO_ 672 Doors: 8 Door\n"
+	      " SG_ Switch : 37|1@1+ (1,0) [0|1] \"\" Roof\n SG_ Page M : 48|4@1+ (1,0) [0|0] \"\" Roof\n"
+	      " SG_ Inside m1 : 56|8@1- (0.5,-40) [0|0] \"degC\" Roof\nBO_TX_BU_ 672 : Door,Roof;\n"
+	      "CM_ BO_ 672 \"of the doors\";\nBA_DEF_ BO_ \"GenMsgSendType\" ENUM \"cyclic\";\n"
+	      "BA_ \"GenMsgSendType\" BO_ 672 0;\nVAL_ 672 Switch 0 \"closed\" 1 \"open\" ;\n"
+	      "SG_MUL_VAL_ 672 Inside Page 1-2;\n", dbc);
 	fclose(car);
 	fclose(readings);
+	fclose(dbc);
 }
 
 void fixtures_make(const struct stage *stage)

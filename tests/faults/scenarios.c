@@ -121,6 +121,7 @@ const struct scenario scenarios[] = {
 	{.name = "learn", .command = "vehicle learn @isolation-right"},
 	{.name = "learn and merge", .command = "vehicle learn --merge @isolation-right"},
 	{.name = "vehicle check", .command = "vehicle check @example-vehicle.yaml"},
+	{.name = "import", .command = "vehicle import --network body ^car.dbc"},
 	{.name = "draft", .command = "vehicle draft @truck/frames.log"},
 	{.name = "frames", .command = "frames --count @truck/frames.log @lost-adapter/frames.log"},
 	{.name = "session show", .command = "session show @lost-adapter"},

@@ -4,7 +4,7 @@ import re
 from installed import run
 
 # Commands with commands of their own.
-NESTED = {"vehicle": ["check", "draft", "learn"], "session": ["make", "show", "mark", "cut"],
+NESTED = {"vehicle": ["check", "draft", "learn", "import"], "session": ["make", "show", "mark", "cut"],
           "current": ["show", "import"]}
 
 
