@@ -7,16 +7,15 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/random.h>
 
 #include "json-build.h"
 #include "json-read.h"
+#include "page-key.h"
+#include "page-tap.h"
 #include "page-files.inc"
 
 #define PHONES_MAX 64	 /* connections; chosen: twenty phones with two each, and room */
 #define TAP_MAX 4096	 /* bytes of a request, as nodoffd's */
-#define TAPS_KEPT 1024	 /* ids that are known again; chosen: more than a day's taps */
-#define ID_MAX 64	 /* bytes of an id with its end */
 #define IDLE_S 120	 /* a connection without a word; chosen */
 
 struct stream {
@@ -43,8 +42,7 @@ struct nod_page {
 	char *event; /* the last one, as it goes out; NULL: none yet */
 	size_t event_length;
 	uint64_t events;
-	char taps[TAPS_KEPT][ID_MAX]; /* a ring */
-	size_t tap_count;
+	struct nod_taps_known known;
 };
 
 /* ---- answers ---- */
@@ -188,51 +186,19 @@ void nod_page_show(struct nod_page *page, const char *event, json_t *object)
 
 /* ---- taps ---- */
 
-static bool is_known(const struct nod_page *page, const char *id)
-{
-	size_t kept = page->tap_count < TAPS_KEPT ? page->tap_count : TAPS_KEPT;
-
-	for (size_t i = 0; i < kept; i++)
-		if (!strcmp(page->taps[i], id))
-			return true;
-	return false;
-}
-
-/* Reads a tap into `tap`; its texts live as long as the object. */
-static const char *read_tap(const json_t *object, struct nod_page_tap *tap, const char **id)
-{
-	const json_t *ms = json_object_get(object, "time_ms"), *ns = json_object_get(object, "time_ns");
-
-	*id = json_string_value(json_object_get(object, "id"));
-	tap->kind = json_string_value(json_object_get(object, "kind"));
-	tap->subject = json_string_value(json_object_get(object, "subject"));
-	if (!*id || !**id || strlen(*id) >= ID_MAX)
-		return "\"id\" must be a text of 1 to 63 bytes";
-	if (!tap->kind || !tap->subject)
-		return "\"kind\" and \"subject\" must be texts";
-	if (json_is_integer(ns))
-		tap->time.ns = json_integer_value(ns);
-	else if (json_is_integer(ms) &&
-		 !__builtin_mul_overflow(json_integer_value(ms), NOD_NS_PER_MS, &tap->time.ns))
-		return NULL;
-	else
-		return "\"time_ms\" must be a whole number of milliseconds since 1970";
-	return NULL;
-}
-
 static enum MHD_Result take_tap(struct nod_page *page, struct MHD_Connection *connection,
 				const struct request *r)
 {
 	json_t *object = nod_json_read(r->body, r->length, 0);
 	struct nod_page_tap tap;
 	struct nod_error err = {""};
-	const char *id, *fault = object ? read_tap(object, &tap, &id) : "the request is no JSON object";
+	const char *id, *fault = object ? nod_page_tap_read(object, &tap, &id) : "the request is no JSON object";
 	int status = 0;
 
-	if (!fault && !is_known(page, id)) {
+	if (!fault && !nod_taps_know(&page->known, id)) {
 		status = page->feed->tap(page->feed->context, &tap, &err);
 		if (!status)
-			snprintf(page->taps[page->tap_count++ % TAPS_KEPT], ID_MAX, "%s", id);
+			nod_taps_remember(&page->known, id);
 	}
 	json_decref(object);
 	if (fault || status)
@@ -252,16 +218,6 @@ static enum MHD_Result tell_clock(struct nod_page *page, struct MHD_Connection *
 }
 
 /* ---- requests ---- */
-
-/* Takes as long for a wrong key as for the right one. */
-static bool is_key(const struct nod_page *page, const char *text, size_t length)
-{
-	unsigned char different = length != NOD_PAGE_KEY - 1;
-
-	for (size_t i = 0; i < NOD_PAGE_KEY - 1; i++)
-		different |= (unsigned char)(page->key[i] ^ (i < length ? text[i] : 0));
-	return !different;
-}
 
 static enum MHD_Result give_file(struct MHD_Connection *connection, const char *name)
 {
@@ -331,7 +287,7 @@ static enum MHD_Result take_request(void *context, struct MHD_Connection *connec
 		*size = 0;
 		return MHD_YES;
 	}
-	if (!name || !is_key(page, url + 1, (size_t)(name - url - 1)))
+	if (!name || !nod_page_key_fits(page->key, url + 1, (size_t)(name - url - 1)))
 		return answer_text(connection, MHD_HTTP_FORBIDDEN,
 				   "This link has ended or was never one. Scan the code that\n"
 				   "`nodoff page` shows on the laptop.\n");
@@ -352,26 +308,13 @@ static void end_request(void *context, struct MHD_Connection *connection, void *
 
 /* ---- life ---- */
 
-static int make_key(char key[NOD_PAGE_KEY])
-{
-	static const char digits[] = "abcdefghijkmnpqrstuvwxyz23456789";
-	unsigned char random[NOD_PAGE_KEY - 1];
-
-	if (getrandom(random, sizeof(random), 0) != (ssize_t)sizeof(random))
-		return -EIO;
-	for (size_t i = 0; i < sizeof(random); i++)
-		key[i] = digits[random[i] % 32];
-	key[NOD_PAGE_KEY - 1] = 0;
-	return 0;
-}
-
 struct nod_page *nod_page_open(const struct sockaddr_in *where, const struct nod_page_feed *feed,
 			       struct nod_error *err)
 {
 	struct nod_page *page = calloc(1, sizeof(*page));
 	char address[INET_ADDRSTRLEN];
 
-	if (!page || make_key(page->key)) {
+	if (!page || nod_page_key_make(page->key)) {
 		free(page);
 		nod_error_set(err, ENOMEM, "out of memory");
 		return NULL;

@@ -36,8 +36,6 @@ struct nod_page_feed {
 	json_t *(*map)(void *context); /* a new reference; NULL: out of memory */
 };
 
-#define NOD_PAGE_KEY 27 /* bytes with the end: 130 random bits in base 32 */
-
 struct nod_page;
 
 /* Listens on `where`. `feed` must outlive it. NULL with errno and err set. */
