@@ -87,8 +87,13 @@ struct nod_speaker {
 struct nod_span_finding {
 	nod_time from, to;     /* first and last frame; `to` grows while it is awake */
 	bool open;	       /* still awake at the end of the recording */
-	bool slept_before;     /* true silence was heard before it: this is a wake-up */
+	bool slept_before;     /* it woke: true silence was heard right before it */
+	bool slept_after;      /* the network fell asleep at its end, or slept at some time before the
+				* next one */
 	bool silence_known;    /* the silence after it was listened to without loss or gap */
+	nod_time hole_from, hole_to; /* the part of that silence in which nobody seems to have
+				* listened; NONE: there is none */
+	double asleep;	       /* that the silence was sleep from end to end, 0..1; as far as is known */
 	uint64_t frames, bits; /* bits: exact, with stuff bits and interframe space */
 	uint64_t errors;       /* error reports of the controller */
 	int first_count, last_count;
@@ -96,6 +101,7 @@ struct nod_span_finding {
 	struct nod_speaker last[NOD_SPAN_SPEAKERS];  /* who spoke last, latest first */
 	int lone_sender;	       /* who was alone at its end, NOD_NONE when nobody for long */
 	nod_time lone_from;    /* the last frame of anybody else (or `from`) */
+	const void *clues;     /* for the engine: how it began and ended */
 };
 
 struct nod_late {
@@ -146,12 +152,32 @@ static inline nod_time nod_span_silence_end(const struct nod_network_finding *n,
 	return i + 1 < n->span_count ? n->spans[i + 1].from : end;
 }
 
-/* True when that silence was heard to be sleep. */
+/* True when that silence, or a part of it, was heard to be sleep. */
 static inline bool nod_span_slept_after(const struct nod_network_finding *n, size_t i)
 {
-	return i + 1 < n->span_count ? n->spans[i + 1].slept_before
-				     : n->state == NOD_STATE_ASLEEP;
+	return n->spans[i].slept_after;
 }
+
+/* How much of that silence is known to be silence. */
+static inline nod_duration nod_span_silence_known(const struct nod_network_finding *n, size_t i,
+						  nod_time end)
+{
+	const struct nod_span_finding *s = &n->spans[i];
+	nod_duration all = nod_time_since(nod_span_silence_end(n, i, end), s->to);
+
+	if (nod_time_is_set(s->hole_from))
+		all.ns -= nod_time_since(s->hole_to, s->hole_from).ns;
+	return all;
+}
+
+/* A stretch in which, by the traffic before and after it, nobody seems to have listened. */
+struct nod_hole_finding {
+	nod_time from, to; /* last frame before, first after it (or the end of the recording) */
+	int network;	   /* NOD_NONE: all that were awake */
+	bool torn;	   /* what the recording has there cannot be read */
+	double probability;
+	const char *text; /* a sentence: what breaks off, and how it goes on */
+};
 
 /* A wake-up as one story across networks. */
 struct nod_wake_finding {
@@ -302,6 +328,9 @@ struct nod_findings {
 	size_t touch_count;
 	struct nod_difference_finding *differences; /* by ident; empty without a good recording */
 	size_t difference_count;
+
+	struct nod_hole_finding *holes; /* in time order */
+	size_t hole_count;
 
 	uint64_t frames, lost, errors, gaps, clock_steps;
 	uint64_t defects; /* lines or records of the capture that could not be read */

@@ -29,6 +29,11 @@ struct nod_analysis {
 /* findings-copy.c: session, networks with their spans, IDs, senders, marks. */
 int nod_analysis_copy(struct nod_analysis *a);
 
+/* holes.c: which silences were sleep, and where nobody listened. */
+int nod_analysis_find_holes(struct nod_analysis *a);
+void nod_analysis_say_holes(struct nod_analysis *a,
+			    void (*add)(struct nod_analysis *a, const char *text));
+
 /* wakes.c: the wake-ups across networks. */
 int nod_analysis_find_wakes(struct nod_analysis *a);
 

@@ -150,6 +150,12 @@ static void copy_span(const struct nod_analysis *a, struct nod_span_finding *to,
 	to->lone_sender = from->lone_ident == NOD_NONE ? NOD_NONE
 						     : a->f->idents[map[from->lone_ident]].sender;
 	to->lone_from = from->lone_from;
+	to->hole_from = to->hole_to = NOD_TIME_NONE;
+	to->asleep = 1;
+	struct nod_silence_clues *clues = nod_arena_alloc(a->arena, sizeof(*clues));
+	if (clues) /* else the arena knows */
+		*clues = from->clues;
+	to->clues = clues;
 }
 
 static const char *management_text(struct nod_analysis *a, const struct nod_track *track)

@@ -27,7 +27,7 @@ static void take_span(struct nod_analysis *a, struct nod_network_finding *n, siz
 {
 	const struct nod_span_finding *span = &n->spans[i];
 	bool slept_after = nod_span_slept_after(n, i);
-	int64_t silence = nod_time_since(nod_span_silence_end(n, i, a->f->end), span->to).ns;
+	int64_t silence = nod_span_silence_known(n, i, a->f->end).ns;
 
 	if (is_unexplained_wake(a, span))
 		tally->woken = nod_ns_add(tally->woken, nod_time_since(span->to, span->from).ns);
@@ -119,7 +119,15 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 {
 	nod_duration left = nod_time_since(n->deadline, a->f->end);
 
-	if (n->state == NOD_STATE_UNKNOWN)
+	if (n->state == NOD_STATE_UNKNOWN &&
+	    nod_time_is_set(n->spans[n->span_count - 1].hole_from))
+		settle(n, NOD_VERDICT_CANNOT_TELL,
+		       nod_arena_printf(a->arena,
+					"%s fell silent at %s, all at once, as if the plug had been pulled "
+					"or the power had gone: that is not known to be sleep.",
+					n->name,
+					nod_analysis_when(a, n->spans[n->span_count - 1].to)));
+	else if (n->state == NOD_STATE_UNKNOWN)
 		settle(n, NOD_VERDICT_CANNOT_TELL,
 		       nod_arena_printf(a->arena,
 					"%s fell silent, but frames were lost or nobody listened, so "

@@ -476,6 +476,8 @@ static void state_doubts(struct nod_analysis *a)
 	const struct nod_findings *f = a->f;
 	bool default_deadline = false;
 
+	nod_analysis_say_holes(a, doubt);
+
 	for (size_t i = 0; i < f->network_count; i++)
 		default_deadline |= f->networks[i].deadline_default && f->networks[i].span_count;
 	if (f->lock_source == NOD_LOCK_FROM_START)

@@ -57,6 +57,8 @@ static int run(struct nod_analysis *a)
 	int status = nod_analysis_copy(a);
 
 	if (!status)
+		status = nod_analysis_find_holes(a);
+	if (!status)
 		status = nod_analysis_find_wakes(a);
 	if (!status)
 		status = nod_analysis_judge_trials(a);

@@ -23,6 +23,10 @@ static inline bool nod_engine_is_possible(nod_time time)
  * in one session. */
 #define NOD_SNAPSHOTS_MAX 128
 
+/* Moments at which something could not be read that are kept. Chosen: a recording with more
+ * of them is damaged all over, and each silence has one beside it. */
+#define NOD_TORN_MAX 4096
+
 /* From here on the settle clock runs anew (or stands still, in use). */
 struct nod_clock_start {
 	nod_time time;
@@ -78,6 +82,9 @@ struct nod_engine {
 	size_t touches_dropped;
 
 	uint64_t defects; /* lines or records that could not be read */
+	nod_time *torn;	  /* when they came, in that order; NOD_TORN_MAX at most */
+	size_t torn_count, torn_room;
+	bool listened;	  /* our own recorder's journal: it tells when nobody listened */
 	uint64_t frames, gaps, clock_steps, back_steps;
 	struct nod_current_trace *current; /* NULL: no sample yet */
 };

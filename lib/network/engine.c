@@ -46,6 +46,7 @@ void nod_engine_free(struct nod_engine *engine)
 	}
 	free(engine->tracks);
 	free(engine->clocks);
+	free(engine->torn);
 	for (size_t i = 0; i < engine->mark_count; i++)
 		free((char *)engine->marks[i].subject);
 	free(engine->marks);
@@ -316,6 +317,9 @@ static int act_on_mark(struct nod_engine *engine, const struct nod_mark *mark, n
 			       : take_lock(engine, time, NOD_LOCK_FROM_JOURNAL);
 	case NOD_MARK_UNLOCKED:
 		return start_clock(engine, time, true, mark->kind);
+	case NOD_MARK_STARTED:
+		engine->listened = true;
+		return 0;
 	case NOD_MARK_GAP:
 		if (!nod_mark_gap(mark, engine->interfaces, &interface, &length))
 			take_gap(engine, interface, time);
@@ -380,6 +384,25 @@ static int take_header(struct nod_engine *engine, const char *key, const char *v
 	return 0;
 }
 
+/* Something could not be read: it stood behind the latest frame. */
+static int take_defect(struct nod_engine *engine)
+{
+	engine->defects++;
+	if (!nod_time_is_set(engine->now) || engine->torn_count == NOD_TORN_MAX ||
+	    (engine->torn_count && engine->torn[engine->torn_count - 1].ns == engine->now.ns))
+		return 0;
+	if (engine->torn_count == engine->torn_room) {
+		size_t room = engine->torn_room ? engine->torn_room * 2 : 16;
+		nod_time *torn = realloc(engine->torn, room * sizeof(*torn));
+		if (!torn)
+			return -ENOMEM;
+		engine->torn = torn;
+		engine->torn_room = room;
+	}
+	engine->torn[engine->torn_count++] = engine->now;
+	return 0;
+}
+
 static bool is_sane(const struct nod_engine *engine, nod_time given)
 {
 	int64_t time = nod_ns_add(given.ns, engine->shift);
@@ -416,8 +439,7 @@ int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 	case NOD_EVENT_HEADER:
 		return take_header(engine, event->header.key, event->header.value);
 	case NOD_EVENT_DEFECT:
-		engine->defects++;
-		return 0;
+		return take_defect(engine);
 	}
 	return 0;
 }

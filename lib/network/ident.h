@@ -34,6 +34,7 @@ struct nod_node {
 	nod_time last_request;	      /* AUTOSAR: == last */
 	nod_time request_from;	      /* since when it requests without a pause */
 	nod_time last_ready;	      /* OSEK: last with it */
+	nod_time last_acknowledge;    /* OSEK: last sleep acknowledge */
 	uint64_t partial[NOD_PHASES]; /* OR of the partial network info bytes */
 	uint8_t control;	      /* control bits or opcode of the last PDU */
 	uint32_t span;		      /* serial of the span it last spoke in */
@@ -66,6 +67,9 @@ struct nod_ident {
 	nod_time last_change;
 	nod_time first;		   /* earliest frame taken */
 	nod_time span_first;	   /* its first frame of that span */
+	uint64_t span_base;	   /* all its frames before that span */
+	float phase;		   /* how it came back after the silence before that span: > 0 in
+				    * the rhythm it had (log-odds), < 0 out of it, 0: cannot be said */
 	uint64_t diagnostic;	   /* frames that are diagnostic requests or answers */
 	uint64_t requests;	   /* of these, requests: a tester's */
 	uint64_t service_like;	   /* frames with the form of a diagnostic service, whatever the ID */

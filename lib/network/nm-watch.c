@@ -15,7 +15,7 @@ static int make_node(struct nod_ident *ident)
 		return -ENOMEM;
 	ident->node->first = ident->node->last = NOD_TIME_NONE;
 	ident->node->last_request = ident->node->last_ready = NOD_TIME_NONE;
-	ident->node->request_from = NOD_TIME_NONE;
+	ident->node->request_from = ident->node->last_acknowledge = NOD_TIME_NONE;
 	return 0;
 }
 
@@ -51,6 +51,8 @@ static void take_osek(struct nod_node *node, const struct nod_osek_nm *pdu,
 	node->address = pdu->source;
 	node->control = pdu->opcode;
 	node->limp_home[phase] += pdu->limp_home;
+	if (pdu->sleep_acknowledge)
+		node->last_acknowledge = frame->time;
 	if (pdu->sleep_indication) {
 		node->ready[phase]++;
 		node->releases[phase] += node->last_request.ns > node->last_ready.ns;

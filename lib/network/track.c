@@ -263,6 +263,7 @@ static void finish_span(const struct nod_track *track, struct nod_span *span)
 	find_lone(track, span);
 	find_active_wakers(track, span);
 	find_requester(track, span);
+	nod_silence_look(track, span);
 }
 
 static int keep_span(struct nod_track *track)
@@ -533,6 +534,10 @@ int nod_track_meet(struct nod_track *track, struct nod_ident *ident, nod_time ti
 		ident->first = time;
 		place(track, ident);
 	}
+	ident->phase = ident->span && ident->span + 1 == track->serial
+			       ? nod_silence_phase(ident, time)
+			       : 0;
+	ident->span_base = nod_ident_frames(ident);
 	return note_speaker(track, ident, time);
 }
 

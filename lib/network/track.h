@@ -11,6 +11,7 @@
 #include "ident.h"
 #include "nm-detect.h"
 #include "sender.h"
+#include "silence.h"
 #include "vehicle.h"
 
 struct nod_span {
@@ -25,6 +26,7 @@ struct nod_span {
 	nod_time lone_from; /* the last frame of anybody else, or `from` */
 	int requester; /* the node that requested it longest by far, NOD_NONE */
 	int active_wakers[2]; /* idents whose NM says that they woke it, -1: none */
+	struct nod_silence_clues clues; /* to the silences before and after it */
 };
 
 /* Awake spans kept of one network; further ones are counted and said. A span is 0.3 KB,

@@ -11,7 +11,8 @@
  *   "networks": [{name, state, since, verdict, reason, deadline,
  *      deadline_is_default, slept_at, awake_late, wakes, wakes_explained, load,
  *      management, frames, lost, errors, spans: [{from, to, open,
- *      slept_before, silence_known, frames, bits, first: [{id, sender, time}], last: [...], alone, alone_from}]}],
+ *      slept_before, silence_known, slept_after, asleep, frames, bits, first: [{id, sender, time}], last: [...], alone, alone_from}]}],
+ *   "holes": [{from, to, network (null: all), torn, probability, text}],
  *   "wakes": [{time, network, id, sender, lead, awake_for, networks, cause}],
  *   "suspects": [{name, kind, role, probability, network, in_map, proved, ids,
  *      fuses, evidence: [{kind, weight, text}]}],
@@ -122,6 +123,8 @@ static json_t *span(const struct nod_findings *f, const struct nod_span_finding 
 	nod_json_put(&o, "open", json_boolean(s->open));
 	nod_json_put(&o, "slept_before", json_boolean(s->slept_before));
 	nod_json_put(&o, "silence_known", json_boolean(s->silence_known));
+	nod_json_put(&o, "slept_after", json_boolean(s->slept_after));
+	nod_json_put(&o, "asleep", share(s->asleep));
 	nod_json_put(&o, "frames", count(s->frames));
 	nod_json_put(&o, "bits", count(s->bits));
 	nod_json_put(&o, "first", speakers(f, s->first, s->first_count));
@@ -164,6 +167,25 @@ static json_t *networks(const struct nod_findings *f)
 	json_t *array = json_array();
 	for (size_t i = 0; i < f->network_count; i++)
 		nod_json_append(&array, network(f, &f->networks[i]));
+	return array;
+}
+
+static json_t *holes(const struct nod_findings *f)
+{
+	json_t *array = json_array();
+	for (size_t i = 0; i < f->hole_count; i++) {
+		const struct nod_hole_finding *h = &f->holes[i];
+		json_t *o = json_object();
+		nod_json_put(&o, "from", moment(h->from));
+		nod_json_put(&o, "to", moment(h->to));
+		nod_json_put(&o, "network",
+			     h->network == NOD_NONE ? json_null()
+						    : nod_json_text(f->networks[h->network].name));
+		nod_json_put(&o, "torn", json_boolean(h->torn));
+		nod_json_put(&o, "probability", share(h->probability));
+		nod_json_put(&o, "text", nod_json_text(h->text));
+		nod_json_append(&array, o);
+	}
 	return array;
 }
 
@@ -454,6 +476,7 @@ json_t *nod_answer_json(const struct nod_findings *f)
 	nod_json_put(&o, "recording", recording(f));
 	nod_json_put(&o, "lock", lock(f));
 	nod_json_put(&o, "networks", networks(f));
+	nod_json_put(&o, "holes", holes(f));
 	nod_json_put(&o, "wakes", wakes(f));
 	nod_json_put(&o, "suspects", suspects(f));
 	nod_json_put(&o, "tests", tests(f));

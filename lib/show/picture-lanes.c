@@ -72,6 +72,14 @@ static void silence_after(struct nod_picture *p, const struct nod_network_findin
 
 	if (s->open || next.ns <= s->to.ns)
 		return;
+	if (nod_time_is_set(s->hole_from)) {
+		if (s->hole_from.ns > s->to.ns)
+			band(p, s->to, s->hole_from, "asleep", "asleep");
+		band(p, s->hole_from, s->hole_to, "unknown", "nobody seems to have listened");
+		if (next.ns > s->hole_to.ns)
+			band(p, s->hole_to, next, "asleep", "asleep");
+		return;
+	}
 	/* The sleep that the state at the end speaks of may be too short to be one. */
 	if (!s->silence_known || (i + 1 == n->span_count && n->state == NOD_STATE_UNKNOWN))
 		band(p, s->to, next, "unknown", "silent, but not known to be asleep");

@@ -44,7 +44,10 @@ static void fill_span(const struct nod_drawing *d, unsigned char *state,
 	bool known = s->silence_known && !(i + 1 == n->span_count && n->state == NOD_STATE_UNKNOWN);
 
 	if (!s->open)
-		fill(d, state, to, next, known ? NOD_SIGN_ASLEEP : NOD_SIGN_UNKNOWN);
+		fill(d, state, to, next,
+		     known || nod_time_is_set(s->hole_from) ? NOD_SIGN_ASLEEP : NOD_SIGN_UNKNOWN);
+	if (nod_time_is_set(s->hole_from))
+		fill(d, state, s->hole_from, s->hole_to, NOD_SIGN_UNKNOWN);
 	fill(d, state, s->from, to, NOD_SIGN_AWAKE);
 	for (const struct nod_late *late = n->late; late < n->late + n->late_count; late++)
 		if (late->from.ns <= to.ns && late->to.ns >= s->from.ns)

@@ -15,13 +15,13 @@ CAPTURES = os.path.join(ROOT, "captures")
 # Every key of the object, by where it stands; "[]" is an item of a list.
 KEYS = {
     "": "nodoff verdict sentence culprits facts next cautions doubts record_longer recording lock "
-        "networks wakes suspects tests trials journal current fuse_readings touched against_good ids",
+        "networks holes wakes suspects tests trials journal current fuse_readings touched against_good ids",
     "recording": "start end frames lost errors gaps clock_steps defects",
     "lock": "time source settle_clock_from settle_clock_cause",
     "networks[]": "name state since verdict reason deadline deadline_is_default slept_at awake_late "
                   "wakes wakes_explained load management frames lost errors spans",
-    "networks[].spans[]": "from to open slept_before silence_known frames bits first last alone "
-                          "alone_from",
+    "networks[].spans[]": "from to open slept_before silence_known slept_after asleep frames bits first "
+                          "last alone alone_from",
     "networks[].spans[].first[]": "id sender time",
     "networks[].spans[].last[]": "id sender time",
     "wakes[]": "time network id sender lead awake_for networks cause",

@@ -27,6 +27,7 @@ static const char plain[] = NETWORK("10 min") MODULES;
 static void talk_on(struct scene *s, const char *vehicle)
 {
 	scene_begin(s, vehicle);
+	mark_at(s, 0, NOD_MARK_STARTED, "");
 	mark_at(s, 0, NOD_MARK_LOCKED, "");
 	PLAY(s, {0, "100#00", 0, 30 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 100},
 	     {0, "300#00", 20, 30 * MIN, 100});
@@ -36,6 +37,7 @@ static void talk_on(struct scene *s, const char *vehicle)
 static void leave_seat_alone(struct scene *s, const char *vehicle)
 {
 	scene_begin(s, vehicle);
+	mark_at(s, 0, NOD_MARK_STARTED, "");
 	mark_at(s, 0, NOD_MARK_LOCKED, "");
 	PLAY(s, {0, "100#00", 0, 2 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 100},
 	     {0, "300#00", 20, 2 * MIN, 100});
@@ -67,6 +69,7 @@ static void test_nothing_is_proposed_for_a_car_that_sleeps(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, plain);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, 2 * MIN, 100});
 	assert_int_equal(found_at(&s, 30 * MIN)->proposal_count, 0);
@@ -170,6 +173,7 @@ static void test_the_wait_is_long_enough_for_a_slow_car(void **state)
 	static const char slow[] = NETWORK("70 min") MODULES;
 	struct scene s;
 	scene_begin(&s, slow);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, 75 * MIN, 100}, {0, "200#00", 10, 75 * MIN, 100});
 	const struct nod_test_proposal *p = found_at(&s, 75 * MIN)->proposals;
@@ -186,6 +190,7 @@ static void test_a_waker_is_waited_for_over_several_intervals(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, plain);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, MIN, 100}, {0, "200#00", 10, MIN, 100});
 	for (int64_t t = 12 * MIN; t < 60 * MIN; t += 8 * MIN)

@@ -26,6 +26,7 @@ static const char reordered[] = NETWORK
 static void talk_on(struct scene *s, const char *vehicle, int64_t to)
 {
 	scene_begin(s, vehicle);
+	mark_at(s, 0, NOD_MARK_STARTED, "");
 	mark_at(s, 0, NOD_MARK_LOCKED, "");
 	PLAY(s, {0, "100#00", 0, to, 100}, {0, "200#00", 10, to, 100}, {0, "300#00", 20, to, 100});
 }
@@ -92,6 +93,7 @@ static void test_mere_suspicion_is_no_proof(void **state)
 	(void)state;
 	struct scene one, two;
 	scene_begin(&one, body);
+	mark_at(&one, 0, NOD_MARK_STARTED, "");
 	mark_at(&one, 0, NOD_MARK_LOCKED, "");
 	PLAY(&one, {0, "100#00", 0, 2 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 100});
 	assert_true(probability(found_at(&one, 30 * MIN), "seat unit") > 0.9);

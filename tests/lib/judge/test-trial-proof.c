@@ -22,6 +22,7 @@ static void test_one_network_asleep_while_another_is_held_is_no_proof(void **sta
 	(void)state;
 	struct scene s;
 	scene_begin(&s, two);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "200#00", 0, 20 * MIN, 100}, {0, "010#00", 10, 20 * MIN, 100},
 	     {1, "400#00", 20, 20 * MIN, 100}, {1, "500#00", 20, 20 * MIN, 100},
@@ -40,6 +41,7 @@ static void test_a_module_that_stayed_on_is_not_exonerated(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, two);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "200#00", 0, 20 * MIN, 100}, {0, "700#00", 10, 20 * MIN, 100},
 	     {1, "400#00", 20, 20 * MIN, 100}, {1, "601#00", 20, 20 * MIN, 100});
@@ -59,6 +61,7 @@ static void test_a_module_that_fell_silent_is_exonerated_beside_one_that_did_not
 	(void)state;
 	struct scene s;
 	scene_begin(&s, two);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "200#00", 0, 20 * MIN, 100}, {0, "700#00", 10, 20 * MIN, 100},
 	     {0, "600#00", 20, 20 * MIN, 100});
@@ -87,6 +90,7 @@ static void test_a_waker_that_does_not_wake_any_more_while_isolated_is_found(voi
 	(void)state;
 	struct scene s;
 	scene_begin(&s, two);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "700#00", 0, MIN, 100}, {0, "200#00", 10, MIN, 100});
 	wake_every(&s, "700", 8 * MIN, 60 * MIN, 8 * MIN);
@@ -102,6 +106,7 @@ static void test_sleep_shorter_than_the_wakers_interval_is_no_proof(void **state
 	(void)state;
 	struct scene s;
 	scene_begin(&s, two);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "700#00", 0, MIN, 100}, {0, "200#00", 10, MIN, 100});
 	wake_every(&s, "700", 25 * MIN, 120 * MIN, 25 * MIN);
@@ -118,6 +123,7 @@ static void test_asleep_before_the_isolation_is_no_proof(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, two);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "700#00", 0, 12 * MIN, 100}, {0, "200#00", 10, 12 * MIN, 200});
 	mark_at(&s, 12 * MIN + 2000, NOD_MARK_ISOLATED, "F1"); /* within the quiet time */
@@ -131,6 +137,7 @@ static void test_a_refit_noted_late_does_not_mean_it_was_never_off(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, two);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "200#00", 0, 20 * MIN - 2000, 200});
 	mark_at(&s, 20 * MIN, NOD_MARK_ISOLATED, "F1");

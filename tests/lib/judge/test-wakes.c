@@ -18,6 +18,7 @@ static const char two[] =
 static void begin(struct scene *s)
 {
 	scene_begin(s, two);
+	mark_at(s, 0, NOD_MARK_STARTED, "");
 	mark_at(s, 0, NOD_MARK_LOCKED, "");
 	PLAY(s, {0, "200#00", 0, MIN, 100}, {1, "100#00", 10, MIN, 100});
 }

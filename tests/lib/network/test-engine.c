@@ -40,6 +40,7 @@ static void test_a_recording_that_ends_awake_cannot_tell(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, 5 * MIN, 100});
 	const struct nod_findings *f = found_at(&s, 0);
@@ -56,6 +57,7 @@ static void test_a_lone_talker_is_the_holder(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, 2 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 200},
 	     {0, "300#00", 20, 2 * MIN, 100});
@@ -75,6 +77,7 @@ static void test_followers_are_not_accused(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, 30 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 200},
 	     {0, "300#00", 20, 30 * MIN, 100});
@@ -92,6 +95,7 @@ static void test_the_first_speaker_of_wakeups_is_the_waker(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, MIN, 100}, {0, "200#00", 10, MIN, 100});
 	for (int64_t t = 12 * MIN; t < 60 * MIN; t += 8 * MIN)
@@ -114,6 +118,7 @@ static void test_a_door_explains_a_wakeup_and_restarts_the_clock(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, MIN, 100}, {0, "200#00", 10, MIN, 100});
 	mark_at(&s, 20 * MIN, NOD_MARK_DOOR, "left");
@@ -132,6 +137,7 @@ static void test_silence_beside_lost_frames_is_not_sleep(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, MIN, 100});
 	loss_at(&s, MIN - 100, 0);
@@ -147,6 +153,7 @@ static void test_a_gap_in_the_listening_is_not_sleep(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, MIN, 100});
 	mark_at(&s, 39 * MIN, NOD_MARK_GAP, "can0 38 min");
@@ -163,6 +170,7 @@ static void test_a_clock_step_is_made_up_for(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, MIN, 100});
 	mark_at(&s, 61 * MIN, NOD_MARK_CLOCK_STEP, "+3600 s");
@@ -180,6 +188,7 @@ static void test_a_tester_is_never_a_car_fault(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "7DF#023E800000000000", 0, 30 * MIN, 2000},
 	     {0, "100#00", 0, 30 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 100});
@@ -196,6 +205,7 @@ static void test_nothing_heard_is_not_asleep(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	const struct nod_findings *f = found_at(&s, 60 * MIN);
 	assert_int_equal(f->verdict, NOD_VERDICT_CANNOT_TELL);
@@ -209,6 +219,7 @@ static void test_isolating_the_holder_both_ways_is_proof(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, 20 * MIN, 100}, {0, "200#00", 10, 20 * MIN, 100},
 	     {0, "300#00", 20, 20 * MIN, 100});
@@ -235,6 +246,7 @@ static void test_isolating_an_innocent_exonerates_it(void **state)
 	(void)state;
 	struct scene s;
 	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, 20 * MIN, 100}, {0, "200#00", 10, 20 * MIN, 100},
 	     {0, "300#00", 20, 20 * MIN, 100});
@@ -260,6 +272,7 @@ static void test_looking_often_changes_nothing(void **state)
 	for (int often = 0; often < 2; often++) {
 		struct scene s;
 		scene_begin(&s, body);
+		mark_at(&s, 0, NOD_MARK_STARTED, "");
 		mark_at(&s, 0, NOD_MARK_LOCKED, "");
 		for (int64_t t = 0; t < 14 * MIN; t += 700) {
 			frame_at(&s, t, 0, t % 1400 ? "100#0011" : "200#01");

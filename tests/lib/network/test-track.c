@@ -13,6 +13,7 @@ static const char body[] = "networks:\n"
 static void begin(struct scene *s)
 {
 	scene_begin(s, body);
+	mark_at(s, 0, NOD_MARK_STARTED, "");
 	mark_at(s, 0, NOD_MARK_LOCKED, "");
 }
 

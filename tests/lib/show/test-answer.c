@@ -184,7 +184,7 @@ static void test_json_has_all_documented_keys(void **state)
 	struct scene s;
 	json_t *json = nod_answer_json(play_all(&s));
 	KEYS(json, "nodoff", "verdict", "sentence", "culprits", "facts", "next", "cautions",
-	     "doubts", "record_longer", "recording", "lock", "networks", "wakes", "suspects",
+	     "doubts", "record_longer", "recording", "lock", "networks", "holes", "wakes", "suspects",
 	     "tests", "trials", "journal", "ids");
 	KEYS(json_object_get(json, "recording"), "start", "end", "frames", "lost", "errors", "gaps",
 	     "clock_steps");
@@ -194,7 +194,7 @@ static void test_json_has_all_documented_keys(void **state)
 	     "slept_at", "awake_late", "wakes", "wakes_explained", "load", "management", "frames",
 	     "lost", "errors", "spans");
 	const json_t *span = first(first(json, "networks"), "spans");
-	KEYS(span, "from", "to", "open", "slept_before", "silence_known", "frames", "bits", "first",
+	KEYS(span, "from", "to", "open", "slept_before", "silence_known", "slept_after", "asleep", "frames", "bits", "first",
 	     "last", "alone", "alone_from");
 	KEYS(first(span, "first"), "id", "sender", "time");
 	KEYS(first(json, "wakes"), "time", "network", "id", "sender", "lead", "awake_for",

@@ -1,0 +1,21 @@
+/* How likely a silence was sleep. Internal to the judging; see holes.c. */
+#ifndef NOD_HOLES_H
+#define NOD_HOLES_H
+
+#include "analysis.h"
+
+struct nod_silence_odds {
+	double fell_asleep; /* the network went to sleep at its begin */
+	double woke;	    /* ... woke at its end */
+	double whole;	    /* ... and was listened to throughout */
+};
+
+/* fade, boot, kept: how it began and ended, log-odds as in struct nod_silence_clues, added up.
+ * listened: the recorder says when it did not listen. */
+struct nod_silence_odds nod_silence_weigh(bool listened, double fade, double boot, double kept);
+
+/* holes-say.c: the sentence for a hole. */
+const char *nod_hole_text(struct nod_analysis *a, const struct nod_hole_finding *hole, bool returns,
+			  double fade, double boot);
+
+#endif

@@ -1,0 +1,199 @@
+#include "scene.h"
+
+#define S 1000
+#define MIN (60 * S)
+
+/* Ten senders on each of two networks, each with its own phase. */
+#define SENDERS 10
+
+static void add(struct cyclic *list, size_t *count, int interface, int64_t from, int64_t to,
+		int first, int64_t stagger)
+{
+	static const char *const texts[SENDERS] = {"100#00", "110#00", "120#00", "130#00", "140#00",
+						   "150#00", "160#00", "170#00", "180#00", "190#00"};
+	static const int64_t periods[SENDERS] = {20, 50, 100, 100, 200, 200, 500, 500, 1000, 1000};
+
+	for (int i = first; i < SENDERS; i++)
+		list[(*count)++] = (struct cyclic){interface, texts[i], from + (i * 37) % periods[i],
+						   to - stagger * (SENDERS - 1 - i), periods[i]};
+}
+
+/* From its running begin to `to`; a cut off of all; back in the same rhythm. */
+static void rhythm(struct scene *s, int64_t from, int64_t to)
+{
+	struct cyclic list[2 * SENDERS];
+	size_t count = 0;
+
+	add(list, &count, 0, from, to, 0, 0);
+	add(list, &count, 1, from + 3, to, 0, 0);
+	play(s, list, count);
+}
+
+/* They stop one after the other. */
+static void run_down(struct scene *s, int64_t from, int64_t to)
+{
+	struct cyclic list[2 * SENDERS];
+	size_t count = 0;
+
+	add(list, &count, 0, from, to, 0, 700);
+	add(list, &count, 1, from + 3, to - 4 * S, 0, 700);
+	play(s, list, count);
+}
+
+/* One begins, the others are there when they have booted. */
+static void boot(struct scene *s, int64_t from, int64_t to)
+{
+	struct cyclic list[2 * SENDERS];
+	size_t count = 0;
+
+	for (int i = 0; i < SENDERS; i++) {
+		struct cyclic one[SENDERS];
+		size_t n = 0;
+		add(one, &n, 0, 0, 0, i, 0);
+		list[count] = one[0];
+		list[count].from = from + 230 * i + i * i;
+		list[count++].to = to - 700 * (SENDERS - i);
+	}
+	play(s, list, count);
+}
+
+static void test_a_hole_is_no_sleep(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, NULL);
+	rhythm(&s, 0, 100 * S);
+	rhythm(&s, 400 * S + 11, 500 * S);
+	const struct nod_findings *f = found_at(&s, 500 * S);
+	for (int n = 0; n < 2; n++) {
+		assert_int_equal(f->networks[n].span_count, 2);
+		assert_false(f->networks[n].spans[0].slept_after);
+		assert_false(f->networks[n].spans[0].silence_known);
+		assert_false(f->networks[n].spans[1].slept_before);
+		assert_false(nod_time_is_set(f->networks[n].first_slept_at));
+		assert_int_equal(f->networks[n].asleep_known.ns, 0);
+	}
+	assert_int_equal(f->wake_count, 0);
+	assert_int_equal(f->hole_count, 1);
+	assert_int_equal(f->holes[0].network, NOD_NONE);
+	assert_true(f->holes[0].probability > 0.9);
+	assert_int_equal(f->verdict, NOD_VERDICT_CANNOT_TELL);
+	assert_non_null(strstr(f->doubts[0], "in the middle"));
+	scene_end(&s);
+}
+
+static void test_a_sleep_in_order_and_a_wakeup_in_order_are_claimed(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, NULL);
+	run_down(&s, 0, 100 * S);
+	boot(&s, 400 * S, 430 * S);
+	const struct nod_findings *f = found_at(&s, 20 * MIN);
+	assert_true(f->networks[0].spans[0].slept_after);
+	assert_true(f->networks[0].spans[0].silence_known);
+	assert_true(f->networks[0].spans[1].slept_before);
+	assert_int_equal(f->wake_count, 1);
+	assert_int_equal(f->hole_count, 0);
+	assert_int_equal(f->networks[1].state, NOD_STATE_ASLEEP);
+	scene_end(&s);
+}
+
+/* It slept, and how that ended nobody heard. */
+static void test_asleep_and_then_not_listened_to(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, NULL);
+	run_down(&s, 0, 100 * S);
+	rhythm(&s, 400 * S + 7, 500 * S);
+	const struct nod_findings *f = found_at(&s, 500 * S);
+	assert_true(f->networks[0].spans[0].slept_after);
+	assert_false(f->networks[0].spans[0].silence_known);
+	assert_false(f->networks[0].spans[1].slept_before);
+	assert_int_equal(f->wake_count, 0);
+	scene_end(&s);
+}
+
+static void test_what_stops_at_once_at_the_end_is_not_asleep(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, NULL);
+	rhythm(&s, 0, 100 * S);
+	const struct nod_findings *f = found_at(&s, 60 * MIN);
+	assert_int_equal(f->networks[0].state, NOD_STATE_UNKNOWN);
+	assert_int_equal(f->verdict, NOD_VERDICT_CANNOT_TELL);
+	assert_non_null(strstr(f->networks[0].reason, "all at once"));
+	scene_end(&s);
+}
+
+/* A recorder that tells its gaps had none: then it is silence. */
+static void test_our_own_recorder_knows(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, NULL);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
+	rhythm(&s, 0, 100 * S);
+	const struct nod_findings *f = found_at(&s, 60 * MIN);
+	assert_int_equal(f->networks[0].state, NOD_STATE_ASLEEP);
+	assert_int_equal(f->hole_count, 0);
+	scene_end(&s);
+}
+
+static void test_a_torn_line_speaks_for_a_hole(void **state)
+{
+	(void)state;
+	struct scene s;
+	struct nod_event defect = {.kind = NOD_EVENT_DEFECT, .time = NOD_TIME_NONE};
+	scene_begin(&s, NULL);
+	PLAY(&s, {0, "100#00", 0, 100 * S, 100});
+	scene_take(&s, &defect);
+	PLAY(&s, {0, "100#00", 300 * S, 400 * S, 100});
+	const struct nod_findings *f = found_at(&s, 400 * S);
+	assert_int_equal(f->hole_count, 1);
+	assert_true(f->holes[0].torn);
+	assert_false(f->networks[0].spans[0].slept_after);
+	scene_end(&s);
+}
+
+/* While the other network is heard, silence is silence, up to the hole of both. */
+static void test_a_hole_is_taken_out_of_a_longer_silence(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, NULL);
+	PLAY(&s, {1, "700#00", 0, 50 * S, 100});
+	struct cyclic list[SENDERS];
+	size_t count = 0;
+	add(list, &count, 0, 50 * S, 100 * S, 0, 0);
+	play(&s, list, count);
+	count = 0;
+	add(list, &count, 0, 300 * S + 9, 400 * S, 0, 0);
+	play(&s, list, count);
+	PLAY(&s, {1, "700#00", 400 * S, 410 * S, 100});
+	const struct nod_findings *f = found_at(&s, 410 * S);
+	const struct nod_network_finding *n = &f->networks[0];
+	for (size_t i = 0; i < f->network_count; i++)
+		if (!strcmp(f->networks[i].name, "can1"))
+			n = &f->networks[i];
+	assert_true(n->spans[0].slept_after);
+	assert_true(n->spans[1].slept_before); /* 100 s of silence were heard before it */
+	assert_int_equal(n->asleep_known.ns / NOD_NS_PER_S, 150);
+	scene_end(&s);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_a_hole_is_no_sleep),
+		cmocka_unit_test(test_a_sleep_in_order_and_a_wakeup_in_order_are_claimed),
+		cmocka_unit_test(test_asleep_and_then_not_listened_to),
+		cmocka_unit_test(test_what_stops_at_once_at_the_end_is_not_asleep),
+		cmocka_unit_test(test_our_own_recorder_knows),
+		cmocka_unit_test(test_a_torn_line_speaks_for_a_hole),
+		cmocka_unit_test(test_a_hole_is_taken_out_of_a_longer_silence),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
