@@ -46,12 +46,10 @@ static bool belong_together(const struct nod_draft_id *a, const struct nod_draft
 	return distance <= CLOSE || same_period(a, b);
 }
 
-static bool is_node(const struct nod_draft_id *id, const struct nod_nm_detection *d)
+static bool is_node(const struct nod_draft_id *id, const struct nod_nm_detect *detect,
+		    const struct nod_nm_detection *d)
 {
-	if (d->layout.scheme != NOD_NM_AUTOSAR && d->layout.scheme != NOD_NM_OSEK)
-		return false;
-	return d->confidence >= NOD_DRAFT_SURE && id->id >= d->layout.first_id &&
-	       id->id <= d->layout.last_id && id->id - d->layout.first_id <= 0xFF;
+	return d->confidence >= NOD_DRAFT_SURE && nod_nm_detect_is_node(detect, d, id->id);
 }
 
 static bool is_unit(const struct nod_draft_id *id, const struct nod_nm_detection *d)
@@ -68,15 +66,16 @@ static bool is_tester(const struct nod_draft_id *id)
 	return most * 10 >= id->frames * 9;
 }
 
-static void classify(struct nod_draft_id *id, const struct nod_nm_detection *d)
+static void classify(struct nod_draft_id *id, const struct nod_nm_detect *detect,
+		     const struct nod_nm_detection *d)
 {
 	id->kind = NOD_DRAFT_LOOSE;
 	id->group = 0;
 	if (is_tester(id)) {
 		id->kind = NOD_DRAFT_TESTER;
-	} else if (is_node(id, d)) {
+	} else if (is_node(id, detect, d)) {
 		id->kind = NOD_DRAFT_NODE;
-		id->group = id->id - d->layout.first_id;
+		id->group = (id->id - d->base) & 0xFF;
 	} else if (is_unit(id, d)) {
 		id->kind = NOD_DRAFT_UNIT;
 		id->group = id->id & 0xFF;
@@ -84,13 +83,13 @@ static void classify(struct nod_draft_id *id, const struct nod_nm_detection *d)
 }
 
 void nod_draft_group(struct nod_draft_id **list, size_t count,
-		     const struct nod_nm_detection *detection)
+		     const struct nod_nm_detect *detect, const struct nod_nm_detection *detection)
 {
 	const struct nod_draft_id *before = NULL;
 	unsigned group = 0;
 
 	for (size_t i = 0; i < count; i++) {
-		classify(list[i], detection);
+		classify(list[i], detect, detection);
 		if (list[i]->kind != NOD_DRAFT_LOOSE)
 			continue;
 		if (!before || !belong_together(before, list[i]))

@@ -46,11 +46,12 @@ struct nod_draft {
 
 /* Management that is sure enough to be written as a fact rather than as a
  * remark. Chosen: the person reads the draft over anyway. */
-#define NOD_DRAFT_SURE 0.8
+#define NOD_DRAFT_SURE NOD_NM_ADOPTED
 
 /* Sets kind and group of the IDs of one interface, which stand in `list` in
  * the order of the IDs. */
 void nod_draft_group(struct nod_draft_id **list, size_t count,
+		     const struct nod_nm_detect *detect,
 		     const struct nod_nm_detection *detection);
 
 #endif

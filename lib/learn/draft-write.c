@@ -132,6 +132,14 @@ static bool is_sure(const struct part *p)
 	       p->detection.confidence >= NOD_DRAFT_SURE;
 }
 
+static void write_byte(FILE *out, const char *key, int byte)
+{
+	if (byte >= 0)
+		fprintf(out, "      %s: %d\n", key, byte);
+	else
+		fprintf(out, "      %s: none\n", key);
+}
+
 static void write_layout(FILE *out, const struct nod_nm_layout *nm)
 {
 	struct nod_id_rule ids = {.first = nm->first_id, .last = nm->last_id};
@@ -140,9 +148,10 @@ static void write_layout(FILE *out, const struct nod_nm_layout *nm)
 	if (nm->scheme != NOD_NM_AUTOSAR && nm->scheme != NOD_NM_OSEK)
 		return;
 	fprintf(out, "      ids: %s\n", nod_id_rule_print(text, &ids));
-	if (nm->scheme == NOD_NM_AUTOSAR && nm->node_byte >= 0 && nm->control_byte >= 0)
-		fprintf(out, "      node byte: %d\n      control byte: %d\n", nm->node_byte,
-			nm->control_byte);
+	if (nm->scheme != NOD_NM_AUTOSAR)
+		return;
+	write_byte(out, "node byte", nm->node_byte);
+	write_byte(out, "control byte", nm->control_byte);
 }
 
 static void write_management(FILE *out, const struct part *p)
@@ -293,7 +302,8 @@ static size_t split(struct nod_draft *draft, struct nod_draft_id **list,
 	}
 	for (size_t i = 0; i < count; i++) {
 		nod_nm_detect_result(draft->detect[parts[i].interface], &parts[i].detection);
-		nod_draft_group(parts[i].list, parts[i].count, &parts[i].detection);
+		nod_draft_group(parts[i].list, parts[i].count, draft->detect[parts[i].interface],
+				&parts[i].detection);
 	}
 	return count;
 }

@@ -44,7 +44,7 @@ struct nod_node {
 	uint32_t span_requests;	      /* its requests in that span */
 };
 
-enum { NOD_IDENT_DIAGNOSTIC = 1, NOD_IDENT_NM = 2 };
+enum { NOD_IDENT_DIAGNOSTIC = 1, NOD_IDENT_NM = 2, NOD_IDENT_SEARCHED = 4 /* NM is looked for in it */ };
 
 struct nod_ident {
 	/* What every frame touches lies close together: from the end of `settled` to the

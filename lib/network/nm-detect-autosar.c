@@ -7,48 +7,55 @@
 /* Frames of an ID before its bytes can be called constant. */
 #define FRAMES_LEAST 3
 
-/* No published cycle is shorter than 100 ms apart from the first few messages
- * (20 ms); see the timer sets of published example configurations: 500, 1000 ms. */
-#define PERIOD_LEAST_MS 50
-
 /* Periods are the same when they differ by less than this share: clocks of
  * control units and a busy network. Chosen. */
 #define PERIOD_SHARE 8
 
 /* Log-odds, chosen: an ID that is something else carries its own low byte as a
- * constant about once in 256 (3 after allowing for the several positions and
- * masks tried); the others say that several such IDs belong together. */
+ * constant about once in 256 (3 after allowing for the positions tried), and small
+ * numbers are common; the others say that several such IDs belong together. */
 #define PRIOR (-5.0)
 #define PER_NODE 3.0
-#define NODE_ZERO 1.0 /* instead: zero bytes are common */
+#define PER_SMALL_NODE 2.0 /* instead: number below 10h */
+#define NODE_ZERO 1.0	   /* instead: zero bytes are common */
 #define SAME_PERIOD 2.0
 #define OTHER_PERIOD (-2.0)
 #define CONTROL_BITS 1.0   /* a control bit was ever set */
 #define CALMED 2.0	   /* repeat message request at first, later not */
-#define UNSET_USER_DATA 1.0 /* FF fill, the value at start */
+#define UNSET_USER_DATA 1.0 /* FF fill, the value at start (SWS_CanNm_00025) */
+#define BURST 2.0	   /* a burst, then its period: immediate transmission */
+#define STOPPED 1.0	   /* one stopped while the network went on, or more */
 #define STRANGER (-2.0)	   /* another ID among them */
+#define UNPROVED_MOST 1.0  /* two nodes of which nothing but constants is known */
 #define ONE_NODE_MOST 0.0  /* a single node is at best as likely as not */
+
+/* Without a node byte: messages of one look, length and period in a block of IDs are common
+ * enough; that one after another falls silent while the network goes on is not. */
+#define BARE_PRIOR (-6.0)
+#define BARE_PER_NODE 1.0
+#define BARE_PER_STOP 2.0 /* at a moment of its own */
+#define BARE_UNSET 2.0
+#define BARE_EMPTY 1.0	  /* instead: filled with zeros, which is common */
+#define BARE_COUNTED 4	  /* stops, bursts */
+
+/* Without numbers nothing is looked for where nodes with numbers are as good as sure. */
+#define NUMBERED_ENOUGH 0.8
+
+/* Stops closer to each other are one unit's that went. */
+#define STOPS_APART_NS (1500 * NOD_NS_PER_MS)
 
 struct group {
 	const struct nod_nm_detect *detect;
 	uint32_t base;
-	uint8_t mask;
-	int node, control; /* byte positions */
+	int node; /* byte position, -1: none */
+	const struct nod_nm_id *leader;
 	uint32_t lowest, highest;
-	unsigned nodes, zeros, strangers;
+	unsigned nodes, small, zeros, strangers, stops, bursts;
 	unsigned period_ms; /* of the first node that has one */
-	bool other_period, control_bits, calmed, unset;
+	uint8_t bits[2];    /* of bytes 0 and 1: OR of all */
+	bool other_period, calmed, unset, empty, differ[2];
+	nod_time stopped[BARE_COUNTED];
 };
-
-static bool is_node(const struct group *g, const struct nod_nm_id *id)
-{
-	if ((id->id & ~(uint32_t)g->mask) != g->base || id->frames < FRAMES_LEAST ||
-	    !id->constant[g->node] || id->first[g->node] != (id->id & g->mask) ||
-	    id->bits[g->control] & NOD_AUTOSAR_NM_RESERVED || !id->one_length)
-		return false;
-	unsigned period = nod_nm_period_ms(id);
-	return !period || period >= PERIOD_LEAST_MS;
-}
 
 static bool differs(unsigned a, unsigned b)
 {
@@ -57,28 +64,130 @@ static bool differs(unsigned a, unsigned b)
 	return apart * PERIOD_SHARE > larger;
 }
 
+/* By what has been seen so far, it may be an NM message. */
+static bool may_be(const struct nod_nm_id *id)
+{
+	unsigned period = nod_nm_period_ms(id);
+
+	return id->frames >= FRAMES_LEAST && id->one_length && !id->over &&
+	       (!period || period >= NOD_NM_PERIOD_LEAST_MS || id->run <= 12);
+}
+
+/* It carries its own number in this byte. */
+static bool has_number(const struct nod_nm_id *id, int byte, uint32_t *base)
+{
+	return may_be(id) && nod_nm_is_constant(id, byte) &&
+	       nod_nm_is_base(id->id, nod_nm_byte(id, byte), base);
+}
+
+/* ---- without a node byte ---- */
+
+/* What may change or differ: the two bytes at the front, one of which holds control bits,
+ * and two of partial network info. */
+#define FRONT UINT64_C(0xFFFF)
+#define CHANGING_BYTES_MOST 4
+#define APART_MOST 2
+
+static unsigned bytes_changed(const struct nod_nm_id *id)
+{
+	unsigned count = 0;
+
+	for (int i = 0; i < 8; i++)
+		count += !nod_nm_is_constant(id, i);
+	return count;
+}
+
+static unsigned bytes_apart(const struct nod_nm_id *a, const struct nod_nm_id *b)
+{
+	uint64_t apart = (a->word ^ b->word) & ~(a->changed | b->changed | FRONT);
+	unsigned count = 0;
+
+	for (int i = 0; i < 8; i++)
+		count += (apart >> 8 * i & 0xFF) != 0;
+	return count;
+}
+
+static bool is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b)
+{
+	unsigned p = nod_nm_period_ms(a), q = nod_nm_period_ms(b);
+
+	return a->length == b->length && !differs(p, q) &&
+	       bytes_apart(a, b) + CHANGING_BYTES_MOST <= a->length &&
+	       bytes_apart(a, b) <= APART_MOST && bytes_changed(b) <= CHANGING_BYTES_MOST;
+}
+
+static bool is_bare(const struct group *g, const struct nod_nm_id *id)
+{
+	return may_be(id) && (id->id & ~UINT32_C(0xFF)) == g->base && nod_nm_period_ms(id) &&
+	       nod_nm_period_ms(id) >= 2 * NOD_NM_PERIOD_LEAST_MS && is_alike(g->leader, id) &&
+	       !(id->bits[0] & NOD_AUTOSAR_NM_RESERVED && ~id->bits[0] & 0xFF) &&
+	       !(id->bits[1] & NOD_AUTOSAR_NM_RESERVED && ~id->bits[1] & 0xFF);
+}
+
+/* ---- groups ---- */
+
+static bool is_member(const struct group *g, const struct nod_nm_id *id)
+{
+	uint32_t base;
+
+	if (g->node < 0)
+		return is_bare(g, id);
+	return has_number(id, g->node, &base) && base == g->base;
+}
+
+static void note_stop(struct group *g, nod_time time)
+{
+	for (unsigned i = 0; i < g->stops && i < BARE_COUNTED; i++) {
+		int64_t apart = nod_time_since(time, g->stopped[i]).ns;
+		if (apart < STOPS_APART_NS && apart > -STOPS_APART_NS)
+			return;
+	}
+	if (g->stops < BARE_COUNTED)
+		g->stopped[g->stops++] = time;
+}
+
+/* It fell silent while the network went on: some time ago, or now. */
+static bool has_stopped(const struct group *g, const struct nod_nm_id *id, nod_time *when)
+{
+	bool now = g->detect->active - id->active >= 3;
+
+	*when = now ? id->last : id->stopped;
+	return now || id->stops;
+}
+
 static void add(struct group *g, const struct nod_nm_id *id)
 {
 	unsigned period = nod_nm_period_ms(id);
+	nod_time when;
 
 	g->lowest = !g->nodes || id->id < g->lowest ? id->id : g->lowest;
 	g->highest = !g->nodes || id->id > g->highest ? id->id : g->highest;
 	g->nodes++;
-	g->zeros += id->first[g->node] == 0;
+	g->zeros += g->node >= 0 && !nod_nm_byte(id, g->node);
+	g->small += g->node >= 0 && nod_nm_byte(id, g->node) && nod_nm_byte(id, g->node) < 0x10;
 	g->other_period |= period && g->period_ms && differs(period, g->period_ms);
 	g->period_ms = g->period_ms ? g->period_ms : period;
-	g->control_bits |= id->bits[g->control] != 0;
-	g->calmed |= id->calmed[g->control];
-	g->unset |= id->unset && id->length > 2;
+	for (int i = 0; i < 2; i++) {
+		g->bits[i] |= id->bits[i];
+		g->differ[i] |= nod_nm_byte(id, i) != nod_nm_byte(g->leader, i) ||
+				!nod_nm_is_constant(id, i);
+		g->calmed |= i != g->node && id->calmed[i];
+	}
+	g->unset &= id->unset && id->length > 2;
+	g->empty &= !(id->word >> 16) && id->length == 8;
+	g->bursts += id->burst;
+	if (has_stopped(g, id, &when))
+		note_stop(g, when);
 }
 
 /* Nothing is gathered when the group has a member before the `first`-th ID: it was
  * gathered then. */
 static void gather(struct group *g, unsigned first)
 {
+	g->unset = g->empty = true;
 	for (unsigned i = 0; i < g->detect->count; i++) {
 		const struct nod_nm_id *id = &g->detect->ids[g->detect->used[i]];
-		if (!is_node(g, id))
+		if (!is_member(g, id))
 			continue;
 		if (i < first)
 			return;
@@ -88,66 +197,135 @@ static void gather(struct group *g, unsigned first)
 		g->strangers = nod_nm_ids_between(g->detect, g->lowest, g->highest) - g->nodes;
 }
 
-static double weigh(const struct group *g)
+static bool holds_control(const struct group *g, int byte)
 {
-	double odds = PRIOR + PER_NODE * (g->nodes - g->zeros) + NODE_ZERO * g->zeros +
-		      STRANGER * g->strangers;
+	return !(g->bits[byte] & NOD_AUTOSAR_NM_RESERVED);
+}
+
+/* Where the control bits are; -1: nowhere. With a node byte, the other one of the first
+ * two; without, the one that is not filled like user data. */
+static int control_byte(const struct group *g)
+{
+	if (g->node >= 0)
+		return holds_control(g, 1 - g->node) ? 1 - g->node : -1;
+	for (int i = 0; i < 2; i++)
+		if (holds_control(g, i) && (g->differ[i] || (g->unset && !g->bits[i])))
+			return i;
+	return -1;
+}
+
+static double weigh_numbered(const struct group *g)
+{
+	unsigned large = g->nodes - g->zeros - g->small;
+	int control = control_byte(g);
+	bool behaves = g->calmed || g->bursts || g->stops || g->unset;
+	double odds = PRIOR + PER_NODE * large + PER_SMALL_NODE * g->small +
+		      NODE_ZERO * g->zeros + STRANGER * g->strangers;
 
 	if (g->nodes >= 2 && g->period_ms)
 		odds += g->other_period ? OTHER_PERIOD : SAME_PERIOD;
-	odds += g->control_bits ? CONTROL_BITS : 0;
-	odds += g->calmed ? CALMED : 0;
-	odds += g->unset ? UNSET_USER_DATA : 0;
+	odds += control >= 0 && g->bits[control] ? CONTROL_BITS : 0;
+	odds += control >= 0 && g->calmed ? CALMED : 0;
+	odds += (g->unset ? UNSET_USER_DATA : 0) + (g->bursts ? BURST : 0) +
+		(g->stops ? STOPPED : 0);
+	if (g->nodes < 3 && !behaves && odds > UNPROVED_MOST)
+		odds = UNPROVED_MOST;
 	if (g->nodes < 2 && odds > ONE_NODE_MOST)
 		odds = ONE_NODE_MOST;
 	return nod_nm_confidence(odds);
 }
 
+static double weigh_bare(const struct group *g)
+{
+	unsigned bursts = g->bursts < BARE_COUNTED ? g->bursts : BARE_COUNTED;
+
+	if (g->nodes < 2 || (!g->stops && !g->bursts))
+		return 0;
+	return nod_nm_confidence(BARE_PRIOR + BARE_PER_NODE * g->nodes + BARE_PER_STOP * g->stops +
+				 BURST * bursts + STRANGER * g->strangers +
+				 (g->unset ? BARE_UNSET : g->empty ? BARE_EMPTY : 0) + (g->calmed ? CALMED : 0));
+}
+
 static void explain(const struct group *g, struct nod_nm_detection *result)
 {
-	char first[NOD_ID_TEXT], last[NOD_ID_TEXT], period[32] = "";
+	char first[NOD_ID_TEXT], last[NOD_ID_TEXT], period[32] = "", control[60] = "";
+	char number[60] = " of one look", stops[60] = "";
 
 	if (g->nodes >= 2 && g->period_ms && !g->other_period)
 		snprintf(period, sizeof(period), ", all every %u ms", g->period_ms);
-	snprintf(result->reason, sizeof(result->reason),
-		 "%u ID%s from %s to %s with the own node number in byte %d and nothing but "
-		 "control bits in byte %d%s%s",
+	if (control_byte(g) >= 0)
+		snprintf(control, sizeof(control), " and nothing but control bits in byte %d",
+			 control_byte(g));
+	if (g->node >= 0)
+		snprintf(number, sizeof(number), " with the own node number in byte %d", g->node);
+	if (g->node < 0 && g->stops)
+		snprintf(stops, sizeof(stops), ", that stop while the network goes on");
+	snprintf(result->reason, sizeof(result->reason), "%u ID%s from %s to %s%s%s%s%s%s",
 		 g->nodes, g->nodes == 1 ? "" : "s", nod_id_print(first, g->lowest),
-		 nod_id_print(last, g->highest), g->node,
-		 g->control, period, g->unset ? ", unused bytes are FF" : "");
+		 nod_id_print(last, g->highest), number, control, period, stops,
+		 g->unset ? ", unused bytes are FF" : "");
 }
 
 static void keep_better(const struct group *g, struct nod_nm_detection *result)
 {
-	double confidence = weigh(g);
+	double confidence = g->node >= 0 ? weigh_numbered(g) : weigh_bare(g);
 
-	if (confidence <= result->confidence)
+	if (confidence < result->confidence ||
+	    (confidence == result->confidence && g->nodes <= result->nodes))
 		return;
 	result->confidence = confidence;
 	result->nodes = g->nodes;
+	result->base = g->base;
 	result->layout = nod_nm_default_layout(NOD_NM_AUTOSAR);
 	result->layout.node_byte = g->node;
-	result->layout.control_byte = g->control;
+	result->layout.control_byte = control_byte(g);
 	result->layout.first_id = g->lowest;
 	result->layout.last_id = g->highest;
+	result->leader = g->leader->id;
 	nod_nm_widen(g->detect, &result->layout, true);
+	if (g->node < 0)
+		result->layout.first_id = g->base; /* the address is the ID less this */
 	explain(g, result);
+}
+
+static void try_group(struct nod_nm_detection *result, struct group g, unsigned first)
+{
+	gather(&g, first);
+	if (g.nodes)
+		keep_better(&g, result);
+}
+
+bool nod_nm_is_autosar_node(const struct nod_nm_detect *detect,
+			    const struct nod_nm_detection *found, const struct nod_nm_id *id)
+{
+	struct group g = {.base = found->base, .node = found->layout.node_byte,
+			  .leader = nod_nm_find(detect, found->leader)};
+
+	return g.leader && is_member(&g, id);
+}
+
+static void look_without_numbers(const struct nod_nm_detect *detect,
+				 struct nod_nm_detection *result)
+{
+	for (unsigned i = 0; i < detect->count; i++) {
+		const struct nod_nm_id *id = &detect->ids[detect->used[i]];
+		struct group g = {.detect = detect, .leader = id, .node = -1,
+				  .base = id->id & ~UINT32_C(0xFF)};
+		if (is_bare(&g, id))
+			try_group(result, g, i);
+	}
 }
 
 void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
 {
 	memset(result, 0, sizeof(*result));
-	for (unsigned i = 0; i < detect->count; i++)
-		for (int m = 0; m < NOD_NM_MASKS; m++)
-			for (int node = 0; node < 2; node++) {
-				const struct nod_nm_id *id = &detect->ids[detect->used[i]];
-				struct group g = {.detect = detect, .mask = nod_nm_masks[m],
-						  .base = id->id & ~(uint32_t)nod_nm_masks[m],
-						  .node = node, .control = 1 - node};
-				if (!is_node(&g, id))
-					continue;
-				gather(&g, i);
-				if (g.nodes)
-					keep_better(&g, result);
-			}
+	for (unsigned i = 0; i < detect->count; i++) {
+		const struct nod_nm_id *id = &detect->ids[detect->used[i]];
+		struct group g = {.detect = detect, .leader = id};
+		for (g.node = 0; g.node < 2; g.node++)
+			if (has_number(id, g.node, &g.base))
+				try_group(result, g, i);
+	}
+	if (result->confidence < NUMBERED_ENOUGH)
+		look_without_numbers(detect, result);
 }

@@ -11,27 +11,38 @@
  * A power of two; filled to three quarters at most. */
 #define NOD_NM_IDS 1024
 
-#define NOD_NM_INTERVALS 8
+#define NOD_NM_INTERVALS 16
 
 /* Rings are followed apart by the ID bits above the lowest 8. A power of two. */
 #define NOD_NM_BLOCKS 32
 
-/* The first two bytes of one ID's frames, and how it behaves. */
+/* The first bytes of one ID's frames, and how it behaves. */
 struct nod_nm_id {
 	uint32_t id;
 	uint32_t frames; /* 0: free slot */
-	uint8_t first[2], bits[2]; /* of bytes 0 and 1: first value, OR of all */
-	bool constant[2];	   /* never changed */
-	bool calmed[2];		   /* bit 0 was set at first and later was not */
-	bool unset;		   /* bytes 2 and up were always FF */
+	uint64_t word;	 /* bytes 0 to 7 of the first frame, byte 0 lowest */
+	uint64_t changed; /* bits that ever were different */
+	uint8_t bits[2]; /* of bytes 0 and 1: OR of all */
+	bool calmed[2];	 /* bit 0 was set at first and later was not */
+	bool unset;	 /* bytes 2 and up were always FF */
 	bool one_length;
+	bool over;	 /* it is no NM message and is not looked at any more */
 	uint8_t length;
 	uint8_t interval_count;
-	uint16_t intervals[NOD_NM_INTERVALS]; /* the last ones, ms */
+	uint16_t intervals[NOD_NM_INTERVALS]; /* the last ones, ms, without pauses */
 	nod_time last;
+	uint8_t run;	     /* short intervals in a row */
+	bool burst;	     /* a few short ones, then its period again */
+	uint32_t active;     /* busy seconds of the network up to its last frame */
+	bool stops;	     /* it paused while the network went on */
+	nod_time stopped;    /* its last frame before the latest of these */
 	uint32_t operations; /* frames with a plausible OSEK operation code */
 	uint32_t ring;	     /* of these, ring messages to another node */
-	uint32_t handed, dropped; /* ... followed by their addressee, by another */
+	uint32_t alive;	     /* ... alive messages, which name their sender */
+	uint32_t alive_base; /* ID less the number in it; UINT32_MAX: not always the same */
+	uint32_t handed, dropped; /* ring messages followed by their addressee, by another */
+	int16_t next;	     /* slot of the node it last handed the ring to, -1 */
+	uint32_t base;	     /* ID of node 0 by its hand-overs */
 	uint8_t successor;   /* of the last ring message */
 };
 
@@ -40,7 +51,19 @@ struct nod_nm_detect {
 	uint16_t used[NOD_NM_IDS]; /* slots in use, in order of appearance */
 	unsigned count;
 	int16_t holder[NOD_NM_BLOCKS]; /* slot of the last ring message, -1: none */
+	nod_time second;	   /* the latest busy second */
+	uint32_t active;	   /* busy seconds so far */
 };
+
+static inline uint8_t nod_nm_byte(const struct nod_nm_id *id, int byte)
+{
+	return (uint8_t)(id->word >> 8 * byte);
+}
+
+static inline bool nod_nm_is_constant(const struct nod_nm_id *id, int byte)
+{
+	return !(id->changed >> 8 * byte & 0xFF);
+}
 
 const struct nod_nm_id *nod_nm_find(const struct nod_nm_detect *detect, uint32_t id);
 
@@ -49,9 +72,12 @@ void nod_nm_detect_osek(const struct nod_nm_detect *detect, struct nod_nm_detect
 void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_detection *result);
 void nod_nm_detect_j1939(const struct nod_nm_detect *detect, struct nod_nm_detection *result);
 
-/* The low bits of an ID that are the node number: the widest first. */
-#define NOD_NM_MASKS 5
-extern const uint8_t nod_nm_masks[NOD_NM_MASKS];
+/* The ID of node 0, when `id` is node `number`: IDs of nodes begin at a round one. */
+static inline bool nod_nm_is_base(uint32_t id, uint8_t number, uint32_t *base)
+{
+	*base = id - number;
+	return number <= (id & NOD_ID_EXTENDED_MASK) && !(*base & 0x0F);
+}
 
 /* Log-odds to probability, at most NOD_NM_SUREST. */
 double nod_nm_confidence(double log_odds);
@@ -68,7 +94,16 @@ void nod_nm_widen(const struct nod_nm_detect *detect, struct nod_nm_layout *layo
 /* IDs seen between first and last. */
 unsigned nod_nm_ids_between(const struct nod_nm_detect *detect, uint32_t first, uint32_t last);
 
-/* Median of the last intervals in ms, 0 when there are fewer than 3. */
+/* The usual interval in ms, apart from bursts; 0 when there are fewer than 3. */
 unsigned nod_nm_period_ms(const struct nod_nm_id *id);
+
+/* No NM message comes this often but in a burst: no published cycle is shorter than 100 ms
+ * (the textbook OSEK set; AUTOSAR sets have 500 and 1000 ms). */
+#define NOD_NM_PERIOD_LEAST_MS 50
+
+/* nod_nm_detect_is_node() by scheme. */
+bool nod_nm_is_osek_node(const struct nod_nm_detection *found, const struct nod_nm_id *id);
+bool nod_nm_is_autosar_node(const struct nod_nm_detect *detect,
+			    const struct nod_nm_detection *found, const struct nod_nm_id *id);
 
 #endif

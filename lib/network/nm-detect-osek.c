@@ -9,82 +9,96 @@
 /* Hand-overs that a ring without a fault may drop: a node joins or leaves. */
 #define DROPPED_SHARE 0.25
 
-/* Log-odds. A closed ring of constant successors hardly comes about by chance
- * (two IDs that name each other: 1 in 65536 for constant random bytes, times
- * the operation codes); messages in ring order settle it. Chosen. */
+/* Log-odds. A closed ring of successors hardly comes about by chance (two IDs
+ * that name each other: 1 in 65536 for constant random bytes, times the
+ * operation codes); messages in ring order settle it. While a ring is built anew
+ * it is open. Chosen. */
 #define CLOSED_RING 0.5
+#define OPEN_RING (-1.5)
 #define PER_HANDOVER 0.25
 #define HANDOVERS_COUNTED 24
 
+struct ring {
+	uint32_t base;
+	const struct nod_nm_id *nodes[RING_MOST];
+	unsigned count;
+	bool closed;
+	unsigned handed, all;
+};
+
 static bool is_node(const struct nod_nm_id *id)
 {
-	return id && id->operations == id->frames && id->ring;
+	return id->operations * (uint64_t)20 >= id->frames * (uint64_t)19 && id->ring && id->handed;
 }
 
-/* Follows the successors from a node, with a width of the node number. Returns
- * the number of nodes when it comes back to the start, else 0. */
-static unsigned follow(const struct nod_nm_detect *detect, const struct nod_nm_id *start,
-		       uint8_t mask, const struct nod_nm_id *ring[RING_MOST])
+static bool has(const struct ring *r, const struct nod_nm_id *id)
+{
+	for (unsigned i = 0; i < r->count; i++)
+		if (r->nodes[i] == id)
+			return true;
+	return false;
+}
+
+/* Follows the ring from a node, as it was last handed on. */
+static void follow(const struct nod_nm_detect *detect, const struct nod_nm_id *start,
+		   struct ring *r)
 {
 	const struct nod_nm_id *id = start;
-	unsigned count = 0;
 
-	while (count < RING_MOST) {
-		if (!is_node(id) || id->successor > mask)
-			return 0;
-		ring[count++] = id;
-		id = nod_nm_find(detect, (id->id & ~(uint32_t)mask) | id->successor);
-		if (id == start)
-			return count >= 2 ? count : 0;
+	*r = (struct ring){.base = start->base};
+	while (r->count < RING_MOST && is_node(id) && id->base == r->base && !has(r, id)) {
+		r->nodes[r->count++] = id;
+		r->handed += id->handed;
+		r->all += id->handed + id->dropped;
+		id = &detect->ids[id->next];
 	}
-	return 0;
+	r->closed = id == start && r->count >= 2;
 }
 
-static double weigh(const struct nod_nm_id *const ring[], unsigned count, unsigned *handed,
-		    unsigned *all)
+static double weigh(const struct ring *r)
 {
-	*handed = *all = 0;
-	for (unsigned i = 0; i < count; i++) {
-		*handed += ring[i]->handed;
-		*all += ring[i]->handed + ring[i]->dropped;
-	}
-	if (!*all || *handed < *all * (1 - DROPPED_SHARE))
+	if (r->count < 2 || !r->all || r->handed < r->all * (1 - DROPPED_SHARE))
 		return 0;
-	return nod_nm_confidence(CLOSED_RING +
-				 PER_HANDOVER * (*handed < HANDOVERS_COUNTED ? *handed
-									    : HANDOVERS_COUNTED));
+	unsigned counted = r->handed < HANDOVERS_COUNTED ? r->handed : HANDOVERS_COUNTED;
+	return nod_nm_confidence((r->closed ? CLOSED_RING : OPEN_RING) + PER_HANDOVER * counted);
 }
 
-static void explain(struct nod_nm_detection *result, const struct nod_nm_id *const ring[],
-		    unsigned handed, unsigned all)
+static void explain(struct nod_nm_detection *result, const struct ring *r)
 {
 	char *text = result->reason, id[NOD_ID_TEXT];
 	size_t room = sizeof(result->reason), used = 0;
 
 	used += (size_t)snprintf(text, room, "ring ");
-	for (unsigned i = 0; i < result->nodes && used + 80 < room; i++)
+	for (unsigned i = 0; i < r->count && used + 80 < room; i++)
 		used += (size_t)snprintf(text + used, room - used, "%s > ",
-					 nod_id_print(id, ring[i]->id));
+					 nod_id_print(id, r->nodes[i]->id));
 	snprintf(text + used, room - used, "%s, %u of %u messages handed on in order",
-		 nod_id_print(id, ring[0]->id), handed, all);
+		 nod_id_print(id, r->nodes[0]->id), r->handed, r->all);
 }
 
-/* Alive and limp-home messages come from nodes that are not in the ring. */
-static bool is_outside_node(const struct nod_nm_id *id, uint32_t base, uint8_t mask)
+/* A node of the ring hands it on; one that cannot join says that it is alive, and names
+ * itself. */
+bool nod_nm_is_osek_node(const struct nod_nm_detection *found, const struct nod_nm_id *id)
 {
-	return (id->id & ~(uint32_t)mask) == base && id->operations == id->frames;
+	if (id->id < found->base || id->id - found->base > 0xFF)
+		return false;
+	if (is_node(id) && id->base == found->base && id->handed > id->dropped)
+		return true;
+	return id->operations * (uint64_t)20 >= id->frames * (uint64_t)19 && id->alive &&
+	       id->alive_base == found->base;
 }
 
 static void lay_out(const struct nod_nm_detect *detect, struct nod_nm_detection *result,
-		    uint32_t base, uint8_t mask)
+		    const struct ring *r)
 {
 	struct nod_nm_layout *layout = &result->layout;
 
 	*layout = nod_nm_default_layout(NOD_NM_OSEK);
-	layout->first_id = layout->last_id = base;
+	layout->first_id = result->base = r->base;
+	layout->last_id = r->base;
 	for (unsigned i = 0; i < detect->count; i++) {
 		const struct nod_nm_id *id = &detect->ids[detect->used[i]];
-		if (is_outside_node(id, base, mask) && id->id > layout->last_id)
+		if (id->id > layout->last_id && nod_nm_is_osek_node(result, id))
 			layout->last_id = id->id;
 	}
 	nod_nm_widen(detect, layout, false);
@@ -92,21 +106,21 @@ static void lay_out(const struct nod_nm_detect *detect, struct nod_nm_detection 
 
 void nod_nm_detect_osek(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
 {
-	const struct nod_nm_id *ring[RING_MOST];
-	unsigned handed = 0, all = 0;
+	struct ring r;
 
 	memset(result, 0, sizeof(*result));
-	for (unsigned i = 0; i < detect->count; i++)
-		for (int m = 0; m < NOD_NM_MASKS; m++) {
-			const struct nod_nm_id *start = &detect->ids[detect->used[i]];
-			unsigned count = follow(detect, start, nod_nm_masks[m], ring);
-			double confidence = count ? weigh(ring, count, &handed, &all) : 0;
-			if (confidence <= result->confidence)
-				continue;
-			result->confidence = confidence;
-			result->nodes = count;
-			explain(result, ring, handed, all);
-			lay_out(detect, result, start->id & ~(uint32_t)nod_nm_masks[m],
-				nod_nm_masks[m]);
-		}
+	for (unsigned i = 0; i < detect->count; i++) {
+		const struct nod_nm_id *start = &detect->ids[detect->used[i]];
+		if (!is_node(start))
+			continue;
+		follow(detect, start, &r);
+		double confidence = weigh(&r);
+		if (confidence <= 0 || confidence < result->confidence ||
+		    (confidence == result->confidence && r.count <= result->nodes))
+			continue;
+		result->confidence = confidence;
+		result->nodes = r.count;
+		explain(result, &r);
+		lay_out(detect, result, &r);
+	}
 }

@@ -7,8 +7,6 @@
 #include "nm-detect-internal.h"
 #include "osek-nm.h"
 
-const uint8_t nod_nm_masks[NOD_NM_MASKS] = {0xFF, 0x7F, 0x3F, 0x1F, 0x0F};
-
 struct nod_nm_detect *nod_nm_detect_new(void)
 {
 	struct nod_nm_detect *detect = calloc(1, sizeof(*detect));
@@ -41,36 +39,76 @@ const struct nod_nm_id *nod_nm_find(const struct nod_nm_detect *detect, uint32_t
 	return found->frames ? found : NULL;
 }
 
+static uint64_t word_of(const struct nod_frame *frame)
+{
+	uint64_t word = 0;
+
+	for (int i = 0; i < frame->length && i < 8; i++)
+		word |= (uint64_t)frame->data[i] << 8 * i;
+	return word;
+}
+
 static void begin(struct nod_nm_id *id, const struct nod_frame *frame)
 {
 	*id = (struct nod_nm_id){
 		.id = frame->id,
-		.first = {frame->data[0], frame->data[1]},
-		.constant = {true, true},
+		.word = word_of(frame),
 		.unset = true,
 		.one_length = true,
 		.length = frame->length,
 		.last = frame->time,
+		.next = -1,
 	};
 }
 
-static void note_interval(struct nod_nm_id *id, nod_time time)
+/* A burst: so many intervals in a row that are this short; longer runs are a fast
+ * period. From published sets: five at 20 ms, ten at 100 ms. */
+#define SHORT_MS 110
+#define BURST_LEAST 3
+#define BURST_MOST 12
+
+/* Longer than this is no period of network management (<= 1 s in published sets), but a
+ * pause. Chosen. */
+#define PAUSE_MS 2500
+
+/* A pause during which the network was busy for so many seconds: it stopped by itself. */
+#define STOP_SECONDS 3
+
+static void note_pause(const struct nod_nm_detect *detect, struct nod_nm_id *id)
+{
+	if (detect->active - id->active < STOP_SECONDS)
+		return;
+	id->stops = true;
+	id->stopped = id->last;
+}
+
+static void note_interval(const struct nod_nm_detect *detect, struct nod_nm_id *id, nod_time time)
 {
 	int64_t ms = (time.ns - id->last.ns + NOD_NS_PER_MS / 2) / NOD_NS_PER_MS;
 
-	id->intervals[id->interval_count++ % NOD_NM_INTERVALS] =
-		(uint16_t)(ms < 0 ? 0 : ms > UINT16_MAX ? UINT16_MAX : ms);
+	if (ms > PAUSE_MS) {
+		note_pause(detect, id);
+		id->run = 0;
+		return;
+	}
+	ms = ms < 0 ? 0 : ms;
+	if (ms > 3 * SHORT_MS / 2) {
+		id->burst |= id->run >= BURST_LEAST && id->run <= BURST_MOST;
+		id->run = 0;
+	} else if (id->run < UINT8_MAX) {
+		id->run++;
+	}
+	id->intervals[id->interval_count++ % NOD_NM_INTERVALS] = (uint16_t)ms;
 	if (id->interval_count == 2 * NOD_NM_INTERVALS)
 		id->interval_count = NOD_NM_INTERVALS;
-	id->last = time;
 }
 
 static void note_bytes(struct nod_nm_id *id, const struct nod_frame *frame)
 {
+	id->changed |= id->word ^ word_of(frame);
 	for (int i = 0; i < 2; i++) {
 		uint8_t byte = frame->data[i];
-		id->constant[i] &= byte == id->first[i];
-		id->calmed[i] |= id->first[i] & ~byte & 1;
+		id->calmed[i] |= nod_nm_byte(id, i) & ~byte & 1;
 		id->bits[i] |= byte;
 	}
 	for (int i = 2; i < frame->length && i < 8 && id->unset; i++)
@@ -91,73 +129,119 @@ static bool is_operation(uint8_t code)
 	       (code & 0xF0) != NOD_OSEK_NM_SLEEP_ACKNOWLEDGE && !(code & 0xC0);
 }
 
-/* Whether `node` is the node number of an ID, with any width of it. */
-static bool names(uint8_t node, uint32_t id)
+static void hand_over(struct nod_nm_detect *detect, struct nod_nm_id *from, int16_t to)
 {
-	for (int i = 0; i < NOD_NM_MASKS; i++)
-		if ((id & nod_nm_masks[i]) == node)
-			return true;
-	return false;
-}
+	uint32_t base;
+	bool named = nod_nm_is_base(detect->ids[to].id, from->successor, &base) &&
+		     from->id - base <= 0xFF && base <= from->id;
 
-/* Whether the successor a message names is heard and may be a node, too. */
-static bool is_heard(const struct nod_nm_detect *detect, uint8_t node, uint32_t id)
-{
-	for (int i = 0; i < NOD_NM_MASKS; i++) {
-		uint32_t mask = nod_nm_masks[i];
-		const struct nod_nm_id *next = nod_nm_find(detect, (id & ~mask) | (node & mask));
-		if (next && next->operations == next->frames)
-			return true;
-	}
-	return false;
-}
-
-static void hand_over(struct nod_nm_id *from, const struct nod_nm_id *to)
-{
-	if (names(from->successor, to->id))
-		from->handed++;
-	else
+	if (!named || (from->handed && base != from->base)) {
 		from->dropped++;
+		return;
+	}
+	from->base = base;
+	from->handed++;
+	from->next = to;
+}
+
+static void note_alive(struct nod_nm_id *id, uint8_t node)
+{
+	uint32_t base;
+
+	if (!nod_nm_is_base(id->id, node, &base) || (id->alive && base != id->alive_base))
+		base = UINT32_MAX;
+	id->alive_base = base;
+	id->alive++;
+}
+
+/* Whether the ring may go through it: few other messages have such codes throughout. */
+static bool may_ring(const struct nod_nm_id *id)
+{
+	return (uint64_t)id->operations * 20 >= (uint64_t)id->frames * 19;
 }
 
 static void note_operation(struct nod_nm_detect *detect, unsigned slot, uint8_t node, uint8_t code)
 {
 	struct nod_nm_id *id = &detect->ids[slot];
 	int16_t *holder = &detect->holder[id->id >> 8 & (NOD_NM_BLOCKS - 1)];
+	bool itself = id->handed && id->base + node == id->id;
 
 	if (!is_operation(code))
 		return;
 	id->operations++;
-	if (id->operations != id->frames || (code & 0x0F) != NOD_OSEK_NM_RING)
+	if ((code & 0x0F) == NOD_OSEK_NM_ALIVE)
+		note_alive(id, node);
+	if (!may_ring(id) || (code & 0x0F) != NOD_OSEK_NM_RING)
 		return;
-	id->ring += !names(node, id->id);
+	id->ring += !itself;
 	id->successor = node;
-	if (!is_heard(detect, node, id->id))
-		return;
-	if (*holder >= 0)
-		hand_over(&detect->ids[*holder], id);
-	*holder = (int16_t)slot;
+	if (*holder == (int16_t)slot)
+		id->dropped++;
+	else if (*holder >= 0)
+		hand_over(detect, &detect->ids[*holder], (int16_t)slot);
+	*holder = itself ? -1 : (int16_t)slot;
 }
 
-void nod_nm_detect_feed(struct nod_nm_detect *detect, const struct nod_frame *frame)
+/* ---- feeding ---- */
+
+/* From so many frames on an ID that does not look like a node of any scheme is let go. */
+#define FRAMES_ENOUGH 96
+
+/* Rings turn faster than this often, and nothing else with a node's look. Chosen. */
+#define IS_FAST_MS 30
+
+static bool looks_like_a_node(const struct nod_nm_id *id)
 {
-	if (frame->id & (NOD_ID_ERROR | NOD_ID_REMOTE) || frame->length < 2)
+	unsigned period = nod_nm_period_ms(id);
+
+	if (id->frames < FRAMES_ENOUGH || may_ring(id))
+		return true;
+	return id->one_length && period >= IS_FAST_MS &&
+	       (nod_nm_is_constant(id, 0) || nod_nm_is_constant(id, 1));
+}
+
+void nod_nm_detect_second(struct nod_nm_detect *detect, nod_time time)
+{
+	if (detect->active && time.ns < detect->second.ns + NOD_NS_PER_S &&
+	    time.ns >= detect->second.ns)
 		return;
-	unsigned slot = slot_of(detect, frame->id);
+	detect->second.ns = time.ns - time.ns % NOD_NS_PER_S;
+	detect->active++;
+}
+
+static void take(struct nod_nm_detect *detect, unsigned slot, const struct nod_frame *frame)
+{
 	struct nod_nm_id *id = &detect->ids[slot];
 
-	if (!id->frames) {
-		if (detect->count >= NOD_NM_IDS / 4 * 3)
-			return;
-		begin(id, frame);
-		detect->used[detect->count++] = (uint16_t)slot;
-	} else {
-		note_interval(id, frame->time);
-	}
+	if (id->frames)
+		note_interval(detect, id, frame->time);
 	if (id->frames < UINT32_MAX)
 		id->frames++;
+	id->last = frame->time;
+	id->active = detect->active;
 	note_bytes(id, frame);
 	note_operation(detect, slot, frame->data[0], frame->data[1]);
+	id->over = !looks_like_a_node(id);
+}
+
+bool nod_nm_detect_feed(struct nod_nm_detect *detect, const struct nod_frame *frame)
+{
+	if (frame->id & NOD_ID_ERROR)
+		return true;
+	nod_nm_detect_second(detect, frame->time);
+	if (frame->id & NOD_ID_REMOTE || frame->length < 2)
+		return true;
+	unsigned slot = slot_of(detect, frame->id);
+	struct nod_nm_id *id = &detect->ids[slot];
+	if (!id->frames) {
+		if (detect->count >= NOD_NM_IDS / 4 * 3)
+			return false;
+		begin(id, frame);
+		detect->used[detect->count++] = (uint16_t)slot;
+	}
+	if (!id->over)
+		take(detect, slot, frame);
+	return !id->over;
 }
 
 /* ---- what the schemes share ---- */
@@ -214,16 +298,21 @@ static int compare_u16(const void *a, const void *b)
 	return *(const uint16_t *)a - *(const uint16_t *)b;
 }
 
+/* The middle of those that are not much shorter than the second longest: short ones are a
+ * burst's, and a single long one is a lost frame. */
 unsigned nod_nm_period_ms(const struct nod_nm_id *id)
 {
 	uint16_t sorted[NOD_NM_INTERVALS];
 	unsigned n = id->interval_count < NOD_NM_INTERVALS ? id->interval_count : NOD_NM_INTERVALS;
+	unsigned first = 0;
 
 	if (n < 3)
 		return 0;
 	memcpy(sorted, id->intervals, n * sizeof(*sorted));
 	qsort(sorted, n, sizeof(*sorted), compare_u16);
-	return sorted[n / 2];
+	while (first + 2 < n && sorted[first] * 10u < sorted[n - 2] * 6u)
+		first++;
+	return sorted[(first + n - 1) / 2];
 }
 
 void nod_nm_detect_result(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
@@ -237,4 +326,15 @@ void nod_nm_detect_result(const struct nod_nm_detect *detect, struct nod_nm_dete
 	for (int i = 0; i < 3; i++)
 		if (found[i].confidence > result->confidence)
 			*result = found[i];
+}
+
+bool nod_nm_detect_is_node(const struct nod_nm_detect *detect, const struct nod_nm_detection *found,
+			   uint32_t id)
+{
+	const struct nod_nm_id *known = nod_nm_find(detect, id);
+
+	if (!known || known->over || id < found->layout.first_id || id > found->layout.last_id)
+		return false;
+	return found->layout.scheme == NOD_NM_OSEK ? nod_nm_is_osek_node(found, known)
+	       : found->layout.scheme == NOD_NM_AUTOSAR && nod_nm_is_autosar_node(detect, found, known);
 }

@@ -77,21 +77,46 @@ int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,
 	struct nod_autosar_nm autosar;
 	struct nod_osek_nm osek;
 
+	bool is_osek = layout->scheme == NOD_NM_OSEK;
+
+	if (is_osek ? nod_osek_nm_decode(&osek, frame, layout) != 0
+		    : nod_autosar_nm_decode(&autosar, frame, layout) != 0)
+		return 0;
 	if (make_node(ident))
 		return -ENOMEM;
 	struct nod_node *node = ident->node;
 	if (node->span != span)
 		begin_span(node, frame->time, span);
-	if (layout->scheme == NOD_NM_AUTOSAR && !nod_autosar_nm_decode(&autosar, frame, layout))
-		take_autosar(node, &autosar, frame, phase);
-	else if (layout->scheme == NOD_NM_OSEK && !nod_osek_nm_decode(&osek, frame, layout))
+	if (is_osek)
 		take_osek(node, &osek, frame, phase);
 	else
-		return 0;
+		take_autosar(node, &autosar, frame, phase);
 	node->pdus[phase]++;
 	node->span_early += nod_time_since(frame->time, node->span_first).ns < NOD_NM_EARLY_NS;
 	if (!nod_time_is_set(node->first))
 		node->first = frame->time;
 	node->last = frame->time;
+	return 0;
+}
+
+int nod_nm_watch_recall(struct nod_ident *ident, const struct nod_nm_layout *layout, int address)
+{
+	if (make_node(ident))
+		return -ENOMEM;
+	struct nod_node *node = ident->node;
+	node->address = address;
+	node->first = ident->first;
+	node->last = ident->last;
+	node->span = ident->span;
+	node->span_first = ident->span_first;
+	for (int p = 0; p < NOD_PHASES; p++)
+		node->pdus[p] = ident->frames[p];
+	if (layout->scheme != NOD_NM_AUTOSAR)
+		return 0;
+	for (int p = 0; p < NOD_PHASES; p++)
+		node->requests[p] = ident->frames[p];
+	node->last_request = ident->held_request = ident->last;
+	node->request_from = ident->held_request_from = ident->first;
+	node->span_requests = 1;
 	return 0;
 }

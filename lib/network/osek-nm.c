@@ -8,6 +8,16 @@ static uint8_t operations(const struct nod_nm_layout *layout)
 	return layout->osek_alive | layout->osek_ring | layout->osek_limp_home;
 }
 
+/* One operation and no more, unless a coding gives two of them the same bits. */
+static bool is_one_operation(uint8_t opcode, const struct nod_nm_layout *layout)
+{
+	uint8_t operation = opcode & operations(layout);
+
+	return operation && (operation == (opcode & layout->osek_alive) ||
+			     operation == (opcode & layout->osek_ring) ||
+			     operation == (opcode & layout->osek_limp_home));
+}
+
 static uint8_t known_bits(const struct nod_nm_layout *layout)
 {
 	return operations(layout) | layout->osek_sleep_indication | layout->osek_sleep_acknowledge;
@@ -21,7 +31,7 @@ int nod_osek_nm_decode(struct nod_osek_nm *out, const struct nod_frame *frame,
 	memset(out, 0, sizeof(*out));
 	if (frame->id & (NOD_ID_ERROR | NOD_ID_REMOTE) || frame->length < 2 ||
 	    frame->id < layout->first_id || frame->id > layout->last_id ||
-	    !(opcode & operations(layout)))
+	    !is_one_operation(opcode, layout))
 		return -EINVAL;
 	out->source = (int)(frame->id - layout->first_id);
 	out->destination = frame->data[0];

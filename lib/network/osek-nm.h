@@ -42,7 +42,7 @@ struct nod_osek_nm {
 
 /* Decodes a frame by a layout. -EINVAL when it is not a message of it: another
  * ID, a remote frame, an error report, fewer than 2 bytes, an operation code
- * without operation (other messages may lie between the nodes' IDs). */
+ * without operation or with several (other messages may lie between the nodes' IDs). */
 int nod_osek_nm_decode(struct nod_osek_nm *out, const struct nod_frame *frame,
 		       const struct nod_nm_layout *layout);
 

@@ -23,7 +23,6 @@ int nod_track_meet(struct nod_track *track, struct nod_ident *ident, nod_time ti
 void nod_track_note_lone_run(struct nod_track *track, nod_time time);
 void nod_track_note_pause(struct nod_track *track, struct nod_ident *ident, int64_t interval);
 void nod_track_begin_second(struct nod_track *track, nod_time time);
-void nod_track_detect_nm(struct nod_track *track, const struct nod_frame *frame);
 int nod_track_note_protocols(struct nod_track *track, struct nod_ident *ident,
 			     const struct nod_frame *frame, enum nod_phase phase);
 
@@ -94,8 +93,6 @@ nod_track_take_ident(struct nod_track *track, struct nod_ident *ident,
 	if (latest || time.ns > track->last.ns)
 		track->last = track->span.to = time;
 	nod_track_count_bits(track, ident, time, phase, bits);
-	if (__builtin_expect(track->detector != NULL, 0))
-		nod_track_detect_nm(track, frame);
 	if (__builtin_expect(ident->protocols != 0, 0) &&
 	    nod_track_note_protocols(track, ident, frame, phase))
 		return -ENOMEM;

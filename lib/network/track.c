@@ -5,25 +5,13 @@
 #include <string.h>
 
 #include "diagnostic.h"
+#include "nm-search.h"
 #include "nm-watch.h"
 #include "track-take.h"
 
 /* A sender counts as alone at the end of a span when nobody else spoke for
  * this long: longer than any cyclic period in use (<= 2 s). Chosen. */
 #define LONE_MIN_NS (3 * NOD_NS_PER_S)
-
-/* NM is looked for in this many frames of a network, then it has none or too
- * little of it to be told. Chosen: several minutes of a busy bus. */
-#define DETECT_FRAMES 200000
-
-/* A detected scheme is used from this confidence on. Chosen. */
-#define DETECT_CONFIDENCE 0.8
-
-/* How often the detector is asked: after so many more frames, and once the search
- * has gone on for longer, after an eighth more. Asking costs as much as a thousand
- * frames where there are many IDs. */
-#define DETECT_EVERY 256
-#define DETECT_SHARE 8
 
 int nod_track_init(struct nod_track *track, int network, const struct nod_vehicle *vehicle)
 {
@@ -34,10 +22,9 @@ int nod_track_init(struct nod_track *track, int network, const struct nod_vehicl
 	track->vehicle = vehicle;
 	track->quiet = config->quiet_time;
 	track->nm = config->nm;
-	track->nm_confidence = 1;
-	track->detect_next = DETECT_EVERY;
 	track->run_owner = -1;
 	track->run_from = track->last = track->doubtful = track->second = track->lock = NOD_TIME_NONE;
+	track->nm_confidence = config->nm.scheme != NOD_NM_UNKNOWN;
 	bool search = config->nm.scheme == NOD_NM_UNKNOWN ||
 		      ((config->nm.scheme == NOD_NM_AUTOSAR || config->nm.scheme == NOD_NM_OSEK) &&
 		       !config->nm.ids_given);
@@ -111,12 +98,15 @@ static void place(const struct nod_track *track, struct nod_ident *ident)
 	bool diagnostic = nod_diagnostic_may_be(ident->id) || may_be_makers_diagnostic(ident->id);
 
 	ident->owner = owner_of(track, ident);
-	ident->protocols = diagnostic ? NOD_IDENT_DIAGNOSTIC : 0;
-	if (nod_nm_is_pdu(&track->nm, ident->id))
+	ident->protocols &= NOD_IDENT_SEARCHED;
+	ident->protocols |= diagnostic ? NOD_IDENT_DIAGNOSTIC : 0;
+	if (nod_nm_is_pdu(&track->nm, ident->id) &&
+	    (track->nm.ids_given ||
+	     nod_nm_detect_is_node(track->detector, &track->found, ident->id)))
 		ident->protocols |= NOD_IDENT_NM;
 }
 
-static void place_all(struct nod_track *track)
+void nod_track_place_all(struct nod_track *track)
 {
 	for (uint32_t i = 0; i < track->idents.count; i++)
 		place(track, &track->idents.items[i]);
@@ -418,31 +408,6 @@ static int note_speaker(struct nod_track *track, struct nod_ident *ident, nod_ti
 
 /* ---- network management and diagnostics ---- */
 
-void nod_track_detect_nm(struct nod_track *track, const struct nod_frame *frame)
-{
-	struct nod_nm_detection found;
-
-	nod_nm_detect_feed(track->detector, frame);
-	if (track->frames < track->detect_next && track->frames < DETECT_FRAMES)
-		return;
-	track->detect_next = track->frames + DETECT_EVERY;
-	if (track->frames / DETECT_SHARE > DETECT_EVERY)
-		track->detect_next = track->frames + track->frames / DETECT_SHARE;
-	nod_nm_detect_result(track->detector, &found);
-	enum nod_nm_scheme stated = track->vehicle->networks[track->network].nm.scheme;
-	bool agrees = stated == NOD_NM_UNKNOWN || stated == found.layout.scheme;
-	if (agrees && found.layout.scheme != NOD_NM_UNKNOWN &&
-	    found.confidence >= DETECT_CONFIDENCE) {
-		track->nm = found.layout;
-		track->nm_confidence = found.confidence;
-		place_all(track);
-	}
-	if (found.confidence >= DETECT_CONFIDENCE || track->frames >= DETECT_FRAMES) {
-		nod_nm_detect_free(track->detector);
-		track->detector = NULL;
-	}
-}
-
 /* The numbers of requests in ISO 14229-1 and of the OBD services (from memory:
  * 01-0A and 10-3E; answers add 40h, a refusal is 7Fh). */
 static bool is_service(uint8_t number, bool *request)
@@ -492,6 +457,8 @@ int nod_track_note_protocols(struct nod_track *track, struct nod_ident *ident,
 {
 	if (ident->protocols & NOD_IDENT_DIAGNOSTIC)
 		note_diagnostics(track, ident, frame);
+	if (ident->protocols & NOD_IDENT_SEARCHED && nod_nm_search_take(track, ident, frame))
+		return -ENOMEM;
 	if (ident->protocols & NOD_IDENT_NM)
 		return nod_nm_watch_take(ident, frame, &track->nm, phase, track->serial);
 	return 0;
@@ -506,6 +473,8 @@ void nod_track_begin_second(struct nod_track *track, nod_time time)
 	track->last_second_bits = age < 2 * NOD_NS_PER_S ? track->second_bits : 0;
 	track->second.ns = time.ns - time.ns % NOD_NS_PER_S;
 	track->second_bits = 0;
+	if (track->detector)
+		nod_nm_detect_second(track->detector, time);
 }
 
 /* After the deadline, somebody else speaks after a while: he who spoke alone is noted. */
@@ -532,6 +501,7 @@ int nod_track_meet(struct nod_track *track, struct nod_ident *ident, nod_time ti
 {
 	if (!nod_ident_frames(ident)) {
 		ident->first = time;
+		ident->protocols = track->detector ? NOD_IDENT_SEARCHED : 0;
 		place(track, ident);
 	}
 	ident->phase = ident->span && ident->span + 1 == track->serial

@@ -37,9 +37,10 @@ struct nod_track {
 	int network;		  /* index into the vehicle's networks */
 	nod_duration quiet;	  /* silence that counts as asleep */
 	struct nod_nm_layout nm;  /* from the vehicle file or detected */
-	struct nod_nm_detect *detector; /* NULL: not needed, or done */
-	uint64_t detect_next;	  /* count of frames at which it is asked again */
-	double nm_confidence;	  /* 1 when the vehicle file says so */
+	struct nod_nm_detect *detector; /* NULL: the vehicle file says it all */
+	struct nod_nm_detection found; /* what `nm` was adopted from; valid when it was */
+	uint64_t searched, ask_at;     /* frames in which it was looked for; when to ask again */
+	double nm_confidence;	  /* 1 when the vehicle file says so, 0: nothing found */
 	struct nod_idents idents;
 	const struct nod_vehicle *vehicle;
 
@@ -87,6 +88,9 @@ void nod_track_lost(struct nod_track *track, uint64_t count);
 
 /* The car was locked (again): what was tallied before counts as use. */
 void nod_track_locked(struct nod_track *track, nod_time time);
+
+/* Works out anew what the IDs of messages say about them. */
+void nod_track_place_all(struct nod_track *track);
 
 /* The open span as it stands at `now`, with its last speakers; closed with
  * its silence when that is longer than the quiet time. False when nothing was

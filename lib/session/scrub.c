@@ -13,7 +13,8 @@
 
 /* Network management of one interface. */
 struct watch {
-	struct nod_nm_detect *detect; /* while it is looked for */
+	struct nod_nm_detect *detect; /* while it is looked for, and when it was found */
+	struct nod_nm_detection found;
 	bool known;
 	uint32_t first, last;
 };
@@ -109,16 +110,11 @@ int nod_scrub_look(struct nod_scrub *scrub, const struct nod_frame *frame)
 
 static void conclude(struct watch *watch)
 {
-	struct nod_nm_detection detection;
-
-	nod_nm_detect_result(watch->detect, &detection);
+	nod_nm_detect_result(watch->detect, &watch->found);
+	if (watch->found.confidence >= NOD_NM_ADOPTED)
+		return;
 	nod_nm_detect_free(watch->detect);
 	watch->detect = NULL;
-	/* The payload of J1939 is application data; who speaks is in its IDs. */
-	watch->known = detection.layout.scheme == NOD_NM_AUTOSAR ||
-		       detection.layout.scheme == NOD_NM_OSEK;
-	watch->first = detection.layout.first_id;
-	watch->last = detection.layout.last_id;
 }
 
 void nod_scrub_ready(struct nod_scrub *scrub)
@@ -139,6 +135,9 @@ static unsigned kept_bytes(const struct nod_scrub *scrub, const struct nod_frame
 	if (frame->id & (NOD_ID_ERROR | NOD_ID_REMOTE))
 		return frame->length;
 	if (watch->known && id >= watch->first && id <= watch->last)
+		return frame->length;
+	/* The payload of J1939 is application data; who speaks is in its IDs. */
+	if (watch->detect && nod_nm_detect_is_node(watch->detect, &watch->found, id))
 		return frame->length;
 	if (nod_diagnostic_classify(frame) == NOD_DIAGNOSTIC_NONE)
 		return 0;

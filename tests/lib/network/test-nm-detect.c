@@ -164,7 +164,7 @@ static void test_a_ring(void **state)
 	assert_true(r.layout.last_id >= 0x412);
 	assert_int_equal(r.layout.osek_ring, 0x02);
 	assert_false(r.layout.ids_given);
-	assert_string_equal(r.reason, "ring 400 > 405 > 412 > 400, 37 of 37 messages handed on in "
+	assert_string_equal(r.reason, "ring 400 > 405 > 412 > 400, 39 of 39 messages handed on in "
 				      "order");
 	nod_nm_detect_free(t.detect);
 }

@@ -99,9 +99,10 @@ static void test_what_cannot_be_read_counts_for_nothing(void **state)
 	struct nod_ident *ident = fresh();
 	struct nod_frame frame = {.id = 0x507, .length = 1, .time = {1000}};
 	assert_int_equal(nod_nm_watch_take(ident, &frame, &layout, NOD_PHASE_LATE, 1), 0);
-	assert_int_equal(ident->node->pdus[NOD_PHASE_LATE], 0);
-	assert_false(nod_time_is_set(ident->node->last_request));
-	free(ident->node);
+	assert_null(ident->node);
+	frame = (struct nod_frame){.id = 0x507, .length = 8, .time = {1000}, .data = {0x00, 0x0F}};
+	assert_int_equal(nod_nm_watch_take(ident, &frame, &layout, NOD_PHASE_LATE, 1), 0);
+	assert_null(ident->node);
 }
 
 int main(void)
