@@ -15,6 +15,7 @@
 #include "netlink-watch.h"
 #include "option.h"
 #include "privileges.h"
+#include "receivers.h"
 #include "switcher.h"
 
 int nod_cmd_bitrate(int argc, char **argv);
@@ -26,7 +27,8 @@ static const char help[] =
 	"listen-only at one rate after the other and looks for frames. A frame that\n"
 	"arrives whole was read at the right rate (its checksum says so); at a wrong\n"
 	"one there are only error reports. The network must be awake. The interface\n"
-	"must be down or listen-only, and is left down.\n"
+	"must be down or listen-only, and is left down. One that another program listens\n"
+	"to, such as nodoffd, is not taken.\n"
 	"\n"
 	"  --seconds N        how long to listen at each rate [2]\n"
 	"  RATE ...           bit/s [500000 250000 125000 1000000 100000 83333 50000\n"
@@ -137,6 +139,9 @@ static int find_interface(struct search *search, struct nod_error *err)
 	if (nod_link_is_virtual(&search->link) || !search->link.has_mode)
 		return nod_error_set(err, EINVAL, "%s has no controller with a bitrate",
 				     search->interface);
+	if (nod_receivers_found(NOD_RECEIVERS_DIRECTORY, search->interface))
+		return nod_error_set(err, EBUSY, "another program listens to %s now, nodoffd perhaps, "
+				     "and would hear no more: end it first", search->interface);
 	if (search->link.up && !search->link.listen_only)
 		return nod_error_set(err, EBUSY, "%s is up and not listen-only; switch it off first "
 				     "(ip link set %s down)", search->interface, search->interface);

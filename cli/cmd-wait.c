@@ -63,16 +63,16 @@ static bool is_past_deadline(const json_t *view, const json_t *network)
 	return deadline != INT64_MIN && nod_client_integer(view, "now_ns") >= deadline;
 }
 
-/* What happened to a network between two views; 0: nothing. */
+/* What happened to a network between two views; 0: nothing, or nobody listened. */
 static int compare(const json_t *old_view, const json_t *view, const json_t *network)
 {
 	const json_t *old = find_network(old_view, nod_client_text(network, "name"));
 	const char *was = nod_client_text(old, "state"), *is = nod_client_text(network, "state");
 	int events = 0;
 
-	if (strcmp(was, "asleep") && !strcmp(is, "asleep"))
+	if (strcmp(was, "asleep") && !strcmp(is, "asleep") && nod_client_true(network, "listening"))
 		events |= SLEEP;
-	if (strcmp(was, "awake") && !strcmp(is, "awake"))
+	if (strcmp(was, "awake") && !strcmp(is, "awake") && nod_client_true(old, "listening"))
 		events |= WAKE;
 	if (!is_past_deadline(old_view, old) && is_past_deadline(view, network))
 		events |= DEADLINE;

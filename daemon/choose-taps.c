@@ -50,7 +50,7 @@ static int add_tap(struct nod_daemon *daemon, const struct nod_vehicle *vehicle,
 	tap->bitrate_assumed = !tap->settings.bitrate;
 	if (tap->bitrate_assumed)
 		tap->settings.bitrate = NOD_DEFAULT_BITRATE;
-	tap->since = tap->gap_from = tap->gap_begin = nod_clock_now();
+	tap->since = tap->gap_from = nod_clock_now();
 	tap->listener.fd = -1;
 	tap->switcher = &daemon->switcher;
 	daemon->tap_count++;

@@ -78,7 +78,8 @@ static void take_event(void *context, const struct nod_event *event)
 	if (event->kind == NOD_EVENT_MARK) {
 		if (!status && daemon->live.recorder)
 			nod_entries_add(&daemon->entries, &event->mark);
-		answer_pending(daemon, event->time, status);
+		if (nod_mark_is_persons(event->mark.kind))
+			answer_pending(daemon, event->time, status);
 	}
 }
 
@@ -254,6 +255,11 @@ static void tap_changed(void *context, struct nod_tap *tap, const char *text)
 	nod_daemon_say("%s", text);
 }
 
+static void tap_deaf(void *context, struct nod_tap *tap, nod_time from)
+{
+	push_mark(context, NOD_MARK_DEAF, tap->interface, from);
+}
+
 /* "can0 12.500000 s": see journal.h. */
 static void tap_gap(void *context, struct nod_tap *tap, nod_time from, nod_time to)
 {
@@ -294,7 +300,7 @@ static void was_suspended(void *context, nod_time now, nod_duration length)
 
 static struct nod_tap_reports tap_reports(struct nod_daemon *daemon)
 {
-	return (struct nod_tap_reports){tap_changed, tap_gap, daemon};
+	return (struct nod_tap_reports){tap_changed, tap_deaf, tap_gap, daemon};
 }
 
 static void link_changed(void *context, const struct nod_link *link, bool gone)
@@ -305,6 +311,7 @@ static void link_changed(void *context, const struct nod_link *link, bool gone)
 
 	for (size_t i = 0; i < daemon->tap_count; i++)
 		nod_tap_link_changed(&daemon->taps[i], link, gone, now, &reports);
+	nod_pump_run(daemon->pump); /* that nobody listens is on the disk at once */
 }
 
 int nod_daemon_open_links(struct nod_daemon *daemon, struct nod_error *err)
@@ -321,27 +328,30 @@ int nod_daemon_watch_links(struct nod_daemon *daemon, struct nod_error *err)
 		status = nod_netlink_watch_list(daemon->links);
 	if (status)
 		return nod_error_set(err, -status, "cannot list the interfaces: %s", strerror(-status));
+	for (size_t i = 0; i < daemon->tap_count; i++)
+		if (daemon->taps[i].state == NOD_TAP_ABSENT)
+			nod_daemon_say("%s: there is no such interface; nobody listens to it until it "
+				       "is plugged in", daemon->taps[i].interface);
 	return 0;
 }
 
 /* ---- sessions ---- */
 
-static void tell_gaps(struct nod_daemon *daemon, nod_time now, bool all)
+static void tell_gaps(struct nod_daemon *daemon, nod_time now)
 {
 	struct nod_tap_reports reports = tap_reports(daemon);
 
 	for (size_t i = 0; i < daemon->tap_count; i++)
-		nod_tap_tell_gap(&daemon->taps[i], now, all, &reports);
+		nod_tap_tell_gap(&daemon->taps[i], now, &reports);
 }
 
 /* A new session knows nothing of before: gaps count from its start. */
 static void begin_gaps(struct nod_daemon *daemon, nod_time now)
 {
-	for (size_t i = 0; i < daemon->tap_count; i++) {
-		struct nod_tap *tap = &daemon->taps[i];
-		bool listening = tap->state == NOD_TAP_LISTENING;
-		tap->gap_from = tap->gap_begin = listening ? NOD_TIME_NONE : now;
-	}
+	struct nod_tap_reports reports = tap_reports(daemon);
+
+	for (size_t i = 0; i < daemon->tap_count; i++)
+		nod_tap_begin_gap(&daemon->taps[i], now, &reports);
 }
 
 static const char *stamping_clock(const struct nod_daemon *daemon)
@@ -355,7 +365,7 @@ static const char *stamping_clock(const struct nod_daemon *daemon)
 /* Everything up to now belongs to the watch that ends. */
 static void flush_events(struct nod_daemon *daemon)
 {
-	tell_gaps(daemon, now_in_microseconds(), true);
+	tell_gaps(daemon, now_in_microseconds());
 	nod_pump_flush(daemon->pump);
 }
 
@@ -414,7 +424,6 @@ static void on_second(struct ev_loop *loop, ev_timer *timer, int events)
 	nod_time handed;
 
 	(void)loop, (void)events;
-	tell_gaps(daemon, now_in_microseconds(), false);
 	handed = nod_pump_run(daemon->pump);
 	say_recording_error(daemon, nod_live_tick(&daemon->live, handed));
 	say_starved(daemon);
@@ -459,6 +468,7 @@ int nod_daemon_start(struct nod_daemon *daemon, struct nod_error *err)
 					    daemon->merger, &reports, &calls);
 	if (!daemon->pump)
 		return nod_error_set(err, ENOMEM, "out of memory");
+	begin_gaps(daemon, now_in_microseconds());
 	ev_timer_init(&daemon->second, on_second, SECOND, SECOND);
 	daemon->second.data = daemon;
 	ev_timer_start(daemon->loop, &daemon->second);

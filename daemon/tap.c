@@ -14,19 +14,16 @@ const char *nod_tap_state_name(enum nod_tap_state state)
 	return names[state];
 }
 
-void nod_tap_tell_gap(struct nod_tap *tap, nod_time now, bool all,
-		      const struct nod_tap_reports *reports)
+void nod_tap_begin_gap(struct nod_tap *tap, nod_time now, const struct nod_tap_reports *reports)
 {
-	nod_duration untold, told, due;
+	tap->gap_from = tap->state == NOD_TAP_LISTENING ? NOD_TIME_NONE : now;
+	if (nod_time_is_set(tap->gap_from))
+		reports->deaf(reports->context, tap, now);
+}
 
-	if (!nod_time_is_set(tap->gap_from))
-		return;
-	untold = nod_time_since(now, tap->gap_from);
-	told = nod_time_since(tap->gap_from, tap->gap_begin);
-	due.ns = told.ns / 2 < NOD_TAP_FIRST_PIECE.ns ? NOD_TAP_FIRST_PIECE.ns : told.ns / 2;
-	if (due.ns > NOD_TAP_LONGEST_PIECE.ns)
-		due = NOD_TAP_LONGEST_PIECE;
-	if (untold.ns <= 0 || (!all && untold.ns < due.ns))
+void nod_tap_tell_gap(struct nod_tap *tap, nod_time now, const struct nod_tap_reports *reports)
+{
+	if (!nod_time_is_set(tap->gap_from) || now.ns <= tap->gap_from.ns)
 		return;
 	reports->gap(reports->context, tap, tap->gap_from, now);
 	tap->gap_from = now;
@@ -39,14 +36,14 @@ static void enter(struct nod_tap *tap, enum nod_tap_state state, nod_time now,
 
 	if (state == tap->state)
 		return;
-	if (state == NOD_TAP_LISTENING) {
-		nod_tap_tell_gap(tap, now, true, reports);
-		tap->gap_from = tap->gap_begin = NOD_TIME_NONE;
-	} else if (!nod_time_is_set(tap->gap_from)) {
-		tap->gap_from = tap->gap_begin = now;
-	}
 	tap->state = state;
 	tap->since = now;
+	if (state == NOD_TAP_LISTENING) {
+		nod_tap_tell_gap(tap, now, reports);
+		tap->gap_from = NOD_TIME_NONE;
+	} else if (!nod_time_is_set(tap->gap_from)) {
+		nod_tap_begin_gap(tap, now, reports);
+	}
 	snprintf(text, sizeof(text), "%s: %s%s%s", tap->interface, nod_tap_state_name(state),
 		 tap->note.text[0] ? ": " : "", tap->note.text);
 	reports->changed(reports->context, tap, text);
@@ -139,9 +136,7 @@ void nod_tap_check_bus(struct nod_tap *tap, nod_time now, const struct nod_tap_r
 void nod_tap_clock_step(struct nod_tap *tap, nod_duration step)
 {
 	tap->since = nod_time_after(tap->since, step);
-	if (nod_time_is_set(tap->gap_from)) {
+	if (nod_time_is_set(tap->gap_from))
 		tap->gap_from = nod_time_after(tap->gap_from, step);
-		tap->gap_begin = nod_time_after(tap->gap_begin, step);
-	}
 	tap->listener.hardware.running = false;
 }

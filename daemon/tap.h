@@ -3,8 +3,8 @@
  *
  * A tap outlives its adapter: unplugged and plugged in again, switched off
  * and on, renamed (the kernel's index stays), it goes on by itself. Every
- * stretch in which nothing could be heard becomes a GAP event and a journal
- * entry, so that it is never taken for sleep. */
+ * stretch in which nothing could be heard is told when it begins and when it has ended, and
+ * becomes journal entries, so that it is never taken for sleep. */
 #ifndef NOD_TAP_H
 #define NOD_TAP_H
 
@@ -23,13 +23,6 @@ enum nod_tap_state {
 /* "not plugged in", "switched off", ...: for people. */
 const char *nod_tap_state_name(enum nod_tap_state state);
 
-/* While a gap lasts it is told in pieces, so that the analysis knows of it
- * before it ends: after 1 s, and then whenever it is half as long again as
- * told so far, but at least once a minute. Chosen: a quiet time is 2 s or
- * more, and an hour makes about seventy entries. */
-#define NOD_TAP_FIRST_PIECE nod_seconds(1)
-#define NOD_TAP_LONGEST_PIECE nod_seconds(60)
-
 struct nod_tap {
 	char interface[IFNAMSIZ]; /* as told; the name used in the recording */
 	char called[IFNAMSIZ];	  /* what it is called now */
@@ -41,14 +34,14 @@ struct nod_tap {
 	int link;		  /* kernel's index, 0: absent */
 	struct nod_listener listener;
 	struct nod_error note;	  /* what is wrong or special, for people; "" when nothing */
-	nod_time gap_from;	  /* start of the untold part of a gap; NOD_TIME_NONE: none */
-	nod_time gap_begin;	  /* start of the whole gap */
+	nod_time gap_from;	  /* nobody listens since; NOD_TIME_NONE: somebody does */
 };
 
-/* What a tap reports: its state changed (say `text`), or nobody listened from
- * `from` to `to`. */
+/* What a tap reports: its state changed (say `text`), nobody listens from `from` on, or
+ * nobody listened from `from` to `to`. */
 struct nod_tap_reports {
 	void (*changed)(void *context, struct nod_tap *tap, const char *text);
+	void (*deaf)(void *context, struct nod_tap *tap, nod_time from);
 	void (*gap)(void *context, struct nod_tap *tap, nod_time from, nod_time to);
 	void *context;
 };
@@ -62,9 +55,11 @@ void nod_tap_link_changed(struct nod_tap *tap, const struct nod_link *link, bool
 /* The tap was told by its socket or by error reports that something changed. */
 void nod_tap_check_bus(struct nod_tap *tap, nod_time now, const struct nod_tap_reports *reports);
 
-/* Tells the next piece of a gap when it is due; `all`: whatever is untold. */
-void nod_tap_tell_gap(struct nod_tap *tap, nod_time now, bool all,
-		      const struct nod_tap_reports *reports);
+/* A recording begins: while nobody listens, that counts from now on, and is told. */
+void nod_tap_begin_gap(struct nod_tap *tap, nod_time now, const struct nod_tap_reports *reports);
+
+/* A recording ends: tells how long nobody has listened up to now, if nobody does. */
+void nod_tap_tell_gap(struct nod_tap *tap, nod_time now, const struct nod_tap_reports *reports);
 
 /* Says that the system clock was set by `step`: times kept move along. */
 void nod_tap_clock_step(struct nod_tap *tap, nod_duration step);

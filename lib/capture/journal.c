@@ -31,6 +31,7 @@ static const struct {
 			      true},
 	[NOD_MARK_NOTHING] = {"nothing done", "what the traffic showed then was nobody's doing", false},
 	[NOD_MARK_UNDONE] = {"undone", "ENTRY: it is taken back", false, true},
+	[NOD_MARK_DEAF] = {"not listening", "IFACE: nobody listens from now on", false, true},
 };
 
 const char *nod_mark_kind_name(enum nod_mark_kind kind)

@@ -20,6 +20,8 @@
  * Subjects with a form of their own:
  *     gap IFACE LENGTH      nobody listened on IFACE for LENGTH up to the entry's time:
  *                           "gap can0 12.5 s"; "all" for every interface
+ *     not listening IFACE   from here on nobody listens on IFACE, until a "gap IFACE" says how
+ *                           long that was, or a frame was heard on it
  *     clock step LENGTH     the clock was set: new time minus old, "+3600 s" or "-2 s"; the
  *                           entry's time is the first on the new clock; "unknown"
  *     undone ENTRY          the entry written earlier, as it stands there, is taken back:
@@ -54,6 +56,7 @@ enum nod_mark_kind {
 	NOD_MARK_STOPPED,	  /* "stopped": listening ended here; silence up to it was heard */
 	NOD_MARK_NOTHING,	  /* what the traffic showed then was nobody's doing */
 	NOD_MARK_UNDONE,	  /* subject: an entry that is taken back */
+	NOD_MARK_DEAF,		  /* written by the daemon: nobody listens on the subject from now on */
 	NOD_MARK_KINDS
 };
 

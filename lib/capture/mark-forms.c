@@ -30,6 +30,16 @@ int nod_mark_gap(const struct nod_mark *mark, const struct nod_interfaces *inter
 	return 0;
 }
 
+int nod_mark_deaf(const struct nod_mark *mark, const struct nod_interfaces *interfaces,
+		  uint8_t *interface)
+{
+	int index = interface_index(interfaces, mark->subject, strlen(mark->subject));
+
+	if (index >= 0)
+		*interface = (uint8_t)index;
+	return index < 0 ? index : 0;
+}
+
 int nod_mark_clock_step(const struct nod_mark *mark, nod_duration *step)
 {
 	const char *text = mark->subject;

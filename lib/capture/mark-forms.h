@@ -11,6 +11,10 @@
 int nod_mark_gap(const struct nod_mark *mark, const struct nod_interfaces *interfaces,
 		 uint8_t *interface, nod_duration *length);
 
+/* The interface of "not listening IFACE", as above. */
+int nod_mark_deaf(const struct nod_mark *mark, const struct nod_interfaces *interfaces,
+		  uint8_t *interface);
+
 /* "+3600 s": new clock minus old. Returns 0 or -EINVAL ("unknown" too). */
 int nod_mark_clock_step(const struct nod_mark *mark, nod_duration *step);
 

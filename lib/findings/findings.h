@@ -121,6 +121,9 @@ struct nod_network_finding {
 	int network; /* index into the vehicle's networks (interfaces nobody claims are appended) */
 	enum nod_network_state state;
 	nod_time since; /* of that state */
+	nod_time deaf_since;  /* nobody listens to it, NONE: somebody does; then its state is unknown */
+	nod_time slept_until; /* it slept when nobody listened any more, and was not heard awake
+			       * or asleep since; NONE: not so */
 	enum nod_verdict verdict; /* of this network alone */
 	const char *reason;	  /* one sentence for the verdict */
 	nod_time deadline;	  /* settle deadline */
@@ -145,11 +148,14 @@ struct nod_network_finding {
 	const char *management; /* "AUTOSAR CanNm (detected, 98 %)", "none seen", ... */
 };
 
-/* When the silence after span i ended: with the next span, or at `end`. */
+/* When the silence after span i ended: with the next span, or at `end`, or with the
+ * listening. */
 static inline nod_time nod_span_silence_end(const struct nod_network_finding *n, size_t i,
 					    nod_time end)
 {
-	return i + 1 < n->span_count ? n->spans[i + 1].from : end;
+	return i + 1 < n->span_count	       ? n->spans[i + 1].from
+	       : nod_time_is_set(n->slept_until) ? n->slept_until
+						 : end;
 }
 
 /* True when that silence, or a part of it, was heard to be sleep. */

@@ -186,11 +186,14 @@ static int copy_spans(struct nod_analysis *a, struct nod_network_finding *to,
 		struct nod_span_finding *last = &to->spans[to->span_count++];
 		copy_span(a, last, &open, map);
 		last->slept_before &= !track->spans_dropped; /* what was before is not there */
-		last->open = nod_time_since(a->engine->now, open.to).ns < track->quiet.ns;
+		last->open = nod_time_since(a->engine->now, open.to).ns < track->quiet.ns &&
+			     !nod_time_is_set(to->deaf_since);
 		to->state = asleep	? NOD_STATE_ASLEEP
 			    : last->open ? NOD_STATE_AWAKE
 					 : NOD_STATE_UNKNOWN;
 		to->since = last->open ? open.from : open.silence_from;
+		if (track->slept_serial == track->serial && to->state == NOD_STATE_UNKNOWN)
+			to->slept_until = track->slept_until;
 	}
 	return a->arena->failed ? -ENOMEM : 0;
 }
@@ -220,6 +223,17 @@ static double load_now(const struct nod_analysis *a, const struct nod_network_fi
 	return nod_time_is_set(track->second) ? (double)bits / to->bitrate : -1;
 }
 
+/* Since when nobody listens to the network; NOD_TIME_NONE: somebody does. */
+static nod_time deaf_since(const struct nod_engine *engine, size_t network)
+{
+	for (unsigned i = 0; engine->deaf_count && i < engine->interfaces->count; i++)
+		if (nod_time_is_set(engine->deaf[i]) &&
+		    nod_vehicle_network_of_interface(engine->vehicle,
+						     engine->interfaces->names[i]) == (int)network)
+			return engine->deaf[i];
+	return NOD_TIME_NONE;
+}
+
 static void copy_network_config(const struct nod_analysis *a, struct nod_network_finding *to,
 				size_t network)
 {
@@ -229,6 +243,8 @@ static void copy_network_config(const struct nod_analysis *a, struct nod_network
 	to->network = (int)network;
 	to->state = NOD_STATE_NOTHING_HEARD;
 	to->since = a->engine->start;
+	to->deaf_since = deaf_since(a->engine, network);
+	to->slept_until = NOD_TIME_NONE;
 	to->reason = "";
 	to->deadline = nod_engine_deadline(a->engine, (int)network, a->f->clock_from);
 	to->deadline_default = !config->sleeps_within_given;

@@ -341,7 +341,8 @@ static void judge_network(struct holes *h, struct nod_network_finding *n)
 {
 	for (size_t i = 0, k = 0; i < n->span_count; i++) {
 		n->spans[i].slept_after = i + 1 < n->span_count ? n->spans[i + 1].slept_before
-								: n->state == NOD_STATE_ASLEEP;
+								: n->state == NOD_STATE_ASLEEP ||
+									  nod_time_is_set(n->slept_until);
 		k = next_wide(h, n, i, k);
 		if (n->spans[i].open || !n->spans[i].slept_after)
 			continue;

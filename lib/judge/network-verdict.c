@@ -46,6 +46,11 @@ static void take_span(struct nod_analysis *a, struct nod_network_finding *n, siz
 
 static const char *nothing_heard(struct nod_analysis *a, const struct nod_network_finding *n)
 {
+	if (nod_time_is_set(n->deaf_since))
+		return nod_arena_printf(a->arena,
+					"Nobody has listened to %s since %s, and nothing was heard of it "
+					"before.",
+					n->name, nod_analysis_when(a, n->deaf_since));
 	return nod_arena_printf(a->arena,
 				"Nothing was heard of %s here. That is not the same as asleep: a "
 				"gateway may hide it from this connector.",
@@ -119,7 +124,12 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 {
 	nod_duration left = nod_time_since(n->deadline, a->f->end);
 
-	if (n->state == NOD_STATE_UNKNOWN &&
+	if (nod_time_is_set(n->deaf_since))
+		settle(n, NOD_VERDICT_CANNOT_TELL,
+		       nod_arena_printf(a->arena,
+					"Nobody has listened to %s since %s; until then it had not slept.",
+					n->name, nod_analysis_when(a, n->deaf_since)));
+	else if (n->state == NOD_STATE_UNKNOWN &&
 	    nod_time_is_set(n->spans[n->span_count - 1].hole_from))
 		settle(n, NOD_VERDICT_CANNOT_TELL,
 		       nod_arena_printf(a->arena,
@@ -171,6 +181,14 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 					nod_analysis_when(a, n->slept_at),
 					nod_analysis_length(a, nod_time_since(a->f->end,
 									      n->since))));
+	} else if (nod_time_is_set(n->slept_until) && nod_span_slept_after(n, n->span_count - 1)) {
+		settle(n, NOD_VERDICT_SLEEPS,
+		       nod_arena_printf(a->arena,
+					"%s slept at %s and was silent for %s, until nobody listened any "
+					"more.",
+					n->name, nod_analysis_when(a, n->slept_at),
+					nod_analysis_length(a, nod_time_since(n->slept_until,
+									      n->slept_at))));
 	} else {
 		judge_unfinished(a, n);
 	}

@@ -153,6 +153,23 @@ static const char *draws_sentence(struct nod_analysis *a)
 				(double)a->f->current->limit_ua / 1000);
 }
 
+static const char *sleeps_sentence(struct nod_analysis *a)
+{
+	const char *names = network_list(a, NOD_VERDICT_SLEEPS);
+	const char *heard = a->f->network_count == 1 ? "" : ", every network heard";
+
+	for (size_t i = 0; i < a->f->network_count; i++) {
+		const struct nod_network_finding *n = &a->f->networks[i];
+		if (nod_time_is_set(n->deaf_since))
+			return nod_arena_printf(a->arena,
+						"%s slept in time%s; nobody has listened to %s since %s.",
+						names, heard, n->name,
+						nod_analysis_when(a, n->deaf_since));
+	}
+	return nod_arena_printf(a->arena, "%s sleep%s in time%s.", names,
+				a->f->network_count == 1 ? "s" : "", heard);
+}
+
 static const char *sentence(struct nod_analysis *a)
 {
 	switch (a->f->verdict) {
@@ -160,10 +177,7 @@ static const char *sentence(struct nod_analysis *a)
 	case NOD_VERDICT_WOKEN:
 		return trouble_sentence(a);
 	case NOD_VERDICT_SLEEPS:
-		return nod_arena_printf(a->arena, "%s sleep%s in time%s.",
-					network_list(a, NOD_VERDICT_SLEEPS),
-					a->f->network_count == 1 ? "s" : "",
-					a->f->network_count == 1 ? "" : ", every network heard");
+		return sleeps_sentence(a);
 	case NOD_VERDICT_DRAWS:
 		return draws_sentence(a);
 	default:
@@ -382,7 +396,15 @@ static void doubt_networks(struct nod_analysis *a)
 {
 	for (size_t i = 0; i < a->f->network_count; i++) {
 		const struct nod_network_finding *n = &a->f->networks[i];
-		nod_duration silence = nod_time_since(a->f->end, n->since);
+		nod_duration silence = nod_time_is_set(n->slept_until)
+					       ? nod_time_since(n->slept_until, n->slept_at)
+					       : nod_time_since(a->f->end, n->since);
+		if (nod_time_is_set(n->deaf_since))
+			add(a->f->doubts, &a->f->doubt_count,
+			    nod_arena_printf(a->arena,
+					     "Nobody has listened to %s since %s: what it does is not "
+					     "known.",
+					     n->name, nod_analysis_when(a, n->deaf_since)));
 		if (n->lost)
 			add(a->f->doubts, &a->f->doubt_count,
 			    nod_arena_printf(a->arena,

@@ -69,10 +69,11 @@ static int take_run(struct nod_engine *engine, const struct nod_frame *frames, s
 }
 
 /* False while there is more to a frame: no lock has come into force, there is a clock to
- * make up for, something is being worked on. */
+ * make up for, something is being worked on, somewhere nobody listens. */
 static bool is_plain(const struct nod_engine *engine)
 {
-	return engine->clock_count && !engine->shift && !engine->touches_open;
+	return engine->clock_count && !engine->shift && !engine->touches_open &&
+	       !engine->deaf_count;
 }
 
 /* Returns how many frames it has taken, at least one. */

@@ -57,6 +57,8 @@ struct nod_engine {
 	struct nod_track **tracks; /* by network of the vehicle; NULL: nothing heard of it */
 	size_t track_room;
 	uint32_t ident_count; /* of all tracks */
+	nod_time deaf[256];   /* by interface: nobody listens since; NOD_TIME_NONE: somebody does */
+	unsigned deaf_count;
 
 	nod_time start, now; /* first and latest time of anything */
 	int64_t shift; /* added to event times: makes up for clock steps */

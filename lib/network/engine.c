@@ -28,6 +28,8 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 	engine->vehicle = vehicle ? vehicle : nod_vehicle_new();
 	engine->interfaces = interfaces;
 	engine->start = engine->now = engine->lock = engine->guessed = NOD_TIME_NONE;
+	for (size_t i = 0; i < 256; i++)
+		engine->deaf[i] = NOD_TIME_NONE;
 	if (!engine->vehicle) {
 		free(engine);
 		return NULL;
@@ -121,6 +123,34 @@ int nod_engine_add_earlier(struct nod_engine *engine, const struct nod_findings 
 	return 0;
 }
 
+/* ---- where nobody listens ---- */
+
+static void set_deaf(struct nod_engine *engine, unsigned interface, nod_time from)
+{
+	engine->deaf_count += nod_time_is_set(from) - nod_time_is_set(engine->deaf[interface]);
+	engine->deaf[interface] = from;
+}
+
+/* Silence goes on there, but nobody hears it. */
+static void doubt_deaf(struct nod_engine *engine)
+{
+	for (unsigned i = 0; i < engine->interfaces->count; i++)
+		if (nod_time_is_set(engine->deaf[i]) && engine->track_of[i])
+			nod_track_doubt(engine->track_of[i], engine->now);
+}
+
+/* From `time` on, or no more. */
+static void take_deaf(struct nod_engine *engine, uint8_t interface, nod_time time)
+{
+	for (unsigned i = 0; i < engine->interfaces->count; i++)
+		if (i == interface || interface == NOD_ALL_INTERFACES) {
+			set_deaf(engine, i, time);
+			if (nod_time_is_set(time) && engine->track_of[i])
+				nod_track_unheard(engine->track_of[i], time);
+		}
+	doubt_deaf(engine); /* the recording may say of later times already that it went on */
+}
+
 /* Moves time on to `time`, and the lock into force when it is reached. */
 static int reach(struct nod_engine *engine, nod_time time)
 {
@@ -131,6 +161,8 @@ static int reach(struct nod_engine *engine, nod_time time)
 	}
 	if (time.ns > engine->now.ns)
 		engine->now = time;
+	if (engine->deaf_count)
+		doubt_deaf(engine);
 	if (engine->touches_open)
 		nod_touches_look(engine, engine->now);
 	if (!engine->clock_count && engine->now.ns >= engine->lock.ns)
@@ -210,6 +242,7 @@ static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 	if (status)
 		return status;
 	struct nod_track *track = engine->track_of[frame->interface];
+	set_deaf(engine, frame->interface, NOD_TIME_NONE);
 	engine->frames++;
 	return nod_track_take(track, frame, nod_engine_phase(engine, track->network, frame->time));
 }
@@ -272,13 +305,15 @@ static void take_loss(struct nod_engine *engine, uint8_t interface, uint64_t cou
 			nod_track_lost(engine->tracks[i], count);
 }
 
-static void take_gap(struct nod_engine *engine, uint8_t interface, nod_time to)
+static void take_gap(struct nod_engine *engine, uint8_t interface, nod_time from, nod_time to)
 {
 	engine->gaps++;
 	for (size_t i = 0; i < engine->track_room; i++)
 		if (engine->tracks[i] && (interface == NOD_ALL_INTERFACES ||
-					  engine->track_of[interface] == engine->tracks[i]))
+					  engine->track_of[interface] == engine->tracks[i])) {
+			nod_track_unheard(engine->tracks[i], from);
 			nod_track_doubt(engine->tracks[i], to);
+		}
 }
 
 /* ---- the journal ---- */
@@ -317,12 +352,23 @@ static int act_on_mark(struct nod_engine *engine, const struct nod_mark *mark, n
 			       : take_lock(engine, time, NOD_LOCK_FROM_JOURNAL);
 	case NOD_MARK_UNLOCKED:
 		return start_clock(engine, time, true, mark->kind);
+	case NOD_MARK_GAP: {
+		int known = nod_mark_gap(mark, engine->interfaces, &interface, &length);
+		if (!known)
+			take_gap(engine, interface,
+				 nod_time_after(time, (nod_duration){-length.ns}), time);
+		engine->gaps += known == -ENOENT; /* nothing was ever heard there */
+		if (!known && interface != NOD_ALL_INTERFACES)
+			set_deaf(engine, interface, NOD_TIME_NONE);
+		return 0;
+	}
+	case NOD_MARK_DEAF:
+		if (!nod_mark_deaf(mark, engine->interfaces, &interface))
+			take_deaf(engine, interface, time);
+		return 0;
 	case NOD_MARK_STARTED:
 		engine->listened = true;
-		return 0;
-	case NOD_MARK_GAP:
-		if (!nod_mark_gap(mark, engine->interfaces, &interface, &length))
-			take_gap(engine, interface, time);
+		take_deaf(engine, NOD_ALL_INTERFACES, NOD_TIME_NONE);
 		return 0;
 	case NOD_MARK_ZEROED:
 		if (engine->current)
@@ -427,7 +473,9 @@ int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 		take_loss(engine, event->loss.interface, event->loss.count);
 		return 0;
 	case NOD_EVENT_GAP:
-		take_gap(engine, event->gap.interface, (nod_time){event->time.ns + engine->shift});
+		take_gap(engine, event->gap.interface,
+			 nod_time_after(event->gap.from, (nod_duration){engine->shift}),
+			 (nod_time){event->time.ns + engine->shift});
 		return reach(engine, (nod_time){event->time.ns + engine->shift});
 	case NOD_EVENT_CLOCK:
 		take_clock_step(engine, event->time, event->clock.step);

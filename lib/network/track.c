@@ -609,3 +609,16 @@ void nod_track_doubt(struct nod_track *track, nod_time time)
 	if (time.ns > track->doubtful.ns)
 		track->doubtful = time;
 }
+
+void nod_track_unheard(struct nod_track *track, nod_time from)
+{
+	struct nod_span span = track->span;
+
+	if (!track->serial || track->slept_serial == track->serial)
+		return;
+	judge_silence(track, &span, from);
+	if (!silence_is_sleep(track, &span, from))
+		return;
+	track->slept_serial = track->serial;
+	track->slept_until = from;
+}

@@ -65,6 +65,8 @@ struct nod_track {
 	nod_time last;		  /* last frame */
 	nod_time lock;		  /* NOD_TIME_NONE: not locked yet */
 	nod_time doubtful;	  /* last loss, gap or clock step: silence before it is unknown */
+	uint32_t slept_serial;	  /* of the span after which it slept until nobody listened */
+	nod_time slept_until;	  /* when that was */
 	bool loss_pending;	  /* frames were lost at some moment before the next frame */
 	nod_time second;	  /* begin of the whole second being counted */
 	uint64_t second_bits, last_second_bits;
@@ -82,6 +84,9 @@ int nod_track_take(struct nod_track *track, const struct nod_frame *frame, enum 
 
 /* From here back to the last frame, nothing is known about this network. */
 void nod_track_doubt(struct nod_track *track, nod_time time);
+
+/* Nobody listens from here on: remembers whether it slept. */
+void nod_track_unheard(struct nod_track *track, nod_time from);
 
 /* Frames were lost: silence up to the next frame is unknown. */
 void nod_track_lost(struct nod_track *track, uint64_t count);

@@ -231,7 +231,8 @@ static int take_mark(struct nod_recorder *recorder, const struct nod_mark *mark)
 	note_result(recorder, nod_piece_writer_write(&recorder->frames));
 	/* One that a person made is refused; that nobody listened must be told. */
 	return write_mark(recorder, mark,
-			  mark->kind == NOD_MARK_GAP || mark->kind == NOD_MARK_CLOCK_STEP);
+			  mark->kind == NOD_MARK_GAP || mark->kind == NOD_MARK_DEAF ||
+				  mark->kind == NOD_MARK_CLOCK_STEP);
 }
 
 /* Seconds as they are: "12.5 s", "+3600 s" with `sign`. */

@@ -205,6 +205,11 @@ static void no_change(void *context, struct nod_tap *tap, const char *text)
 	(void)context, (void)tap, (void)text;
 }
 
+static void never_deaf(void *context, struct nod_tap *tap, nod_time from)
+{
+	(void)context, (void)tap, (void)from;
+}
+
 static void no_gap(void *context, struct nod_tap *tap, nod_time from, nod_time to)
 {
 	(void)context, (void)tap, (void)from, (void)to;
@@ -212,7 +217,7 @@ static void no_gap(void *context, struct nod_tap *tap, nod_time from, nod_time t
 
 static void plug_in(struct soak *soak)
 {
-	struct nod_tap_reports reports = {no_change, no_gap, NULL};
+	struct nod_tap_reports reports = {no_change, never_deaf, no_gap, NULL};
 
 	for (size_t i = 0; i < soak->daemon.tap_count; i++) {
 		struct nod_tap *tap = &soak->daemon.taps[i];

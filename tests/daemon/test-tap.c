@@ -12,11 +12,10 @@
 #include "tap.h"
 
 struct heard {
-	unsigned changes, gaps;
+	unsigned changes, gaps, deaf;
+	nod_time since;	     /* nobody listens */
 	nod_time from, to;   /* of the last gap */
 	int64_t total;	     /* of all gaps, ns */
-	int64_t longest;
-	bool hole;	     /* a gap that does not begin where the last ended */
 	char text[600];
 };
 
@@ -35,12 +34,19 @@ static void gap(void *context, struct nod_tap *tap, nod_time from, nod_time to)
 	int64_t length = to.ns - from.ns;
 
 	(void)tap;
-	heard->hole |= heard->gaps && from.ns != heard->to.ns;
 	heard->gaps++;
 	heard->from = from;
 	heard->to = to;
 	heard->total += length;
-	heard->longest = length > heard->longest ? length : heard->longest;
+}
+
+static void deaf(void *context, struct nod_tap *tap, nod_time from)
+{
+	struct heard *heard = context;
+
+	(void)tap;
+	heard->deaf++;
+	heard->since = from;
 }
 
 static nod_time at(int64_t seconds)
@@ -53,7 +59,7 @@ static struct nod_tap make_tap(void)
 	struct nod_tap tap = {.interface = "can0", .settings = {.bitrate = 500000}};
 
 	tap.listener.fd = -1;
-	tap.since = tap.gap_from = tap.gap_begin = at(100);
+	tap.since = tap.gap_from = at(100);
 	return tap;
 }
 
@@ -64,30 +70,32 @@ static struct nod_link controller(bool listen_only)
 				 .bitrate = 500000};
 }
 
-static void tells_a_gap_while_it_lasts(void **state)
+/* A recording begins and ends while nobody listens. */
+static void tells_that_nobody_listens(void **state)
 {
 	struct heard heard = {0};
-	struct nod_tap_reports reports = {changed, gap, &heard};
+	struct nod_tap_reports reports = {changed, deaf, gap, &heard};
 	struct nod_tap tap = make_tap();
 
 	(void)state;
-	nod_tap_tell_gap(&tap, (nod_time){at(100).ns + NOD_NS_PER_MS}, false, &reports);
-	assert_int_equal(heard.gaps, 0);
-	for (int64_t s = 101; s <= 100 + 3600; s++)
-		nod_tap_tell_gap(&tap, at(s), false, &reports);
-	assert_in_range(heard.gaps, 60, 80); /* an hour makes about seventy entries */
-	assert_false(heard.hole);
-	assert_true(heard.longest <= NOD_TAP_LONGEST_PIECE.ns);
-	nod_tap_tell_gap(&tap, at(100 + 3600), true, &reports);
+	nod_tap_begin_gap(&tap, at(110), &reports);
+	assert_int_equal(heard.deaf, 1);
+	assert_int_equal(heard.since.ns, at(110).ns);
+	nod_tap_tell_gap(&tap, at(3710), &reports);
 	assert_int_equal(heard.total, 3600 * NOD_NS_PER_S);
-	nod_tap_tell_gap(&tap, at(100 + 3600), true, &reports); /* nothing is told twice */
-	assert_int_equal(heard.total, 3600 * NOD_NS_PER_S);
+	nod_tap_tell_gap(&tap, at(3710), &reports); /* nothing is told twice */
+	assert_int_equal(heard.gaps, 1);
+	tap.state = NOD_TAP_LISTENING;
+	nod_tap_begin_gap(&tap, at(4000), &reports);
+	assert_int_equal(heard.deaf, 1);
+	nod_tap_tell_gap(&tap, at(4001), &reports);
+	assert_int_equal(heard.gaps, 1);
 }
 
 static void refuses_what_acknowledges(void **state)
 {
 	struct heard heard = {0};
-	struct nod_tap_reports reports = {changed, gap, &heard};
+	struct nod_tap_reports reports = {changed, deaf, gap, &heard};
 	struct nod_tap tap = make_tap();
 	struct nod_link link = controller(false);
 
@@ -100,13 +108,14 @@ static void refuses_what_acknowledges(void **state)
 	assert_int_equal(heard.changes, 1);
 	nod_tap_link_changed(&tap, &link, true, at(103), &reports);
 	assert_int_equal(tap.state, NOD_TAP_ABSENT);
-	assert_int_equal(tap.gap_begin.ns, at(100).ns); /* the gap goes on */
+	assert_int_equal(tap.gap_from.ns, at(100).ns); /* the gap goes on */
+	assert_int_equal(heard.deaf, 0); /* and is not told again */
 }
 
 static void says_why_it_cannot_be_set_up(void **state)
 {
 	struct heard heard = {0};
-	struct nod_tap_reports reports = {changed, gap, &heard};
+	struct nod_tap_reports reports = {changed, deaf, gap, &heard};
 	struct nod_switcher nobody = NOD_SWITCHER_NONE;
 	struct nod_tap tap = make_tap();
 	struct nod_link link = controller(false);
@@ -125,7 +134,7 @@ static void says_why_it_cannot_be_set_up(void **state)
 static void hears_again_without_a_hole(void **state)
 {
 	struct heard heard = {0};
-	struct nod_tap_reports reports = {changed, gap, &heard};
+	struct nod_tap_reports reports = {changed, deaf, gap, &heard};
 	struct nod_tap tap = make_tap();
 	struct nod_link link = controller(true);
 
@@ -135,11 +144,14 @@ static void hears_again_without_a_hole(void **state)
 	assert_int_equal(tap.state, NOD_TAP_LISTENING);
 	assert_int_equal(heard.total, 5 * NOD_NS_PER_S);
 	assert_false(nod_time_is_set(tap.gap_from));
-	nod_tap_tell_gap(&tap, at(200), true, &reports);
+	nod_tap_tell_gap(&tap, at(200), &reports);
 	assert_int_equal(heard.gaps, 1);
 	tap.listener.bus_off = true;
 	nod_tap_check_bus(&tap, at(201), &reports);
 	assert_int_equal(tap.state, NOD_TAP_BUS_OFF);
+	assert_int_equal(heard.deaf, 1); /* at once */
+	assert_int_equal(heard.since.ns, at(201).ns);
+	assert_int_equal(heard.gaps, 1);
 	tap.listener.bus_off = false;
 	nod_tap_check_bus(&tap, at(203), &reports);
 	assert_int_equal(tap.state, NOD_TAP_LISTENING);
@@ -150,7 +162,7 @@ static void hears_again_without_a_hole(void **state)
 static void goes_by_the_index_after_a_rename(void **state)
 {
 	struct heard heard = {0};
-	struct nod_tap_reports reports = {changed, gap, &heard};
+	struct nod_tap_reports reports = {changed, deaf, gap, &heard};
 	struct nod_tap tap = make_tap();
 	struct nod_link renamed = controller(true), stranger = controller(true);
 
@@ -178,7 +190,7 @@ static void moves_with_the_clock(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(tells_a_gap_while_it_lasts),
+		cmocka_unit_test(tells_that_nobody_listens),
 		cmocka_unit_test(refuses_what_acknowledges),
 		cmocka_unit_test(says_why_it_cannot_be_set_up),
 		cmocka_unit_test(hears_again_without_a_hole),

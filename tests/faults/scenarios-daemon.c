@@ -457,7 +457,6 @@ static int set_up(struct talk *talk, const struct stage *stage, struct nod_error
 			.since = {START_NS},
 			.link = !i,
 			.gap_from = i ? (nod_time){START_NS} : NOD_TIME_NONE,
-			.gap_begin = i ? (nod_time){START_NS} : NOD_TIME_NONE,
 			.listener = {.fd = i ? talk->silent_bus[1] : talk->bus[1], .link = !i,
 				     .interface = i, .lane = NOD_LANE_TAPS + i}};
 	daemon->control = nod_control_new(daemon->loop, talk->socket, NULL, nod_request_answer,

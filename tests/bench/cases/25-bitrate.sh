@@ -16,6 +16,17 @@ check "an interface that acknowledges is not taken" equal "$?" 4
 check "it is said why" grep -q 'up and not listen-only' said
 check "and it is left as it was" contains "$(ip link show can0)" 'state UP'
 ip link set can0 down
+ip link set can0 up type can bitrate 500000 listen-only on
+candump can0 > /dev/null &
+background+=("$!")
+wait_for 5 grep -q ' can0 ' /proc/net/can/rcvlist_all
+nodoff bitrate can0 --seconds 1 > said 2>&1
+check "an interface that is listened to is not taken" equal "$?" 4
+check "it is said why" grep -q 'another program listens to can0' said
+check "and it is left as it was" contains "$(ip link show can0)" 'state UP'
+kill "${background[-1]}"
+wait_for 5 grep -q 'can0: no entry' /proc/net/can/rcvlist_all
+ip link set can0 down
 check "a silent network has no rate" equal "$(nodoff bitrate can2 --seconds 1 500000 > said; echo $?)" 1
 check "with advice" grep -q 'nothing was heard whole' said
 check "an interface that is not there is said" contains "$(nodoff bitrate can9 2>&1)" 'no CAN interface can9'

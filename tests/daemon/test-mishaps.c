@@ -1,6 +1,6 @@
-/* The clock is set, or the machine suspended, while frames arrive: at any moment between two
- * looks of the pump and within one. The daemon's own path; only the kernel is simulated
- * (--wrap). What is told live must be told by the recording, and be what happened. */
+/* The clock is set, the machine suspended, or the adapter pulled out while frames arrive: at
+ * any moment between two looks of the pump and within one. The daemon's own path; only the
+ * kernel is simulated (--wrap). What is told live must be told by the recording, and be what happened. */
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -163,22 +163,37 @@ struct run {
 	char directory[64], socket[96];
 };
 
-static void no_change(void *context, struct nod_tap *tap, const char *text)
+/* What the daemon would be told by the kernel, and cannot be told here otherwise. */
+static struct {
+	nod_netlink_watch_function *changed;
+	void *context;
+} links;
+
+struct nod_netlink_watch *__wrap_nod_netlink_watch_new(struct ev_loop *loop,
+						       nod_netlink_watch_function *changed,
+						       void *context, struct nod_error *err);
+
+struct nod_netlink_watch *__wrap_nod_netlink_watch_new(struct ev_loop *loop,
+						       nod_netlink_watch_function *changed,
+						       void *context, struct nod_error *err)
 {
-	(void)context, (void)tap, (void)text;
+	(void)loop, (void)err;
+	links.changed = changed;
+	links.context = context;
+	return context; /* not NULL */
 }
 
-static void no_gap(void *context, struct nod_tap *tap, nod_time from, nod_time to)
+static void plug(bool in)
 {
-	(void)context, (void)tap, (void)from, (void)to;
+	struct nod_link link = {.index = 3, .name = "can0", .kind = "can", .is_can = true, .up = true,
+				.has_mode = true, .listen_only = true, .bitrate = 500000};
+
+	links.changed(links.context, &link, !in);
 }
 
 static void begin(struct run *run)
 {
 	struct nod_daemon *daemon = &run->daemon;
-	struct nod_tap_reports reports = {no_change, no_gap, NULL};
-	struct nod_link link = {.index = 3, .name = "can0", .kind = "can", .is_can = true, .up = true,
-				.has_mode = true, .listen_only = true, .bitrate = 500000};
 	struct nod_error err = {""};
 
 	/* a second of every run is put on the disk, hundreds of times */
@@ -196,11 +211,11 @@ static void begin(struct run *run)
 					  daemon, &err);
 	kernel.simulated = true;
 	if (!daemon->control || nod_daemon_choose_taps(daemon, &err) ||
-	    nod_daemon_open_taps(daemon, &err) ||
+	    nod_daemon_open_taps(daemon, &err) || nod_daemon_open_links(daemon, &err) ||
 	    nod_live_open(&daemon->live, NULL, &daemon->interfaces, nod_clock_now(), &err) ||
 	    nod_daemon_start(daemon, &err))
 		fail_msg("%s", err.text);
-	nod_tap_link_changed(&daemon->taps[0], &link, false, nod_clock_now(), &reports);
+	plug(true);
 	if (nod_daemon_record(daemon, "clock", &err))
 		fail_msg("%s", err.text);
 }
@@ -220,7 +235,7 @@ static void go_on(struct run *run, int64_t end)
 		kernel.now += 20 * MS - kernel.now % (20 * MS);
 		if (kernel.jumped < JUMPS && !kernel.jumps[kernel.jumped].in_calls)
 			jump_if_due(kernel.now);
-		if (tick == 10)
+		if (kernel.now == 220 * MS)
 			mark(run, NOD_MARK_LOCKED, "");
 		if (tick % 25 == 0)
 			nod_daemon_take_current(&run->daemon, 300000 + tick);
@@ -230,7 +245,6 @@ static void go_on(struct run *run, int64_t end)
 			ev_invoke_pending(run->daemon.loop);
 		}
 	}
-	mark(run, NOD_MARK_NOTE, "the end");
 }
 
 static char *told(const struct nod_findings *f)
@@ -284,6 +298,18 @@ static int remove_one(const char *path, const struct stat *info, int kind, struc
 #define END (80 * S)
 #define LOCKED (220 * MS)
 
+static void finish(struct run *run)
+{
+	nod_daemon_stop(&run->daemon);
+	nod_live_close(&run->daemon.live, nod_clock_now());
+	nod_control_free(run->daemon.control);
+	nod_daemon_close_taps(&run->daemon);
+	ev_loop_destroy(run->daemon.loop);
+	kernel.simulated = false;
+	nftw(run->directory, remove_one, 8, FTW_PHYS | FTW_DEPTH);
+	free(run);
+}
+
 /* The live view reckons by the clock of now. */
 static void check_view(struct run *run)
 {
@@ -311,6 +337,7 @@ static struct nod_findings *play(int64_t period, const struct jump *jumps, size_
 	memcpy(kernel.jumps, jumps, count * sizeof(*jumps));
 	begin(run);
 	go_on(run, END);
+	mark(run, NOD_MARK_NOTE, "the end");
 	assert_int_equal(kernel.jumped, count);
 	strcpy(path, run->daemon.live.directory);
 	nod_pump_flush(run->daemon.pump);
@@ -325,14 +352,7 @@ static struct nod_findings *play(int64_t period, const struct jump *jumps, size_
 	*steps = (unsigned)f->clock_steps;
 	free(live);
 	free(again);
-	nod_daemon_stop(&run->daemon);
-	nod_live_close(&run->daemon.live, nod_clock_now());
-	nod_control_free(run->daemon.control);
-	nod_daemon_close_taps(&run->daemon);
-	ev_loop_destroy(run->daemon.loop);
-	kernel.simulated = false;
-	nftw(run->directory, remove_one, 8, FTW_PHYS | FTW_DEPTH);
-	free(run);
+	finish(run);
 	return f;
 }
 
@@ -409,6 +429,55 @@ static void suspended(void **state)
 	}
 }
 
+/* What the view says of the network, and whether a recording that ends now says it, too. */
+static void check_unheard(struct run *run, const char *since)
+{
+	json_t *view = nod_view_make(&run->daemon);
+	json_t *network = json_array_get(json_object_get(view, "networks"), 0);
+
+	assert_string_equal(json_string_value(json_object_get(network, "state")), "unknown");
+	assert_true(json_is_false(json_object_get(network, "listening")));
+	assert_string_equal(json_string_value(json_object_get(view, "verdict")), "cannot tell");
+	assert_non_null(strstr(json_string_value(json_object_get(view, "sentence")), since));
+	json_decref(view);
+	char *again = told_again(run->daemon.live.directory);
+	assert_non_null(strstr(again, since));
+	assert_non_null(strstr(again, "\"verdict\": \"cannot tell\""));
+	free(again);
+}
+
+/* Pulled out of a car that talks: never asleep, on the disk at once, no wake-up afterwards. */
+static void pulled_out(void **state)
+{
+	struct run *run = calloc(1, sizeof(*run));
+
+	(void)state;
+	memset(&kernel, 0, sizeof(kernel));
+	kernel.period = 10 * MS;
+	kernel.next = kernel.period;
+	kernel.last = 30 * S + 5 * MS;
+	begin(run);
+	go_on(run, kernel.last);
+	plug(false);
+	go_on(run, 30 * S + 200 * MS);
+	check_unheard(run, "Nobody has listened to can0 since lock+29.8");
+	for (int64_t second = 31; second < 200; second += 3) {
+		go_on(run, second * S);
+		check_unheard(run, "Nobody has listened to can0 since lock+29.8");
+	}
+	kernel.next = 200 * S + kernel.period;
+	kernel.last = 210 * S;
+	go_on(run, 200 * S);
+	plug(true);
+	go_on(run, 220 * S);
+	struct nod_findings *f = nod_engine_findings(run->daemon.live.engine);
+	assert_int_equal(f->networks[0].state, NOD_STATE_ASLEEP);
+	assert_int_equal(f->wake_count, 0);
+	assert_int_equal(f->gaps, 1);
+	nod_findings_free(f);
+	finish(run);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -416,6 +485,7 @@ int main(void)
 		cmocka_unit_test(set_within_a_look),
 		cmocka_unit_test(set_again_and_again),
 		cmocka_unit_test(suspended),
+		cmocka_unit_test(pulled_out),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
