@@ -18,13 +18,19 @@ const char *nod_request_text(const json_t *request, const char *key, const char 
 	return json_string_value(value);
 }
 
-/* Fills in what the request says: what it leaves out stays as it is. */
-static int read_mark(struct nod_mark *mark, const json_t *request, struct nod_error *err)
+/* Fills in what the request says: what it leaves out stays as it is. The subject is cleaned
+ * here, in `text`, so that what is analysed is what will be read again. */
+static int read_mark(struct nod_mark *mark, char text[NOD_MARK_LINE_MAX], const json_t *request,
+		     struct nod_error *err)
 {
 	const json_t *time = json_object_get(request, "time_ns");
 	const char *word = nod_request_text(request, "kind", NULL, err);
+	const char *subject = nod_request_text(request, "subject", NULL, err);
 
-	mark->subject = nod_request_text(request, "subject", mark->subject, err);
+	if (subject && nod_mark_clean(text, subject))
+		nod_error_set(err, EINVAL, "the entry is longer than a line");
+	else if (subject)
+		mark->subject = text;
 	if (word && (nod_mark_kind_parse(&mark->kind, word) || !nod_mark_is_persons(mark->kind)))
 		nod_error_set(err, EINVAL, "\"kind\" must be a kind of journal entry");
 	if (json_is_integer(time))
@@ -56,8 +62,9 @@ json_t *nod_request_mark(struct nod_daemon *daemon, struct nod_control_client *c
 {
 	struct nod_mark mark = {NOD_TIME_NONE, NOD_MARK_KINDS, ""};
 	struct nod_control_ticket ticket;
+	char text[NOD_MARK_LINE_MAX];
 
-	if (read_mark(&mark, request, err))
+	if (read_mark(&mark, text, request, err))
 		return NULL;
 	if (mark.kind == NOD_MARK_KINDS) {
 		nod_error_set(err, EINVAL, "\"kind\" must be a kind of journal entry");
@@ -84,8 +91,9 @@ static json_t *undo(struct nod_daemon *daemon, const json_t *request, struct nod
 	const json_t *named = json_object_get(request, "entry");
 	struct nod_mark entry = {NOD_TIME_NONE, NOD_MARK_KINDS, ""}, undone;
 	json_t *texts = json_array(), *answer = NULL;
+	char text[NOD_MARK_LINE_MAX];
 
-	if (json_is_object(named) && read_mark(&entry, named, err)) {
+	if (json_is_object(named) && read_mark(&entry, text, named, err)) {
 		json_decref(texts);
 		return NULL;
 	}
@@ -115,9 +123,10 @@ json_t *nod_request_amend(struct nod_daemon *daemon, struct nod_control_client *
 			  const json_t *request, struct nod_error *err)
 {
 	struct nod_mark instead = {NOD_TIME_NONE, NOD_MARK_KINDS, NULL};
+	char text[NOD_MARK_LINE_MAX];
 
 	(void)client;
-	if (read_mark(&instead, request, err))
+	if (read_mark(&instead, text, request, err))
 		return NULL;
 	return undo(daemon, request, &instead, err);
 }

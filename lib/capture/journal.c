@@ -1,10 +1,11 @@
 #include "journal.h"
 
 #include <assert.h>
-#include <ctype.h>
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
+
+#include "plain.h"
 
 static const struct {
 	const char *name, *help;
@@ -136,6 +137,7 @@ static bool read_time(nod_time *time, char **p)
 
 int nod_mark_parse(struct nod_mark *mark, char *line, unsigned *column, struct nod_error *err)
 {
+	nod_text_make_plain(line, ' ');
 	char *p = skip_blanks(line);
 
 	trim_end(line);
@@ -160,12 +162,6 @@ int nod_mark_parse(struct nod_mark *mark, char *line, unsigned *column, struct n
 	return 1;
 }
 
-/* What is a blank in the file: control characters become one. */
-static bool becomes_blank(char c)
-{
-	return isspace((unsigned char)c) || iscntrl((unsigned char)c);
-}
-
 /* True when the subject would end in the sign of a torn line; a blank stands before
  * it in the file. */
 static bool would_be_cut_off(const char *subject, size_t length)
@@ -174,7 +170,7 @@ static bool would_be_cut_off(const char *subject, size_t length)
 	size_t size = strlen(sign);
 
 	return length >= size && !memcmp(subject + length - size, sign, size) &&
-	       (length == size || becomes_blank(subject[length - size - 1]));
+	       (length == size || is_blank(subject[length - size - 1]));
 }
 
 /* Length of the subject without blanks at its end and the sign of a torn line. */
@@ -183,7 +179,7 @@ static size_t subject_length(const char *subject)
 	size_t length = strlen(subject);
 
 	for (;;) {
-		if (length && becomes_blank(subject[length - 1]))
+		if (length && is_blank(subject[length - 1]))
 			length--;
 		else if (would_be_cut_off(subject, length))
 			length -= strlen(&NOD_MARK_CUT_OFF[1]);
@@ -192,22 +188,29 @@ static size_t subject_length(const char *subject)
 	}
 }
 
+int nod_mark_clean(char buf[NOD_MARK_LINE_MAX], const char *subject)
+{
+	if (strlen(subject) >= NOD_MARK_LINE_MAX)
+		return -ENOBUFS;
+	strcpy(buf, subject);
+	nod_text_make_plain(buf, ' ');
+	buf[subject_length(buf)] = '\0';
+	size_t blanks = strspn(buf, " ");
+	memmove(buf, buf + blanks, strlen(buf + blanks) + 1);
+	return 0;
+}
+
 int nod_mark_print(char *buf, size_t size, const struct nod_mark *mark)
 {
-	char time[NOD_TIME_TEXT];
-	const char *subject = mark->subject ? mark->subject : "";
+	char time[NOD_TIME_TEXT], subject[NOD_MARK_LINE_MAX];
 
 	assert(nod_time_is_set(mark->time));
+	if (nod_mark_clean(subject, mark->subject ? mark->subject : ""))
+		return -ENOBUFS;
 	nod_time_print(time, mark->time, mark->time.ns % NOD_NS_PER_US ? 9 : 6);
-	while (*subject && becomes_blank(*subject))
-		subject++;
-	size_t length = subject_length(subject);
-	int used = snprintf(buf, size, "(%s) %s%s%.*s\n", time, nod_mark_kind_name(mark->kind),
-			    length ? " " : "", (int)length, subject);
+	int used = snprintf(buf, size, "(%s) %s%s%s\n", time, nod_mark_kind_name(mark->kind),
+			    *subject ? " " : "", subject);
 	if (used < 0 || (size_t)used >= size)
 		return -ENOBUFS;
-	for (int i = 0; i < used - 1; i++)
-		if (iscntrl((unsigned char)buf[i]))
-			buf[i] = ' ';
 	return used;
 }

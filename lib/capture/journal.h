@@ -95,13 +95,17 @@ bool nod_mark_is_persons(enum nod_mark_kind kind);
  * Returns 0 or -EINVAL with err saying what is missing. */
 int nod_mark_check(const struct nod_mark *mark, struct nod_error *err);
 
+/* The subject as it will be read again: control characters (those of U+0080 to U+009F, too)
+ * become blanks, blanks around it and the sign of a torn line at its end are left out.
+ * Returns 0 or -ENOBUFS. */
+int nod_mark_clean(char buf[NOD_MARK_LINE_MAX], const char *subject);
+
 /* Parses one line (without its newline). mark->subject points into `line`,
- * which is changed (trimmed). Returns 1 for an entry, 0 for a comment or an
+ * which is changed (trimmed, control characters become blanks). Returns 1 for an entry, 0 for a comment or an
  * empty line, -EINVAL with *column (from 1) and err saying what was expected. */
 int nod_mark_parse(struct nod_mark *mark, char *line, unsigned *column, struct nod_error *err);
 
-/* Writes the line for a mark with its newline into buf (control characters in
- * the subject become spaces, blanks around it are left out). mark->time must
+/* Writes the line for a mark with its newline into buf, its subject clean. mark->time must
  * be set. Returns the length or -ENOBUFS. */
 int nod_mark_print(char *buf, size_t size, const struct nod_mark *mark);
 

@@ -17,6 +17,7 @@
 #include <sys/eventfd.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
+#include <sys/un.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -228,6 +229,22 @@ static void mark(struct run *run, enum nod_mark_kind kind, const char *subject)
 	assert_int_equal(nod_daemon_mark(&run->daemon, kind, subject, &nobody, &err), 0);
 }
 
+/* An entry with all that a terminal would act on, as a client makes it. */
+static void mark_over_the_socket(struct run *run)
+{
+	static const char request[] = "{\"do\":\"mark\",\"kind\":\"note\",\"subject\":"
+				      "\" a\\tb\\u001b[31m\\nc\\u009b2J \\u007f #cut-off\"}\n";
+	struct sockaddr_un address = {.sun_family = AF_UNIX};
+	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+
+	strcpy(address.sun_path, run->socket);
+	assert_int_equal(connect(fd, (struct sockaddr *)&address, sizeof(address)), 0);
+	assert_int_equal(write(fd, request, sizeof(request) - 1), sizeof(request) - 1);
+	for (int i = 0; i < 4; i++)
+		ev_run(run->daemon.loop, EVRUN_NOWAIT);
+	close(fd);
+}
+
 /* Ticks of 20 ms and seconds of 0.8 s until `end`; a current and two entries. */
 static void go_on(struct run *run, int64_t end)
 {
@@ -337,6 +354,7 @@ static struct nod_findings *play(int64_t period, const struct jump *jumps, size_
 	memcpy(kernel.jumps, jumps, count * sizeof(*jumps));
 	begin(run);
 	go_on(run, END);
+	mark_over_the_socket(run);
 	mark(run, NOD_MARK_NOTE, "the end");
 	assert_int_equal(kernel.jumped, count);
 	strcpy(path, run->daemon.live.directory);

@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "journal.h"
+#include "plain.h"
 
 static void test_entries(void **state)
 {
@@ -208,6 +209,28 @@ static void test_who_enters_what(void **state)
 	assert_false(nod_mark_is_persons(NOD_MARK_UNDONE));
 }
 
+/* What is taken live is what will be read again. */
+static void test_clean_is_what_is_read_again(void **state)
+{
+	static const char *const subjects[] = {
+		"", " ", "F12", "\tF12\r\n", "a\x1b[31mb\nc", "\xc2\x9b\x32J", "\xc2\xa0", "\xc3\xa4 #cut-off",
+		"#cut-off", "x\x7f#cut-off ", "a\x01#cut-off #cut-off", "\xc2", "\x9b"};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(subjects) / sizeof(subjects[0]); i++) {
+		struct nod_mark mark = {{NOD_NS_PER_S}, NOD_MARK_NOTE, subjects[i]}, again;
+		char line[NOD_MARK_LINE_MAX], clean[NOD_MARK_LINE_MAX];
+		unsigned column;
+		assert_true(nod_mark_print(line, sizeof(line), &mark) > 0);
+		line[strlen(line) - 1] = '\0';
+		assert_int_equal(nod_mark_parse(&again, line, &column, NULL), 1);
+		assert_int_equal(nod_mark_clean(clean, subjects[i]), 0);
+		assert_string_equal(again.subject, clean);
+		for (const char *c = clean; *c; c++)
+			assert_int_equal(nod_control_length(c), 0);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -219,6 +242,7 @@ int main(void)
 		cmocka_unit_test(test_kinds),
 		cmocka_unit_test(test_what_an_entry_needs),
 		cmocka_unit_test(test_who_enters_what),
+		cmocka_unit_test(test_clean_is_what_is_read_again),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
