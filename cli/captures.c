@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "command.h"
+#include "door.h"
 
 /* Bad lines told one by one. Chosen: half a screen. */
 #define DEFECTS_TOLD 10
@@ -55,7 +56,7 @@ void nod_defect_tell(struct nod_defect_report *report, const struct nod_event *e
 		return;
 	}
 	report->told++;
-	fprintf(stderr, "%s:%" PRIu64 ":", event->defect.file, event->defect.line);
+	nod_door_line(stderr, "%s:%" PRIu64 ":", event->defect.file, event->defect.line);
 	if (event->defect.column)
 		fprintf(stderr, "%u:", event->defect.column);
 	fprintf(stderr, " %s\n", event->defect.reason);

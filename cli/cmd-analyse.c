@@ -6,6 +6,7 @@
 
 #include "answer.h"
 #include "command.h"
+#include "door.h"
 #include "option.h"
 #include "judged.h"
 
@@ -48,6 +49,8 @@ static const char help[] =
 static int show(const struct analyse *a, const struct nod_findings *f)
 {
 	struct nod_answer_style style = {.colour = a->colour, .all_idents = a->idents};
+	if (a->colour)
+		nod_door_allow_colours();
 	int status = a->json ? nod_answer_print_json(stdout, f)
 			     : nod_answer_print(stdout, f, style);
 

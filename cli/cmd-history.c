@@ -4,6 +4,7 @@
 
 #include "answer.h"
 #include "command.h"
+#include "door.h"
 #include "json-build.h"
 #include "judged.h"
 #include "option.h"
@@ -185,7 +186,7 @@ static int print_text(struct history *h, const struct nod_findings *f)
 	}
 	for (int i = 0; i < h->wanted_count; i++)
 		if (!h->wanted[i].found)
-			printf("%s: not heard\n", h->wanted[i].text);
+			nod_door_line(stdout, "%s: not heard\n", h->wanted[i].text);
 	return nod_option_finish();
 }
 

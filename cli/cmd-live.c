@@ -9,6 +9,7 @@
 
 #include "client.h"
 #include "command.h"
+#include "door.h"
 #include "journal.h"
 #include "live-screen.h"
 #include "option.h"
@@ -172,6 +173,7 @@ static int run_screen(struct live *live, struct nod_error *err)
 				    {nod_client_descriptor(live->client), POLLIN, 0}};
 	int key, status = 0;
 
+	nod_door_close(); /* curses writes as it wants, and shows control characters as '^[' */
 	initscr();
 	cbreak();
 	noecho();
@@ -188,6 +190,7 @@ static int run_screen(struct live *live, struct nod_error *err)
 		status = take_events(live, 0, err);
 	}
 	endwin();
+	nod_door_open();
 	return status;
 }
 

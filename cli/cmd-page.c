@@ -13,6 +13,7 @@
 
 #include "client.h"
 #include "command.h"
+#include "door.h"
 #include "option.h"
 #include "page.h"
 #include "page-server.h"
@@ -74,6 +75,7 @@ static void list_addresses(void)
 
 static void say_ready(const char *address)
 {
+	nod_door_allow_colours();
 	if (isatty(STDOUT_FILENO) && !nod_page_code(stdout, address))
 		fprintf(stderr, "nodoff: the code to scan could not be made\n");
 	printf("%s\n", address);

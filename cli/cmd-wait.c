@@ -7,6 +7,7 @@
 
 #include "client.h"
 #include "command.h"
+#include "door.h"
 #include "option.h"
 
 int nod_cmd_wait(int argc, char **argv);
@@ -84,7 +85,9 @@ static int report(const struct arguments *a, const json_t *network, int events)
 	const char *name = nod_client_text(network, "name");
 	int event = events & SLEEP ? SLEEP : events & WAKE ? WAKE : DEADLINE;
 
-	printf("%s%s %s\n", a->bell ? "\a" : "", name, event_texts[event]);
+	if (a->bell)
+		nod_door_control(stdout, "\a");
+	printf("%s %s\n", name, event_texts[event]);
 	fflush(stdout);
 	if (!a->run)
 		return nod_option_finish();

@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 
 #include "command.h"
+#include "door.h"
 #include "csv-table.h"
 #include "current-log.h"
 #include "journal.h"
@@ -52,7 +53,7 @@ static int tell(struct nod_current_file *file, const char *path, unsigned long l
 		unsigned column, const char *reason)
 {
 	if (file->defects++ < TOLD)
-		fprintf(stderr, "%s:%lu:%u: %s\n", path, line, column, reason);
+		nod_door_line(stderr, "%s:%lu:%u: %s\n", path, line, column, reason);
 	return 0;
 }
 

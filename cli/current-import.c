@@ -13,6 +13,7 @@
 #include "current-file.h"
 #include "current-log.h"
 #include "current-offset.h"
+#include "door.h"
 #include "option.h"
 #include "paragraph.h"
 #include "session.h"
@@ -217,8 +218,8 @@ static void tell_defect(void *context, uint64_t line, unsigned column, const cha
 	struct import *import = context;
 
 	if (import->told++ < 5)
-		fprintf(stderr, "%s:%llu:%u: %s\n", import->name, (unsigned long long)line, column,
-			reason);
+		nod_door_line(stderr, "%s:%llu:%u: %s\n", import->name, (unsigned long long)line,
+			      column, reason);
 }
 
 /* Standard input cannot be read twice. */

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "command.h"
+#include "door.h"
 #include "gate.h"
 
 /* A process that judged to the end leaves with this and its state; anything
@@ -134,8 +135,11 @@ static void stop(struct job *jobs, unsigned count)
 /* A terminal sees how far it is; nothing else does. */
 static void tell_progress(size_t done, size_t all)
 {
-	if (isatty(STDERR_FILENO))
-		fprintf(stderr, "\r%zu of %zu%s", done, all, done == all ? "\r\033[K" : "");
+	if (!isatty(STDERR_FILENO))
+		return;
+	nod_door_control(stderr, "\r");
+	fprintf(stderr, "%zu of %zu", done, all);
+	nod_door_control(stderr, done == all ? "\r\033[K" : "");
 }
 
 int nod_gate_run(const struct nod_gate_sessions *sessions, struct nod_gate_result *results,

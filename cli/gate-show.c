@@ -30,7 +30,9 @@ static void show_one(FILE *out, const struct nod_gate_session *s, const struct n
 	static const char *const words[] = {"ok", "known miss", "DIFFERS", "NO EXPECTATION",
 					    "UNREADABLE"};
 
-	fprintf(out, "%-14s  %s\n", words[r->state], s->name);
+	fprintf(out, "%-14s  ", words[r->state]);
+	nod_text_print(out, s->name, strlen(s->name));
+	fputc('\n', out);
 	for (size_t i = 0; i < r->difference_count; i++)
 		nod_paragraph_print(out, "    - ", r->differences[i]);
 	for (size_t i = 0; i < r->known_count; i++) {

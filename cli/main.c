@@ -1,4 +1,5 @@
 #include "command.h"
+#include "door.h"
 #include "nearest.h"
 
 #include <stdarg.h>
@@ -57,7 +58,7 @@ int nod_usage(const char *command, const char *format, ...)
 	va_list args;
 	va_start(args, format);
 	fprintf(stderr, "nodoff%s%s: ", command ? " " : "", command ? command : "");
-	vfprintf(stderr, format, args);
+	nod_door_vline(stderr, format, args);
 	va_end(args);
 	fputc('\n', stderr);
 	if (command)
@@ -70,7 +71,7 @@ int nod_unreadable(const char *format, ...)
 	va_list args;
 	va_start(args, format);
 	fprintf(stderr, "nodoff: ");
-	vfprintf(stderr, format, args);
+	nod_door_vline(stderr, format, args);
 	va_end(args);
 	fputc('\n', stderr);
 	return NOD_EXIT_UNREADABLE;
@@ -102,7 +103,7 @@ static int unknown(const char *name)
 
 	for (const struct nod_command *c = commands; c->name; c++)
 		nod_nearest_offer(&nearest, c->name);
-	fprintf(stderr, "nodoff: there is no command `%.80s`", name);
+	nod_door_line(stderr, "nodoff: there is no command `%.80s`", name);
 	if (nearest.best)
 		fprintf(stderr, "; did you mean `%s`?", nearest.best);
 	fprintf(stderr, "\nTry `nodoff help`.\n");
@@ -120,7 +121,7 @@ static int help_on(char **words)
 	return command ? command->run(part ? 3 : 2, argv) : unknown(words[0]);
 }
 
-int main(int argc, char **argv)
+static int run(int argc, char **argv)
 {
 	const char *name = argc > 1 ? argv[1] : "";
 
@@ -139,4 +140,13 @@ int main(int argc, char **argv)
 		return unknown(name);
 	print_help(stderr);
 	return NOD_EXIT_USAGE;
+}
+
+int main(int argc, char **argv)
+{
+	if (nod_door_open())
+		return nod_unreadable("out of memory");
+	int status = run(argc, argv);
+	nod_door_close();
+	return status;
 }

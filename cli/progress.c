@@ -5,6 +5,8 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "door.h"
+
 #define QUIET_NS (2 * NOD_NS_PER_S)	  /* shorter work says nothing */
 #define INTERVAL_NS (250 * NOD_NS_PER_MS) /* between two lines. Chosen: readable */
 #define STEPS 4096			  /* events between two looks at the clock */
@@ -34,9 +36,10 @@ static void say(struct nod_progress *p, nod_time time)
 		return;
 	p->said_ns = now;
 	p->shown = true;
-	fprintf(stderr, "\r%.40s: %.1f million events, %s of the recording\033[K", p->what,
+	nod_door_control(stderr, "\r");
+	fprintf(stderr, "%.40s: %.1f million events, %s of the recording", p->what,
 		(double)p->steps / 1e6, nod_duration_print(length, nod_time_since(time, p->first)));
-	fflush(stderr);
+	nod_door_control(stderr, "\033[K");
 }
 
 void nod_progress_step(struct nod_progress *p, nod_time time, size_t events)
@@ -54,6 +57,6 @@ void nod_progress_step(struct nod_progress *p, nod_time time, size_t events)
 void nod_progress_end(struct nod_progress *p)
 {
 	if (p->shown)
-		fputs("\r\033[K", stderr);
+		nod_door_control(stderr, "\r\033[K");
 	p->shown = false;
 }

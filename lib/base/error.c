@@ -3,6 +3,8 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+#include "plain.h"
+
 int nod_error_set(struct nod_error *err, int code, const char *format, ...)
 {
 	if (err) {
@@ -10,6 +12,7 @@ int nod_error_set(struct nod_error *err, int code, const char *format, ...)
 		va_start(args, format);
 		vsnprintf(err->text, sizeof(err->text), format, args);
 		va_end(args);
+		nod_text_make_plain(err->text, '?'); /* names of files and words of input */
 	}
 	return -code;
 }
@@ -27,6 +30,7 @@ int nod_error_at(struct nod_error *err, int code, const char *file, unsigned lon
 			vsnprintf(err->text + used, size - (size_t)used, format, args);
 			va_end(args);
 		}
+		nod_text_make_plain(err->text, '?');
 	}
 	return -code;
 }

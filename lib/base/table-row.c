@@ -29,7 +29,8 @@ static void put_cell(FILE *out, const struct nod_cell *cell, int *owed)
 		return;
 	}
 	fprintf(out, "%*s", *owed + (cell->width < 0 ? blanks : 0), "");
-	fprintf(out, "%.*s%s", bytes_of(cell->text, shown), cell->text, columns > width ? ".." : "");
+	nod_text_print(out, cell->text, (size_t)bytes_of(cell->text, shown));
+	fputs(columns > width ? ".." : "", out);
 	*owed = cell->width < 0 ? 0 : blanks;
 }
 
