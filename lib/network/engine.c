@@ -390,7 +390,7 @@ static int take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 	if (mark->kind == NOD_MARK_CLOCK_STEP) /* its own time is on the new clock already */
 		take_clock_step(engine, mark->time,
 				nod_mark_clock_step(mark, &step) ? NOD_DURATION_NONE : step);
-	nod_time time = {mark->time.ns + engine->shift};
+	nod_time time = {nod_ns_add(mark->time.ns, engine->shift)};
 	int status = reach(engine, time);
 
 	if (!status)
@@ -410,7 +410,7 @@ static int take_current(struct nod_engine *engine, nod_time time, int64_t microa
 		engine->current = nod_current_trace_new();
 	if (!engine->current)
 		return -ENOMEM;
-	time.ns += engine->shift;
+	time.ns = nod_ns_add(time.ns, engine->shift);
 	/* out of order or impossible: the trace counts it */
 	int status = nod_current_trace_take(engine->current, time, microamps);
 	return status == -ENOMEM ? status : 0;
@@ -475,8 +475,8 @@ int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 	case NOD_EVENT_GAP:
 		take_gap(engine, event->gap.interface,
 			 nod_time_after(event->gap.from, (nod_duration){engine->shift}),
-			 (nod_time){event->time.ns + engine->shift});
-		return reach(engine, (nod_time){event->time.ns + engine->shift});
+			 (nod_time){nod_ns_add(event->time.ns, engine->shift)});
+		return reach(engine, (nod_time){nod_ns_add(event->time.ns, engine->shift)});
 	case NOD_EVENT_CLOCK:
 		take_clock_step(engine, event->time, event->clock.step);
 		return 0;
@@ -494,8 +494,11 @@ int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 
 void nod_engine_advance(struct nod_engine *engine, nod_time now)
 {
-	if (nod_time_is_set(engine->start) && nod_engine_is_possible(now))
-		(void)reach(engine, (nod_time){now.ns + engine->shift});
+	nod_time time = {nod_ns_add(now.ns, engine->shift)};
+
+	if (nod_time_is_set(engine->start) && nod_engine_is_possible(now) &&
+	    nod_engine_is_possible(time))
+		(void)reach(engine, time);
 }
 
 nod_duration nod_engine_clock_shift(const struct nod_engine *engine)

@@ -50,7 +50,7 @@ static void take_frame(struct nod_survey_interface *interface, const struct nod_
 static void take_gap(struct nod_survey_interface *interface, nod_duration length)
 {
 	interface->gaps++;
-	interface->gap_length.ns += length.ns;
+	interface->gap_length.ns = nod_ns_add(interface->gap_length.ns, length.ns);
 }
 
 static void take_mark(struct nod_survey *survey, const struct nod_mark *mark,
