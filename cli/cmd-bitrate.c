@@ -12,6 +12,7 @@
 #include "interface.h"
 #include "listener.h"
 #include "lockdown.h"
+#include "lockdown-files.h"
 #include "netlink-watch.h"
 #include "option.h"
 #include "privileges.h"
@@ -164,7 +165,9 @@ static int prepare(struct search *search, struct nod_error *err)
 	if (!status)
 		status = nod_privileges_drop(&nobody_else, NOD_PRIVILEGES_NONE, err);
 	if (!status)
-		status = nod_lockdown(err);
+		status = nod_lockdown_files(NULL, NULL, err);
+	if (status >= 0)
+		status = nod_lockdown(NOD_LOCKDOWN_NO_SOCKETS, err);
 	if (!status && search->link.up)
 		status = nod_switcher_off(&search->switcher, &search->link, err);
 	return status;

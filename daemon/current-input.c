@@ -137,6 +137,15 @@ static int open_source(const char *source)
 	return open_path(source);
 }
 
+enum nod_lockdown_sockets nod_current_input_sockets(const char *source)
+{
+	if (source && !strncmp(source, "tcp:", 4))
+		return NOD_LOCKDOWN_TCP_SOCKETS;
+	if (source && !strncmp(source, "unix:", 5))
+		return NOD_LOCKDOWN_UNIX_SOCKETS;
+	return NOD_LOCKDOWN_NO_SOCKETS;
+}
+
 /* ---- lines ---- */
 
 static void take_line(struct nod_current_input *input)

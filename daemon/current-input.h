@@ -8,6 +8,7 @@
 #include <stdint.h>
 
 #include "error.h"
+#include "lockdown.h"
 
 struct nod_current_input;
 
@@ -29,6 +30,9 @@ typedef void nod_current_function(void *context, int64_t microamps);
 struct nod_current_input *nod_current_input_new(struct ev_loop *loop, const char *source,
 						nod_current_function *function, void *context,
 						struct nod_error *err);
+/* The sockets that such a source is opened by, now and again; NULL: there is no source. */
+enum nod_lockdown_sockets nod_current_input_sockets(const char *source);
+
 void nod_current_input_free(struct nod_current_input *input);
 
 #endif

@@ -31,7 +31,7 @@ static const int harmless[] = {
 	SCMP_SYS(readlink), SCMP_SYS(readlinkat), SCMP_SYS(getcwd), SCMP_SYS(umask),
 	SCMP_SYS(link), SCMP_SYS(linkat), SCMP_SYS(chmod), SCMP_SYS(fchmod), SCMP_SYS(fchmodat),
 	/* sockets: making and ending connections */
-	SCMP_SYS(bind), SCMP_SYS(connect), SCMP_SYS(listen), SCMP_SYS(accept), SCMP_SYS(accept4),
+	SCMP_SYS(bind), SCMP_SYS(listen), SCMP_SYS(accept), SCMP_SYS(accept4),
 	SCMP_SYS(shutdown), SCMP_SYS(getsockname), SCMP_SYS(getpeername), SCMP_SYS(getsockopt),
 	SCMP_SYS(setsockopt), SCMP_SYS(ioctl),
 	/* waiting and time */
@@ -56,7 +56,7 @@ static const int carrying[] = {
 	SCMP_SYS(pwritev2), SCMP_SYS(sendto), SCMP_SYS(sendmsg),  SCMP_SYS(sendmmsg),
 };
 
-static const int families[] = {AF_UNIX, AF_INET, AF_INET6};
+static const int tcp_families[] = {AF_INET, AF_INET6};
 
 static const int fcntl_commands[] = {F_GETFD, F_SETFD, F_GETFL, F_SETFL, F_SETLK, F_OFD_SETLK};
 
@@ -92,15 +92,30 @@ static int allow_masked(scmp_filter_ctx filter, int call, unsigned arg, uint64_t
 	return seccomp_rule_add_array(filter, SCMP_ACT_ALLOW, call, 1, &comparison);
 }
 
-static int fill(scmp_filter_ctx filter)
+/* Sockets to connect to where the battery current comes from, and no others. */
+static int allow_sockets(scmp_filter_ctx filter, enum nod_lockdown_sockets sockets)
+{
+	static const int connecting[] = {SCMP_SYS(connect)};
+	int status = sockets == NOD_LOCKDOWN_NO_SOCKETS ? 0 : allow_all(filter, connecting, 1);
+
+	if (!status && sockets == NOD_LOCKDOWN_UNIX_SOCKETS)
+		status = allow_masked(filter, SCMP_SYS(socket), 0, LOW_WORD, AF_UNIX);
+	for (size_t i = 0; i < COUNT(tcp_families) && !status; i++)
+		if (sockets == NOD_LOCKDOWN_TCP_SOCKETS)
+			status = allow_masked(filter, SCMP_SYS(socket), 0, LOW_WORD,
+					      (uint64_t)tcp_families[i]);
+	return status;
+}
+
+static int fill(scmp_filter_ctx filter, enum nod_lockdown_sockets sockets)
 {
 	uint64_t reserved = LOW_WORD & ~(uint64_t)(NOD_LOCKDOWN_FIRST_CAN_FD - 1);
 	int status = allow_all(filter, harmless, COUNT(harmless));
 
 	for (size_t i = 0; i < COUNT(carrying) && !status; i++)
 		status = allow_masked(filter, carrying[i], 0, reserved, 0);
-	for (size_t i = 0; i < COUNT(families) && !status; i++)
-		status = allow_masked(filter, SCMP_SYS(socket), 0, LOW_WORD, (uint64_t)families[i]);
+	if (!status)
+		status = allow_sockets(filter, sockets);
 	for (size_t i = 0; i < COUNT(fcntl_commands) && !status; i++)
 		status = allow_masked(filter, SCMP_SYS(fcntl), 1, LOW_WORD,
 				      (uint64_t)fcntl_commands[i]);
@@ -131,7 +146,7 @@ static int install(scmp_filter_ctx filter, int status, struct nod_error *err)
 	return 0;
 }
 
-int nod_lockdown(struct nod_error *err)
+int nod_lockdown(enum nod_lockdown_sockets sockets, struct nod_error *err)
 {
 	scmp_filter_ctx filter;
 	int status, fd = low_can_socket();
@@ -141,7 +156,7 @@ int nod_lockdown(struct nod_error *err)
 	filter = seccomp_init(SCMP_ACT_ERRNO(EPERM));
 	if (!filter)
 		return nod_error_set(err, ENOMEM, "out of memory");
-	status = fill(filter);
+	status = fill(filter, sockets);
 	return install(filter, status, err);
 }
 

@@ -20,12 +20,26 @@
  *      descriptors. (A descriptor that is passed in over a Unix socket needs
  *      a receive call with room for control data; nodoffd reads its clients
  *      with recvfrom, which has none);
- *   3. making another CAN socket, or a packet socket that can send raw frames:
- *      socket() is allowed for the Unix and internet families only. (The netlink
- *      socket over which interfaces are watched is open before);
+ *   3. making another CAN socket, a packet socket that can send raw frames, or any other
+ *      socket, and connecting one: another program on this machine or elsewhere may
+ *      pass on to a CAN network what it is told. Only when the battery current is to be
+ *      read from a socket, sockets of just that family can be made and connected, so
+ *      that it can be opened again. (The netlink socket over which interfaces are watched
+ *      and the control socket are open before);
  *   4. roundabout ways out: sendfile, splice, tee, vmsplice, io_uring,
  *      asynchronous I/O, ptrace, process_vm_writev, bpf and starting another
  *      program are not on the list.
+ *
+ * An adapter may also be a serial device, and writing to it would send. So before that, the
+ * process gives up opening anything for writing but below the directory of the sessions
+ * (lockdown-files.h, by Landlock). Where the kernel has no Landlock that is said at the
+ * start, and what remains is that the account nodoffd becomes may not open such devices;
+ * under the service there are none (DevicePolicy=closed).
+ *
+ * What is left to a process that was taken over, and why: with the current from a socket, it
+ * can connect to others of that family (a seccomp filter does not see where to). Who feeds
+ * the current over TCP should not run a program on that network that takes frames to send;
+ * under the service, IPAddressDeny=any has to be lifted for it anyway.
  *
  * Over that netlink socket the process can read what interfaces there are and
  * change nothing: to take listen-only away, or to program the kernel's own CAN
@@ -55,10 +69,16 @@
  * descriptor, or a negative errno with the old one closed. */
 int nod_lockdown_reserve(int fd);
 
-/* Installs the filter for the whole process. Returns 0, or a negative errno
+/* Installs the filter for the whole process, which may make such sockets from then on and
+ * connect them. Returns 0, or a negative errno
  * with err set; the process must then not go on. Checks that no CAN socket is
  * below the reserved numbers (-EBADF). */
-int nod_lockdown(struct nod_error *err);
+enum nod_lockdown_sockets {
+	NOD_LOCKDOWN_NO_SOCKETS,
+	NOD_LOCKDOWN_UNIX_SOCKETS,
+	NOD_LOCKDOWN_TCP_SOCKETS
+};
+int nod_lockdown(enum nod_lockdown_sockets sockets, struct nod_error *err);
 
 /* Installs the switcher's filter: receiving from and sending to these two
  * descriptors, and ending. Everything else kills the process. Returns 0, or a

@@ -9,6 +9,7 @@
 #include "clock-watch.h"
 #include "daemon.h"
 #include "lockdown.h"
+#include "lockdown-files.h"
 #include "requests.h"
 
 static int start_recording(struct nod_daemon *daemon, struct nod_error *err)
@@ -73,6 +74,18 @@ static int become_harmless(struct nod_daemon *daemon, struct nod_error *err)
 	return nod_privileges_drop(&daemon->account, NOD_PRIVILEGES_NONE, err);
 }
 
+/* From here on nothing can be sent; lockdown.h says how. */
+static int lock_down(const struct nod_daemon *daemon, struct nod_error *err)
+{
+	const struct nod_options *options = daemon->options;
+	int status = nod_lockdown_files(options->sessions, options->socket, err);
+
+	if (status > 0)
+		nod_daemon_say("this kernel has no Landlock: that nothing is written elsewhere is left "
+			       "to the rights of this account");
+	return status < 0 ? status : nod_lockdown(nod_current_input_sockets(options->current), err);
+}
+
 /* Everything in its order; the filter goes on as early as the sockets allow,
  * before the first byte from outside is read. */
 static int run(struct nod_daemon *daemon, struct nod_error *err)
@@ -86,7 +99,7 @@ static int run(struct nod_daemon *daemon, struct nod_error *err)
 	if (!status)
 		status = nod_daemon_open_links(daemon, err);
 	if (!status)
-		status = nod_lockdown(err);
+		status = lock_down(daemon, err);
 	if (!status)
 		status = nod_live_open(&daemon->live, daemon->options->vehicle,
 				       &daemon->interfaces, nod_clock_now(), err);

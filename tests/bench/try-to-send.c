@@ -135,7 +135,7 @@ int main(int argc, char **argv)
 	if (pipe(pipe_ends) || write(pipe_ends[1], &frame, sizeof(frame)) != sizeof(frame))
 		return 2;
 	printf("before the filter: %s\n", try_write() == sizeof(frame) ? "sent" : strerror(errno));
-	if (nod_lockdown(&err)) {
+	if (nod_lockdown(NOD_LOCKDOWN_NO_SOCKETS, &err)) {
 		puts(err.text);
 		return 2;
 	}
