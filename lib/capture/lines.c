@@ -51,6 +51,7 @@ static int take(struct nod_lines *lines, struct nod_line *line, size_t length, s
 	lines->begin += length + newline;
 	lines->searched = 0;
 	lines->skipping = false;
+	lines->skipped = 0;
 	lines->number++;
 	return 1;
 }
@@ -67,8 +68,11 @@ int nod_lines_next(struct nod_lines *lines, struct nod_line *line)
 		lines->searched = held;
 		if (held > NOD_LINE_MAX + 1) {
 			lines->skipping = true;
+			lines->skipped += held;
 			lines->begin = lines->end;
 			lines->searched = 0;
+			if (!lines->number && lines->skipped >= NOD_LINE_ENDLESS)
+				return -EFBIG;
 		}
 		ptrdiff_t n = nod_lines_fill(lines);
 		if (n < 0)

@@ -12,6 +12,10 @@
  * about 250 characters; comments may be longer. */
 #define NOD_LINE_MAX ((size_t)4096)
 
+/* A first line as long as this is none: the rest is not read. Chosen: no tool writes such a
+ * line, and an endless device (/dev/zero) is left after a moment. */
+#define NOD_LINE_ENDLESS ((size_t)16 * 1024 * 1024)
+
 /* Unpacked bytes held at once. Chosen: larger ones are no faster. */
 #define NOD_LINES_BUFFER ((size_t)256 * 1024)
 
@@ -26,6 +30,7 @@ struct nod_lines {
 	size_t searched;   /* of those, bytes known to hold no newline */
 	bool ended;	   /* read() has said 0 */
 	bool skipping;	   /* inside a line that is too long */
+	size_t skipped;	   /* bytes of it */
 	uint64_t number;   /* of the line taken last, from 1 */
 };
 
@@ -40,7 +45,8 @@ struct nod_line {
 int nod_lines_init(struct nod_lines *lines, nod_read_function *read, void *context);
 void nod_lines_free(struct nod_lines *lines);
 
-/* The next line. Returns 1, 0 at the end, or the negative errno of read(). */
+/* The next line. Returns 1, 0 at the end, the negative errno of read(), or -EFBIG at a first
+ * line of NOD_LINE_ENDLESS bytes. */
 int nod_lines_next(struct nod_lines *lines, struct nod_line *line);
 
 /* Reads more into the buffer without taking anything. Returns bytes added, 0

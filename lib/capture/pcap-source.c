@@ -131,7 +131,7 @@ static int open_pcap(struct pcap_source *source, struct nod_error *err)
 				     "CAN frames", name, link_type);
 	int index = nod_source_name_by_file(&source->base, 0);
 	if (index < 0)
-		return nod_error_set(err, -index, "%s: more than 255 different interface names",
+		return nod_error_set(err, -index, "%s: more than " NOD_INTERFACES_TEXT " different interface names",
 				     name);
 	source->interface = (uint8_t)index;
 	return 0;

@@ -153,7 +153,7 @@ static int take_interface(struct pcapng_source *ng, const struct nod_pcapng_bloc
 							   found.name_length)
 			       : nod_source_name_by_file(&ng->base, number);
 	if (index < 0)
-		return give_up(ng, event, "more than 255 different interface names");
+		return give_up(ng, event, "more than " NOD_INTERFACES_TEXT " different interface names");
 	interface->index = (uint8_t)index;
 	return 0;
 }

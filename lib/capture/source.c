@@ -24,7 +24,7 @@ int nod_interfaces_index(struct nod_interfaces *table, const char *name, size_t 
 	for (unsigned i = 0; i < table->count; i++)
 		if (!memcmp(table->names[i], name, length) && !table->names[i][length])
 			return (int)i;
-	if (table->count == sizeof(table->names) / sizeof(table->names[0]))
+	if (table->count == NOD_INTERFACES_MAX)
 		return -ENOSPC;
 	memset(table->names[table->count], 0, sizeof(table->names[0]));
 	memcpy(table->names[table->count], name, length);
@@ -176,7 +176,9 @@ struct nod_source *nod_source_no_memory(struct nod_input *input, struct nod_erro
 int nod_source_read_failed(const struct nod_source *source, int code, struct nod_error *err)
 {
 	return nod_error_set(err, -code, "%s: cannot be read on: %s", source->input.name,
-			     code == -EBADMSG ? "the packed data are damaged" : strerror(-code));
+			     code == -EBADMSG ? "the packed data are damaged"
+			     : code == -EFBIG ? "no line ends within 16 MiB: this is no capture"
+					      : strerror(-code));
 }
 
 #define NAME_SIZE sizeof(((struct nod_interfaces *)0)->names[0])

@@ -10,7 +10,12 @@
 #include "event.h"
 
 /* The interface names of one session; nod_frame.interface indexes it.
- * Shared by all sources that are read together. At most 255 names. */
+ * Shared by all sources that are read together.
+ *
+ * At most 64 names: far more than a car has networks, so what brings more is damaged, or
+ * no capture. */
+#define NOD_INTERFACES_MAX 64
+#define NOD_INTERFACES_TEXT "64"
 struct nod_interfaces {
 	unsigned count;
 	char names[255][16]; /* as in the capture, IFNAMSIZ including the zero */

@@ -125,83 +125,135 @@ static bool line_on_network(const struct nod_fuse_line *line, const struct nod_v
 	return false;
 }
 
-static bool fuse_feeds(const struct nod_fuse *fuse, const char *what)
+static bool is_compared(const struct nod_fuse_line *line)
 {
-	for (size_t i = 0; i < fuse->feed_count; i++)
-		if (!strcasecmp(fuse->feeds[i], what))
-			return true;
-	return false;
+	return line->known && line->reading.fuse != NOD_NONE;
 }
 
-/* Does a fuse share this? `index` is that of a network or module, `text` names a box or feed. */
-static bool shares(const struct nod_fuse_line *line, const struct nod_vehicle *vehicle,
-		   enum nod_fuse_tie tie, int index, const char *text)
+static bool carries(const struct nod_fuse_line *line)
 {
-	const struct nod_fuse *fuse = &vehicle->fuses[line->reading.fuse];
-
-	switch (tie) {
-	case NOD_TIE_NETWORK:
-		return line_on_network(line, vehicle, index);
-	case NOD_TIE_MODULE:
-		return module_has_fuse(&vehicle->modules[index], line->reading.fuse);
-	case NOD_TIE_BOX:
-		return fuse->box && !strcasecmp(fuse->box, text);
-	case NOD_TIE_FEED:
-		return fuse_feeds(fuse, text);
-	}
-	return false;
+	return line->current.state == NOD_FUSE_CARRIES;
 }
 
-/* Counts one thing that fuses may share. Things that all or fewer than two of
+/* Keeps one thing that fuses may share. Things that all or fewer than two of
  * the measured fuses have say nothing and are not compared. */
-static void compare(struct nod_fuse_survey *s, const struct nod_vehicle *vehicle,
-		    enum nod_fuse_tie tie, int index, const char *text)
+static void keep_common(struct nod_fuse_survey *s, struct nod_fuse_common *c)
 {
-	struct nod_fuse_common c = {.tie = tie, .name = text};
+	if (c->sharing < 2 || c->sharing == c->measured)
+		return;
+	s->compared++;
+	if (c->both >= 2 &&
+	    !nod_hypergeometric_tail(&c->chance, c->measured, c->sharing, c->carrying, c->both))
+		s->common[s->common_count++] = *c;
+}
+
+/* Compares by a network or module: `index`. */
+static void compare(struct nod_fuse_survey *s, const struct nod_vehicle *vehicle,
+		    enum nod_fuse_tie tie, int index, const char *name)
+{
+	struct nod_fuse_common c = {.tie = tie, .name = name};
 
 	for (size_t i = 0; i < s->line_count; i++) {
 		const struct nod_fuse_line *line = &s->lines[i];
-		if (!line->known || line->reading.fuse == NOD_NONE)
+		if (!is_compared(line))
 			continue;
-		bool carries = line->current.state == NOD_FUSE_CARRIES;
-		bool has = shares(line, vehicle, tie, index, text);
+		bool has = tie == NOD_TIE_NETWORK
+				   ? line_on_network(line, vehicle, index)
+				   : module_has_fuse(&vehicle->modules[index], line->reading.fuse);
 		c.measured++;
-		c.carrying += carries;
+		c.carrying += carries(line);
 		c.sharing += has;
-		c.both += carries && has;
+		c.both += carries(line) && has;
 	}
-	if (c.sharing < 2 || c.sharing == c.measured)
-		return;
-	s->compared++;
-	if (c.both >= 2 &&
-	    !nod_hypergeometric_tail(&c.chance, c.measured, c.sharing, c.carrying, c.both))
-		s->common[s->common_count++] = c;
+	keep_common(s, &c);
 }
 
-/* True when an earlier fuse of the map has this box or feed: it is counted. */
-static bool seen_before(const struct nod_vehicle *vehicle, size_t fuse, size_t feed,
-			const char *text, enum nod_fuse_tie tie)
+static size_t count_ties(const struct nod_vehicle *vehicle)
 {
-	for (size_t i = 0; i < fuse; i++) {
-		const struct nod_fuse *f = &vehicle->fuses[i];
-		if (tie == NOD_TIE_BOX ? f->box && !strcasecmp(f->box, text) : fuse_feeds(f, text))
-			return true;
-	}
-	for (size_t i = 0; tie == NOD_TIE_FEED && i < feed; i++)
-		if (!strcasecmp(vehicle->fuses[fuse].feeds[i], text))
-			return true;
-	return false;
+	size_t ties = vehicle->network_count + vehicle->module_count;
+
+	for (size_t i = 0; i < vehicle->fuse_count; i++)
+		ties += 1 + vehicle->fuses[i].feed_count;
+	return ties;
 }
 
-static void compare_texts(struct nod_fuse_survey *s, const struct nod_vehicle *vehicle, size_t i)
-{
-	const struct nod_fuse *fuse = &vehicle->fuses[i];
+/* A box or a feed of a fuse, by its text. */
+struct text_tie {
+	enum nod_fuse_tie tie;
+	const char *text;
+	size_t fuse, place; /* place: in the map's order */
+};
 
-	if (fuse->box && !seen_before(vehicle, i, 0, fuse->box, NOD_TIE_BOX))
-		compare(s, vehicle, NOD_TIE_BOX, NOD_NONE, fuse->box);
-	for (size_t j = 0; j < fuse->feed_count; j++)
-		if (!seen_before(vehicle, i, j, fuse->feeds[j], NOD_TIE_FEED))
-			compare(s, vehicle, NOD_TIE_FEED, NOD_NONE, fuse->feeds[j]);
+static int by_text(const void *a, const void *b)
+{
+	const struct text_tie *x = a, *y = b;
+	int order = x->tie != y->tie ? (x->tie < y->tie ? -1 : 1) : strcasecmp(x->text, y->text);
+
+	return order ? order : x->place < y->place ? -1 : x->place > y->place;
+}
+
+static size_t list_texts(const struct nod_vehicle *vehicle, struct text_tie *ties)
+{
+	size_t n = 0;
+
+	for (size_t i = 0; i < vehicle->fuse_count; i++) {
+		const struct nod_fuse *fuse = &vehicle->fuses[i];
+		if (fuse->box) {
+			ties[n] = (struct text_tie){NOD_TIE_BOX, fuse->box, i, n};
+			n++;
+		}
+		for (size_t j = 0; j < fuse->feed_count; j++, n++)
+			ties[n] = (struct text_tie){NOD_TIE_FEED, fuse->feeds[j], i, n};
+	}
+	qsort(ties, n, sizeof(*ties), by_text);
+	return n;
+}
+
+/* What was measured of one fuse. */
+struct fuse_count {
+	unsigned measured, carrying;
+};
+
+static struct nod_fuse_common count_all(const struct nod_fuse_survey *s, struct fuse_count *counts)
+{
+	struct nod_fuse_common all = {0};
+
+	for (size_t i = 0; i < s->line_count; i++) {
+		const struct nod_fuse_line *line = &s->lines[i];
+		if (!is_compared(line))
+			continue;
+		counts[line->reading.fuse].measured++;
+		counts[line->reading.fuse].carrying += carries(line);
+		all.measured++;
+		all.carrying += carries(line);
+	}
+	return all;
+}
+
+/* Compares by boxes and feeds: those of one text stand together. */
+static bool compare_texts(struct nod_fuse_survey *s, const struct nod_vehicle *vehicle)
+{
+	struct text_tie *ties = array(s, count_ties(vehicle), sizeof(*ties));
+	struct fuse_count *counts = array(s, vehicle->fuse_count, sizeof(*counts));
+
+	if (!ties || !counts)
+		return false;
+	const struct nod_fuse_common all = count_all(s, counts);
+	size_t count = list_texts(vehicle, ties);
+	for (size_t i = 0, end; i < count; i = end) {
+		struct nod_fuse_common c = all;
+		c.tie = ties[i].tie;
+		c.name = ties[i].text;
+		for (end = i; end < count && ties[end].tie == c.tie && !strcasecmp(ties[end].text, c.name);
+		     end++) {
+			if (end > i && ties[end].fuse == ties[end - 1].fuse)
+				continue;
+			c.sharing += counts[ties[end].fuse].measured;
+			c.both += counts[ties[end].fuse].carrying;
+		}
+		keep_common(s, &c);
+	}
+	return true;
 }
 
 static int compare_common(const void *a, const void *b)
@@ -215,15 +267,6 @@ static int compare_common(const void *a, const void *b)
 	return strcmp(x->name, y->name);
 }
 
-static size_t count_ties(const struct nod_vehicle *vehicle)
-{
-	size_t ties = vehicle->network_count + vehicle->module_count;
-
-	for (size_t i = 0; i < vehicle->fuse_count; i++)
-		ties += 1 + vehicle->fuses[i].feed_count;
-	return ties;
-}
-
 static bool find_common(struct nod_fuse_survey *s, const struct nod_vehicle *vehicle)
 {
 	s->common = array(s, count_ties(vehicle), sizeof(*s->common));
@@ -233,8 +276,8 @@ static bool find_common(struct nod_fuse_survey *s, const struct nod_vehicle *veh
 		compare(s, vehicle, NOD_TIE_NETWORK, (int)i, vehicle->networks[i].name);
 	for (size_t i = 0; i < vehicle->module_count; i++)
 		compare(s, vehicle, NOD_TIE_MODULE, (int)i, vehicle->modules[i].name);
-	for (size_t i = 0; i < vehicle->fuse_count; i++)
-		compare_texts(s, vehicle, i);
+	if (!compare_texts(s, vehicle))
+		return false;
 	for (size_t i = 0; i < s->common_count; i++) {
 		double bound = s->common[i].chance * s->compared;
 		s->common[i].corrected = bound < 1 ? bound : 1;

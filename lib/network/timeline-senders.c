@@ -1,6 +1,7 @@
 /* The timeline by senders: what the findings say of a message, joined to its
  * row, and which senders are worth a line. */
 #include <errno.h>
+#include <stdbool.h>
 #include <stdlib.h>
 
 #include "lookup.h"
@@ -36,6 +37,21 @@ static int by_rank(const void *a, const void *b)
 	if (x->frames != y->frames)
 		return x->frames < y->frames ? 1 : -1;
 	return (x->sender > y->sender) - (x->sender < y->sender);
+}
+
+size_t nod_timeline_speaking(const struct nod_findings *f)
+{
+	bool *speaks = calloc(f->sender_count + 1, sizeof(*speaks));
+	size_t count = 0;
+
+	for (size_t i = 0; speaks && i < f->ident_count; i++) {
+		bool *one = &speaks[f->idents[i].sender];
+		count += f->idents[i].frames && !*one;
+		*one |= f->idents[i].frames > 0;
+	}
+	errno = speaks ? 0 : ENOMEM;
+	free(speaks);
+	return count;
 }
 
 size_t nod_timeline_senders(const struct nod_findings *f, int *senders, size_t room)

@@ -91,6 +91,9 @@ uint64_t nod_timeline_unshown(const struct nod_timeline *timeline);
 void nod_timeline_add_sender(const struct nod_timeline *timeline, const struct nod_findings *f,
 			     int sender, uint64_t counts[NOD_TIMELINE_BINS]);
 
+/* How many senders have spoken at all. 0 with errno ENOMEM when memory ran out, else 0. */
+size_t nod_timeline_speaking(const struct nod_findings *f);
+
 /* The senders worth a line: suspects first, by probability, then those with
  * most frames after the deadline. Fills at most `room`; returns how many. When memory ran
  * out, none and errno is ENOMEM; else errno is 0. */

@@ -14,9 +14,13 @@ static int make_room(struct nod_session_marks *marks)
 		return 0;
 	size_t room = marks->room ? 2 * marks->room : 32;
 	struct nod_session_mark *list = reallocarray(marks->list, room, sizeof(*list));
-	if (!list)
+	if (list)
+		marks->list = list;
+	size_t *waiting = reallocarray(marks->waiting, room, sizeof(*waiting));
+	if (waiting)
+		marks->waiting = waiting;
+	if (!list || !waiting)
 		return -ENOMEM;
-	marks->list = list;
 	marks->room = room;
 	return 0;
 }
@@ -93,6 +97,19 @@ int nod_session_marks_add(struct nod_session_marks *marks, const struct nod_mark
 	return 0;
 }
 
+static bool waits_before(const struct nod_session_marks *marks, size_t a, size_t b)
+{
+	return is_before(&marks->list[marks->waiting[a]], &marks->list[marks->waiting[b]]);
+}
+
+static void swap(size_t *a, size_t *b)
+{
+	size_t other = *a;
+
+	*a = *b;
+	*b = other;
+}
+
 int nod_session_marks_insert(struct nod_session_marks *marks, const struct nod_mark *mark,
 			     unsigned epoch)
 {
@@ -100,11 +117,26 @@ int nod_session_marks_insert(struct nod_session_marks *marks, const struct nod_m
 
 	if (make_room(marks) || copy_mark(marks, &added.mark, mark))
 		return -ENOMEM;
-	size_t place = marks->count++;
-	for (; place > marks->next && is_before(&added, &marks->list[place - 1]); place--)
-		marks->list[place] = marks->list[place - 1];
-	marks->list[place] = added;
+	size_t at = marks->waiting_count++;
+	marks->list[marks->count] = added;
+	marks->waiting[at] = marks->count++;
+	for (; at && waits_before(marks, at, (at - 1) / 2); at = (at - 1) / 2)
+		swap(&marks->waiting[at], &marks->waiting[(at - 1) / 2]);
 	return 0;
+}
+
+void nod_session_marks_pass(struct nod_session_marks *marks)
+{
+	size_t count = --marks->waiting_count, at = 0, next;
+
+	marks->waiting[0] = marks->waiting[count];
+	for (; (next = 2 * at + 1) < count; at = next) {
+		if (next + 1 < count && waits_before(marks, next + 1, next))
+			next++;
+		if (!waits_before(marks, next, at))
+			return;
+		swap(&marks->waiting[at], &marks->waiting[next]);
+	}
 }
 
 static int compare(const void *a, const void *b)
@@ -157,11 +189,14 @@ void nod_session_marks_sort(struct nod_session_marks *marks)
 	leave_out_undone(marks);
 	if (marks->count)
 		qsort(marks->list, marks->count, sizeof(*marks->list), compare);
+	for (size_t i = 0; i < marks->count; i++)
+		marks->waiting[i] = i; /* what is sorted is a heap */
+	marks->waiting_count = marks->count;
 }
 
 const struct nod_session_mark *nod_session_marks_peek(const struct nod_session_marks *marks)
 {
-	return marks->next < marks->count ? &marks->list[marks->next] : NULL;
+	return marks->waiting_count ? &marks->list[marks->waiting[0]] : NULL;
 }
 
 nod_time nod_session_marks_lock(const struct nod_session_marks *marks)
@@ -177,6 +212,7 @@ nod_time nod_session_marks_lock(const struct nod_session_marks *marks)
 void nod_session_marks_free(struct nod_session_marks *marks)
 {
 	free(marks->list);
+	free(marks->waiting);
 	free(marks->steps);
 	nod_arena_free(&marks->texts);
 	memset(marks, 0, sizeof(*marks));

@@ -29,8 +29,10 @@ struct nod_session_step {
 };
 
 struct nod_session_marks {
-	struct nod_session_mark *list; /* sorted from `next` on */
-	size_t count, room, next;
+	struct nod_session_mark *list; /* the journal's in order, then those inserted */
+	size_t count, room;
+	size_t *waiting; /* a heap of indexes: those not yet delivered, the earliest first */
+	size_t waiting_count;
 	struct nod_session_step *steps; /* between the epochs */
 	unsigned epochs;		/* count of steps */
 	struct nod_arena texts;
@@ -49,8 +51,9 @@ int nod_session_marks_insert(struct nod_session_marks *marks, const struct nod_m
  * say so. Called once, when all were added. */
 void nod_session_marks_sort(struct nod_session_marks *marks);
 
-/* The next to be delivered, or NULL. */
+/* The next to be delivered, or NULL; and that it was. */
 const struct nod_session_mark *nod_session_marks_peek(const struct nod_session_marks *marks);
+void nod_session_marks_pass(struct nod_session_marks *marks);
 
 /* Time of the last "locked", NOD_TIME_NONE when there is none. */
 nod_time nod_session_marks_lock(const struct nod_session_marks *marks);

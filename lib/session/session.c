@@ -118,7 +118,7 @@ static void pass_mark(struct nod_session *session)
 	if (session->defects->next < session->defects->count)
 		session->defects->next++;
 	else
-		session->marks.next++;
+		nod_session_marks_pass(&session->marks);
 }
 
 /* Has the lane get its next event ready. Returns 0 or a negative errno. */

@@ -33,16 +33,11 @@ static double row_height(const struct nod_picture *p)
 }
 
 /* How many of the senders have spoken at all. */
-static size_t speaking(const struct nod_findings *f)
+static size_t speaking(struct nod_picture *p)
 {
-	size_t count = 0;
+	size_t count = nod_timeline_speaking(p->f);
 
-	for (size_t s = 0; s < f->sender_count; s++)
-		for (size_t i = 0; i < f->ident_count; i++)
-			if (f->idents[i].sender == (int)s && f->idents[i].frames) {
-				count++;
-				break;
-			}
+	p->starved |= errno == ENOMEM;
 	return count;
 }
 
@@ -50,7 +45,7 @@ double nod_picture_raster_height(struct nod_picture *p)
 {
 	int senders[ROWS_WIDE];
 	size_t count = rows(p, senders);
-	size_t more = speaking(p->f) > count;
+	size_t more = speaking(p) > count;
 
 	return count ? HEADING + (double)count * row_height(p) + (double)more * HEADING : 0;
 }
@@ -163,7 +158,7 @@ static void draw_row(struct nod_picture *p, int sender)
 int nod_picture_raster(struct nod_picture *p)
 {
 	int senders[ROWS_WIDE];
-	size_t count = rows(p, senders), all = speaking(p->f);
+	size_t count = rows(p, senders), all = speaking(p);
 	char more[80];
 
 	if (!count)

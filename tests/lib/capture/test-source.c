@@ -29,12 +29,12 @@ static void test_interfaces_are_numbered_by_first_use(void **state)
 	assert_int_equal(nod_interfaces_index(&names, "", 0), -EINVAL);
 	assert_int_equal(nod_interfaces_index(&names, "0123456789abcdef", 16), -EINVAL);
 	assert_int_equal(nod_interfaces_index(&names, "a\x1B[m", 4), -EINVAL);
-	for (unsigned i = 2; i < 255; i++) {
+	for (unsigned i = 2; i < NOD_INTERFACES_MAX; i++) {
 		snprintf(name, sizeof(name), "v%u", i);
 		assert_int_equal(nod_interfaces_index(&names, name, strlen(name)), i);
 	}
 	assert_int_equal(nod_interfaces_index(&names, "one-more", 8), -ENOSPC);
-	assert_int_equal(nod_interfaces_index(&names, "v254", 4), 254);
+	assert_int_equal(nod_interfaces_index(&names, "v63", 3), 63);
 }
 
 static void test_every_kind_of_line(void **state)

@@ -84,7 +84,7 @@ static struct nod_source *open_text(struct memory_reader *reader, struct nod_int
 	return source;
 }
 
-static void test_names_of_interfaces_beyond_255_are_told(void **state)
+static void test_names_of_interfaces_beyond_the_bound_are_told(void **state)
 {
 	(void)state;
 	static struct nod_interfaces interfaces;
@@ -103,10 +103,10 @@ static void test_names_of_interfaces_beyond_255_are_told(void **state)
 		frames += event->kind == NOD_EVENT_FRAME;
 		if (event->kind == NOD_EVENT_DEFECT && !defects++)
 			assert_string_equal(event->defect.reason,
-					    "more than 255 different interface names");
+					    "more than 64 different interface names");
 	}
-	assert_int_equal(frames, 255);
-	assert_int_equal(defects, 10000 - 255);
+	assert_int_equal(frames, NOD_INTERFACES_MAX);
+	assert_int_equal(defects, 10000 - NOD_INTERFACES_MAX);
 	nod_source_close(source);
 	free(text);
 }
@@ -139,7 +139,7 @@ static void test_a_pcapng_section_of_many_interfaces_is_given_up(void **state)
 	struct nod_source *source = open_text(&reader, &interfaces);
 	assert_int_equal(nod_source_next(source, &event, &err), 1);
 	assert_int_equal(event->kind, NOD_EVENT_DEFECT);
-	assert_non_null(strstr(event->defect.reason, "more than 255"));
+	assert_non_null(strstr(event->defect.reason, "more than 64"));
 	assert_int_equal(nod_source_next(source, &event, &err), 0);
 	nod_source_close(source);
 	free(bytes);
@@ -330,7 +330,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_a_line_of_a_gigabyte_is_passed_over),
-		cmocka_unit_test(test_names_of_interfaces_beyond_255_are_told),
+		cmocka_unit_test(test_names_of_interfaces_beyond_the_bound_are_told),
 		cmocka_unit_test(test_a_pcapng_section_of_many_interfaces_is_given_up),
 		cmocka_unit_test(test_awake_spans_beyond_the_limit_are_counted),
 		cmocka_unit_test(test_ids_beyond_the_limit_are_counted_on_all_networks_together),
