@@ -1,7 +1,5 @@
 /* How long a car has to sleep until a fix counts as proved. */
-#include <math.h>
-#include <stdlib.h>
-
+#include "chance.h"
 #include "compare.h"
 #include "intervals.h"
 
@@ -52,38 +50,30 @@ static struct nod_intervals wake_intervals(const struct nod_findings *f,
 	return in;
 }
 
-/* As if by a clock. */
-static bool is_regular(const struct nod_intervals *in)
+/* Rounded up: what a person compares with a watch. */
+static nod_duration whole_seconds(nod_duration d)
 {
-	if (in->count < 3)
-		return false;
-	double mean = in->sum / (double)in->count;
-	double deviation = sqrt(fmax(0, in->squares / (double)in->count - mean * mean));
-	return deviation <= NOD_PROOF_REGULAR * mean;
+	return (nod_duration){(d.ns + NOD_NS_PER_S - 1) / NOD_NS_PER_S * NOD_NS_PER_S};
 }
 
-static nod_duration seconds(double s)
-{
-	return (nod_duration){(int64_t)ceil(fmin(s, 1e9)) * NOD_NS_PER_S};
-}
-
-/* With n wake-ups in a time T the rate is only about known; averaged over what it
- * may be, the chance of none in a time t is (T / (T + t))^n. */
-static nod_duration irregular(struct nod_arena *arena, unsigned n, nod_duration watched,
-			      const char **why)
+static const char *why_woken(struct nod_arena *arena, const struct nod_intervals *in, unsigned n,
+			     nod_duration watched, nod_duration needed)
 {
 	char text[NOD_TIME_TEXT], need[NOD_TIME_TEXT];
-	double t = (double)watched.ns / NOD_NS_PER_S;
-	nod_duration needed = seconds(t * (pow(1 / NOD_PROOF_CHANCE, 1.0 / n) - 1));
 
-	*why = nod_arena_printf(
+	if (nod_intervals_are_regular(in))
+		return nod_arena_printf(
+			arena,
+			"before, it was woken as if by a clock, every %s at most; twice that "
+			"without a wake-up shows that the clock has stopped",
+			nod_duration_print(text, whole_seconds(in->longest)));
+	return nod_arena_printf(
 		arena,
 		"before, it was woken %u time%s in %s, not by a clock; only after %s "
 		"of sleep is the chance below 5 %% that such a waker is still there "
 		"and just did not come",
 		n, n == 1 ? "" : "s", nod_duration_print(text, watched),
 		nod_duration_print(need, needed));
-	return needed;
 }
 
 static nod_duration woken(struct nod_arena *arena, const struct nod_findings *f,
@@ -91,18 +81,12 @@ static nod_duration woken(struct nod_arena *arena, const struct nod_findings *f,
 {
 	struct nod_intervals in = wake_intervals(f, n);
 	nod_time slept = nod_time_is_set(n->first_slept_at) ? n->first_slept_at : f->lock;
-	double longest = (double)in.longest.ns / NOD_NS_PER_S;
-	char text[NOD_TIME_TEXT];
+	nod_duration watched = nod_time_since(f->end, slept);
+	unsigned wakes = n->wakes ? n->wakes : 1;
+	nod_duration needed = nod_intervals_silence(&in, wakes, watched);
 
-	if (!is_regular(&in))
-		return irregular(arena, n->wakes ? n->wakes : 1, nod_time_since(f->end, slept),
-				 why);
-	*why = nod_arena_printf(
-		arena,
-		"before, it was woken as if by a clock, every %s at most; twice that "
-		"without a wake-up shows that the clock has stopped",
-		nod_duration_print(text, seconds(longest)));
-	return seconds(2 * longest);
+	*why = why_woken(arena, &in, wakes, watched, needed);
+	return needed;
 }
 
 nod_duration nod_proof_needed(struct nod_arena *arena, const struct nod_findings *f,
@@ -117,17 +101,4 @@ nod_duration nod_proof_needed(struct nod_arena *arena, const struct nod_findings
 		return nod_seconds(NOD_PROOF_SLEEP_S);
 	default: return NOD_DURATION_NONE;
 	}
-}
-
-double nod_proof_chance(unsigned n1, double t1, unsigned n2, double t2)
-{
-	unsigned n = n1 + n2;
-	double p = t2 / (t1 + t2), sum = 0;
-
-	if (t1 <= 0 || t2 <= 0)
-		return 1;
-	for (unsigned k = 0; k <= n2; k++)
-		sum += exp(lgamma(n + 1.0) - lgamma(k + 1.0) - lgamma(n - k + 1.0) + k * log(p) +
-			   (n - k) * log1p(-p));
-	return fmin(1, sum);
 }

@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <math.h>
 
+#include "chance.h"
 #include "current-trace.h"
 #include "lookup.h"
 #include "quantity.h"
@@ -60,8 +61,8 @@ static void compare_wakes(struct comparing *m, struct nod_network_change *n)
 {
 	double t1 = watched_s(m->c->before, n->before), t2 = watched_s(m->c->after, n->after);
 	unsigned n1 = n->before->wakes, n2 = n->after->wakes;
-	bool fewer = nod_proof_chance(n1, t1, n2, t2) < NOD_PROOF_CHANCE;
-	bool more = nod_proof_chance(n2, t2, n1, t1) < NOD_PROOF_CHANCE;
+	bool fewer = nod_chance_fewer(n1, t1, n2, t2) < NOD_PROOF_CHANCE;
+	bool more = nod_chance_fewer(n2, t2, n1, t1) < NOD_PROOF_CHANCE;
 	char a[NOD_TIME_TEXT], b[NOD_TIME_TEXT];
 
 	n->change = fewer ? NOD_CHANGE_BETTER : more ? NOD_CHANGE_WORSE : NOD_CHANGE_NONE;

@@ -26,19 +26,6 @@ enum nod_change {
 /* "cannot tell", "fixed", "better", "no change", "worse". */
 const char *nod_change_name(enum nod_change change);
 
-/* Sleep, in one piece and listened to without loss, that proves that a network
- * which never slept does so now. As in trials.c: more than twice what a car takes to
- * settle on most networks. Common practice, no source. */
-#define NOD_PROOF_SLEEP_S 600
-
-/* The chance that a waker which is still there was not heard by chance. */
-#define NOD_PROOF_CHANCE 0.05
-
-/* Wake-ups whose intervals scatter less than this (standard deviation over mean, at
- * least three intervals) come by a clock; then twice the longest interval is
- * enough. Chosen. */
-#define NOD_PROOF_REGULAR 0.25
-
 /* A period has changed when it differs by more than this share, and by more
  * than three times the jitter. Chosen: far above what clocks of modules differ. */
 #define NOD_PERIOD_CHANGE 0.2
@@ -116,10 +103,6 @@ nod_duration nod_proof_needed(struct nod_arena *arena, const struct nod_findings
 /* The sleep that counts towards it. */
 nod_duration nod_proof_slept(const struct nod_findings *f, const struct nod_network_finding *n,
 			     enum nod_verdict fault);
-
-/* The chance of at most n2 of n1 + n2 events falling into t2 of t1 + t2, when
- * they come at one rate in both. */
-double nod_proof_chance(unsigned n1, double t1, unsigned n2, double t2);
 
 /* compare-idents.c: fills in what changed among the messages. 0 or -ENOMEM. */
 int nod_compare_idents(struct nod_comparison *c, struct nod_arena *arena,

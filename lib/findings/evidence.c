@@ -51,9 +51,14 @@ static const struct nod_evidence_rule rules[NOD_EVIDENCE_KINDS] = {
 	{NOD_EV_ONLY_SPEAKER, "only-speaker", "wake-ups after sleep", 4.0,
 	 "Nobody else spoke in the wake-up at all."},
 	{NOD_EV_ISOLATED_SLEPT, "isolated-slept", "an isolation in the journal", 4.0,
-	 "It was taken away, and the network slept."},
-	{NOD_EV_REFIT_WOKE, "refit-woke", "a refit in the journal", 3.5,
-	 "It came back, and the network stayed awake again: both directions."},
+	 "It was taken away, and the network slept: at most this, and as much less as it would "
+	 "have slept just then anyway."},
+	{NOD_EV_REFIT_WOKE, "refit-woke", "a refit in the journal", 2.3,
+	 "It came back, and the network stayed awake again: both directions. But another one may "
+	 "take hold again as it had let go."},
+	{NOD_EV_REFIT_SLEPT, "refit-slept", "a refit in the journal", -1.2,
+	 "It came back, and the network slept all the same: it is innocent, or the loss of power "
+	 "has cleared its fault."},
 	{NOD_EV_ISOLATED_UNCHANGED, "isolated-unchanged", "an isolation in the journal", -5.0,
 	 "It was taken away, and the network stayed awake all the same."},
 	{NOD_EV_FUSE_CARRIES, "fuse-carries", "readings across fuses", 1.0,
@@ -72,4 +77,18 @@ const struct nod_evidence_rule *nod_evidence_rule(enum nod_evidence kind)
 {
 	assert(kind >= 0 && kind < NOD_EVIDENCE_KINDS && rules[kind].kind == kind);
 	return &rules[kind];
+}
+
+bool nod_evidence_is_of_car(enum nod_evidence kind)
+{
+	switch (kind) {
+	case NOD_EV_ISOLATED_SLEPT:
+	case NOD_EV_REFIT_WOKE:
+	case NOD_EV_REFIT_SLEPT:
+	case NOD_EV_ISOLATED_UNCHANGED:
+	case NOD_EV_FUSE_CARRIES:
+	case NOD_EV_FUSE_DEAD:
+	case NOD_EV_EARLIER: return true;
+	default: return false;
+	}
 }

@@ -4,6 +4,8 @@
 #ifndef NOD_EVIDENCE_H
 #define NOD_EVIDENCE_H
 
+#include <stdbool.h>
+
 enum nod_evidence {
 	/* holding */
 	NOD_EV_ALONE,		  /* it alone kept the network awake */
@@ -28,6 +30,7 @@ enum nod_evidence {
 	/* tests */
 	NOD_EV_ISOLATED_SLEPT,	  /* isolated, and the network slept */
 	NOD_EV_REFIT_WOKE,	  /* refitted, and it woke and stayed awake */
+	NOD_EV_REFIT_SLEPT,	  /* refitted, and it slept again with it in place */
 	NOD_EV_ISOLATED_UNCHANGED,/* isolated, and nothing changed */
 	/* current and fuses */
 	NOD_EV_FUSE_CARRIES,	  /* its fuse carries current */
@@ -47,6 +50,10 @@ struct nod_evidence_rule {
 	double strength;      /* log-odds (nats) at full weight */
 	const char *why;      /* the argument for the strength */
 };
+
+/* True for what was done to the car, or is known of it, once and not once on each of its
+ * networks: isolations, fuses, earlier sessions. */
+bool nod_evidence_is_of_car(enum nod_evidence kind);
 
 const struct nod_evidence_rule *nod_evidence_rule(enum nod_evidence kind);
 

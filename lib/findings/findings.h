@@ -242,9 +242,16 @@ struct nod_test_proposal {
 enum nod_trial_result {
 	NOD_TRIAL_UNDECIDED, /* too short, or disturbed */
 	NOD_TRIAL_SLEPT,     /* the network slept while it was isolated */
-	NOD_TRIAL_PROVED,    /* ... and woke and stayed awake with the refit, or slept long */
+	NOD_TRIAL_PROVED,    /* ... and that was no chance (chance.h), by a refit or a long sleep */
 	NOD_TRIAL_UNCHANGED, /* nothing changed: exonerated */
 	NOD_TRIAL_NOT_OFF    /* the isolated module's IDs went on: it was not isolated */
+};
+
+/* What came of putting it back. */
+enum nod_refit {
+	NOD_REFIT_NONE,	 /* it was not, or too little was heard after it */
+	NOD_REFIT_AWAKE, /* the network woke and stayed awake, or was woken again */
+	NOD_REFIT_SLEPT	 /* the network slept with it in place, within the time it is allowed */
 };
 
 struct nod_trial_finding {
@@ -254,6 +261,9 @@ struct nod_trial_finding {
 	int network;
 	enum nod_trial_result result;
 	nod_duration slept_after; /* from isolation to the last frame before sleep */
+	double by_chance; /* how likely the same was without it, 0..1; 1: it says nothing */
+	enum nod_refit refit;
+	double refit_by_chance; /* the same of what came of the refit */
 	const char *text;
 	bool *stayed_on; /* by sender: its frames went on; NULL: not looked at */
 	int *vanished; /* idents that stopped with it (and came back with the refit, if any) */

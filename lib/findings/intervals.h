@@ -21,4 +21,19 @@ void nod_intervals_add(struct nod_intervals *intervals, nod_time time);
 struct nod_intervals nod_intervals_of_wakes(const struct nod_findings *f, int network,
 					    nod_time until);
 
+/* Intervals that scatter less than this (standard deviation over mean, at least three of
+ * them) come by a clock. Chosen. */
+#define NOD_INTERVALS_REGULAR 0.25
+bool nod_intervals_are_regular(const struct nod_intervals *intervals);
+
+/* The chance that nothing came for so long though the cause is still there, when it came
+ * `n` times in the time watched: by nod_chance_none(); by a clock, 1 up to the longest
+ * interval and NOD_PROOF_CHANCE at twice that. */
+double nod_intervals_chance(const struct nod_intervals *intervals, unsigned n,
+			    nod_duration watched, nod_duration silent);
+
+/* The silence at which that is NOD_PROOF_CHANCE. */
+nod_duration nod_intervals_silence(const struct nod_intervals *intervals, unsigned n,
+				   nod_duration watched);
+
 #endif

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "chance.h"
 #include "intervals.h"
 
 /* What a trial costs beside the wait: getting at it. Common practice, no
@@ -85,7 +86,7 @@ static bool was_tried(const struct nod_findings *f, int fuse, int module)
 	for (size_t i = 0; i < f->trial_count; i++) {
 		const struct nod_trial_finding *t = &f->trials[i];
 		bool told = t->result == NOD_TRIAL_PROVED || t->result == NOD_TRIAL_UNCHANGED ||
-			    t->result == NOD_TRIAL_SLEPT;
+			    (t->result == NOD_TRIAL_SLEPT && t->by_chance <= NOD_PROOF_CHANCE);
 		if (told && is_about(t, fuse, module))
 			return true;
 	}
@@ -206,10 +207,15 @@ static void propose_fuse(struct nod_analysis *a, int fuse)
 	f->proposal_count++;
 }
 
-/* Its only fuse was pulled, and told of it as much as its plug would. */
+/* Its only fuse was pulled, and told of it as much as its plug would: nothing else hangs
+ * on it. */
 static bool fuse_spoke_for(const struct nod_findings *f, const struct nod_module *module)
 {
-	return module->fuse_count == 1 && was_tried(f, module->fuses[0], NOD_NONE);
+	size_t on_it = 0;
+
+	for (size_t i = 0; module->fuse_count == 1 && i < f->vehicle->module_count; i++)
+		on_it += hangs_on(&f->vehicle->modules[i], module->fuses[0]);
+	return on_it == 1 && was_tried(f, module->fuses[0], NOD_NONE);
 }
 
 static void propose_unplugging(struct nod_analysis *a, const struct nod_suspect *s)

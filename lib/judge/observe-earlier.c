@@ -14,14 +14,19 @@
 /* Trials are carried over at this share: the fault may have moved on. Chosen. */
 #define TRIAL_SHARE 0.8
 
+/* By what chance leaves of it there (observe-trials.c). */
 static double trial_weight(const struct nod_trial_finding *t)
 {
+	double most = nod_evidence_rule(NOD_EV_ISOLATED_SLEPT)->strength +
+		      nod_evidence_rule(NOD_EV_REFIT_WOKE)->strength;
+
 	switch (t->result) {
 	case NOD_TRIAL_PROVED:
-		return nod_evidence_rule(NOD_EV_ISOLATED_SLEPT)->strength +
-		       nod_evidence_rule(NOD_EV_REFIT_WOKE)->strength;
+		return most;
 	case NOD_TRIAL_SLEPT:
-		return nod_evidence_rule(NOD_EV_ISOLATED_SLEPT)->strength;
+		return t->refit == NOD_REFIT_SLEPT
+			       ? 0
+			       : fmin(most, -log(t->by_chance * t->refit_by_chance));
 	case NOD_TRIAL_UNCHANGED:
 		return nod_evidence_rule(NOD_EV_ISOLATED_UNCHANGED)->strength;
 	default:

@@ -136,7 +136,7 @@ static void observe_changes(struct nod_weighing *w, struct nod_hypothesis *h,
 	nod_hypothesis_add(w, h, NOD_EV_PAYLOAD, rarity * rarity,
 			   "Its data went on changing after the deadline: %s, %llu times (%u of %u "
 			   "senders show that).",
-			   nod_id_print(id, f->id), (unsigned long long)t->changes_late, changing,
+			   nod_id_print(id, f->id), (unsigned long long)t->changes_most, changing,
 			   present);
 }
 

@@ -1,5 +1,16 @@
-/* Evidence from isolations: the strongest there is, for and against. */
+/* Evidence from isolations: the strongest there is, for and against. All isolations of one
+ * suspect are one piece of evidence each way: they are counted together, once. */
 #include "weighing.h"
+
+#include <math.h>
+
+/* If it is the cause, the network sleeps with it gone in this share of cases. Chosen: a
+ * second cause, a supply that the fuse does not carry. */
+#define SLEEPS_WITHOUT 0.95
+
+/* That an isolation misleads, however unlikely chance was: another fuse than the marked one,
+ * a map that is wrong. Chosen; with it the strength of the table is what is left of all. */
+#define MISLEADS 0.017
 
 /* An isolation without change convinces fully when it was watched for as
  * long as the network is allowed for going to sleep. */
@@ -11,24 +22,65 @@ static double patience(const struct nod_weighing *w, const struct nod_trial_find
 	return share < 1 ? 0.5 + share / 2 : 1;
 }
 
-static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h,
-			const struct nod_trial_finding *t)
+/* What the isolations of one suspect say together. */
+struct together {
+	double chance, refit_chance; /* of what came, without it; products */
+	const struct nod_trial_finding *slept, *back, *slept_again, *unchanged; /* the latest */
+	unsigned count;
+	double unchanged_weight;
+};
+
+static void take(struct together *all, const struct nod_weighing *w,
+		 const struct nod_trial_finding *t)
 {
+	double weight;
+
 	switch (t->result) {
 	case NOD_TRIAL_PROVED:
-		nod_hypothesis_add(w, h, NOD_EV_REFIT_WOKE, 1, "%s", t->text);
-		nod_hypothesis_add(w, h, NOD_EV_ISOLATED_SLEPT, 1, "%s", t->text);
-		break;
 	case NOD_TRIAL_SLEPT:
-		nod_hypothesis_add(w, h, NOD_EV_ISOLATED_SLEPT, 1, "%s", t->text);
+		all->chance *= t->by_chance;
+		all->refit_chance *= t->refit_by_chance;
+		all->slept = t;
+		all->back = t->refit == NOD_REFIT_AWAKE ? t : all->back;
+		all->slept_again = t->refit == NOD_REFIT_SLEPT ? t : all->slept_again;
+		all->count++;
 		break;
 	case NOD_TRIAL_UNCHANGED:
-		nod_hypothesis_add(w, h, NOD_EV_ISOLATED_UNCHANGED, patience(w, t), "%s", t->text);
+		weight = patience(w, t);
+		if (weight >= all->unchanged_weight) {
+			all->unchanged_weight = weight;
+			all->unchanged = t;
+		}
 		break;
 	case NOD_TRIAL_UNDECIDED:
 	case NOD_TRIAL_NOT_OFF:
 		break;
 	}
+}
+
+/* Adds it as a share of what the table gives it at most. */
+static void add(struct nod_weighing *w, struct nod_hypothesis *h, enum nod_evidence kind,
+		double log_odds, const char *text)
+{
+	double share = fmin(1, log_odds / fabs(nod_evidence_rule(kind)->strength));
+
+	if (share > 0.01)
+		nod_hypothesis_add(w, h, kind, share, "%s", text);
+}
+
+static void add_all(struct nod_weighing *w, struct nod_hypothesis *h, const struct together *all)
+{
+	if (all->slept)
+		add(w, h, NOD_EV_ISOLATED_SLEPT,
+		    log(SLEEPS_WITHOUT / (MISLEADS + (1 - MISLEADS) * all->chance)),
+		    all->slept->text);
+	if (all->back)
+		add(w, h, NOD_EV_REFIT_WOKE, -log(all->refit_chance), all->back->text);
+	else if (all->slept_again)
+		nod_hypothesis_add(w, h, NOD_EV_REFIT_SLEPT, 1, "%s", all->slept_again->text);
+	if (all->unchanged)
+		nod_hypothesis_add(w, h, NOD_EV_ISOLATED_UNCHANGED, all->unchanged_weight, "%s",
+				   all->unchanged->text);
 }
 
 /* What sleeps with a fuse on which no module of the map hangs is something
@@ -41,18 +93,23 @@ static bool involves_nobody(const struct nod_weighing *w, const struct nod_trial
 	return true;
 }
 
+static bool concerns(const struct nod_weighing *w, const struct nod_trial_finding *t,
+		     const struct nod_hypothesis *h)
+{
+	if (h->kind == NOD_SUSPECT_SENDER)
+		return nod_trial_involves(w->a, t, h->sender) &&
+		       !(t->stayed_on && t->stayed_on[h->sender]);
+	return h->kind == NOD_SUSPECT_UNSEEN && t->result != NOD_TRIAL_UNCHANGED &&
+	       involves_nobody(w, t);
+}
+
 void nod_observe_trials(struct nod_weighing *w)
 {
-	for (size_t k = 0; k < w->a->f->trial_count; k++) {
-		const struct nod_trial_finding *t = &w->a->f->trials[k];
-		bool unknown = involves_nobody(w, t) && t->result != NOD_TRIAL_UNCHANGED;
-		for (size_t i = 0; i < w->count; i++) {
-			struct nod_hypothesis *h = &w->hypotheses[i];
-			if (h->kind == NOD_SUSPECT_SENDER
-				    ? nod_trial_involves(w->a, t, h->sender) &&
-					      !(t->stayed_on && t->stayed_on[h->sender])
-				    : h->kind == NOD_SUSPECT_UNSEEN && unknown)
-				observe_one(w, h, t);
-		}
+	for (size_t i = 0; i < w->count; i++) {
+		struct together all = {.chance = 1, .refit_chance = 1};
+		for (size_t k = 0; k < w->a->f->trial_count; k++)
+			if (concerns(w, &w->a->f->trials[k], &w->hypotheses[i]))
+				take(&all, w, &w->a->f->trials[k]);
+		add_all(w, &w->hypotheses[i], &all);
 	}
 }

@@ -70,7 +70,8 @@ static double evidence_of(const struct nod_hypothesis *h, enum nod_evidence kind
 /* What isolations say for it: two suspects of one fuse share that evidence. */
 static double tested(const struct nod_hypothesis *h)
 {
-	return evidence_of(h, NOD_EV_ISOLATED_SLEPT) + evidence_of(h, NOD_EV_REFIT_WOKE);
+	return evidence_of(h, NOD_EV_ISOLATED_SLEPT) + evidence_of(h, NOD_EV_REFIT_WOKE) +
+	       evidence_of(h, NOD_EV_REFIT_SLEPT);
 }
 
 static bool is_gateway(const struct nod_weighing *w, const struct nod_hypothesis *h)
@@ -149,20 +150,37 @@ static void measure(struct group *g)
 	g->senders = log(senders + 1);
 }
 
-/* The score of one gateway as the cause: its evidence on all networks. */
+/* What a hypothesis has by evidence that is the car's, not the network's. */
+static double of_car(const struct nod_hypothesis *h)
+{
+	double sum = 0;
+
+	for (size_t i = 0; i < h->evidence_count; i++)
+		sum += nod_evidence_is_of_car(h->evidence[i].kind) ? h->evidence[i].weight : 0;
+	return sum;
+}
+
+static const struct nod_hypothesis *hypothesis_of(const struct nod_weighing *w, int sender)
+{
+	for (size_t k = 0; k < w->count; k++)
+		if (w->hypotheses[k].kind == NOD_SUSPECT_SENDER && w->hypotheses[k].sender == sender)
+			return &w->hypotheses[k];
+	return NULL;
+}
+
+/* The score of one gateway as the cause: its evidence on all networks; what was done to it
+ * counts once. */
 static double gateway_score(const struct group *g, int sender)
 {
-	double score = NOD_PRIOR_GATEWAY;
+	double score = NOD_PRIOR_GATEWAY, car = 0;
 
 	for (size_t i = 0; i < g->count; i++) {
-		double here = g->forward[i];
-		for (size_t k = 0; k < g->members[i]->count; k++)
-			if (g->members[i]->hypotheses[k].sender == sender &&
-			    g->members[i]->hypotheses[k].kind == NOD_SUSPECT_SENDER)
-				here = g->members[i]->hypotheses[k].score - NOD_PRIOR_GATEWAY;
-		score += here;
+		const struct nod_hypothesis *h = hypothesis_of(g->members[i], sender);
+		double here = h ? of_car(h) : 0;
+		score += h ? h->score - NOD_PRIOR_GATEWAY - here : g->forward[i];
+		car = fabs(here) > fabs(car) ? here : car;
 	}
-	return score;
+	return score + car;
 }
 
 /* How well "all were woken by a line and this one is merely fastest" explains

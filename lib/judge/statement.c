@@ -19,6 +19,7 @@
 
 /* So many suspects are spoken of in the facts; the table has all. */
 #define SUSPECTS_SPOKEN_OF 3
+#define SPOKEN_OF_MIN 0.05
 
 /* Lone talkers shorter than this are not worth a line. */
 #define LONE_LINE_NS (10 * NOD_NS_PER_S)
@@ -26,11 +27,12 @@
 /* A network judged asleep on less silence than this: said as a doubt. */
 #define SHORT_SILENCE_NS (600 * NOD_NS_PER_S)
 
-/* What carries the verdict may be found on two ways; it is said once. */
+/* What carries the verdict may be found on two ways, with a module's name before it and
+ * without; it is said once. */
 static void add(const char **lines, size_t *count, const char *text)
 {
 	for (size_t i = 0; i < *count; i++)
-		if (!strcmp(lines[i], text))
+		if (strstr(lines[i], text))
 			return;
 	if (*count < LINES_MAX)
 		lines[(*count)++] = text;
@@ -62,42 +64,72 @@ static const char *network_list(struct nod_analysis *a, enum nod_verdict verdict
 	return text;
 }
 
-/* Names of the suspects that are more likely than not, likeliest first. */
-static const char *culprit_names(struct nod_analysis *a, size_t *count)
+/* Names of the suspects that are more likely than not, likeliest first; *proved: every one
+ * of them is. */
+static const char *culprit_names(struct nod_analysis *a, size_t *count, bool *proved)
 {
 	const struct nod_suspect *s = a->f->suspects;
 	const char *text = s[0].name;
 
 	*count = 1;
+	*proved = s[0].proved;
 	while (*count < a->f->suspect_count && s[*count].kind == NOD_SUSPECT_SENDER &&
 	       s[*count].probability >= 0.5)
 		(*count)++;
-	for (size_t i = 1; i < *count; i++)
+	for (size_t i = 1; i < *count; i++) {
+		*proved &= s[i].proved;
 		text = nod_arena_printf(a->arena, "%s%s%s", text,
 					i + 1 == *count ? " and " : ", ", s[i].name);
+	}
 	return text;
+}
+
+/* Names of the suspects that hang on what was isolated, likeliest first. */
+static const char *names_on(struct nod_analysis *a, const struct nod_trial_finding *t)
+{
+	const char *text = "";
+
+	for (size_t i = 0; i < a->f->suspect_count; i++) {
+		const struct nod_suspect *s = &a->f->suspects[i];
+		if (s->probability >= SPOKEN_OF_MIN && nod_trial_involves(a, t, s->sender))
+			text = nod_arena_printf(a->arena, "%s%s%s", text, *text ? " or " : "",
+						s->name);
+	}
+	return text;
+}
+
+/* Nobody is likelier than not: at least what an isolation proves, if one does. */
+static const char *nobody_sentence(struct nod_analysis *a, const char *networks)
+{
+	const char *how = a->f->verdict == NOD_VERDICT_KEPT_AWAKE ? "kept awake" : "woken again";
+
+	for (size_t i = a->f->trial_count; i-- > 0;) {
+		const struct nod_trial_finding *t = &a->f->trials[i];
+		const char *names = t->result == NOD_TRIAL_PROVED ? names_on(a, t) : "";
+		if (*names)
+			return nod_arena_printf(a->arena,
+						"%s: %s by what hangs on %s (proved by isolating it): %s.",
+						networks, how, t->subject, names);
+	}
+	return nod_arena_printf(a->arena, "%s: %s; this recording does not tell by which module.",
+				networks, how);
 }
 
 static const char *trouble_sentence(struct nod_analysis *a)
 {
-	bool held = a->f->verdict == NOD_VERDICT_KEPT_AWAKE;
+	bool held = a->f->verdict == NOD_VERDICT_KEPT_AWAKE, proved;
 	const char *networks = network_list(a, a->f->verdict);
 	size_t count;
 
 	if (a->f->culprit == NOD_NONE)
-		return nod_arena_printf(a->arena,
-					held ? "%s: kept awake; this recording does not tell by "
-					       "which module."
-					     : "%s: woken again; this recording does not tell by "
-					       "which module.",
-					networks);
+		return nobody_sentence(a, networks);
 	const struct nod_suspect *s = &a->f->suspects[a->f->culprit];
 	if (s->role == NOD_ROLE_TESTER)
 		return nod_arena_printf(a->arena,
 					"A diagnostic tester keeps %s awake (%d %% sure): our own "
 					"doing, not a fault of the car.",
 					networks, percent(s->probability));
-	const char *names = culprit_names(a, &count);
+	const char *names = culprit_names(a, &count, &proved);
 	double surely = s[count - 1].probability; /* of all of them, as far as one number can */
 	const char *verb = count > 1 ? (held ? "keep" : "wake") : (held ? "keeps" : "wakes");
 	const char *rest = held ? " awake" : " again and again";
@@ -106,7 +138,7 @@ static const char *trouble_sentence(struct nod_analysis *a)
 	if (surely >= SURE)
 		return nod_arena_printf(a->arena, "%s %s %s%s (%d %% sure%s).", names, verb,
 					networks, rest, percent(surely),
-					s->proved ? ", proved by isolating it" : "");
+					proved ? ", proved by isolating it" : "");
 	return nod_arena_printf(a->arena, "%s: %s, most likely by %s (%d %%).", networks,
 				held ? "kept awake" : "woken again", names, percent(surely));
 }
@@ -201,7 +233,7 @@ static bool is_spoken_of(const struct nod_findings *f, size_t i)
 {
 	const struct nod_suspect *s = &f->suspects[i];
 
-	return s->kind == NOD_SUSPECT_SENDER && s->probability >= 0.05 &&
+	return s->kind == NOD_SUSPECT_SENDER && s->probability >= SPOKEN_OF_MIN &&
 	       (i == 0 || s->probability >= 0.2);
 }
 

@@ -27,6 +27,9 @@
 #define LISTED_MIN 0.01
 #define LISTED_ALWAYS 5
 
+/* Of those that hang on what was isolated, so likely is likely as well. Chosen. */
+#define LIKELY_TOO 0.1
+
 void nod_hypothesis_add(struct nod_weighing *w, struct nod_hypothesis *h, enum nod_evidence kind,
 			double weight, const char *format, ...)
 {
@@ -209,9 +212,6 @@ static int fill_suspect(struct nod_weighing *w, struct nod_suspect *s, struct no
 		s->fuses = module->fuses;
 		s->fuse_count = module->fuse_count;
 	}
-	for (size_t i = 0; i < w->a->f->trial_count; i++)
-		s->proved |= w->a->f->trials[i].result == NOD_TRIAL_PROVED &&
-			     nod_trial_involves(w->a, &w->a->f->trials[i], h->sender);
 	return 0;
 }
 
@@ -268,6 +268,24 @@ static void sort_and_cut(struct nod_findings *f)
 		f->suspect_count--;
 }
 
+/* A proof is of all that was isolated together: of one suspect only where no other that
+ * hangs on the same is likely as well. */
+static void mark_proved(struct nod_analysis *a, const struct nod_trial_finding *t)
+{
+	struct nod_suspect *only = NULL;
+	size_t likely = 0;
+
+	for (size_t i = 0; i < a->f->suspect_count; i++) {
+		struct nod_suspect *s = &a->f->suspects[i];
+		if (s->probability < LIKELY_TOO || !nod_trial_involves(a, t, s->sender))
+			continue;
+		only = s;
+		likely++;
+	}
+	if (likely == 1)
+		only->proved = true;
+}
+
 static int list(struct nod_analysis *a, struct nod_weighing *all, size_t count)
 {
 	size_t hypotheses = 0;
@@ -281,6 +299,9 @@ static int list(struct nod_analysis *a, struct nod_weighing *all, size_t count)
 		if (merge(&all[i]))
 			return -ENOMEM;
 	sort_and_cut(a->f);
+	for (size_t i = 0; i < a->f->trial_count; i++)
+		if (a->f->trials[i].result == NOD_TRIAL_PROVED)
+			mark_proved(a, &a->f->trials[i]);
 	return 0;
 }
 

@@ -19,7 +19,8 @@ struct nod_tally {
 	int64_t lone_ns;    /* how long these were together */
 	int64_t silence;    /* its longest after the deadline, ns; 0: cannot be said */
 	unsigned pauses;    /* how often it was silent for long */
-	int changing_ident; /* the message whose data changes most, NOD_NONE */
+	uint64_t changes_most; /* of changes_late, in one message */
+	int changing_ident; /* that message, NOD_NONE */
 	bool node;	  /* sends network-management PDUs */
 	nod_time request, ready; /* last in the longest span */
 	nod_time request_from; /* since when it requested without a pause */

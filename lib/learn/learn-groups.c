@@ -49,7 +49,7 @@ int nod_learn_edges_add(struct nod_learn *learn, struct nod_learn_id *id,
 	for (uint32_t i = 0; i <= heard->count; i++) {
 		bool last = i == heard->count;
 		nod_time from = last ? f->end : heard->stretches[i].from;
-		int64_t silent = nod_learn_awake(n, before, from.ns);
+		int64_t silent = nod_network_awake(n, before, from.ns);
 		struct nod_learn_edge stop = {learn->sessions, false, {before}, silent};
 		struct nod_learn_edge start = {learn->sessions, true, from, silent};
 		if (silent >= enough && i && add_edge(learn, id, stop))

@@ -3,6 +3,7 @@
 #define NOD_LEARN_INTERNAL_H
 
 #include "arena.h"
+#include "isolation.h"
 #include "learn.h"
 
 /* What the isolations of one subject say of one ID. */
@@ -69,9 +70,6 @@ int nod_learn_grow(void **items, size_t count, size_t *room, size_t size);
 
 /* The record of an ID, made when new; NULL when memory ran out. */
 struct nod_learn_id *nod_learn_id(struct nod_learn *learn, const char *network, uint32_t id);
-
-/* How long the network was awake in [from, to]. */
-int64_t nod_learn_awake(const struct nod_network_finding *n, int64_t from, int64_t to);
 
 /* learn-trials.c, learn-groups.c, learn-inputs.c: what one recording adds, of
  * one heard ID or of all; and what follows from all of them. */

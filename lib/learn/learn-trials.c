@@ -6,13 +6,12 @@
 #include <stdlib.h>
 #include <strings.h>
 
+#include "chance.h"
+#include "lookup.h"
+
 /* A single isolation never weighs more than this (or less than its inverse):
  * marks are entered by people, who confuse fuses. Chosen: 1 in 10,000. */
 #define WEIGHT_MAX 1e4
-
-/* Of the frames that would have come, so many make it "went on". Chosen: as
- * the judgement of isolations has it. */
-#define ON_SHARE 0.5
 
 /* What is known of one ID in one recording while a trial is looked at. */
 struct view {
@@ -55,7 +54,7 @@ static int64_t least(int64_t a, int64_t b)
 
 static double periods_awake(const struct view *v, int64_t from, int64_t to)
 {
-	return (double)nod_learn_awake(v->n, from, to) / v->interval;
+	return (double)nod_network_awake(v->n, from, to) / v->interval;
 }
 
 /* The stretch in which, or the last before which, it was isolated; -1. */
@@ -69,17 +68,18 @@ static int64_t stretch_before(const struct view *v)
 	return found;
 }
 
-static double core_frames_share(const struct view *v, uint32_t first)
+/* By what was heard well within the isolation. */
+static enum nod_presence core_presence(const struct view *v, uint32_t first)
 {
 	int64_t from = v->from + v->margin, to = v->to - v->margin, heard = 0;
-	double expected = periods_awake(v, from, to);
 
 	for (uint32_t i = first; i < v->heard->count; i++) {
 		const struct nod_stretch *s = &v->heard->stretches[i];
 		int64_t a = s->from.ns > from ? s->from.ns : from, b = least(s->to.ns, to);
 		heard += b > a ? b - a : 0;
 	}
-	return expected < NOD_LEARN_MISSED_MIN ? 0 : (double)heard / v->interval / expected;
+	return nod_presence_of(periods_awake(v, from, to), (double)heard / v->interval,
+			       NOD_MISSED_MIN);
 }
 
 /* Was it silent while it was isolated, and how long did that matter? */
@@ -94,9 +94,9 @@ static enum outcome look(struct view *v)
 	v->stop = s->to.ns;
 	v->resume = later ? s[1].from.ns : v->end;
 	if (v->stop > v->from + v->margin || (later && v->resume < v->to - v->margin))
-		return core_frames_share(v, (uint32_t)i) >= ON_SHARE ? WENT_ON : SAYS_NOTHING;
+		return core_presence(v, (uint32_t)i) == NOD_PRESENCE_ON ? WENT_ON : SAYS_NOTHING;
 	v->missed = periods_awake(v, v->stop, least(v->resume, v->to));
-	if (v->missed < NOD_LEARN_MISSED_MIN)
+	if (v->missed < NOD_MISSED_MIN)
 		return SAYS_NOTHING;
 	v->refitted = nod_time_is_set(v->trial->refitted);
 	v->back = v->refitted && later && v->resume <= v->to + NOD_LEARN_BOOT_NS;
@@ -104,13 +104,6 @@ static enum outcome look(struct view *v)
 }
 
 /* ---- how likely it is otherwise ---- */
-
-static double missed_by_chance(const struct view *v)
-{
-	double longer = ((double)v->heard->long_intervals + 1) / ((double)v->heard->intervals + 2);
-
-	return longer * pow(0.5, v->missed - 1);
-}
 
 /* Its stops by itself: those that the network did not share, but for this one. */
 static double other_stops(const struct view *v)
@@ -120,14 +113,14 @@ static double other_stops(const struct view *v)
 	for (uint32_t i = 0; i < v->heard->count; i++) {
 		int64_t to = v->heard->stretches[i].to.ns;
 		int64_t next = i + 1 < v->heard->count ? v->heard->stretches[i + 1].from.ns : v->end;
-		stops += to != v->stop && periods_awake(v, to, next) >= NOD_LEARN_MISSED_MIN;
+		stops += to != v->stop && periods_awake(v, to, next) >= NOD_MISSED_MIN;
 	}
 	return stops;
 }
 
 static double at_that_moment(const struct view *v, double window_ns)
 {
-	return fmin(1, (other_stops(v) + 0.5) * window_ns / (v->awake_ns + window_ns));
+	return 1 - nod_chance_none(other_stops(v) + 0.5, v->awake_ns, window_ns);
 }
 
 /* It was silent since the network slept; the network woke without it. */
@@ -151,7 +144,7 @@ static double absent_from_wake(const struct view *v)
 
 static bool slept_between(const struct view *v, int64_t from, int64_t to)
 {
-	return to - from - nod_learn_awake(v->n, from, to) > v->n->quiet_time.ns;
+	return to - from - nod_network_awake(v->n, from, to) > v->n->quiet_time.ns;
 }
 
 /* It followed: the isolation let the network sleep, and this one was among the
@@ -173,12 +166,14 @@ static double otherwise(const struct view *v)
 	double window = (double)(2 * v->margin), stopped, began = 1;
 	bool before = v->stop < v->from - v->margin;
 
-	if (before && periods_awake(v, v->stop, v->from - v->margin) >= NOD_LEARN_MISSED_MIN)
+	if (before && periods_awake(v, v->stop, v->from - v->margin) >= NOD_MISSED_MIN)
 		return 1;
 	stopped = before ? absent_from_wake(v) : at_that_moment(v, window);
 	if (v->back && !v->management && !slept_between(v, v->stop, v->resume))
 		began = at_that_moment(v, (double)(v->margin + NOD_LEARN_BOOT_NS));
-	return fmin(1, missed_by_chance(v) + stopped * began);
+	return fmin(1, nod_missed_by_chance(v->missed, v->heard->long_intervals,
+					   v->heard->intervals) +
+			       stopped * began);
 }
 
 static double clamp_log(double p)
@@ -192,7 +187,7 @@ static double log_belongs(const struct view *v, double at_the_moment)
 	double belongs = NOD_LEARN_SILENT * at_the_moment;
 	int64_t back_by = v->to + NOD_LEARN_BOOT_NS;
 
-	if (v->refitted && !v->back && periods_awake(v, back_by, v->resume) >= NOD_LEARN_MISSED_MIN)
+	if (v->refitted && !v->back && periods_awake(v, back_by, v->resume) >= NOD_MISSED_MIN)
 		belongs *= NOD_LEARN_STAYED_AWAY;
 	return clamp_log(belongs);
 }
@@ -356,25 +351,6 @@ static int network_of(const struct nod_findings *f, const struct nod_interfaces 
 	return n >= 0 && (size_t)n < f->network_count ? n : NOD_NONE;
 }
 
-/* The findings on a message; they stand by network and ID. */
-static const struct nod_ident_finding *ident_of(const struct nod_findings *f, int network,
-						uint32_t id)
-{
-	size_t low = 0, high = f->ident_count;
-
-	while (low < high) {
-		size_t middle = (low + high) / 2;
-		const struct nod_ident_finding *i = &f->idents[middle];
-		if (i->network < network || (i->network == network && i->id < id))
-			low = middle + 1;
-		else
-			high = middle;
-	}
-	bool found = low < f->ident_count && f->idents[low].network == network &&
-		     f->idents[low].id == id;
-	return found ? &f->idents[low] : NULL;
-}
-
 static struct nod_learn_id *record_of(struct nod_learn *learn, const struct nod_findings *f,
 				      int network, const struct nod_ident_finding *ident)
 {
@@ -394,7 +370,7 @@ static struct nod_learn_id *record_of(struct nod_learn *learn, const struct nod_
 static int view_of(struct nod_learn *learn, const struct nod_findings *f, int network,
 		   const struct nod_heard_id *heard, struct view *v)
 {
-	const struct nod_ident_finding *ident = ident_of(f, network, heard->id);
+	const struct nod_ident_finding *ident = nod_lookup_ident(f, network, heard->id);
 	struct nod_learn_id *id = ident ? record_of(learn, f, network, ident) : NULL;
 	nod_duration interval = nod_heard_interval(heard);
 
@@ -407,7 +383,7 @@ static int view_of(struct nod_learn *learn, const struct nod_findings *f, int ne
 	*v = (struct view){.f = f, .n = &f->networks[network], .heard = heard, .id = id,
 			   .end = f->end.ns, .interval = (double)interval.ns};
 	v->management = ident->management;
-	v->awake_ns = (double)nod_learn_awake(v->n, f->start.ns, f->end.ns);
+	v->awake_ns = (double)nod_network_awake(v->n, f->start.ns, f->end.ns);
 	id->interval_ns = interval.ns > id->interval_ns ? interval.ns : id->interval_ns;
 	id->awake_ns += (int64_t)v->awake_ns;
 	return nod_learn_edges_add(learn, id, f, v->n, heard) ? -ENOMEM : 1;
@@ -418,7 +394,7 @@ static void set_trial(struct view *v, const struct nod_trial_finding *trial)
 	v->trial = trial;
 	v->from = trial->isolated.ns;
 	v->to = nod_time_is_set(trial->refitted) ? trial->refitted.ns : v->end;
-	v->margin = least(NOD_LEARN_EARLY_NS, (v->to - v->from) / 4);
+	v->margin = least(NOD_HAND_NS, (v->to - v->from) / 4);
 }
 
 /* What is used while one recording is added. */

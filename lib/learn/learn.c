@@ -74,35 +74,6 @@ struct nod_learn_id *nod_learn_id(struct nod_learn *learn, const char *network, 
 	return made;
 }
 
-/* The first span that ends after `time`: they are in time order. */
-static size_t first_span(const struct nod_network_finding *n, int64_t time)
-{
-	size_t low = 0, high = n->span_count;
-
-	while (low < high) {
-		size_t middle = (low + high) / 2;
-		if (n->spans[middle].to.ns < time)
-			low = middle + 1;
-		else
-			high = middle;
-	}
-	return low;
-}
-
-int64_t nod_learn_awake(const struct nod_network_finding *n, int64_t from, int64_t to)
-{
-	int64_t total = 0;
-
-	for (size_t i = first_span(n, from); i < n->span_count; i++) {
-		if (n->spans[i].from.ns >= to)
-			break;
-		int64_t a = n->spans[i].from.ns > from ? n->spans[i].from.ns : from;
-		int64_t b = n->spans[i].to.ns < to ? n->spans[i].to.ns : to;
-		total += b > a ? b - a : 0;
-	}
-	return total;
-}
-
 int nod_learn_add(struct nod_learn *learn, const struct nod_findings *f,
 		  const struct nod_heard *heard, const struct nod_interfaces *names)
 {

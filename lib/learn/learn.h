@@ -13,8 +13,9 @@
  *                       rule, so never 0), and each further period is missed with 1/2.
  *                       Pessimistic: random (Poisson) arrivals would give e^-1 = 0.37.
  *                       `missed` counts only time in which the network was awake.
- *   stopped by itself   (its other stops + 1/2) * window / time the network was awake.
- *                       The window is NOD_LEARN_EARLY_NS + NOD_LEARN_LATE_NS about the
+ *   stopped by itself   as something that came (its other stops + 1/2) times in the time that the
+ *                       network was awake (chance.h).
+ *                       The window is NOD_HAND_NS before and after the
  *                       mark: nobody enters a mark in the very second. 1/2 is Jeffreys' rule
  *                       for a rate of which nothing was seen.
  *   silent already,     (wake-ups without it + 1/2) / (wake-ups + 1): the network slept when
@@ -45,17 +46,9 @@
 #include "heard-times.h"
 #include "source.h"
 
-/* The hand was at the fuse up to so long before the mark, or after it. Chosen:
- * one walks from the fuse box to the keyboard, or says "now" and pulls. Never
- * more than a quarter of the isolation. */
-#define NOD_LEARN_EARLY_NS (10 * NOD_NS_PER_S)
-#define NOD_LEARN_LATE_NS (10 * NOD_NS_PER_S)
 /* A module that has power again speaks within this. Chosen: displays and radios
  * take longest, half a minute. */
 #define NOD_LEARN_BOOT_NS (30 * NOD_NS_PER_S)
-/* Fewer missed periods say nothing. Chosen: fewer happen in a clean stop of
- * a network, too, when its members stop one after the other. */
-#define NOD_LEARN_MISSED_MIN 3
 /* One ID in ten hangs on a given fuse. Chosen: a car has some dozen fuses, and
  * one isolates what one suspects of having something on it. */
 #define NOD_LEARN_PRIOR_ODDS 0.1

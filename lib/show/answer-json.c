@@ -18,7 +18,7 @@
  *      fuses, evidence: [{kind, weight, text}]}],
  *   "tests": [{what, fuse, module, information, minutes, hit, caution}],
  *   "trials": [{subject, isolated, refitted, network, result, slept_after,
- *      text, vanished: [id...]}],
+ *      by_chance, refit: "none"|"awake"|"slept", text, vanished: [id...]}],
  *   "journal": [{time, kind, subject}],
  *   "current": null without samples, else {"trace": as `nodoff current show
  *      --json`, "asleep_ua", "asleep_uncertainty_ua", "charge_uah",
@@ -301,6 +301,7 @@ static json_t *trials(const struct nod_findings *f)
 {
 	static const char *const results[] = {"undecided", "slept", "proved", "unchanged",
 					      "not isolated"};
+	static const char *const refits[] = {"none", "awake", "slept"};
 	json_t *array = json_array();
 	for (size_t i = 0; i < f->trial_count; i++) {
 		const struct nod_trial_finding *t = &f->trials[i];
@@ -314,6 +315,8 @@ static json_t *trials(const struct nod_findings *f)
 		    t->network == NOD_NONE ? json_null() : nod_json_text(f->networks[t->network].name));
 		nod_json_put(&o, "result", nod_json_text(results[t->result]));
 		nod_json_put(&o, "slept_after", seconds(t->slept_after));
+		nod_json_put(&o, "by_chance", share(t->by_chance));
+		nod_json_put(&o, "refit", nod_json_text(refits[t->refit]));
 		nod_json_put(&o, "text", nod_json_text(t->text));
 		nod_json_put(&o, "vanished", vanished);
 		nod_json_append(&array, o);

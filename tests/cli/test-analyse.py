@@ -28,7 +28,7 @@ KEYS = {
     "suspects[]": "name kind role probability network in_map proved ids fuses evidence",
     "suspects[].evidence[]": "kind weight text",
     "tests[]": "what fuse module information minutes hit caution",
-    "trials[]": "subject isolated refitted network result slept_after text vanished",
+    "trials[]": "subject isolated refitted network result slept_after by_chance refit text vanished",
     "journal[]": "time kind subject",
     "current": "trace asleep_ua asleep_uncertainty_ua charge_uah explained_uah explained_all "
                "by_network",

@@ -85,6 +85,48 @@ static void test_nothing_is_certain(void **state)
 	scene_end(&s);
 }
 
+/* The log-odds that something loses by being unplugged in vain, at 20 min, for four of the
+ * ten minutes that its networks are allowed: 3.5 of them. */
+static double lost_by(struct scene *s, const char *subject, void (*go_on)(struct scene *s))
+{
+	double before = probability(found_at(s, 20 * MIN - 50), subject);
+	mark_at(s, 20 * MIN, NOD_MARK_ISOLATED, subject);
+	go_on(s);
+	double after = probability(found_at(s, 24 * MIN - 50), subject);
+	scene_end(s);
+	return log(before / (1 - before)) - log(after / (1 - after));
+}
+
+static void one_goes_on(struct scene *s)
+{
+	PLAY(s, {0, "100#00", 20 * MIN, 24 * MIN, 100}, {0, "200#00", 20 * MIN, 24 * MIN, 100});
+}
+
+static void two_go_on(struct scene *s)
+{
+	PLAY(s, {0, "100#00", 20 * MIN, 24 * MIN, 100}, {0, "200#00", 20 * MIN, 24 * MIN, 100},
+	     {1, "400#00", 20 * MIN, 24 * MIN, 100}, {1, "500#00", 20 * MIN, 24 * MIN, 100});
+}
+
+/* What was done to the car was done once, not once on each of its networks. */
+static void test_unplugged_in_vain_counts_once_for_a_gateway(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, one);
+	PLAY(&s, {0, "100#00", 0, 20 * MIN, 100}, {0, "200#00", 10, 20 * MIN, 100},
+	     {0, "300#00", 20, 20 * MIN, 100});
+	double module = lost_by(&s, "door unit", one_goes_on);
+	begin(&s, two);
+	PLAY(&s, {0, "100#00", 0, 20 * MIN, 100}, {0, "200#00", 10, 20 * MIN, 100},
+	     {0, "010#00", 20, 20 * MIN, 100}, {1, "400#00", 0, 20 * MIN, 100},
+	     {1, "500#00", 10, 20 * MIN, 100}, {1, "011#00", 20, 20 * MIN, 100});
+	double gateway = lost_by(&s, "gateway", two_go_on);
+	assert_true(module > 3 && module < 4.5);
+	/* less, since with it gone nothing passes wakefulness on: every rival loses as well */
+	assert_true(gateway > 0.5 && gateway < module);
+}
+
 /* A gateway joins the networks: the lone talker of one explains both. */
 static void test_one_cause_explains_joined_networks(void **state)
 {
@@ -157,6 +199,7 @@ int main(void)
 		cmocka_unit_test(test_probabilities_of_one_network_add_up_to_one),
 		cmocka_unit_test(test_equal_evidence_gives_equal_probability),
 		cmocka_unit_test(test_nothing_is_certain),
+		cmocka_unit_test(test_unplugged_in_vain_counts_once_for_a_gateway),
 		cmocka_unit_test(test_one_cause_explains_joined_networks),
 		cmocka_unit_test(test_a_tester_on_two_networks_is_counted_once),
 		cmocka_unit_test(test_who_sits_on_a_sleeping_network_is_no_suspect),

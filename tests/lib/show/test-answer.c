@@ -203,7 +203,7 @@ static void test_json_has_all_documented_keys(void **state)
 	     "proved", "ids", "fuses", "evidence");
 	KEYS(first(first(json, "suspects"), "evidence"), "kind", "weight", "text");
 	KEYS(first(json, "trials"), "subject", "isolated", "refitted", "network", "result",
-	     "slept_after", "text", "vanished");
+	     "slept_after", "by_chance", "refit", "text", "vanished");
 	KEYS(first(json, "journal"), "time", "kind", "subject");
 	KEYS(first(json, "ids"), "id", "network", "sender", "frames", "frames_late", "first", "last",
 	     "rhythm", "period", "jitter", "period_late", "counter_bits", "checksum_bits",

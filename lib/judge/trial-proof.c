@@ -1,0 +1,362 @@
+#include "trial.h"
+
+#include <math.h>
+
+#include "intervals.h"
+
+/* A refit is looked at from here on, and said something of when it was watched for this
+ * long: its own disturbance comes first, and the mark may be late. Chosen. */
+#define REFIT_SEEN_NS (20 * NOD_NS_PER_S)
+#define REFIT_MIN_NS (60 * NOD_NS_PER_S)
+
+/* With the part back, another one may take hold again just as it let go before: a loose
+ * contact, a door that sticks. Chosen: one time in ten. */
+#define REFIT_CHANCE_MIN 0.1
+
+/* ---- a network that was awake ---- */
+
+/* How far the isolation was from the moment at which the network is due to sleep, ns: it
+ * counts from the last thing before it that started the settle clock. */
+static int64_t ahead_of_deadline(const struct trial *t)
+{
+	const struct nod_engine *engine = t->a->engine;
+	const struct nod_clock_start *clock = NULL;
+
+	for (size_t i = 0; i < engine->clock_count && engine->clocks[i].time.ns < t->from.ns; i++)
+		clock = &engine->clocks[i];
+	if (!clock || clock->in_use)
+		return 0;
+	return nod_time_since(nod_engine_deadline(engine, t->network->network, clock->time),
+			      t->from).ns;
+}
+
+static nod_duration late_before(const struct trial *t)
+{
+	return nod_analysis_late_overlap(t->a, t->network->network,
+					 t->network->spans[t->span].from, t->from);
+}
+
+/* That a wake-up, awake for so long, ends within the window: by those before it that lasted
+ * as long (Laplace's rule). When none did, by how much longer than all it lasted. */
+static double wake_ends(const struct trial *t, int64_t awake, int64_t window)
+{
+	unsigned as_long = 0, ended = 0;
+	int64_t longest = 0;
+
+	for (size_t i = 0; i < t->span; i++) {
+		const struct nod_span_finding *span = &t->network->spans[i];
+		int64_t length = nod_time_since(span->to, span->from).ns;
+		if (!span->slept_before || !nod_span_slept_after(t->network, i))
+			continue;
+		longest = length > longest ? length : longest;
+		as_long += length >= awake;
+		ended += length >= awake && length < awake + window;
+	}
+	if (as_long)
+		return (ended + 1.0) / (as_long + 2.0);
+	return nod_chance_ends((double)(awake - longest), (double)window);
+}
+
+/* The time in which a sleep would have looked as if it came of the isolation: the hand may
+ * have been there before the mark; and, when it slept before the mark, after it. */
+static int64_t window_of(const struct trial *t, nod_time slept)
+{
+	return slept.ns < t->from.ns ? 2 * NOD_HAND_USUAL_NS
+				     : nod_time_since(slept, t->from).ns + NOD_HAND_USUAL_NS;
+}
+
+/* How likely it was to sleep then by itself. */
+static double sleep_by_chance(const struct trial *t, int64_t window)
+{
+	const struct nod_span_finding *span = &t->network->spans[t->span];
+	int64_t allowed = t->a->engine->vehicle->networks[t->network->network].sleeps_within.ns;
+	int64_t late = late_before(t).ns, ahead = ahead_of_deadline(t);
+
+	if (t->out->slept_after.ns > allowed)
+		return 1; /* with nothing holding it, it would have slept sooner */
+	if (span->slept_before && span->from.ns > t->a->f->lock.ns &&
+	    !nod_analysis_cause_of(t->a, span->from))
+		return wake_ends(t, nod_time_since(t->from, span->from).ns, window);
+	int64_t distance = late <= 0 ? ahead : ahead <= 0 || late < ahead ? late : ahead;
+	return nod_chance_ends((double)distance, (double)window);
+}
+
+/* ---- wake-ups ---- */
+
+/* When the car first slept after the lock: from there on it could have been woken. */
+static nod_time first_sleep(const struct nod_findings *f)
+{
+	nod_time first = NOD_TIME_NONE;
+
+	for (size_t n = 0; n < f->network_count; n++)
+		for (size_t i = 0; i < f->networks[n].span_count; i++) {
+			nod_time slept = f->networks[n].spans[i].to;
+			if (!nod_span_slept_after(&f->networks[n], i) || slept.ns < f->lock.ns)
+				continue;
+			if (!nod_time_is_set(first) || slept.ns < first.ns)
+				first = slept;
+			break;
+		}
+	return first;
+}
+
+/* How likely it was that nothing woke the car for so long, by the wake-ups before the
+ * isolation that nothing in the journal explains; *wakes of them. */
+static double silence_by_chance(const struct trial *t, nod_duration silent, unsigned *wakes)
+{
+	const struct nod_findings *f = t->a->f;
+	struct nod_intervals in = nod_intervals_of_wakes(f, NOD_NONE, t->from);
+	nod_time slept = first_sleep(f);
+
+	*wakes = nod_time_is_set(in.first) ? (unsigned)in.count + 1 : 0;
+	if (!*wakes || !nod_time_is_set(slept))
+		return 1;
+	return nod_intervals_chance(&in, *wakes, nod_time_since(t->from, slept), silent);
+}
+
+/* The next wake-up that nothing explains, else `until`. */
+static nod_time next_wake(const struct trial *t, nod_time from, nod_time until, bool *woke)
+{
+	const struct nod_findings *f = t->a->f;
+	nod_time next = until;
+
+	for (size_t i = 0; i < f->wake_count; i++) {
+		const struct nod_wake_finding *w = &f->wakes[i];
+		if (!*w->cause && w->time.ns > from.ns && w->time.ns < next.ns)
+			next = w->time;
+	}
+	*woke = next.ns < until.ns;
+	return next;
+}
+
+/* Woken as before with the part back says the same of every waker: it only shows that the
+ * trouble did not end by itself. */
+static void judge_waker_back(struct trial *t)
+{
+	bool again;
+
+	next_wake(t, nod_time_after(t->to, (nod_duration){REFIT_SEEN_NS}), t->a->f->end, &again);
+	if (nod_time_is_set(t->out->refitted) && again)
+		t->out->refit = NOD_REFIT_AWAKE;
+}
+
+void nod_trial_wakes(struct trial *t)
+{
+	struct nod_trial_finding *out = t->out;
+	unsigned wakes;
+	bool woke;
+	const char *when = nod_analysis_when(t->a, t->from);
+	nod_time end = next_wake(t, t->from, t->to, &woke);
+
+	out->network = NOD_NONE;
+	t->silent = out->slept_after = nod_time_since(end, t->from);
+	const char *silent = nod_analysis_length(t->a, out->slept_after);
+	double chance = silence_by_chance(t, out->slept_after, &wakes);
+	if (!wakes) {
+		out->text = nod_arena_printf(t->a->arena,
+					     "%s isolated at %s: no network was awake then.",
+					     out->subject, when);
+		return;
+	}
+	t->fault = true;
+	if (woke) {
+		out->result = NOD_TRIAL_UNCHANGED;
+		out->text = nod_arena_printf(t->a->arena,
+					     "%s isolated at %s: the car was woken all the same, %s "
+					     "later.",
+					     out->subject, when, silent);
+		return;
+	}
+	out->result = NOD_TRIAL_SLEPT;
+	out->by_chance = chance;
+	judge_waker_back(t);
+	t->did = nod_arena_printf(t->a->arena,
+				  "%s isolated at %s: nothing woke the car for %s (%u wake-up%s before)%s",
+				  out->subject, when, silent, wakes, wakes == 1 ? "" : "s",
+				  out->refit == NOD_REFIT_AWAKE ? "; refitted, it was woken again"
+								: "");
+}
+
+/* ---- the refit ---- */
+
+/* It stayed awake for so long with the part back. */
+static void judge_back_awake(struct trial *t, int64_t awake, int64_t allowed)
+{
+	double left = 1 - (double)awake / (double)allowed;
+
+	if (awake < REFIT_MIN_NS)
+		return;
+	t->out->refit = NOD_REFIT_AWAKE;
+	t->out->refit_by_chance = fmax(left, REFIT_CHANCE_MIN);
+	t->fault |= awake > allowed;
+}
+
+/* What its network did with the part back, until somebody did something else. */
+static void judge_refit(struct trial *t)
+{
+	const struct nod_network_finding *n = t->network;
+	int64_t allowed = t->a->engine->vehicle->networks[n->network].sleeps_within.ns;
+	int i = nod_trial_span_at(n, nod_time_after(t->to, (nod_duration){REFIT_SEEN_NS}));
+
+	if (!t->after)
+		return;
+	if (i < 0) { /* nothing of it woke the network */
+		bool long_enough = nod_time_since(t->back_until, t->to).ns >= REFIT_MIN_NS;
+		t->out->refit = long_enough ? NOD_REFIT_SLEPT : NOD_REFIT_NONE;
+		return;
+	}
+	nod_time end = n->spans[i].open ? t->a->f->end : n->spans[i].to;
+	int64_t awake = nod_time_since(end.ns < t->back_until.ns ? end : t->back_until, t->to).ns;
+	bool slept = nod_span_slept_after(n, (size_t)i) && end.ns < t->back_until.ns;
+	if (slept && awake <= allowed)
+		t->out->refit = NOD_REFIT_SLEPT;
+	else
+		judge_back_awake(t, awake, allowed);
+}
+
+/* ---- what happened, in words ---- */
+
+/* A network that was awake when the part was isolated and stayed so all along:
+ * what was isolated is not what holds the car. NULL: there is none. */
+static const struct nod_network_finding *still_awake(const struct trial *t)
+{
+	for (size_t i = 0; i < t->a->f->network_count; i++) {
+		const struct nod_network_finding *n = &t->a->f->networks[i];
+		int span = nod_trial_span_at(n, t->from);
+		bool awake = span >= 0 && (n->spans[span].open || n->spans[span].to.ns > t->from.ns);
+		if (n != t->network && awake && nod_trial_sleep_of(t, n, (size_t)span) < 0)
+			return n;
+	}
+	return NULL;
+}
+
+static const char *words_after(struct trial *t)
+{
+	struct nod_trial_finding *out = t->out;
+	const char *refitted = nod_analysis_when(t->a, t->to);
+
+	switch (out->refit) {
+	case NOD_REFIT_AWAKE:
+		return nod_arena_printf(t->a->arena, "; refitted at %s: it woke and stayed awake",
+					refitted);
+	case NOD_REFIT_SLEPT:
+		return nod_arena_printf(t->a->arena,
+					"; refitted at %s: it slept again with it in place", refitted);
+	default:
+		return nod_arena_printf(t->a->arena, " and stayed asleep for %s",
+					nod_analysis_length(t->a, t->silent));
+	}
+}
+
+static const char *words_later(const struct trial *t)
+{
+	if (t->out->slept_after.ns < NOD_NS_PER_S)
+		return "at once";
+	return nod_arena_printf(t->a->arena, "%s later",
+				nod_analysis_length(t->a, t->out->slept_after));
+}
+
+void nod_trial_slept(struct trial *t, size_t span)
+{
+	struct nod_trial_finding *out = t->out;
+	nod_time end = t->network->spans[span].to;
+	nod_time woke = nod_span_silence_end(t->network, span, t->a->f->end);
+	const struct nod_network_finding *held = still_awake(t);
+	unsigned wakes;
+
+	t->silent = nod_time_since(woke.ns < t->to.ns ? woke : t->to, end);
+	out->slept_after = nod_time_since(end.ns > t->from.ns ? end : t->from, t->from);
+	const char *did = nod_arena_printf(t->a->arena, "%s isolated at %s: %s slept %s", out->subject,
+					   nod_analysis_when(t->a, t->from), t->network->name,
+					   words_later(t));
+	if (held) {
+		out->text = nod_arena_printf(t->a->arena, "%s, but %s stayed awake.", did, held->name);
+		return;
+	}
+	out->result = NOD_TRIAL_SLEPT;
+	t->fault = late_before(t).ns > NOD_LATE_MIN_NS;
+	out->by_chance = sleep_by_chance(t, window_of(t, end)) *
+			 silence_by_chance(t, t->silent, &wakes);
+	judge_refit(t);
+	t->did = nod_arena_printf(t->a->arena, "%s%s", did, words_after(t));
+}
+
+/* ---- what it proves ---- */
+
+static bool same_thing(const struct nod_trial_finding *a, const struct nod_trial_finding *b)
+{
+	return a->fuse == b->fuse && a->module == b->module &&
+	       (a->fuse != NOD_NONE || a->module != NOD_NONE);
+}
+
+/* What this thing's isolations showed, up to this one. */
+struct together {
+	double chance; /* of all of it, without the thing */
+	unsigned count;
+	bool fault;
+};
+
+/* What slept again with the part in place shows nothing, what changed nothing
+ * refutes it. */
+static struct together sum_up(const struct trial *t, const struct trial *first)
+{
+	struct together sum = {.chance = 1};
+
+	for (const struct trial *k = first; k <= t; k++) {
+		const struct nod_trial_finding *out = k->out;
+		if (k != t && !same_thing(out, t->out))
+			continue;
+		if (out->result == NOD_TRIAL_UNCHANGED)
+			return (struct together){.chance = 1};
+		if (!k->did || out->refit == NOD_REFIT_SLEPT)
+			continue;
+		sum.chance *= out->by_chance * out->refit_by_chance;
+		sum.count++;
+		sum.fault |= k->fault;
+	}
+	return sum;
+}
+
+/* How it is proved, or why it is not. */
+static const char *words_of_proof(const struct trial *t, const struct together *sum, bool lasted)
+{
+	const struct nod_trial_finding *out = t->out;
+
+	if (out->result == NOD_TRIAL_PROVED && sum->count > 1)
+		return nod_arena_printf(t->a->arena, " Proved by %u isolations together.",
+					sum->count);
+	if (out->result == NOD_TRIAL_PROVED)
+		return out->refit == NOD_REFIT_AWAKE
+			       ? " Proved both ways."
+			       : " Proved by a long clean sleep, not yet by refitting.";
+	if (out->refit == NOD_REFIT_SLEPT)
+		return " That is no proof.";
+	if (sum->chance > NOD_PROOF_CHANCE)
+		return nod_arena_printf(t->a->arena,
+					" Without it the same would have come by chance with %.0f %%: "
+					"no proof.",
+					100 * fmin(sum->chance, 0.99));
+	return lasted ? " It was not late before: no fault is shown."
+		      : " Not yet proved: too short, and not yet refitted.";
+}
+
+static void conclude(struct trial *t, const struct trial *first)
+{
+	struct nod_trial_finding *out = t->out;
+
+	if (!t->did)
+		return;
+	struct together sum = sum_up(t, first);
+	bool lasted = t->silent.ns >= nod_seconds(NOD_PROOF_SLEEP_S).ns ||
+		      out->refit == NOD_REFIT_AWAKE;
+	if (sum.chance <= NOD_PROOF_CHANCE && lasted && sum.fault && out->refit != NOD_REFIT_SLEPT)
+		out->result = NOD_TRIAL_PROVED;
+	out->text = nod_arena_printf(t->a->arena, "%s.%s", t->did,
+				     words_of_proof(t, &sum, lasted));
+}
+
+void nod_trials_conclude(struct trial *trials, size_t count)
+{
+	for (size_t i = 0; i < count; i++)
+		conclude(&trials[i], trials);
+}
