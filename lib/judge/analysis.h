@@ -34,6 +34,12 @@ int nod_analysis_find_holes(struct nod_analysis *a);
 void nod_analysis_say_holes(struct nod_analysis *a,
 			    void (*add)(struct nod_analysis *a, const char *text));
 
+/* ... index of a sender in the findings, added when new. */
+int nod_analysis_sender(struct nod_analysis *a, const struct nod_sender *sender);
+
+/* routed.c: who sends what is heard on two networks; who is a gateway. 0 or -ENOMEM. */
+int nod_analysis_find_routed(struct nod_analysis *a);
+
 /* wakes.c: the wake-ups across networks. */
 int nod_analysis_find_wakes(struct nod_analysis *a);
 

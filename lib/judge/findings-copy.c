@@ -11,8 +11,8 @@
 
 /* ---- messages and their senders ---- */
 
-/* Index of a sender in the findings, added when new; room is guaranteed. */
-static int sender_index(struct nod_analysis *a, const struct nod_sender *sender)
+/* Room is guaranteed: a sender a message at most, and one for who hands it on. */
+int nod_analysis_sender(struct nod_analysis *a, const struct nod_sender *sender)
 {
 	struct nod_findings *f = a->f;
 
@@ -25,7 +25,7 @@ static int sender_index(struct nod_analysis *a, const struct nod_sender *sender)
 	}
 	f->senders[f->sender_count] = (struct nod_sender_finding){
 		sender->kind, sender->module, sender->network, sender->number,
-		nod_sender_name(a->arena, sender, a->engine->vehicle)};
+		nod_sender_name(a->arena, sender, a->engine->vehicle), false};
 	return (int)f->sender_count++;
 }
 
@@ -60,7 +60,7 @@ static void copy_ident(struct nod_analysis *a, const struct nod_track *track,
 
 	to->id = from->id;
 	to->network = track->network;
-	to->sender = sender_index(a, &sender);
+	to->sender = nod_analysis_sender(a, &sender);
 	to->frames = sum(from->frames);
 	to->frames_late = from->frames[NOD_PHASE_LATE];
 	to->first = from->first;
@@ -114,7 +114,7 @@ static int copy_idents(struct nod_analysis *a)
 	for (size_t i = 0; i < engine->track_room; i++)
 		total += engine->tracks[i] ? engine->tracks[i]->idents.count : 0;
 	a->f->idents = nod_arena_alloc(a->arena, (total + 1) * sizeof(*a->f->idents));
-	a->f->senders = nod_arena_alloc(a->arena, (total + 1) * sizeof(*a->f->senders));
+	a->f->senders = nod_arena_alloc(a->arena, (2 * total + 1) * sizeof(*a->f->senders));
 	a->ident_of = nod_arena_alloc(a->arena, (engine->track_room + 1) * sizeof(int *));
 	if (!a->f->idents || !a->f->senders || !a->ident_of)
 		return -ENOMEM;
@@ -368,6 +368,8 @@ int nod_analysis_copy(struct nod_analysis *a)
 
 	if (!status)
 		status = copy_idents(a);
+	if (!status)
+		status = nod_analysis_find_routed(a);
 	if (!status)
 		status = copy_networks(a);
 	return status ? status : copy_touches(a);

@@ -7,7 +7,7 @@
  * ordinary module: when some network of a gateway was not recorded, and when
  * all were. Chosen. */
 #define PRIOR_UNSEEN (-0.7)
-#define PRIOR_UNSEEN_ALL_HEARD (-3.0)
+#define PRIOR_UNSEEN_ALL_HEARD (-1.6)
 
 /* A wake-up line, or a first frame that the adapter missed: then the fastest to
  * start speaks first every time and is innocent. One case in six; rarer when
@@ -20,10 +20,12 @@
 /* More than one cause at once: about one car in five. Chosen. */
 #define PRIOR_SEVERAL (-1.6)
 
-/* Wakefulness reaches a network without a known gateway on it; or through a
- * sender that the map does not know and that may be a gateway's. Chosen. */
+/* Wakefulness reaches a network without a known gateway on it; or through a sender that the
+ * map does not know and that may be a gateway's: hardly, where it knows the network's
+ * gateway. Chosen. */
 #define FORWARD_UNKNOWN (-3.0)
 #define FORWARD_UNMAPPED (-0.5)
+#define FORWARD_UNMAPPED_BESIDE (-3.5)
 
 /* A wake-up that nobody noted: a key passing by, a handle tried. As likely as a
  * fault for one wake-up, hardly for three. Log-odds by number. Chosen. */
@@ -88,15 +90,18 @@ static bool is_own_sender(const struct nod_weighing *w, const struct nod_hypothe
 
 static double forward_score(const struct nod_weighing *w)
 {
-	double best = FORWARD_UNKNOWN;
+	double best = FORWARD_UNKNOWN, unmapped = -INFINITY;
+	bool known = false;
 
-	for (size_t i = 0; i < w->count; i++)
-		if (is_gateway(w, &w->hypotheses[i]))
-			best = fmax(best, w->hypotheses[i].score - NOD_PRIOR_GATEWAY);
-		else if (w->hypotheses[i].kind == NOD_SUSPECT_SENDER &&
-			 w->tallies[w->hypotheses[i].sender].unmapped)
-			best = fmax(best, w->hypotheses[i].score + FORWARD_UNMAPPED);
-	return best;
+	for (size_t i = 0; i < w->count; i++) {
+		const struct nod_hypothesis *h = &w->hypotheses[i];
+		known |= is_gateway(w, h);
+		if (is_gateway(w, h))
+			best = fmax(best, h->score - NOD_PRIOR_GATEWAY);
+		else if (h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender].unmapped)
+			unmapped = fmax(unmapped, h->score);
+	}
+	return fmax(best, unmapped + (known ? FORWARD_UNMAPPED_BESIDE : FORWARD_UNMAPPED));
 }
 
 /* Who is in the set "all that still request hold it together". */

@@ -142,17 +142,11 @@ static void tally_gateways(struct nod_weighing *w)
 	const struct nod_findings *f = w->a->f;
 
 	for (size_t i = 0; i < f->sender_count; i++)
-		w->tallies[i].gateway = f->senders[i].kind == NOD_SENDER_MODULE &&
-					f->vehicle->modules[f->senders[i].module].gateway;
+		w->tallies[i].gateway = f->senders[i].gateway;
 	for (size_t i = 0; i < f->sender_count; i++)
 		w->tallies[i].unmapped = f->vehicle->module_count &&
 					 (f->senders[i].kind == NOD_SENDER_ID ||
 					  f->senders[i].kind == NOD_SENDER_NODE);
-	for (size_t i = 0; i < f->ident_count; i++) {
-		const struct nod_sender_finding *sender = &f->senders[f->idents[i].sender];
-		if (sender->kind == NOD_SENDER_MODULE && f->idents[i].network != sender->network)
-			w->tallies[f->idents[i].sender].gateway = true;
-	}
 }
 
 static void tally_first(struct nod_weighing *w, const struct nod_wake_finding *wake)
