@@ -127,7 +127,9 @@ struct nod_network_finding {
 			       * or asleep since; NONE: not so */
 	enum nod_verdict verdict; /* of this network alone */
 	const char *reason;	  /* one sentence for the verdict */
-	nod_time deadline;	  /* settle deadline */
+	nod_time deadline;	  /* settle deadline, by the settle clock that runs now */
+	nod_time judged_by;	  /* the deadline that the verdict speaks of: an earlier one when
+				   * the clock was started anew after it was missed */
 	bool deadline_default;	  /* from nodoff's default, not from the vehicle file */
 	nod_duration quiet_time;
 	nod_time slept_at; /* the last frame before its last true sleep, or NONE */

@@ -70,8 +70,17 @@ int nod_analysis_weigh_suspects(struct nod_analysis *a);
 /* next-test.c: what to isolate next. */
 int nod_analysis_rank_tests(struct nod_analysis *a);
 
-/* statement.c: the sentence, the facts, the doubts, what to do next. */
+/* statement.c: the sentence, the facts, the doubts. */
 int nod_analysis_state(struct nod_analysis *a);
+
+/* next-step.c: what to do next, in a sentence or two; sets how much longer to record. */
+const char *nod_analysis_next_step(struct nod_analysis *a);
+
+/* trials.c: an isolation in which nothing changes says something after so long. */
+nod_duration nod_trial_patience(const struct nod_analysis *a, const struct nod_trial_finding *t);
+
+/* verdict.c: nothing was heard but a tester and the answers to it. */
+bool nod_findings_only_a_tester(const struct nod_findings *f);
 
 /* ---- shared by the steps ---- */
 

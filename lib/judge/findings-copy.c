@@ -247,6 +247,7 @@ static void copy_network_config(const struct nod_analysis *a, struct nod_network
 	to->slept_until = NOD_TIME_NONE;
 	to->reason = "";
 	to->deadline = nod_engine_deadline(a->engine, (int)network, a->f->clock_from);
+	to->judged_by = to->deadline;
 	to->deadline_default = !config->sleeps_within_given;
 	to->quiet_time = config->quiet_time;
 	to->slept_at = to->first_slept_at = NOD_TIME_NONE;

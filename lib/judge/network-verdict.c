@@ -1,5 +1,6 @@
 /* Each network on its own: did it sleep by its deadline, and stay asleep? */
 #include "analysis.h"
+#include "isolation.h"
 
 /* A wake-up matters when the awake time it adds, at the current of an awake
  * car, is worth more than a quarter of the key-off limit: common practice, no
@@ -104,8 +105,18 @@ static bool held_past_deadline(const struct nod_analysis *a, const struct nod_ne
 	return false;
 }
 
+/* The first deadline that it missed. */
+static nod_time missed(const struct nod_network_finding *n)
+{
+	for (size_t i = 0; i < n->late_count; i++)
+		if (nod_network_awake(n, n->late[i].from.ns, n->late[i].to.ns) > NOD_LATE_MIN_NS)
+			return n->late[i].from;
+	return n->deadline;
+}
+
 static void judge_awake(struct nod_analysis *a, struct nod_network_finding *n)
 {
+	n->judged_by = missed(n);
 	if (n->state == NOD_STATE_ASLEEP)
 		settle(n, NOD_VERDICT_KEPT_AWAKE,
 		       nod_arena_printf(a->arena,
@@ -169,6 +180,7 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 	}
 	for (size_t i = 0; i < n->span_count; i++)
 		take_span(a, n, i, &tally);
+	n->judged_by = n->deadline;
 	if (was_late(n) && held_past_deadline(a, n)) {
 		judge_awake(a, n);
 	} else if (wakes_matter(n, &tally)) {

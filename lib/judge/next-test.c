@@ -9,6 +9,7 @@
 
 #include "chance.h"
 #include "intervals.h"
+#include "next-test.h"
 
 /* What a trial costs beside the wait: getting at it. Common practice, no
  * source: a fuse is pulled in a minute or two, a module takes trim off. */
@@ -45,7 +46,7 @@
 
 #define PROPOSALS_MAX 5
 
-static double entropy(double p)
+double nod_test_information(double p)
 {
 	return p <= 0 || p >= 1 ? 0 : -p * log2(p) - (1 - p) * log2(1 - p);
 }
@@ -90,6 +91,15 @@ static bool was_tried(const struct nod_findings *f, int fuse, int module)
 		if (told && is_about(t, fuse, module))
 			return true;
 	}
+	return false;
+}
+
+/* True while it is out: what it tells takes waiting, not pulling it again. */
+static bool is_out(const struct nod_findings *f, int fuse, int module)
+{
+	for (size_t i = 0; i < f->trial_count; i++)
+		if (!nod_time_is_set(f->trials[i].refitted) && is_about(&f->trials[i], fuse, module))
+			return true;
 	return false;
 }
 
@@ -174,7 +184,7 @@ static void rate(struct nod_test_proposal *p, double blamed, double share, bool 
 {
 	blamed = fmin(blamed, 1);
 	p->hit = fmin(p->hit, 1) * share;
-	p->information = entropy(blamed) * p->hit / blamed;
+	p->information = nod_test_information(blamed) * p->hit / blamed;
 	p->minutes += memory ? MEMORY_MINUTES : 0;
 }
 
@@ -197,7 +207,8 @@ static void propose_fuse(struct nod_analysis *a, int fuse)
 		first = first ? first : &f->suspects[i];
 	}
 	if (blamed < HIT_MIN || fuse_is_forbidden(f->vehicle, fuse) ||
-	    was_tried(f, fuse, NOD_NONE) || left_it_on(f, fuse, NOD_NONE))
+	    was_tried(f, fuse, NOD_NONE) || is_out(f, fuse, NOD_NONE) ||
+	    left_it_on(f, fuse, NOD_NONE))
 		return;
 	p->what = fuse_text(a, config);
 	p->caution = fuse_caution(a, config);
@@ -227,6 +238,7 @@ static void propose_unplugging(struct nod_analysis *a, const struct nod_suspect 
 
 	if (!module || s->probability < HIT_MIN ||
 	    is_forbidden(module->cautions, module->caution_count) || was_tried(f, NOD_NONE, index) ||
+	    is_out(f, NOD_NONE, index) ||
 	    left_it_on(f, NOD_NONE, index) || (fuse_spoke_for(f, module) && s->probability < 0.5))
 		return;
 	*p = (struct nod_test_proposal){.fuse = NOD_NONE, .module = index, .hit = s->probability};
@@ -242,9 +254,14 @@ static void propose_unplugging(struct nod_analysis *a, const struct nod_suspect 
 	f->proposal_count++;
 }
 
+double nod_test_value(double information, double hit, double minutes)
+{
+	return (information + HIT_VALUE * hit) / minutes;
+}
+
 static double value(const struct nod_test_proposal *p)
 {
-	return (p->information + HIT_VALUE * p->hit) / p->minutes;
+	return nod_test_value(p->information, p->hit, p->minutes);
 }
 
 static int compare(const void *x, const void *y)

@@ -130,6 +130,9 @@ static const char *trouble_sentence(struct nod_analysis *a)
 					"doing, not a fault of the car.",
 					networks, percent(s->probability));
 	const char *names = culprit_names(a, &count, &proved);
+	if (count == 1 && a->f->senders[s->sender].gateway && !s->proved)
+		names = nod_arena_printf(a->arena, "%s, or what is behind it on a network that was not recorded,",
+					 names);
 	double surely = s[count - 1].probability; /* of all of them, as far as one number can */
 	const char *verb = count > 1 ? (held ? "keep" : "wake") : (held ? "keeps" : "wakes");
 	const char *rest = held ? " awake" : " again and again";
@@ -141,14 +144,6 @@ static const char *trouble_sentence(struct nod_analysis *a)
 					proved ? ", proved by isolating it" : "");
 	return nod_arena_printf(a->arena, "%s: %s, most likely by %s (%d %%).", networks,
 				held ? "kept awake" : "woken again", names, percent(surely));
-}
-
-static bool only_a_tester(const struct nod_findings *f)
-{
-	for (size_t i = 0; i < f->ident_count; i++)
-		if (f->senders[f->idents[i].sender].kind != NOD_SENDER_TESTER)
-			return false;
-	return f->ident_count > 0;
 }
 
 /* The network whose doubt decides. */
@@ -170,7 +165,7 @@ static const char *unsure_sentence(struct nod_analysis *a)
 	if (!a->f->frames)
 		return "Cannot tell: the recording holds no frame at all. That is not the same as "
 		       "asleep.";
-	if (only_a_tester(a->f))
+	if (nod_findings_only_a_tester(a->f))
 		return "Cannot tell: nothing was heard but a diagnostic tester and the answers to it. "
 		       "The traffic is the tester itself, not a fault of the car.";
 	return nod_arena_printf(a->arena, "Cannot tell: %s", n ? n->reason : "nothing was heard.");
@@ -561,86 +556,6 @@ static void state_doubts(struct nod_analysis *a)
 				     (unsigned long long)f->gaps, f->gaps == 1 ? "" : "s"));
 }
 
-/* ---- what to do next ---- */
-
-static void find_record_longer(struct nod_analysis *a)
-{
-	for (size_t i = 0; i < a->f->network_count; i++) {
-		const struct nod_network_finding *n = &a->f->networks[i];
-		nod_duration left = nod_time_since(n->deadline, a->f->end);
-		left.ns += n->quiet_time.ns;
-		if (n->verdict == NOD_VERDICT_CANNOT_TELL && n->span_count && left.ns > 0 &&
-		    left.ns > a->f->record_longer.ns)
-			a->f->record_longer = left;
-	}
-}
-
-#define UNPLUG_TESTER                                                                              \
-	"Disconnect the tester or dongle, lock the car again and record until the settle deadline "   \
-	"has passed."
-
-static bool tester_is_first(const struct nod_findings *f)
-{
-	return f->culprit != NOD_NONE && f->suspects[f->culprit].role == NOD_ROLE_TESTER;
-}
-
-static const char *next_when_unsure(struct nod_analysis *a)
-{
-	if (!a->f->frames)
-		return "Check bitrate and pins; measure the volts of each wire to ground: about 2.5 V "
-		       "is awake, about 0 V asleep. Try another tap behind the gateway.";
-	if (tester_is_first(a->f) || only_a_tester(a->f))
-		return UNPLUG_TESTER;
-	if (nod_time_is_set((nod_time){a->f->record_longer.ns}))
-		return nod_arena_printf(a->arena,
-					"Leave the car locked and record for at least %s more.",
-					nod_analysis_length(a, a->f->record_longer));
-	return "Record again from the lock until past the settle deadline, without gaps; where "
-	       "nothing is heard, measure at the pins or listen behind the gateway.";
-}
-
-static const char *next_in_trouble(struct nod_analysis *a)
-{
-	const struct nod_test_proposal *p = a->f->proposals;
-	const char *network = a->f->suspect_count && a->f->suspects[0].network != NOD_NONE
-				      ? a->f->networks[a->f->suspects[0].network].name
-				      : "the network";
-
-	if (tester_is_first(a->f))
-		return UNPLUG_TESTER;
-	if (a->f->culprit != NOD_NONE && a->f->suspects[a->f->culprit].proved)
-		return nod_arena_printf(
-			a->arena, "Repair %s, then record the car again to prove that it sleeps.",
-			a->f->suspects[a->f->culprit].name);
-	if (!a->f->proposal_count)
-		return "Isolate one module after the other while recording, and mark each: nodoff "
-		       "tells which one lets the network sleep.";
-	return nod_arena_printf(a->arena,
-				"Isolate %s and watch %s for %.0f min (%.0f %% that the cause hangs "
-				"on it)%s%s. Mark it: isolated %s.",
-				p->what, network, p->minutes, 100 * fmin(p->hit, 0.99),
-				*p->caution ? "; caution: " : "", p->caution,
-				p->fuse != NOD_NONE ? a->f->vehicle->fuses[p->fuse].name
-						    : a->f->vehicle->modules[p->module].name);
-}
-
-static const char *next_step(struct nod_analysis *a)
-{
-	switch (a->f->verdict) {
-	case NOD_VERDICT_KEPT_AWAKE:
-	case NOD_VERDICT_WOKEN:
-		return next_in_trouble(a);
-	case NOD_VERDICT_SLEEPS:
-		return "Nothing on these networks. If the battery still goes flat, measure the "
-		       "current, and the millivolts across each fuse.";
-	case NOD_VERDICT_DRAWS:
-		return "Measure the millivolts across each fuse, without pulling any: a network that "
-		       "sleeps does not draw this current.";
-	default:
-		return next_when_unsure(a);
-	}
-}
-
 static void state_cautions(struct nod_analysis *a)
 {
 	bool trouble = a->f->verdict == NOD_VERDICT_KEPT_AWAKE ||
@@ -661,11 +576,10 @@ int nod_analysis_state(struct nod_analysis *a)
 	a->f->cautions = nod_arena_alloc(a->arena, LINES_MAX * sizeof(*a->f->cautions));
 	if (!a->f->facts || !a->f->doubts || !a->f->cautions)
 		return -ENOMEM;
-	find_record_longer(a);
 	a->f->sentence = sentence(a);
 	state_facts(a);
 	state_doubts(a);
 	state_cautions(a);
-	a->f->next = next_step(a);
+	a->f->next = nod_analysis_next_step(a);
 	return 0;
 }

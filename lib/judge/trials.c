@@ -108,14 +108,19 @@ int nod_trial_sleep_of(const struct trial *t, const struct nod_network_finding *
 	return -1;
 }
 
+nod_duration nod_trial_patience(const struct nod_analysis *a, const struct nod_trial_finding *t)
+{
+	double allowed = (double)a->engine->vehicle->networks[t->network].sleeps_within.ns;
+	int64_t share = (int64_t)(PATIENCE_SHARE * allowed);
+
+	return (nod_duration){share > PATIENCE_MIN_NS ? share : PATIENCE_MIN_NS};
+}
+
 static void judge_awake(struct trial *t)
 {
 	struct nod_trial_finding *out = t->out;
 	nod_duration waited = nod_time_since(t->quiet_until, t->from);
-	double sleeps_within =
-		(double)t->a->engine->vehicle->networks[t->network->network].sleeps_within.ns;
-	bool patient = waited.ns >= PATIENCE_MIN_NS &&
-		       (double)waited.ns >= PATIENCE_SHARE * sleeps_within;
+	bool patient = waited.ns >= nod_trial_patience(t->a, out).ns;
 
 	out->result = patient ? NOD_TRIAL_UNCHANGED : NOD_TRIAL_UNDECIDED;
 	out->slept_after = waited;

@@ -6,7 +6,7 @@
 
 /* True when nothing was heard but a tester and the answers to it: then nothing
  * of the car itself was recorded. */
-static bool only_a_tester(const struct nod_findings *f)
+bool nod_findings_only_a_tester(const struct nod_findings *f)
 {
 	for (size_t i = 0; i < f->ident_count; i++)
 		if (f->senders[f->idents[i].sender].kind != NOD_SENDER_TESTER)
@@ -23,7 +23,7 @@ static enum nod_verdict join(const struct nod_analysis *a)
 
 	for (size_t i = 0; i < f->network_count; i++)
 		seen[f->networks[i].verdict] = true;
-	if (only_a_tester(f))
+	if (nod_findings_only_a_tester(f))
 		return NOD_VERDICT_CANNOT_TELL;
 	if (seen[NOD_VERDICT_KEPT_AWAKE])
 		return NOD_VERDICT_KEPT_AWAKE;
@@ -37,11 +37,14 @@ static enum nod_verdict join(const struct nod_analysis *a)
 	return NOD_VERDICT_CANNOT_TELL;
 }
 
-/* The one that the sentence names: more likely than everything else. */
+/* The one that the sentence names: more likely than everything else. Before there is
+ * anything wrong there is no culprit, but for a tester, which is in the way. */
 static int name_culprit(const struct nod_findings *f)
 {
+	bool trouble = f->verdict == NOD_VERDICT_KEPT_AWAKE || f->verdict == NOD_VERDICT_WOKEN;
 	bool named = f->suspect_count && f->suspects[0].kind == NOD_SUSPECT_SENDER &&
-		     f->suspects[0].probability >= 0.5;
+		     f->suspects[0].probability >= 0.5 &&
+		     (trouble || f->suspects[0].role == NOD_ROLE_TESTER);
 	return named ? 0 : NOD_NONE;
 }
 

@@ -76,7 +76,7 @@ static void print_networks(const struct printer *p)
 			snprintf(load, sizeof(load), "%.0f %%", 100 * n->load);
 		NOD_ROW(p->out, {17, n->name}, {13, nod_network_state_name(n->state)},
 			{14, nod_verdict_name(n->verdict)}, {-12, at(p, since, n->since)},
-			{-12, at(p, deadline, n->deadline)}, {-5, load});
+			{-12, at(p, deadline, n->judged_by)}, {-5, load});
 	}
 	fprintf(p->out, "  (seconds since %s)\n",
 		p->f->lock_source == NOD_LOCK_FROM_START ? "the start of the recording" : "lock");

@@ -146,7 +146,7 @@ static void network(const struct nod_page *page, const struct nod_network_findin
 	nod_markup(page->out, "<tr><th scope=\"row\">%s</th>", n->name);
 	nod_page_cell(page, "verdict", nod_verdict_name(n->verdict));
 	nod_page_cell(page, "first asleep", nod_page_at(page, at, n->first_slept_at));
-	nod_page_cellf(page, "settle deadline", "%s%s", nod_page_at(page, at, n->deadline),
+	nod_page_cellf(page, "settle deadline", "%s%s", nod_page_at(page, at, n->judged_by),
 		       n->deadline_default ? " (nodoff's default)" : "");
 	nod_page_cell(page, "awake past it",
 		      n->awake_late.ns > 0 ? nod_page_length(late, n->awake_late) : "-");

@@ -28,6 +28,23 @@ static void test_asleep_before_the_deadline_is_in_time(void **state)
 	scene_end(&s);
 }
 
+/* Kept awake past its deadline; then a door starts the settle clock anew: the deadline that
+ * was missed is the one that is spoken of. */
+static void test_the_deadline_shown_is_the_one_that_was_missed(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	PLAY(&s, {0, "100#00", 0, 20 * MIN, 100});
+	mark_at(&s, 20 * MIN, NOD_MARK_DOOR, "left");
+	PLAY(&s, {0, "100#00", 20 * MIN, 22 * MIN, 100});
+	const struct nod_network_finding *n = &found_at(&s, 22 * MIN - 100)->networks[0];
+	assert_int_equal(n->verdict, NOD_VERDICT_KEPT_AWAKE);
+	assert_int_equal(n->deadline.ns, 30 * MIN * MS);
+	assert_int_equal(n->judged_by.ns, 10 * MIN * MS);
+	scene_end(&s);
+}
+
 /* The deadline is somebody's round figure. */
 static void test_a_second_past_the_deadline_is_not_late(void **state)
 {
@@ -168,6 +185,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_asleep_before_the_deadline_is_in_time),
+		cmocka_unit_test(test_the_deadline_shown_is_the_one_that_was_missed),
 		cmocka_unit_test(test_a_second_past_the_deadline_is_not_late),
 		cmocka_unit_test(test_each_network_is_judged_by_itself),
 		cmocka_unit_test(test_late_and_then_asleep_was_kept_awake),

@@ -1,0 +1,162 @@
+/* What to do next: wait with what is out, put it back, repair what is proved, isolate what
+ * tells most, listen elsewhere, or go on recording. */
+#include <math.h>
+
+#include "analysis.h"
+#include "chance.h"
+
+static void find_record_longer(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->network_count; i++) {
+		const struct nod_network_finding *n = &a->f->networks[i];
+		nod_duration left = nod_time_since(n->deadline, a->f->end);
+		left.ns += n->quiet_time.ns;
+		if (n->verdict == NOD_VERDICT_CANNOT_TELL && n->span_count && left.ns > 0 &&
+		    left.ns > a->f->record_longer.ns)
+			a->f->record_longer = left;
+	}
+}
+
+#define UNPLUG_TESTER                                                                              \
+	"Disconnect the tester or dongle, lock the car again and record until the settle deadline "   \
+	"has passed."
+
+static bool tester_is_first(const struct nod_findings *f)
+{
+	return f->culprit != NOD_NONE && f->suspects[f->culprit].role == NOD_ROLE_TESTER;
+}
+
+static const char *when_unsure(struct nod_analysis *a)
+{
+	if (!a->f->frames)
+		return "Check bitrate and pins; measure the volts of each wire to ground: about 2.5 V "
+		       "is awake, about 0 V asleep. Try another tap behind the gateway.";
+	if (tester_is_first(a->f) || nod_findings_only_a_tester(a->f))
+		return UNPLUG_TESTER;
+	if (nod_time_is_set((nod_time){a->f->record_longer.ns}))
+		return nod_arena_printf(a->arena,
+					"Leave the car locked and record for at least %s more.",
+					nod_analysis_length(a, a->f->record_longer));
+	return "Record again from the lock until past the settle deadline, without gaps; where "
+	       "nothing is heard, measure at the pins or listen behind the gateway.";
+}
+
+/* ---- something is out ---- */
+
+/* What was isolated last and not refitted; NULL: nothing is out. */
+static const struct nod_trial_finding *out_now(const struct nod_findings *f)
+{
+	const struct nod_trial_finding *last = f->trial_count ? &f->trials[f->trial_count - 1] : NULL;
+
+	return last && !nod_time_is_set(last->refitted) ? last : NULL;
+}
+
+static const char *wait(struct nod_analysis *a, const struct nod_trial_finding *t, nod_duration whole,
+			const char *why)
+{
+	nod_time until = nod_time_after(t->isolated, whole);
+	nod_duration left = nod_time_since(until, a->f->end);
+
+	return nod_arena_printf(a->arena,
+				"%s is out since %s: leave it out and wait until %s (%s more)%s.",
+				t->subject, nod_analysis_when(a, t->isolated),
+				nod_analysis_when(a, until), nod_analysis_length(a, left), why);
+}
+
+/* It slept, and that may have been chance: only the other direction tells. */
+static const char *put_back(struct nod_analysis *a, const struct nod_trial_finding *t)
+{
+	nod_duration allowed = t->network == NOD_NONE
+				       ? t->slept_after
+				       : a->f->vehicle->networks[t->network].sleeps_within;
+
+	return nod_arena_printf(a->arena,
+				"Put %s back, mark it (refitted %s), and watch for %s: awake for longer "
+				"than that, or woken again, speaks for it; asleep within it does not.",
+				t->subject, t->subject, nod_analysis_length(a, allowed));
+}
+
+/* NULL when waiting tells no more. */
+static const char *with_it_out(struct nod_analysis *a, const struct nod_trial_finding *t)
+{
+	nod_duration sleep = nod_seconds(NOD_PROOF_SLEEP_S), whole;
+	bool slept = t->result == NOD_TRIAL_SLEPT;
+
+	whole.ns = t->slept_after.ns + sleep.ns;
+	if (slept && t->network != NOD_NONE && t->by_chance <= NOD_PROOF_CHANCE &&
+	    nod_time_since(a->f->end, t->isolated).ns < whole.ns)
+		return wait(a, t, whole, ": so long a sleep is proof");
+	if (slept)
+		return put_back(a, t);
+	if (t->result != NOD_TRIAL_UNDECIDED || t->network == NOD_NONE)
+		return NULL;
+	whole = nod_trial_patience(a, t);
+	return nod_time_since(a->f->end, t->isolated).ns < whole.ns
+		       ? wait(a, t, whole, "; what changes nothing by then is innocent")
+		       : NULL;
+}
+
+/* ---- in trouble ---- */
+
+static const char *isolate(struct nod_analysis *a, const struct nod_trial_finding *out)
+{
+	const struct nod_test_proposal *p = a->f->proposals;
+	int on = a->f->suspect_count ? a->f->suspects[0].network : NOD_NONE;
+	const char *back = out ? nod_arena_printf(a->arena, "Put %s back and mark it. ", out->subject)
+			       : "";
+
+	return nod_arena_printf(a->arena,
+				"%sIsolate %s and watch %s for %.0f min (%.0f %% that the cause hangs "
+				"on it)%s%s. Mark it: isolated %s.",
+				back, p->what, on == NOD_NONE ? "the network" : a->f->networks[on].name,
+				p->minutes, 100 * fmin(p->hit, 0.99),
+				*p->caution ? "; caution: " : "", p->caution,
+				p->fuse != NOD_NONE ? a->f->vehicle->fuses[p->fuse].name
+						    : a->f->vehicle->modules[p->module].name);
+}
+
+/* From here on another tap is worth more than what can be isolated here. Chosen. */
+#define ELSEWHERE_MIN 0.5
+
+static const char *in_trouble(struct nod_analysis *a)
+{
+	const struct nod_findings *f = a->f;
+	const struct nod_trial_finding *out = out_now(f);
+	const char *waiting = out ? with_it_out(a, out) : NULL;
+
+	if (tester_is_first(f))
+		return UNPLUG_TESTER;
+	if (f->culprit != NOD_NONE && f->suspects[f->culprit].proved)
+		return nod_arena_printf(
+			a->arena, "Repair %s, then record the car again to prove that it sleeps.",
+			f->suspects[f->culprit].name);
+	if (waiting)
+		return waiting;
+	if (f->suspect_count && f->suspects[0].kind == NOD_SUSPECT_UNSEEN &&
+	    f->suspects[0].probability >= ELSEWHERE_MIN)
+		return "Listen on another tap while this goes on: behind the gateway, at a module's "
+		       "own plug, or on the networks that were not recorded. What keeps the car awake "
+		       "hardly shows here.";
+	if (!f->proposal_count)
+		return "Isolate one module after the other while recording, and mark each: nodoff "
+		       "tells which one lets the network sleep.";
+	return isolate(a, out);
+}
+
+const char *nod_analysis_next_step(struct nod_analysis *a)
+{
+	find_record_longer(a);
+	switch (a->f->verdict) {
+	case NOD_VERDICT_KEPT_AWAKE:
+	case NOD_VERDICT_WOKEN:
+		return in_trouble(a);
+	case NOD_VERDICT_SLEEPS:
+		return "Nothing on these networks. If the battery still goes flat, measure the "
+		       "current, and the millivolts across each fuse.";
+	case NOD_VERDICT_DRAWS:
+		return "Measure the millivolts across each fuse, without pulling any: a network that "
+		       "sleeps does not draw this current.";
+	default:
+		return when_unsure(a);
+	}
+}
