@@ -323,6 +323,7 @@ struct nod_findings {
 	nod_duration clock_shift; /* times here less this: what the clock shows, as it was set last */
 	nod_time lock;
 	enum nod_lock_source lock_source;
+	nod_time late_start; /* after the lock: nobody listened before it; NOD_TIME_NONE: somebody did */
 	nod_time clock_from; /* settle clock: the lock or the last disturbance after it */
 	const char *clock_cause; /* "locked", "door", ... */
 

@@ -313,6 +313,7 @@ static int copy_session(struct nod_analysis *a)
 	f->clock_shift.ns = engine->shift;
 	f->lock = engine->lock;
 	f->lock_source = engine->lock_source;
+	f->late_start = engine->late_start.ns > f->lock.ns ? engine->late_start : NOD_TIME_NONE;
 	f->clock_from = engine->clock_count ? engine->clocks[engine->clock_count - 1].time
 					    : engine->lock;
 	f->clock_cause = clock_cause(engine);

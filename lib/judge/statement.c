@@ -520,6 +520,19 @@ static void doubt_end(struct nod_analysis *a)
 		    "\"# ended: SECONDS\" in the capture, or \"stopped\" in the journal.");
 }
 
+static void doubt_late_start(struct nod_analysis *a)
+{
+	char unheard[NOD_TIME_TEXT];
+	const struct nod_findings *f = a->f;
+
+	if (!nod_time_is_set(f->late_start))
+		return;
+	nod_duration_print(unheard, nod_time_since(f->late_start, f->lock));
+	doubt(a, nod_arena_printf(a->arena, "The first %s after the lock were not recorded and say "
+				  "nothing: the time to sleep counts from when listening began.",
+				  unheard));
+}
+
 static void state_doubts(struct nod_analysis *a)
 {
 	const struct nod_findings *f = a->f;
@@ -529,6 +542,7 @@ static void state_doubts(struct nod_analysis *a)
 
 	for (size_t i = 0; i < f->network_count; i++)
 		default_deadline |= f->networks[i].deadline_default && f->networks[i].span_count;
+	doubt_late_start(a);
 	if (f->lock_source == NOD_LOCK_FROM_START)
 		add(a->f->doubts, &a->f->doubt_count,
 		    "Nothing says when the car was locked: the start of the recording is taken.");

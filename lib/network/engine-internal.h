@@ -65,6 +65,8 @@ struct nod_engine {
 	int64_t shift_told;    /* the same without the last step that was guessed */
 	nod_time guessed;      /* when that was, on the new clock; NOD_TIME_NONE: it was told */
 	nod_time lock;
+	bool listening;	    /* something was heard, or "started" says that somebody listens */
+	nod_time late_start; /* the settle clock begins here: nobody listened at the lock; else NONE */
 	enum nod_lock_source lock_source;
 	bool in_use;
 	struct nod_clock_start *clocks; /* in time order, the first is the lock */

@@ -12,6 +12,10 @@
  * merging (tens of milliseconds) but a clock that was set back. Chosen. */
 #define CLOCK_SET_BACK_NS (2 * NOD_NS_PER_S)
 
+/* Listening that began this long after the lock moves the settle clock. Chosen: a deadline
+ * of minutes does not change by less. */
+#define LATE_START_NS (10 * NOD_NS_PER_S)
+
 /* An entry that says how far the clock was set may come this much later than the first
  * frame stamped since. Chosen: who looks at the clocks does so several times a second. */
 #define STEP_TOLD_LATE_NS (2 * NOD_NS_PER_S)
@@ -28,6 +32,7 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 	engine->vehicle = vehicle ? vehicle : nod_vehicle_new();
 	engine->interfaces = interfaces;
 	engine->start = engine->now = engine->lock = engine->guessed = NOD_TIME_NONE;
+	engine->late_start = NOD_TIME_NONE;
 	for (size_t i = 0; i < 256; i++)
 		engine->deaf[i] = NOD_TIME_NONE;
 	if (!engine->vehicle) {
@@ -101,6 +106,20 @@ static int take_lock(struct nod_engine *engine, nod_time time, enum nod_lock_sou
 		if (engine->tracks[i])
 			nod_track_locked(engine->tracks[i], time);
 	return start_clock(engine, time, false, NOD_MARK_LOCKED);
+}
+
+/* What a network did before anybody listened is not known: it may have slept and been
+ * woken by whoever plugged in the adapter. So the settle clock starts when listening does. */
+static int begin_listening(struct nod_engine *engine, nod_time time)
+{
+	if (engine->listening)
+		return 0;
+	engine->listening = true;
+	if (!engine->clock_count || engine->in_use ||
+	    time.ns - engine->clocks[engine->clock_count - 1].time.ns <= LATE_START_NS)
+		return 0;
+	engine->late_start = time;
+	return start_clock(engine, time, false, NOD_MARK_STARTED);
 }
 
 void nod_engine_set_lock(struct nod_engine *engine, nod_time lock, enum nod_lock_source source)
@@ -237,7 +256,9 @@ static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 	int status = reach(engine, frame->time);
 	if (status)
 		return status;
-	if (!engine->track_of[frame->interface])
+	if (!engine->listening)
+		status = begin_listening(engine, frame->time);
+	if (!status && !engine->track_of[frame->interface])
 		status = find_track(engine, frame->interface);
 	if (status)
 		return status;
@@ -369,7 +390,7 @@ static int act_on_mark(struct nod_engine *engine, const struct nod_mark *mark, n
 	case NOD_MARK_STARTED:
 		engine->listened = true;
 		take_deaf(engine, NOD_ALL_INTERFACES, NOD_TIME_NONE);
-		return 0;
+		return begin_listening(engine, time);
 	case NOD_MARK_ZEROED:
 		if (engine->current)
 			nod_current_trace_zeroed(engine->current, time);

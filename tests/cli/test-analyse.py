@@ -71,6 +71,27 @@ class Analyse(nodoff.Command):
         return done.stdout
 
 
+class LockedBeforeTheRecording(nodoff.Command):
+    """What was not recorded says nothing: a wrong hour must not convict."""
+
+    def found(self, name, hours):
+        lock = self.object("analyse", session(name))["lock"]["time"]
+        return self.object("analyse", session(name), "--locked", str(float(lock) - hours * 3600))
+
+    def test_a_healthy_car_is_not_accused(self):
+        for hours in (1, 12):
+            found = self.found("healthy", hours)
+            self.assertEqual(found["verdict"], "sleeps in time")
+            self.assertEqual(found["culprits"], [])
+            self.assertIn("were not recorded and say nothing", " ".join(found["doubts"]))
+            self.assertEqual(found["lock"]["settle_clock_cause"], "started")
+
+    def test_a_car_that_stays_awake_is_still_told(self):
+        found = self.found("holder-autosar", 1)
+        self.assertEqual(found["verdict"], "kept awake")
+        self.assertEqual(len(found["culprits"]), 1)
+
+
 class Statuses(Analyse):
     def test_a_finding_is_no_error(self):
         for name in ("healthy", "holder-autosar", "repeated-waker", "too-short"):
