@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "command.h"
 #include "option.h"
@@ -141,7 +142,10 @@ static int save(const struct arguments *a, const char *page, size_t length)
 
 	if (!name)
 		return nod_unreadable("out of memory");
-	int code = nod_output_write(name, page, length, a->out != NULL);
+	int code = a->out || access(name, F_OK)
+			   ? nod_output_write(name, page, length, a->out != NULL)
+			   : nod_unreadable("%s is there already; name it with --out to replace it",
+					    name);
 	if (!code && strcmp(name, "-"))
 		printf("%s\n", name);
 	free(name);

@@ -12,6 +12,7 @@ _nodoff_options() {
 	mark) echo --ago: --at: --undo --amend --socket:file ;;
 	page) echo --on: --speed: --socket:file ;;
 	wait) echo --for:sleep,wake,deadline --network: --bell --run: --socket:file ;;
+	"vehicle draft") echo --out:file ;;
 	"vehicle learn") echo --vehicle:file --merge --json ;;
 	"vehicle import") echo --network: --interface: ;;
 	timeline) echo --width: --ascii --unicode --vehicle:file --locked: ;;
