@@ -40,7 +40,7 @@ lacks() { # lacks TEXT PATTERN
 
 # wait_for SECONDS COMMAND...: polls until the command holds.
 wait_for() {
-	local end=$(($(date +%s) + $1))
+	local end=$(($(date +%s) + 4 * $1)) # seconds of a machine that has nothing else to do
 	shift
 	until "$@" > /dev/null 2>&1; do
 		[ "$(date +%s)" -lt "$end" ] || { "$@"; return; }

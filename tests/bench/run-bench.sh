@@ -12,7 +12,8 @@ build=$(cd "$1" && pwd) || exit 2
 shift
 here=$(cd "$(dirname "$0")" && pwd)
 kernel=$build/bench-kernel
-limit=${NODOFF_BENCH_LIMIT:-570} # seconds, below the time limit of meson
+# seconds, below the time limit of meson
+limit=${NODOFF_BENCH_LIMIT:-$((570 * ${NODOFF_PATIENCE:-1}))}
 
 skip() {
 	echo "skipped: $1"

@@ -7,7 +7,7 @@ import unittest
 
 PROGRAM = os.path.abspath(sys.argv[1])
 WRAPPER = os.environ.get("NODOFF_WRAPPER", "").split()  # valgrind and its options, or nothing
-PATIENCE = 200 if WRAPPER else 20  # seconds
+PATIENCE = (200 if WRAPPER else 20) * int(os.environ.get("NODOFF_PATIENCE", "1"))  # seconds
 
 
 class Command(unittest.TestCase):

@@ -65,7 +65,7 @@ class Analyse(nodoff.Command):
         return path
 
     def raw(self, *arguments, data=b""):
-        done = subprocess.run([nodoff.PROGRAM, "analyse", *arguments], input=data, timeout=20,
+        done = subprocess.run([nodoff.PROGRAM, "analyse", *arguments], input=data, timeout=nodoff.PATIENCE,
                               capture_output=True, check=True)
         self.assertEqual(done.stderr, b"")
         return done.stdout
@@ -121,7 +121,7 @@ class Statuses(Analyse):
     def test_what_is_cut_off_is_read_as_far_as_it_goes(self):
         torn = self.write("torn.gz", gzip.compress(frames("healthy").encode())[:-2000])
         done = subprocess.run([nodoff.PROGRAM, "analyse", torn], capture_output=True, text=True,
-                              timeout=20, check=True)
+                              timeout=nodoff.PATIENCE, check=True)
         self.assertRegex(done.stderr, re.escape(torn) + r":\d+:\d+: .*cut off")
         self.assertIn("Recording\n  951 frames in 43.9 s", done.stdout)
         self.complaint("analyse", "--strict", torn, status=4)
@@ -134,7 +134,7 @@ class Statuses(Analyse):
         path = self.write("bad.log", "(1.000000) can0 123#11\n(2.000000) can0 12Z#11\n"
                                      "(3.000000) can0 123#12\n")
         done = subprocess.run([nodoff.PROGRAM, "analyse", path], capture_output=True, text=True,
-                              timeout=20, check=True)
+                              timeout=nodoff.PATIENCE, check=True)
         self.assertIn(path + ":2:", done.stderr)
         self.assertIn("2 frames", done.stdout)
         self.assertIn(path + ":2:", self.complaint("analyse", "--strict", path, status=4))
@@ -287,7 +287,7 @@ class Inputs(Analyse):
             for line in self.text.encode().splitlines(keepends=True):
                 process.stdin.write(line)
                 process.stdin.flush()
-            out, _ = process.communicate(timeout=20)
+            out, _ = process.communicate(timeout=nodoff.PATIENCE)
         self.assertEqual(out, self.expected)
 
     def test_chunks_that_cut_lines(self):
@@ -297,7 +297,7 @@ class Inputs(Analyse):
             for i in range(0, len(data), 997):
                 process.stdin.write(data[i:i + 997])
                 process.stdin.flush()
-            out, _ = process.communicate(timeout=20)
+            out, _ = process.communicate(timeout=nodoff.PATIENCE)
         self.assertEqual(out, self.expected)
 
     def test_gzip_and_zstd(self):

@@ -34,7 +34,7 @@ class Current(nodoff.Command):
 
     def program(self, *arguments):
         return subprocess.run([nodoff.PROGRAM, *arguments], capture_output=True, text=True,
-                              timeout=20)
+                              timeout=nodoff.PATIENCE)
 
     def import_trace(self):
         csv = self.path("log.csv")

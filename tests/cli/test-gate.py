@@ -103,7 +103,7 @@ class Gate(nodoff.Command):
         # Writing its outcome kills the process of `a`; that of `b` writes nothing.
         done = subprocess.run([nodoff.PROGRAM, "gate", self.folder], capture_output=True, text=True,
                               preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0)),
-                              timeout=20)
+                              timeout=nodoff.PATIENCE)
         self.assertEqual(done.returncode, 4, done.stdout + done.stderr)
         self.assertIn("UNREADABLE      a\n    - the analysis broke off (", done.stdout)
         self.assertIn("ok              b\n", done.stdout)

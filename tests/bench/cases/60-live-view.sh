@@ -14,7 +14,9 @@ echo 'set -g default-terminal screen' > tmux.conf
 tmux -L bench -f tmux.conf new-session -d -x 80 -y 24 "bash --norc"
 background+=("$(tmux -L bench display-message -p '#{pid}')")
 tmux -L bench send-keys "PS1='shell: '; NODOFF_SOCKET=$NODOFF_SOCKET nodoff live" Enter
-cangen can1 -g 20 -I 2A0 -L 8 -n 100 &
+cangen can1 -g 20 -I 2A0 -L 8 & # until everything was seen, however slow the machine is
+sender=$!
+background+=("$sender")
 wait_for 10 shows '^body \(can0\) +awake'
 check "a network that talks is awake, with its time left and load" shows \
 	'^body \(can0\) +awake +[0-9.]+ m?s +59 min [0-9]+ s +[0-9.]+ %$'
@@ -37,6 +39,7 @@ check "a mark from another terminal is on the disk when it returns" \
 	grep -qF "$(cat marked)" sessions/*/journal.log
 wait_for 5 shows 'reading F12 2.3 mV'
 check "and shown" shows 'reading F12 2.3 mV'
+kill "$sender"
 wait_for 10 shows '^body \(can0\) +asleep'
 check "silence after talk is sleep" shows '^body \(can0\) +asleep'
 ip link set can0 down
