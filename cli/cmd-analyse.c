@@ -2,12 +2,12 @@
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "answer.h"
 #include "command.h"
 #include "door.h"
 #include "option.h"
+#include "terminal.h"
 #include "judged.h"
 
 struct analyse {
@@ -17,7 +17,7 @@ struct analyse {
 	size_t earlier_count;
 	struct nod_judged good, earlier[NOD_EARLIER_MAX];
 	const struct nod_findings *earlier_findings[NOD_EARLIER_MAX];
-	bool json, idents, colour;
+	bool json, full, idents, colour;
 };
 
 int nod_cmd_analyse(int argc, char **argv);
@@ -40,17 +40,25 @@ static const char help[] =
 	"  -e, --earlier SESSION  an earlier session of this car: what was isolated there\n"
 	"                         counts here as well (may be given several times)\n"
 	"  -j, --json             the same as one JSON object\n"
+	"  -f, --full             all reasons and the tables, not only one screen\n"
 	"  -i, --ids              list every message, too\n"
 	"      --strict           stop at the first line that cannot be read\n"
-	"      --colour WHEN      always, never, or auto (a terminal)\n"
+	"      --color WHEN       always, never, or auto (a terminal, without NO_COLOR)\n"
+	"      --colour WHEN      the same\n"
 	"\n"
+	"Ctrl-C while it reads gives the answer so far.\n"
 	"Exit status: 0 whatever was found, 2 usage, 4 unreadable input.\n";
 
 static int show(const struct analyse *a, const struct nod_findings *f)
 {
-	struct nod_answer_style style = {.colour = a->colour, .all_idents = a->idents};
+	struct nod_answer_style style = {.full = a->full,
+					 .colour = a->colour,
+					 .all_idents = a->idents,
+					 .zone = NULL};
 	if (a->colour)
 		nod_door_allow_colours();
+	if (!a->json)
+		nod_terminal_page();
 	int status = a->json ? nod_answer_print_json(stdout, f)
 			     : nod_answer_print(stdout, f, style);
 
@@ -108,18 +116,6 @@ static int add_earlier(void *self, const struct nod_given *given)
 	return NOD_EXIT_OK;
 }
 
-static int set_colour(void *self, const struct nod_given *given)
-{
-	struct analyse *a = self;
-	const char *when = given->value;
-
-	if (strcmp(when, "always") && strcmp(when, "never") && strcmp(when, "auto"))
-		return nod_given_wrong(given, "always, never or auto");
-	if (strcmp(when, "auto"))
-		a->colour = !strcmp(when, "always");
-	return NOD_EXIT_OK;
-}
-
 int nod_cmd_analyse(int argc, char **argv)
 {
 	static const struct nod_option list[] = {
@@ -128,12 +124,13 @@ int nod_cmd_analyse(int argc, char **argv)
 		NOD_TEXT('g', "good", struct analyse, good_path),
 		NOD_TAKE('e', "earlier", add_earlier),
 		NOD_FLAG('j', "json", struct analyse, json),
+		NOD_FLAG('f', "full", struct analyse, full),
 		NOD_FLAG('i', "ids", struct analyse, idents),
 		NOD_FLAG(0, "strict", struct analyse, judge.strict),
-		NOD_TAKE(0, "colour", set_colour),
+		NOD_COLOUR(struct analyse, colour),
 		{0}};
 	static const struct nod_options options = {.command = "analyse", .help = help, .list = list};
-	struct analyse a = {.colour = isatty(STDOUT_FILENO)};
+	struct analyse a = {.colour = nod_terminal_has_colour()};
 	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
 	if (!first)

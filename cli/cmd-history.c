@@ -11,6 +11,7 @@
 #include "paragraph.h"
 #include "table-row.h"
 #include "search.h"
+#include "terminal.h"
 
 int nod_cmd_history(int argc, char **argv);
 
@@ -257,6 +258,8 @@ static int run(struct history *h, const char *path)
 		if (h->network_index == NOD_NONE)
 			code = nod_usage("history", "there is no network `%s`", h->network);
 	}
+	if (!code && !h->json)
+		nod_terminal_page();
 	if (!code)
 		code = h->json ? print_json(h, judged.findings) : print_text(h, judged.findings);
 	nod_judged_close(&judged);

@@ -8,6 +8,7 @@
 #include "command.h"
 #include "judged.h"
 #include "option.h"
+#include "terminal.h"
 #include "timeline-text.h"
 
 int nod_cmd_timeline(int argc, char **argv);
@@ -73,6 +74,8 @@ static int run(const char *path, const char *vehicle, const char *locked,
 	struct nod_judged judged;
 	int code = nod_judge(&judged, &path, 1, &options);
 
+	if (!code)
+		nod_terminal_page();
 	int status = code ? 0
 			  : nod_timeline_print(stdout, judged.findings, judged.timeline, style);
 	if (status)

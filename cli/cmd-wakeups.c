@@ -9,6 +9,7 @@
 #include "option.h"
 #include "table-row.h"
 #include "search.h"
+#include "terminal.h"
 #include "when.h"
 
 int nod_cmd_wakeups(int argc, char **argv);
@@ -141,6 +142,8 @@ static int show(struct wakeups *w, const struct nod_findings *f)
 		if (w->network_index == NOD_NONE)
 			return nod_usage("wakeups", "there is no network `%s`", w->network);
 	}
+	if (!w->json)
+		nod_terminal_page();
 	return w->json ? print_json(w, f) : print_text(w, f);
 }
 

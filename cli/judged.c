@@ -8,6 +8,7 @@
 #include "command.h"
 #include "lock-option.h"
 #include "progress.h"
+#include "terminal.h"
 #include "when.h"
 
 static int apply_lock(struct nod_judged *j, const char *locked, nod_time start)
@@ -78,12 +79,15 @@ static int read_all(struct nod_judged *j, const struct nod_judge_options *o)
 	struct nod_progress progress;
 	char what[64];
 	bool lock_pending = o->locked != NULL;
-	int status, code = NOD_EXIT_OK;
+	int status = 0, code = NOD_EXIT_OK;
 
 	snprintf(what, sizeof(what), "reading %.40s",
 		 nod_path_name(nod_session_path(j->session)));
 	nod_progress_begin(&progress, what);
-	while (!code && (status = nod_session_next(j->session, &event, &err)) > 0) {
+	if (!o->quiet)
+		nod_terminal_catch_interrupt();
+	while (!code && !nod_terminal_is_interrupted() &&
+	       (status = nod_session_next(j->session, &event, &err)) > 0) {
 		size_t events = 1;
 		if (lock_pending && nod_time_is_set(event->time)) {
 			lock_pending = false;
@@ -98,8 +102,12 @@ static int read_all(struct nod_judged *j, const struct nod_judge_options *o)
 	}
 	nod_progress_end(&progress);
 	nod_defect_sum_up(&defects);
-	if (!code && status < 0)
+	if (nod_terminal_is_interrupted())
+		fprintf(stderr, "interrupted: this is the answer so far\n");
+	else if (!code && status < 0)
 		code = nod_unreadable("%s", err.text);
+	if (!o->quiet)
+		nod_terminal_let_go();
 	return code;
 }
 

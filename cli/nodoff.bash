@@ -5,8 +5,8 @@
 # words with commas between them, or nothing that can be offered.
 _nodoff_options() {
 	case $1 in
-	analyse) echo --vehicle:file --locked: --good:file --earlier:file --json --ids --strict \
-		--colour:always,never,auto ;;
+	analyse) echo --vehicle:file --locked: --good:file --earlier:file --json --full --ids --strict \
+		--color:always,never,auto --colour:always,never,auto ;;
 	record) echo --socket:file --json ;;
 	live) echo --plain --socket:file ;;
 	mark) echo --ago: --at: --undo --amend --socket:file ;;

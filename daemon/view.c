@@ -236,7 +236,7 @@ static json_t *print_answer(const struct nod_findings *f)
 
 	if (nod_text_stream_open(&stream))
 		return NULL;
-	int status = nod_answer_print(stream.out, f, (struct nod_answer_style){false, false});
+	int status = nod_answer_print(stream.out, f, (struct nod_answer_style){.full = true});
 	if (!nod_text_stream_close(&stream) && !status)
 		object = json_pack("{s:s}", "text", stream.text);
 	free(stream.text);

@@ -3,10 +3,14 @@
 #include <errno.h>
 #include <inttypes.h>
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
+#include "answer-short.h"
+#include "moment.h"
 #include "paragraph.h"
 #include "table-row.h"
+#include "when.h"
 
 /* Rows of the longer tables; the rest is counted. JSON has them all. */
 #define ROWS_MAX 12
@@ -15,21 +19,8 @@ struct printer {
 	FILE *out;
 	const struct nod_findings *f;
 	struct nod_answer_style style;
+	bool failed; /* out of memory */
 };
-
-static const char *colour_of(const struct printer *p)
-{
-	if (!p->style.colour)
-		return "";
-	switch (p->f->verdict) {
-	case NOD_VERDICT_SLEEPS:
-		return "\033[1;32m";
-	case NOD_VERDICT_CANNOT_TELL:
-		return "\033[1;33m";
-	default:
-		return "\033[1;31m";
-	}
-}
 
 static void heading(const struct printer *p, const char *text)
 {
@@ -50,24 +41,29 @@ static const char *length(char buf[NOD_TIME_TEXT], nod_duration d)
 	return d.ns == INT64_MIN ? "-" : nod_duration_print(buf, d);
 }
 
-static void print_lines(const struct printer *p, const char *title, const char **lines,
+static void print_lines(struct printer *p, const char *title, const char **lines,
 			size_t count)
 {
 	if (!count)
 		return;
 	heading(p, title);
-	for (size_t i = 0; i < count; i++)
-		nod_paragraph_print(p->out, "  - ", lines[i]);
+	for (size_t i = 0; i < count; i++) {
+		char *told = nod_moment_tell(p->f, lines[i], p->style.zone);
+		p->failed |= !told;
+		if (told)
+			nod_paragraph_print(p->out, "  - ", told);
+		free(told);
+	}
 }
 
 static void print_networks(const struct printer *p)
 {
-	char since[NOD_TIME_TEXT], deadline[NOD_TIME_TEXT];
+	char since[NOD_TIME_TEXT], allowed[NOD_TIME_TEXT];
 
 	if (!p->f->network_count)
 		return;
 	heading(p, "Networks");
-	NOD_ROW(p->out, {17, ""}, {13, "state"}, {14, ""}, {-12, "since"}, {-12, "deadline"},
+	NOD_ROW(p->out, {17, ""}, {13, "state"}, {14, ""}, {-12, "since"}, {-12, "allowed"},
 		{-5, "load"});
 	for (size_t i = 0; i < p->f->network_count; i++) {
 		const struct nod_network_finding *n = &p->f->networks[i];
@@ -76,7 +72,7 @@ static void print_networks(const struct printer *p)
 			snprintf(load, sizeof(load), "%.0f %%", 100 * n->load);
 		NOD_ROW(p->out, {17, n->name}, {13, nod_network_state_name(n->state)},
 			{14, nod_verdict_name(n->verdict)}, {-12, at(p, since, n->since)},
-			{-12, at(p, deadline, n->judged_by)}, {-5, load});
+			{-12, length(allowed, nod_time_is_set(n->deadline) ? nod_time_since(n->deadline, p->f->clock_from) : NOD_DURATION_NONE)}, {-5, load});
 	}
 	fprintf(p->out, "  (seconds since %s)\n",
 		p->f->lock_source == NOD_LOCK_FROM_START ? "the start of the recording" : "lock");
@@ -193,7 +189,7 @@ static void print_idents(const struct printer *p)
 
 static void print_recording(const struct printer *p)
 {
-	char start[NOD_TIME_TEXT], span[NOD_TIME_TEXT], lock[NOD_TIME_TEXT];
+	char start[NOD_WHEN_TEXT], span[NOD_TIME_TEXT], lock[NOD_WHEN_TEXT];
 
 	heading(p, "Recording");
 	if (!nod_time_is_set(p->f->start)) {
@@ -204,28 +200,47 @@ static void print_recording(const struct printer *p)
 			     "%llu frames in %s from %s; lock at %s (%s); settle clock from: %s.",
 			     (unsigned long long)p->f->frames,
 			     length(span, nod_time_since(p->f->end, p->f->start)),
-			     nod_time_print(start, p->f->start, 6),
-			     nod_time_print(lock, p->f->lock, 6),
+			     nod_when_print(start, p->f->start, p->style.zone),
+			     nod_when_print(lock, p->f->lock, p->style.zone),
 			     nod_lock_source_name(p->f->lock_source), p->f->clock_cause);
 }
 
-static void print_verdict(const struct printer *p)
+static const char *colour_of(const struct nod_findings *f, struct nod_answer_style style)
+{
+	if (!style.colour)
+		return "";
+	switch (f->verdict) {
+	case NOD_VERDICT_SLEEPS:
+		return "\033[1;32m";
+	case NOD_VERDICT_CANNOT_TELL:
+		return "\033[1;33m";
+	default:
+		return "\033[1;31m";
+	}
+}
+
+void nod_answer_print_verdict(FILE *out, const struct nod_findings *f,
+			      struct nod_answer_style style)
 {
 	char word[40];
 	size_t i = 0;
 
-	for (const char *c = nod_verdict_name(p->f->verdict); *c && i + 1 < sizeof(word); c++)
+	for (const char *c = nod_verdict_name(f->verdict); *c && i + 1 < sizeof(word); c++)
 		word[i++] = (char)(*c >= 'a' && *c <= 'z' ? *c - 32 : *c);
 	word[i] = 0;
-	fprintf(p->out, "%s%s%s\n", colour_of(p), word, p->style.colour ? "\033[0m" : "");
-	nod_paragraph_print(p->out, "", p->f->sentence);
+	fprintf(out, "%s%s%s\n", colour_of(f, style), word, style.colour ? "\033[0m" : "");
+	char *told = nod_moment_tell(f, f->sentence, style.zone);
+	nod_paragraph_print(out, "", told ? told : f->sentence);
+	free(told);
 }
 
 int nod_answer_print(FILE *out, const struct nod_findings *f, struct nod_answer_style style)
 {
-	struct printer p = {out, f, style};
+	struct printer p = {out, f, style, false};
 
-	print_verdict(&p);
+	if (!style.full && !style.all_idents)
+		return nod_answer_print_short(out, f, style);
+	nod_answer_print_verdict(out, f, style);
 	print_lines(&p, "Why", f->facts, f->fact_count);
 	heading(&p, "Next");
 	nod_paragraph_print(out, "  ", f->next);
@@ -238,5 +253,5 @@ int nod_answer_print(FILE *out, const struct nod_findings *f, struct nod_answer_
 	if (style.all_idents)
 		print_idents(&p);
 	print_recording(&p);
-	return ferror(out) ? -EIO : 0;
+	return p.failed ? -ENOMEM : ferror(out) ? -EIO : 0;
 }

@@ -4,7 +4,7 @@ import os
 import subprocess
 import tempfile
 
-from nodoff import PROGRAM, Command, main
+from nodoff import PATIENCE, PROGRAM, Command, main
 
 CAPTURE = """# locked: 1700000000.5
 (1700000000.000000)   can0 123#1122
@@ -66,7 +66,7 @@ end cut off        no
 
     def run_raw(self, *arguments, text):
         return subprocess.run([PROGRAM, "frames", *arguments], input=text, capture_output=True,
-                              text=True, timeout=nodoff.PATIENCE)
+                              text=True, timeout=PATIENCE)
 
     def test_bad_lines_are_named_and_left_out(self):
         done = self.run_raw("-", text="(1.000000) can0 123#11\n(2.000000) can0 12#\nwhat\n")
@@ -107,7 +107,7 @@ end cut off        no
     def test_a_full_disk_is_told(self):
         with open("/dev/full", "w") as full:
             done = subprocess.run([PROGRAM, "frames", "-"], input=CAPTURE, stdout=full,
-                                  stderr=subprocess.PIPE, text=True, timeout=nodoff.PATIENCE)
+                                  stderr=subprocess.PIPE, text=True, timeout=PATIENCE)
         self.assertEqual(done.returncode, 4)
         self.assertIn("cannot be written", done.stderr)
 

@@ -109,7 +109,7 @@ static char *text_of(struct nod_engine *engine)
 
 	assert_non_null(f);
 	assert_int_equal(nod_text_stream_open(&stream), 0);
-	nod_answer_print(stream.out, f, (struct nod_answer_style){false, false});
+	nod_answer_print(stream.out, f, (struct nod_answer_style){.full = true});
 	assert_int_equal(nod_text_stream_close(&stream), 0);
 	nod_findings_free(f);
 	return stream.text;

@@ -62,7 +62,7 @@ check "and is heard" status_says 'can2: listening, 201 frames'
 nodoff record stop --json > stopped
 path=$(grep -o '"path": *"[^"]*"' stopped | cut -d'"' -f4)
 printf '%b' "$(grep -o '"text": *"[^"]*"' stopped | cut -d'"' -f4)" > live
-nodoff analyse "$path" > replayed
+nodoff analyse --full "$path" > replayed
 check "with gaps, too, live and replayed answers are the same" same_file live replayed
 check "a gap is told as a limit of the answer" grep -qiE 'nobody listened|gap' replayed
 check "the recording has what came after" contains "$(zstdcat "$path"/frames-*.log.zst)" 'can2 222#44'

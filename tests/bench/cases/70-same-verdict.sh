@@ -18,7 +18,7 @@ sleep 8
 nodoff record answer > before
 nodoff record stop --json > stopped
 path=$(grep -o '"path": *"[^"]*"' stopped | cut -d'"' -f4)
-nodoff analyse "$path" > replayed
+nodoff analyse --full "$path" > replayed
 check "the recording was judged" grep -q 'body and drive sleep in time' replayed
 printf '%b' "$(grep -o '"text": *"[^"]*"' stopped | cut -d'"' -f4)" > live
 check "live and replayed answers are the same, byte for byte" same_file live replayed
@@ -29,7 +29,7 @@ end=$(grep '^(' shipped/frames.log | tail -1 | tr -d '()' | cut -d. -f1)
 grep -v stopped shipped/journal.log > journal
 echo "($((end + 8)).000000) stopped" >> journal
 cp journal shipped/journal.log
-nodoff analyse shipped > filed
+nodoff analyse --full shipped > filed
 check "the verdict is that of the shipped session" same_file <(head -3 filed) <(head -3 replayed)
 frames() { grep -h '^(' "$@" | cut -d' ' -f2,3 | sort; }
 zstdcat "$path"/frames-*.log.zst > heard

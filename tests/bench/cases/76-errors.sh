@@ -14,6 +14,6 @@ path=$(nodoff record stop)
 zstdcat "$path"/frames-*.log.zst > heard
 check "they are in the recording" equal "$(grep -c ' can0 2[0-9A-F]\{7\}#' heard)" "$counted"
 check "the losses, too" contains "$(cat heard)" '^DROPCOUNT'
-check "the analysis of the recording knows of them" contains "$(nodoff analyse "$path")" '[Ll]ost'
+check "the analysis of the recording knows of them" contains "$(nodoff analyse --full "$path")" '[Ll]ost'
 stop_daemon
 finish

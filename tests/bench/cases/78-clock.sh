@@ -22,7 +22,7 @@ check "each on the clock of its time" equal "$(awk '{ gsub(/[()]/, "", $1)
 	if (last && ($1 - last > 100 || last - $1 > 100)) steps++
 	last = $1 } END { print steps }' heard)" 2
 printf '%b' "$(grep -o '"text": *"[^"]*"' stopped | cut -d'"' -f4)" > live
-nodoff analyse "$path" > replayed
+nodoff analyse --full "$path" > replayed
 check "live and replayed answers are the same" same_file live replayed
 stop_daemon
 date -s "@$(($(date +%s) + 3600))" > /dev/null

@@ -20,7 +20,7 @@ check "the gap is in the journal" grep -qE 'gap all [0-9]+\.[0-9]+ s$' "$path/jo
 check "the clock was not set" lacks "$(cat "$path/journal.log" daemon.log)" 'clock'
 check "what was heard before is there" equal "$(zstdcat "$path"/frames-*.log.zst | grep -c ' 2A0#')" 100
 printf '%b' "$(grep -o '"text": *"[^"]*"' stopped | cut -d'"' -f4)" > live
-nodoff analyse "$path" > replayed
+nodoff analyse --full "$path" > replayed
 check "live and replayed answers are the same" same_file live replayed
 check "the silence in it is not taken for sleep" grep -qE 'can0 .* silence not known' replayed
 check "nor what follows for a wake-up" equal "$(nodoff wakeups "$path" | head -1)" '0 of 0 wake-ups'

@@ -79,13 +79,36 @@ static void test_the_answer_comes_first_then_why_then_what_next(void **state)
 	(void)state;
 	struct scene s;
 	const struct nod_findings *f = play_all(&s);
-	char *text = printed(f, (struct nod_answer_style){0});
+	char *text = printed(f, (struct nod_answer_style){.full = true});
 	assert_int_equal(strncmp(text, "KEPT AWAKE\n", 11), 0);
 	const char *why = strstr(text, "\nWhy\n"), *next = strstr(text, "\nNext\n");
 	assert_non_null(why);
 	assert_non_null(next);
 	assert_true(why < next);
 	assert_true(next < strstr(text, "\nNetworks\n"));
+	free(text);
+	scene_end(&s);
+}
+
+static void test_the_short_answer_fits_one_screen(void **state)
+{
+	(void)state;
+	struct scene s;
+	const struct nod_findings *f = play_all(&s);
+	char *text = printed(f, (struct nod_answer_style){.zone = "UTC"});
+	int lines = 0;
+
+	for (const char *c = text; *c; c++)
+		lines += *c == '\n';
+	assert_true(lines <= 20);
+	assert_int_equal(strncmp(text, "KEPT AWAKE\n", 11), 0);
+	assert_non_null(strstr(text, "\nNext: "));
+	assert_null(strstr(text, "lock+")); /* a person reads the clock */
+	for (size_t i = 0; i < f->caution_count; i++) { /* these are never left out */
+		char begin[24];
+		snprintf(begin, sizeof(begin), "! %.20s", f->cautions[i]);
+		assert_non_null(strstr(text, begin));
+	}
 	free(text);
 	scene_end(&s);
 }
@@ -150,7 +173,7 @@ static void test_an_empty_recording_is_said_to_be_empty(void **state)
 	scene_begin(&s, body);
 	s.found = nod_engine_findings(s.engine);
 	assert_non_null(s.found);
-	char *text = printed(s.found, (struct nod_answer_style){0});
+	char *text = printed(s.found, (struct nod_answer_style){.full = true});
 	assert_int_equal(strncmp(text, "CANNOT TELL\n", 12), 0);
 	assert_non_null(strstr(text, "  empty\n"));
 	free(text);
@@ -235,6 +258,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_text_fits_a_terminal),
 		cmocka_unit_test(test_the_answer_comes_first_then_why_then_what_next),
+		cmocka_unit_test(test_the_short_answer_fits_one_screen),
 		cmocka_unit_test(test_colour_only_adds_to_the_text),
 		cmocka_unit_test(test_the_same_session_gives_the_same_bytes),
 		cmocka_unit_test(test_every_message_is_listed_when_asked),

@@ -1,0 +1,117 @@
+#include "terminal.h"
+
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include "command.h"
+
+static bool can_do_more_than_text(void)
+{
+	const char *term = getenv("TERM");
+
+	return isatty(STDOUT_FILENO) && term && *term && strcmp(term, "dumb");
+}
+
+bool nod_terminal_has_colour(void)
+{
+	const char *no = getenv("NO_COLOR");
+
+	return can_do_more_than_text() && (!no || !*no);
+}
+
+int nod_terminal_take_colour(void *self, const struct nod_given *given)
+{
+	bool *colour = (bool *)self + given->option->offset;
+	const char *when = given->value;
+
+	if (strcmp(when, "always") && strcmp(when, "never") && strcmp(when, "auto"))
+		return nod_given_wrong(given, "always, never or auto");
+	*colour = !strcmp(when, "auto") ? nod_terminal_has_colour() : !strcmp(when, "always");
+	return NOD_EXIT_OK;
+}
+
+/* ---- the pager ---- */
+
+static pid_t pager; /* 0: none */
+
+static void wait_for_pager(void)
+{
+	signal(SIGINT, SIG_IGN); /* Ctrl-C is the pager's */
+	fclose(stdout);
+	close(STDOUT_FILENO);
+	waitpid(pager, NULL, 0);
+}
+
+static const char *pager_command(void)
+{
+	static const char *const names[] = {"NODOFF_PAGER", "PAGER"};
+
+	for (size_t i = 0; i < 2; i++) {
+		const char *command = getenv(names[i]);
+		if (command)
+			return strcmp(command, "cat") ? command : "";
+	}
+	return "if command -v less >/dev/null; then exec less; else exec cat; fi";
+}
+
+static void become_pager(int in, const char *command)
+{
+	dup2(in, STDIN_FILENO);
+	setenv("LESS", "FRX", 0); /* leave what fits the screen, keep colours and the screen */
+	execl("/bin/sh", "sh", "-c", command, (char *)NULL);
+	_exit(127);
+}
+
+void nod_terminal_page(void)
+{
+	const char *command = pager_command();
+	int ends[2];
+
+	if (pager || !*command || !can_do_more_than_text() || fflush(stdout) || pipe(ends))
+		return;
+	pager = fork();
+	if (!pager) {
+		close(ends[1]);
+		become_pager(ends[0], command);
+	}
+	close(ends[0]);
+	if (pager > 0) {
+		dup2(ends[1], STDOUT_FILENO);
+		signal(SIGPIPE, SIG_IGN); /* who leaves the pager early has seen enough */
+		atexit(wait_for_pager);
+	}
+	close(ends[1]);
+}
+
+/* ---- Ctrl-C ---- */
+
+static volatile sig_atomic_t interrupted;
+
+static void note_interrupt(int signal_number)
+{
+	(void)signal_number;
+	interrupted = 1;
+}
+
+void nod_terminal_catch_interrupt(void)
+{
+	struct sigaction action = {.sa_handler = note_interrupt, .sa_flags = (int)SA_RESETHAND};
+
+	interrupted = 0;
+	sigemptyset(&action.sa_mask);
+	sigaction(SIGINT, &action, NULL);
+}
+
+bool nod_terminal_is_interrupted(void)
+{
+	return interrupted;
+}
+
+void nod_terminal_let_go(void)
+{
+	signal(SIGINT, SIG_DFL);
+}

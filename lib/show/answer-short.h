@@ -1,0 +1,13 @@
+/* The answer on one screen of 80x24; answer.h chooses. */
+#ifndef NOD_ANSWER_SHORT_H
+#define NOD_ANSWER_SHORT_H
+
+#include "answer.h"
+
+int nod_answer_print_short(FILE *out, const struct nod_findings *f, struct nod_answer_style style);
+
+/* The verdict in capitals, and the sentence. */
+void nod_answer_print_verdict(FILE *out, const struct nod_findings *f,
+			      struct nod_answer_style style);
+
+#endif

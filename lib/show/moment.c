@@ -1,0 +1,79 @@
+#include "moment.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "text-stream.h"
+#include "when.h"
+
+/* "14:03:12" on the day of the lock, "2023-11-15 14:03:12" on another; "": not known. */
+static void print_wall(char buf[NOD_WHEN_TEXT], const struct nod_findings *f, nod_time time,
+		       const char *zone)
+{
+	char lock[NOD_WHEN_TEXT], there[NOD_WHEN_TEXT];
+
+	nod_when_print_clock(buf, time, zone);
+	if (f->clock_steps)
+		*buf = '\0';
+	if (!*buf || !nod_when_is_unix(f->lock))
+		return;
+	nod_when_print(lock, f->lock, zone);
+	nod_when_print(there, time, zone);
+	if (strncmp(lock, there, strlen("2023-11-14")))
+		snprintf(buf, NOD_WHEN_TEXT, "%.*s", (int)strlen("2023-11-14 14:03:12"), there);
+}
+
+char *nod_moment_print(char buf[NOD_MOMENT_TEXT], const struct nod_findings *f, nod_time time,
+		       const char *zone)
+{
+	char wall[NOD_WHEN_TEXT], length[NOD_TIME_TEXT];
+	nod_duration since = nod_time_since(time, f->lock);
+	const char *from = f->lock_source == NOD_LOCK_FROM_START ? "start" : "lock";
+
+	if (!nod_time_is_set(time)) {
+		strcpy(buf, "not known");
+		return buf;
+	}
+	print_wall(wall, f, time, zone);
+	nod_duration_print(length, (nod_duration){since.ns < 0 ? -since.ns : since.ns});
+	snprintf(buf, NOD_MOMENT_TEXT, "%s%s%s %s %s%s", wall, *wall ? " (" : "", length,
+		 since.ns < 0 ? "before" : "after", from, *wall ? ")" : "");
+	return buf;
+}
+
+/* Length of "lock+304.573 s" at the beginning of a text, 0: it is none. */
+static size_t parse_mark(const char *text, nod_duration *since)
+{
+	nod_time seconds;
+	size_t sign = strlen("lock"), digits = strspn(text + sign + 1, "0123456789.");
+
+	if ((text[sign] != '+' && text[sign] != '-') || !digits ||
+	    strncmp(text + sign + 1 + digits, " s", 2) ||
+	    nod_time_parse(&seconds, text + sign + 1, digits))
+		return 0;
+	since->ns = text[sign] == '-' ? -seconds.ns : seconds.ns;
+	return sign + 1 + digits + strlen(" s");
+}
+
+char *nod_moment_tell(const struct nod_findings *f, const char *sentence, const char *zone)
+{
+	struct nod_text_stream told;
+	char moment[NOD_MOMENT_TEXT];
+	const char *mark;
+
+	if (nod_text_stream_open(&told))
+		return NULL;
+	while ((mark = strstr(sentence, "lock"))) {
+		nod_duration since = {0};
+		size_t length = parse_mark(mark, &since);
+		fwrite(sentence, 1, (size_t)(mark - sentence), told.out);
+		if (length)
+			fputs(nod_moment_print(moment, f, nod_time_after(f->lock, since), zone),
+			      told.out);
+		else
+			fwrite(mark, 1, length = strlen("lock"), told.out);
+		sentence = mark + length;
+	}
+	fputs(sentence, told.out);
+	return nod_text_stream_close(&told) ? NULL : told.text;
+}

@@ -1,0 +1,24 @@
+/* A time of a recording as a person reads it: the clock on the wall, and how
+ * long after the lock: "14:03:12 (5 min 04 s after lock)". */
+#ifndef NOD_MOMENT_H
+#define NOD_MOMENT_H
+
+#include <stdio.h>
+
+#include "findings.h"
+
+#define NOD_MOMENT_TEXT 120
+
+/* In a zone (NULL: the machine's). With its date when that is not the lock's; without
+ * the clock on the wall where the recording's clock does not count from 1970, or
+ * was set meanwhile; "not known". Returns buf. */
+char *nod_moment_print(char buf[NOD_MOMENT_TEXT], const struct nod_findings *findings,
+		       nod_time time, const char *zone);
+
+/* A sentence of the findings, in which times stand as "lock+304.573 s" (the one form
+ * that depends on no zone), with each of them written as above. The text is the
+ * caller's to free; NULL: out of memory. */
+char *nod_moment_tell(const struct nod_findings *findings, const char *sentence,
+		      const char *zone);
+
+#endif
