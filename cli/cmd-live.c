@@ -38,7 +38,7 @@ static const struct {
 	{'d', NOD_MARK_DOOR, "door", NULL},
 	{'i', NOD_MARK_ISOLATED, "isolated", "isolated (fuse or module)"},
 	{'r', NOD_MARK_REFITTED, "refitted", "refitted (fuse or module)"},
-	{'t', NOD_MARK_TOUCHED, "touch", "touched (handle, latch, switch)"},
+	{'t', NOD_MARK_TOUCHED, "touch", "touched (switch, latch, lid)"},
 	{'m', NOD_MARK_READING, "meter", "reading (F12 2.3 mV)"},
 	{'n', NOD_MARK_NOTE, "note", "note"},
 };

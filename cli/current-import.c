@@ -17,6 +17,7 @@
 #include "option.h"
 #include "paragraph.h"
 #include "session.h"
+#include "text-input.h"
 
 static const char help[] =
 	"usage: nodoff current import CSV [--into SESSION] [OPTION ...]\n"
@@ -222,23 +223,6 @@ static void tell_defect(void *context, uint64_t line, unsigned column, const cha
 			      column, reason);
 }
 
-/* Standard input cannot be read twice. */
-static FILE *open_input(const char *path)
-{
-	char block[65536];
-	size_t n;
-
-	if (strcmp(path, "-"))
-		return fopen(path, "re");
-	FILE *copy = tmpfile();
-	while (copy && (n = fread(block, 1, sizeof(block), stdin)) > 0)
-		if (fwrite(block, 1, n, copy) != n) {
-			fclose(copy);
-			return NULL;
-		}
-	return copy;
-}
-
 static void print_summary(const struct nod_csv_result *r)
 {
 	char from[NOD_TIME_TEXT], length[NOD_TIME_TEXT];
@@ -401,7 +385,7 @@ int nod_current_import(int argc, char **argv)
 		return nod_usage("current", "import takes one CSV file, or -");
 	if (!settle_start(&a))
 		return NOD_EXIT_USAGE;
-	FILE *in = open_input(argv[first]);
+	FILE *in = nod_text_input_open(argv[first]);
 	if (!in)
 		return nod_unreadable("%s: %s", argv[first], strerror(errno));
 	status = import_file(in, argv[first], &a);

@@ -171,6 +171,37 @@ static int take_exponent(struct decimal *d, const char **text, size_t *length)
 	return 0;
 }
 
+/* How many groups of three digits, each behind the same mark, follow a number of up to three
+ * digits and stand before the other mark: "1,234.5" has one, and cannot be read otherwise. */
+static size_t groups_before_mark(const char *text, size_t length)
+{
+	char separator = length ? *text : 0, mark = separator == ',' ? '.' : ',';
+	size_t groups = 0;
+
+	if (separator != ',' && separator != '.')
+		return 0;
+	while (length >= 4 && *text == separator && is_digit(text[1]) && is_digit(text[2]) &&
+	       is_digit(text[3]))
+		text += 4, length -= 4, groups++;
+	return length >= 2 && *text == mark && is_digit(text[1]) ? groups : 0;
+}
+
+/* Takes the digits before the mark, and the groups of thousands behind them. */
+static int take_whole(struct decimal *d, const char **text, size_t *length)
+{
+	int count = take_digits(d, text, length);
+	size_t groups = count > 0 && count <= 3 ? groups_before_mark(*text, *length) : 0;
+
+	for (; count > 0 && groups; groups--) {
+		(*text)++, (*length)--;
+		size_t rest = *length - 3, three = 3;
+		int more = take_digits(d, text, &three);
+		*length = rest;
+		count = more < 0 ? more : count + more;
+	}
+	return count;
+}
+
 static int take_number(struct decimal *d, const char **text, size_t *length)
 {
 	int count;
@@ -181,7 +212,7 @@ static int take_number(struct decimal *d, const char **text, size_t *length)
 		(*text)++, (*length)--;
 	}
 	d->leading_zero = *length && **text == '0';
-	count = take_digits(d, text, length);
+	count = take_whole(d, text, length);
 	if (count <= 0)
 		return count ? count : -EINVAL;
 	d->whole = (size_t)count;

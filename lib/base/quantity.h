@@ -41,7 +41,8 @@ enum nod_decimal_mark {
 
 /* Parses "[+-]NUMBER[EXPONENT][SPACE][UNIT]" from the first `length` bytes;
  * blanks around it are skipped, anything else is an error. Digits before the
- * decimal mark are required, thousands separators are not taken.
+ * decimal mark are required; thousands are separated only where that cannot be
+ * misread: "1,234.5".
  * Returns 0, -EINVAL (not such a value) or -ERANGE (does not fit), with err
  * saying what was expected. */
 int nod_quantity_parse(struct nod_quantity *q, const char *text, size_t length,

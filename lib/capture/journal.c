@@ -21,7 +21,7 @@ static const struct {
 	[NOD_MARK_TESTER_OFF] = {"tester off", "the diagnostic tester was disconnected", true},
 	[NOD_MARK_ISOLATED] = {"isolated", "WHAT: this fuse or module was pulled or unplugged", true},
 	[NOD_MARK_REFITTED] = {"refitted", "WHAT: it was put back", true},
-	[NOD_MARK_TOUCHED] = {"touched", "WHAT: this handle, latch or switch was worked", true},
+	[NOD_MARK_TOUCHED] = {"touched", "WHAT: this switch, latch or lid was worked", true},
 	[NOD_MARK_READING] = {"reading", "WHAT VALUE: a meter reading, as F12 2.3 mV", false},
 	[NOD_MARK_ZEROED] = {"zeroed", "the current clamp was zeroed", false},
 	[NOD_MARK_NOTE] = {"note", "TEXT: anything worth remembering", false},

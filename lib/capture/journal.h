@@ -6,7 +6,7 @@
  *     (1700002400.500000) isolated F12
  *     (1700002700.000000) refitted F12
  *     (1700002710.000000) reading F12 2.3 mV
- *     (1700002800.000000) touched left door handle
+ *     (1700002800.000000) touched tailgate switch
  *     (1700002900.000000) note customer says it began after the rain
  *
  * The time has the form of a candump log (UNIX seconds, 6 or 9 fraction
@@ -46,7 +46,7 @@ enum nod_mark_kind {
 	NOD_MARK_TESTER_OFF,	  /* ... and disconnected */
 	NOD_MARK_ISOLATED,	  /* subject: a fuse or module was pulled or unplugged */
 	NOD_MARK_REFITTED,	  /* subject: ... and put back */
-	NOD_MARK_TOUCHED,	  /* subject: an input was worked on (a handle, a latch, a switch) */
+	NOD_MARK_TOUCHED,	  /* subject: an input was worked on (a switch, a latch, a lid) */
 	NOD_MARK_READING,	  /* subject and value: a meter reading */
 	NOD_MARK_ZEROED,	  /* the current clamp was zeroed */
 	NOD_MARK_NOTE,		  /* free text */

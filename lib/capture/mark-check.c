@@ -60,7 +60,7 @@ int nod_mark_check(const struct nod_mark *mark, struct nod_error *err)
 	case NOD_MARK_TOUCHED:
 		return *mark->subject ? 0
 				      : nod_error_set(err, EINVAL,
-						      "`%s` lacks which handle, latch or switch", name);
+						      "`%s` lacks which switch, latch or lid", name);
 	case NOD_MARK_NOTE:
 		return *mark->subject ? 0 : nod_error_set(err, EINVAL, "`%s` lacks its text", name);
 	default:

@@ -309,10 +309,13 @@ static void take_headings(struct nod_csv_table *table, const struct head *head,
 static void note_mark(struct nod_csv_column *c, const char *text)
 {
 	const char *mark = strpbrk(text, ".,"), *digits = text + strspn(text, "+- ");
+	const char *other = mark ? strchr(mark, *mark == ',' ? '.' : ',') : NULL;
 
 	if (!mark)
 		return;
-	bool open = strspn(mark + 1, "0123456789") == 3 && *digits != '0' && mark - digits <= 3;
+	if (other) /* "1,234.5": the last one */
+		mark = other;
+	bool open = !other && strspn(mark + 1, "0123456789") == 3 && *digits != '0' && mark - digits <= 3;
 	if (*mark == ',')
 		open ? c->comma_open++ : c->comma_sure++;
 	else
@@ -346,15 +349,19 @@ static void note_wall(struct nod_csv_column *c, const struct nod_wall_time *wall
 }
 
 /* A column of nothing but a unit belongs to the numbers before it. */
-static void note_unit(struct nod_csv_column *c, struct nod_csv_column *before, const char *text)
+static void note_unit(struct nod_csv_table *table, unsigned index, const char *text)
 {
+	struct nod_csv_column *c = &table->column[index];
+	struct nod_csv_column *before = index ? c - 1 : NULL;
 	enum nod_unit unit;
 	int exponent, multiplier;
 
 	c->others++;
-	if (before && before->numbers && !*before->unit &&
-	    !nod_unit_parse(&unit, &exponent, &multiplier, text, strlen(text)))
-		snprintf(before->unit, sizeof(before->unit), "%.15s", text);
+	if (!before || !before->numbers || before->units_in || *before->unit ||
+	    nod_unit_parse(&unit, &exponent, &multiplier, text, strlen(text)))
+		return;
+	snprintf(before->unit, sizeof(before->unit), "%.15s", text);
+	before->units_in = index + 1;
 }
 
 static void note_row(struct nod_csv_table *table, const struct nod_csv_row *row)
@@ -377,7 +384,7 @@ static void note_row(struct nod_csv_table *table, const struct nod_csv_row *row)
 			note_wall(c, &wall);
 			break;
 		case OTHER:
-			note_unit(c, i ? c - 1 : NULL, text);
+			note_unit(table, i, text);
 			break;
 		}
 	}

@@ -21,6 +21,7 @@
 struct nod_csv_column {
 	char name[NOD_CSV_NAME]; /* heading, "" when there is none */
 	char unit[16];		 /* from a row of units, or a column of nothing but the unit */
+	unsigned units_in;	 /* each row has its own in this column, from 1; 0: none does */
 	uint64_t cells, empty, numbers, walls, others;
 	/* Numbers whose comma or point must be a decimal mark, or may be one or
 	 * separate thousands ("1,234"). */

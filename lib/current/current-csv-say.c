@@ -33,12 +33,14 @@ static void say_value(const struct nod_csv_plan *p, const struct nod_csv_options
 		      size_t size)
 {
 	char name[NOD_CSV_COLUMN_TEXT], clamp[48] = "";
+	bool units_in = p->table.column[p->value_column].units_in && !o->unit;
 
 	if (p->value_unit == NOD_UNIT_VOLT)
 		snprintf(clamp, sizeof(clamp), ", of a clamp with %.6g mV/A",
 			 (double)o->clamp_uohm / 1000);
 	snprintf(out, size, "current: %s, in %s%s%s", nod_csv_column_text(name, &p->table, p->value_column),
-		 *p->unit_text ? p->unit_text : "the unit written with each value", clamp,
+		 units_in ? "the unit of each row"
+		 : *p->unit_text ? p->unit_text : "the unit written with each value", clamp,
 		 o->invert ? ", sign turned round" : "");
 }
 

@@ -108,10 +108,21 @@ static bool row_time(struct reading *r, const struct nod_csv_row *row, nod_time 
 	}
 }
 
-/* Returns NULL or why the cell is no current. */
-static const char *row_value(const struct reading *r, const char *text, int64_t *microamps)
+/* A meter that switches its range writes 1.2 A in one row and 28.1 mA in another. */
+static const char *unit_of_row(const struct reading *r, const struct nod_csv_row *row)
 {
 	const struct nod_csv_plan *p = r->plan;
+	unsigned units_in = p->table.column[p->value_column].units_in;
+
+	return units_in && !r->options->unit ? row->field[units_in - 1].text : p->unit_text;
+}
+
+/* Returns NULL or why the cell is no current. */
+static const char *row_value(const struct reading *r, const struct nod_csv_row *row,
+			     int64_t *microamps)
+{
+	const struct nod_csv_plan *p = r->plan;
+	const char *text = row->field[p->value_column].text, *unit = unit_of_row(r, row);
 	char with_unit[NOD_CSV_NAME + 20];
 	struct nod_quantity q;
 
@@ -120,11 +131,11 @@ static const char *row_value(const struct reading *r, const char *text, int64_t 
 	if (nod_quantity_parse(&q, text, strlen(text), p->decimal, NULL))
 		return "not a number";
 	if (q.unit == NOD_UNIT_NONE) {
-		if (strlen(text) >= NOD_CSV_NAME || !*p->unit_text)
+		if (strlen(text) >= NOD_CSV_NAME || !*unit)
 			return "a value without a unit";
-		snprintf(with_unit, sizeof(with_unit), "%s %s", text, p->unit_text);
+		snprintf(with_unit, sizeof(with_unit), "%s %.15s", text, unit);
 		if (nod_quantity_parse(&q, with_unit, strlen(with_unit), p->decimal, NULL))
-			return "a value that is too large";
+			return "a value that is too large, or in no known unit";
 	}
 	if (q.unit != p->value_unit)
 		return "a value in another unit";
@@ -161,7 +172,7 @@ static int take_row(struct reading *r, const struct nod_csv_row *row)
 	if (!row_time(r, row, &time))
 		return complain(r, row->field[p->time_column].column, "not a time");
 	time = nod_time_after(time, r->options->offset);
-	const char *reason = row_value(r, row->field[p->value_column].text, &ua);
+	const char *reason = row_value(r, row, &ua);
 	if (reason)
 		return complain(r, row->field[p->value_column].column, reason);
 	if (r->result->samples && time.ns < r->result->to.ns)

@@ -73,7 +73,7 @@ struct nod_sender_finding {
 	int module;	  /* index into the vehicle's modules, NOD_NONE */
 	int network;	  /* where it was heard first */
 	uint32_t number;  /* source address, or ID, by kind */
-	const char *name; /* for people: "door module left", "source address 21h", ... */
+	const char *name; /* for people: "tailgate module", "source address 21h", ... */
 	bool gateway; /* by the map, by own messages on two networks, or by others' handed on */
 };
 

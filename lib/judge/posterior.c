@@ -33,7 +33,7 @@
 #define FORWARD_UNMAPPED (-0.5)
 #define FORWARD_UNMAPPED_BESIDE (-3.5)
 
-/* A wake-up that nobody noted: a key passing by, a handle tried. As likely as a
+/* A wake-up that nobody noted: a key passing by, a lid tried. As likely as a
  * fault for one wake-up, hardly for three. Log-odds by number. Chosen. */
 static const double prior_unnoted[] = {0, -0.5, -1.5, -4};
 

@@ -3,7 +3,7 @@
 #include "engine-internal.h"
 #include "payload.h"
 
-/* A bit that moves more often than this has its own reasons. Chosen: a handle
+/* A bit that moves more often than this has its own reasons. Chosen: a latch
  * pulled a few times makes a dozen changes. */
 #define TOGGLES_MAX 40
 

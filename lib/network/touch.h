@@ -1,5 +1,5 @@
 /* Which bit moves with an input that somebody worked on ("touched left
- * handle"). Internal to the engine. */
+ * latch"). Internal to the engine. */
 #ifndef NOD_TOUCH_H
 #define NOD_TOUCH_H
 

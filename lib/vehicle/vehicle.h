@@ -26,19 +26,19 @@
  *       F12: { family: mini, rating: 10 A, box: cabin, feeds: [interior lamps],
  *              resistance: 7.4 mOhm, cautions: [alarm] }
  *     modules:
- *       door module left:
+ *       tailgate module:
  *         networks: [body]
  *         ids: [2A0, 2A8-2AF, 18FF0010, "300/7F0"]  # value, range, value/mask
  *         node: 12                       # NM node address, hex
  *         source address: 21             # J1939, hex
  *         fuses: [F12]
- *         place: in the left front door
+ *         place: left of the tailgate
  *         comment: also drives the mirror
- *         inputs: [left handle, left lock switch]
+ *         inputs: [tailgate switch, tailgate latch]
  *         cautions: [airbag]
  *         gateway: yes
  *     messages:                          # what the bits mean: message.h
- *       DoorStatus: { id: 2A0, signals: { DoorSwitch: { at: byte 0 bit 3 } } }
+ *       TailgateStatus: { id: 2A0, signals: { TailgateSwitch: { at: byte 0 bit 3 } } }
  *
  * management schemes: autosar, osek, j1939, none, unknown (the default:
  * detect). Cautions that nodoff acts on: airbag, high-voltage (never proposed

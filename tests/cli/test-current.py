@@ -32,6 +32,12 @@ class Current(nodoff.Command):
                 file.write(text)
         return path
 
+    def write_bytes(self, name, data):
+        path = self.path(name)
+        with open(path, "wb") as file:
+            file.write(data)
+        return path
+
     def program(self, *arguments):
         return subprocess.run([nodoff.PROGRAM, *arguments], capture_output=True, text=True,
                               timeout=nodoff.PATIENCE)
@@ -153,6 +159,23 @@ class Current(nodoff.Command):
         self.assertEqual(taken.returncode, 0)
         self.assertIn("x.csv:3:3: not a number", taken.stderr)
         self.assertIn("1 lines could not be taken.", taken.stdout)
+
+    def test_the_unit_of_each_row_counts(self):
+        text = "time,value,unit\n" + "".join(
+            f"2023-11-14 22:13:{20 + i}Z,{value}\n"
+            for i, value in enumerate(("1.2,A", "1.1,A", "28.1,mA", "27.9,mA", "950,uA", "3,V")))
+        said = self.program("current", "import", self.path("meter.csv", text))
+        self.assertIn("in the unit of each row", said.stdout)
+        self.assertIn("5 samples", said.stdout)
+        self.assertIn("between 950 uA and 1.20 A", " ".join(said.stdout.split()))
+        self.assertIn("a value in another unit", said.stderr)
+
+    def test_utf16_as_spreadsheets_write_it(self):
+        path = self.write_bytes("wide.csv", "time;I/mA\n2023-11-14 22:13:20Z;28,1\n"
+                                            "2023-11-14 22:13:21Z;28,3\n".encode("utf-16"))
+        self.assertIn("2 samples", self.output("current", "import", path))
+        torn = self.write_bytes("torn.csv", "time;I/mA\n2023-11-14 22:13:20Z;28,1\n".encode("utf-16")[:-1])
+        self.complaint("current", "import", torn, status=4)
 
     def test_usage(self):
         self.assertIn("import", self.output("current", "--help"))

@@ -80,8 +80,13 @@ static void test_an_ambiguous_comma_is_refused(void **state)
 
 	assert_int_equal(parse(&q, "1,234 V", NOD_DECIMAL_ANY), -EINVAL);
 	assert_int_equal(parse(&q, "12,450 mV", NOD_DECIMAL_ANY), -EINVAL);
-	assert_int_equal(parse(&q, "1,234.5 V", NOD_DECIMAL_ANY), -EINVAL);
-	assert_int_equal(parse(&q, "1.234,5 V", NOD_DECIMAL_ANY), -EINVAL);
+	assert_int_equal(parse(&q, "1,234.5 V", NOD_DECIMAL_ANY), 0); /* cannot be misread */
+	assert_int_equal(q.micro, 1234500000);
+	assert_int_equal(parse(&q, "-1.234.567,89 mA", NOD_DECIMAL_ANY), 0);
+	assert_int_equal(q.micro, -1234567890);
+	assert_int_equal(parse(&q, "1234,567.8 V", NOD_DECIMAL_ANY), -EINVAL);
+	assert_int_equal(parse(&q, "1,23.4 V", NOD_DECIMAL_ANY), -EINVAL);
+	assert_int_equal(parse(&q, "1.234,5 V", NOD_DECIMAL_ANY), 0);
 	assert_int_equal(parse(&q, "1,234 V", NOD_DECIMAL_COMMA), 0);
 	assert_int_equal(q.micro, 1234000);
 	assert_int_equal(parse(&q, "1.234 V", NOD_DECIMAL_COMMA), -EINVAL);

@@ -228,12 +228,12 @@ static void a_touched_input_moves_a_bit(void **state)
 	(void)state;
 	begin(&s);
 	PLAY(&s, {0, "2A0#00000000", 2000, 60000, 500});
-	mark_at(&s, 60000, NOD_MARK_TOUCHED, "left handle");
+	mark_at(&s, 60000, NOD_MARK_TOUCHED, "tailgate switch");
 	PLAY(&s, {0, "2A0#00000010", 60500, 62000, 500});
 	PLAY(&s, {0, "2A0#00000000", 62000, 90000, 500});
 	const struct nod_lesson *l = learn_from(learn, &s, 90000);
 	assert_int_equal(l->input_count, 1);
-	assert_string_equal(l->inputs[0].input, "left handle");
+	assert_string_equal(l->inputs[0].input, "tailgate switch");
 	assert_int_equal(l->inputs[0].id, 0x2A0);
 	assert_int_equal(l->inputs[0].bit, 3 * 8 + 4);
 	assert_int_equal(l->inputs[0].moved, 1);

@@ -7,7 +7,7 @@ static const char doors[] =
 	"  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
 	"management: { scheme: none } }\n"
 	"modules:\n"
-	"  door unit: { ids: [300], inputs: [left handle] }\n"
+	"  door unit: { ids: [300], inputs: [tailgate switch] }\n"
 	"  seat unit: { ids: [200] }\n";
 
 /* 300 cycles with a handle bit (bit 3 of byte 1), 200 with a value that moves all
@@ -30,11 +30,11 @@ static void test_a_handle_leads_to_the_bit_it_moves(void **state)
 	scene_begin(&s, doors);
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	drive(&s, 2 * MIN, 2 * MIN + 2000);
-	mark_at(&s, 2 * MIN + 2000, NOD_MARK_TOUCHED, "left handle"); /* noted after the hand */
+	mark_at(&s, 2 * MIN + 2000, NOD_MARK_TOUCHED, "tailgate switch"); /* noted after the hand */
 	const struct nod_findings *f = found_at(&s, 3 * MIN);
 	assert_true(f->touch_count >= 1);
 	const struct nod_touch_finding *t = &f->touches[0];
-	assert_string_equal(t->subject, "left handle");
+	assert_string_equal(t->subject, "tailgate switch");
 	assert_int_equal(f->idents[t->ident].id, 0x300);
 	assert_int_equal(t->bit, 8 + 3);
 	assert_int_equal(t->toggles, 2);
@@ -50,7 +50,7 @@ static void test_a_value_that_always_moves_is_not_offered_first(void **state)
 	scene_begin(&s, doors);
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	drive(&s, 2 * MIN, 2 * MIN + 2000);
-	mark_at(&s, 2 * MIN + 2000, NOD_MARK_TOUCHED, "left handle");
+	mark_at(&s, 2 * MIN + 2000, NOD_MARK_TOUCHED, "tailgate switch");
 	const struct nod_findings *f = found_at(&s, 3 * MIN);
 	for (size_t i = 0; i < f->touch_count; i++)
 		assert_int_not_equal(f->idents[f->touches[i].ident].id, 0x200);
@@ -64,7 +64,7 @@ static void test_a_bit_that_moved_long_before_is_not_offered(void **state)
 	scene_begin(&s, doors);
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	drive(&s, MIN, 2 * MIN);
-	mark_at(&s, 2 * MIN, NOD_MARK_TOUCHED, "left handle");
+	mark_at(&s, 2 * MIN, NOD_MARK_TOUCHED, "tailgate switch");
 	assert_int_equal(found_at(&s, 3 * MIN)->touch_count, 0);
 	scene_end(&s);
 }

@@ -27,7 +27,7 @@ static const char whole[] =
 	"    node: 12\n"
 	"    fuses: [F12]\n"
 	"    place: in the left front door\n"
-	"    inputs: [left handle, left lock switch]\n"
+	"    inputs: [tailgate switch, tailgate latch]\n"
 	"    cautions: [airbag]\n"
 	"    gateway: yes\n"
 	"  truck unit: { networks: truck, source address: 21 }\n"
@@ -182,7 +182,7 @@ static void test_what_is_written(void **state)
 		"      ids: 500-53F\n", "      node byte: 1\n", "      control byte: 0\n",
 		"      partial network bytes: 4-5\n", "    family: mini\n", "    rating: 7.5 A\n",
 		"    resistance: 7.4 mOhm\n", "    ids: [2A0, 2A8-2AF, 18FF0010, 300/7F0]\n",
-		"    node: [12]\n", "    fuses: [F12]\n", "    inputs: [left handle, left lock switch]\n",
+		"    node: [12]\n", "    fuses: [F12]\n", "    inputs: [tailgate switch, tailgate latch]\n",
 		"    cautions: [airbag]\n", "    gateway: yes\n", "    source address: [21]\n",
 	};
 	for (size_t i = 0; i < sizeof(lines) / sizeof(lines[0]); i++)
