@@ -2,7 +2,9 @@
 import os
 import pathlib
 import re
+import shutil
 import tempfile
+import unittest
 
 from helps import NESTED, command_options, commands, options
 from installed import CAPTURE, Installed, main, run
@@ -96,6 +98,28 @@ class Completion(Installed):
                                 (("history", "car1", ""), [])]:
                 self.assertEqual(sorted(self.offered("nodoff", *line, directory=here)), names)
             self.assertEqual(self.offered("nodoffd", "--sessions", "", directory=here), directory)
+
+    def other_shell(self, ending):
+        """The script of another shell, with the place that it asks bash in."""
+        bash = self.find("bash-completion/completions/nodoff").parent
+        text = self.find(ending).read_text()
+        return re.sub(r'source "[^"]*/(?=\$)', f'source "{bash}/', text)
+
+    @unittest.skipUnless(shutil.which("fish"), "fish is not installed")
+    def test_fish_offers_the_same(self):
+        script = self.other_shell("fish/vendor_completions.d/nodoff.fish")
+        for line, expected in (("nodoff wak", ["wakeups"]), ("nodoff analyse --good x --col", ["--color", "--colour"]),
+                               ("nodoff wait --for s", ["sleep"])):
+            out = run("fish", "--no-config", "-c", script + f'\ncomplete -C "{line}"', cwd=self.root)
+            self.assertEqual(out.split(), expected)
+
+    @unittest.skipUnless(shutil.which("zsh"), "zsh is not installed")
+    def test_zsh_offers_the_same(self):
+        script = self.other_shell("zsh/vendor-completions/_nodoff")
+        for words, expected in (("nodoff wak", ["wakeups"]), ("nodoff wait --for s", ["sleep"])):
+            drive = ("compadd() { print -r -- \"${@[-1]}\" }\n"
+                     f"words=({words}) CURRENT=${{#words}}\nfunction complete_it() {{\n{script}\n}}\ncomplete_it")
+            self.assertEqual(run("zsh", "-f", "-c", drive, cwd=self.root).split(), expected)
 
     def test_interfaces(self):
         there = set(os.listdir("/sys/class/net"))

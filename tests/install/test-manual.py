@@ -6,7 +6,7 @@ from helps import NESTED, command_options, commands, options
 from installed import SOURCE, Installed, main, run
 
 PAGES = ["man1/nodoff.1", "man5/nodoff-current.5", "man5/nodoff-expect.5",
-         "man5/nodoff-session.5", "man5/nodoff-vehicle.5", "man8/nodoffd.8"]
+         "man5/nodoff-session.5", "man5/nodoff-vehicle.5", "man7/nodoff-tour.7", "man8/nodoffd.8"]
 
 
 def words(macros):
