@@ -33,6 +33,12 @@ void nod_page_verdict(const struct nod_page *page)
 		   "<div><p class=\"word\">%s</p>\n<p class=\"sentence\">%s</p></div></section>\n",
 		   class_of(f->verdict), sign_of(f->verdict), nod_verdict_name(f->verdict),
 		   f->sentence);
+}
+
+void nod_page_reasons(const struct nod_page *page)
+{
+	const struct nod_findings *f = page->f;
+
 	nod_page_list(page, "What carries this", "facts", f->facts, f->fact_count);
 	if (*f->next) {
 		fputs("<section class=\"next\">", page->out);

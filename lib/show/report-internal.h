@@ -2,7 +2,9 @@
 #ifndef NOD_REPORT_INTERNAL_H
 #define NOD_REPORT_INTERNAL_H
 
+#include "compare.h"
 #include "report.h"
+#include "when.h"
 
 struct nod_page {
 	FILE *out;
@@ -30,11 +32,15 @@ void nod_page_list(const struct nod_page *page, const char *title, const char *c
 const char *nod_page_at(const struct nod_page *page, char buf[NOD_TIME_TEXT], nod_time time);
 /* "1 h 05 min"; "-" for none. */
 const char *nod_page_length(char buf[NOD_TIME_TEXT], nod_duration d);
-/* "2023-11-14 22:13:20 UTC" on a clock that counts UNIX time, else "12.5 s". */
-const char *nod_page_date(char buf[NOD_TIME_TEXT], nod_time time);
+/* "2023-11-14 22:13:20+01:00" in the machine's zone on a clock that counts UNIX time, else
+ * "12.500 s". */
+const char *nod_page_date(char buf[NOD_WHEN_TEXT], nod_time time);
 
 /* The sections. */
 void nod_page_verdict(const struct nod_page *page);	/* report-answer.c */
+void nod_page_reasons(const struct nod_page *page);
+/* report-owner.c; comparison NULL: there is no session before. */
+void nod_page_owner(const struct nod_page *page, const struct nod_comparison *comparison);
 void nod_page_days(const struct nod_page *page);
 int nod_page_timeline(const struct nod_page *page);
 void nod_page_comparison(const struct nod_page *page, const struct nod_comparison *c);

@@ -1,9 +1,10 @@
 /* What the sections of the report are made of. */
 #include <stdarg.h>
+#include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include "markup.h"
+#include "moment.h"
 #include "report-internal.h"
 
 void nod_page_heading(const struct nod_page *page, const char *text)
@@ -58,8 +59,11 @@ void nod_page_list(const struct nod_page *page, const char *title, const char *c
 	if (!count)
 		return;
 	nod_markup(page->out, "<section class=\"%s\"><h2>%s</h2>\n<ul>\n", css_class, title);
-	for (size_t i = 0; i < count; i++)
-		nod_markup(page->out, "<li>%s</li>\n", lines[i]);
+	for (size_t i = 0; i < count; i++) {
+		char *told = nod_moment_tell(page->f, lines[i], NULL);
+		nod_markup(page->out, "<li>%s</li>\n", told ? told : lines[i]);
+		free(told);
+	}
 	fputs("</ul></section>\n", page->out);
 }
 
@@ -77,23 +81,7 @@ const char *nod_page_length(char buf[NOD_TIME_TEXT], nod_duration d)
 	return d.ns == INT64_MIN ? "-" : nod_duration_print(buf, d);
 }
 
-/* Clocks that count from UNIX time stand above this; others count from
- * when they were started. Chosen: the year 2001. */
-#define UNIX_TIME_FROM_S 1000000000
-#define UNIX_TIME_TO_S INT64_C(253402300800) /* the year 10000 */
-
-const char *nod_page_date(char buf[NOD_TIME_TEXT], nod_time time)
+const char *nod_page_date(char buf[NOD_WHEN_TEXT], nod_time time)
 {
-	struct tm tm;
-	time_t seconds = (time_t)(time.ns / NOD_NS_PER_S);
-
-	if (!nod_time_is_set(time))
-		return "-";
-	if (seconds < UNIX_TIME_FROM_S || seconds >= UNIX_TIME_TO_S || !gmtime_r(&seconds, &tm)) {
-		nod_time_print(buf, time, 3);
-		strcat(buf, " s");
-	} else {
-		strftime(buf, NOD_TIME_TEXT, "%Y-%m-%d %H:%M:%S UTC", &tm);
-	}
-	return buf;
+	return nod_time_is_set(time) ? nod_when_print(buf, time, NULL) : "-";
 }

@@ -16,6 +16,7 @@ const char nod_report_style[] =
 	"header p{margin:.2em 0 1em;color:var(--soft);overflow-wrap:anywhere}\n"
 	"ul{margin:.3em 0;padding-left:1.2em}li{margin:.25em 0;overflow-wrap:anywhere}\n"
 	"p{margin:.4em 0;overflow-wrap:anywhere}\n"
+	".owner dl{margin:.4em 0}.owner dt{font-weight:600}.owner dd{margin:0 0 .6em}\n"
 	".verdict{display:flex;gap:16px;align-items:center;padding:14px 16px;"
 	"border:2px solid;border-left-width:10px}\n"
 	".verdict.fault{border-color:var(--orange);background:#fdf4ec}\n"
@@ -90,7 +91,8 @@ const char nod_report_style[] =
 	"@media print{\n"
 	"body{background:#fff;font-size:9.5pt;line-height:1.4}h2{margin-top:1.1em}article{border:0;margin:0;padding:0;max-width:none}\n"
 	"article+article{break-before:page}.overview+article{break-before:auto}h2{break-after:avoid}\n"
-	"tr,li,.verdict,.next,.care,.picture,.keys{break-inside:avoid}thead{display:table-header-group}\n"
+	".behind{break-before:page}\n"
+	"tr,li,.verdict,.owner,.next,.care,.picture,.keys{break-inside:avoid}thead{display:table-header-group}\n"
 	".picture.wide{display:block}.picture.narrow,#tip,details:not([open]){display:none}\n"
 	"*{-webkit-print-color-adjust:exact;print-color-adjust:exact}footer{padding:0}\n"
 	"}\n";

@@ -31,7 +31,7 @@ static void page_end(FILE *out)
 
 static void session_head(const struct nod_page *page, bool is_case)
 {
-	char lock[NOD_TIME_TEXT], length[NOD_TIME_TEXT];
+	char lock[NOD_WHEN_TEXT], length[NOD_TIME_TEXT];
 	const char *vehicle = page->f->vehicle->title;
 
 	nod_markup(page->out,
@@ -43,45 +43,58 @@ static void session_head(const struct nod_page *page, bool is_case)
 		   nod_page_date(lock, page->f->lock));
 }
 
-static int comparison(const struct nod_page *page, const struct nod_report_session *before)
+/* The first page: the sentence, the picture, and the owner's half page. */
+static int first_page(const struct nod_page *page, const struct nod_comparison *c)
 {
-	struct nod_arena arena = {0};
-	struct nod_comparison *c =
-		nod_compare(&arena, (struct nod_compare_side){before->findings, before->timeline},
-			    (struct nod_compare_side){page->f, page->session->timeline});
+	nod_page_verdict(page);
+	int status = nod_page_timeline(page);
+	nod_page_owner(page, c);
+	return status;
+}
 
+/* What the technician wants to know behind it. */
+static void pages_behind(const struct nod_page *page, const struct nod_comparison *c)
+{
+	fputs("<div class=\"behind\">\n", page->out);
+	nod_page_reasons(page);
 	if (c)
 		nod_page_comparison(page, c);
-	nod_arena_free(&arena);
-	return c ? 0 : -ENOMEM;
+	else
+		nod_page_days(page);
+	nod_page_journal(page);
+	nod_page_readings(page);
+	nod_page_trials(page);
+	nod_page_touches(page);
+	nod_page_suspects(page);
+	nod_page_differences(page);
+	nod_page_networks(page);
+	nod_page_wakes(page);
+	nod_page_messages(page);
+	nod_page_measured(page);
+	fputs("</div>\n", page->out);
 }
 
 static int session(FILE *out, const struct nod_report_session *s, bool is_case,
 		   const struct nod_report_session *before)
 {
 	struct nod_page page = {out, s, s->findings};
-	int status = 0;
+	struct nod_arena arena = {0};
+	struct nod_comparison *c = NULL;
 
+	if (before)
+		c = nod_compare(&arena,
+				(struct nod_compare_side){before->findings, before->timeline},
+				(struct nod_compare_side){page.f, s->timeline});
+	if (before && !c) {
+		nod_arena_free(&arena);
+		return -ENOMEM;
+	}
 	fputs("<article>\n", out);
 	session_head(&page, is_case);
-	nod_page_verdict(&page);
-	if (before)
-		status = comparison(&page, before);
-	else
-		nod_page_days(&page);
-	if (!status)
-		status = nod_page_timeline(&page);
-	nod_page_journal(&page);
-	nod_page_readings(&page);
-	nod_page_trials(&page);
-	nod_page_touches(&page);
-	nod_page_suspects(&page);
-	nod_page_differences(&page);
-	nod_page_networks(&page);
-	nod_page_wakes(&page);
-	nod_page_messages(&page);
-	nod_page_measured(&page);
+	int status = first_page(&page, c);
+	pages_behind(&page, c);
 	fputs("</article>\n", out);
+	nod_arena_free(&arena);
 	return status;
 }
 
@@ -90,7 +103,7 @@ static void overview(FILE *out, const struct nod_report_session *sessions, size_
 {
 	static const char *const heads[] = {"session", "locked", "verdict", "in short"};
 	struct nod_page page = {out, sessions, sessions->findings};
-	char lock[NOD_TIME_TEXT];
+	char lock[NOD_WHEN_TEXT];
 
 	fputs("<article class=\"overview\"><header><h1>Case</h1></header>\n", out);
 	nod_page_table(&page, heads, 4);
@@ -115,6 +128,7 @@ static int earlier(FILE *out, const struct nod_report_session *before)
 	nod_markup(out, "<header><h1 class=\"again\">Before: %s</h1></header>\n", before->title);
 	nod_page_verdict(&page);
 	int status = nod_page_timeline(&page);
+	nod_page_reasons(&page);
 	nod_page_journal(&page);
 	nod_page_measured(&page);
 	fputs("</article>\n", out);

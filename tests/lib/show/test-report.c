@@ -131,8 +131,9 @@ static void nothing_that_comes_in_is_markup(void **state)
 static void the_answer_comes_first(void **state)
 {
 	static const char *const order[] = {
-		"kept awake", "What carries this", "Next step", "Take care", "Days until",
-		"Timeline",   "What was done",	   "Suspects",	"Networks",  "How it was measured",
+		"kept awake", "Timeline", "In short, for the owner", "What was found",
+		"What was done", "How long the battery lasts", "What carries this", "Next step",
+		"Take care", "Days until", "What was done",	   "Suspects",	"Networks",  "How it was measured",
 		"SHA-256"};
 	struct told t;
 
