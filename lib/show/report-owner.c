@@ -76,13 +76,15 @@ static void print_done(char text[TEXT_MAX], const struct nod_findings *f)
 	snprintf(text + used, TEXT_MAX - used, "%s.", count > PARTS_MAX ? " and more" : "");
 }
 
-static void print_drain(char text[100], const struct nod_outlook *o)
+/* The drain over a long time where it is known, else the lowest steady one. */
+static void print_drain(char text[100], const struct nod_outlook *o, const struct nod_findings *f)
 {
-	char amps[NOD_QUANTITY_TEXT];
+	double ua = o->drain_ua, off;
 
-	snprintf(text, 100, "%s", o->drain_known ? nod_quantity_print(amps, llround(o->drain_ua),
-								     NOD_UNIT_AMPERE)
-						 : "not measured");
+	if (o->drain_known || nod_findings_rest_current(f, &ua, &off))
+		nod_quantity_print(text, llround(ua), NOD_UNIT_AMPERE);
+	else
+		snprintf(text, 100, "not known");
 }
 
 /* "about 23 days (12 days at worst), until 2023-12-07". */
@@ -120,10 +122,10 @@ void nod_page_owner(const struct nod_page *page, const struct nod_comparison *c)
 	else
 		print_done(text, page->f);
 	item(page, "What was done", text);
-	print_drain(drain, &o);
-	snprintf(text, sizeof(text), "%s", drain);
+	print_drain(drain, &o, page->f);
+	snprintf(text, sizeof(text), "%s.", drain);
 	if (c) {
-		print_drain(before, &c->outlook_before);
+		print_drain(before, &c->outlook_before, c->before);
 		snprintf(text, sizeof(text), "Before: %s. Now: %s.", before, drain);
 	}
 	item(page, "What it draws when parked", text);
