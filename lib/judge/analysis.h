@@ -40,6 +40,10 @@ int nod_analysis_sender(struct nod_analysis *a, const struct nod_sender *sender)
 /* routed.c: who sends what is heard on two networks; who is a gateway. 0 or -ENOMEM. */
 int nod_analysis_find_routed(struct nod_analysis *a);
 
+/* map-says.c: where the map and the recording, or the map and the journal, disagree. */
+void nod_analysis_say_map(struct nod_analysis *a,
+			  void (*add)(struct nod_analysis *a, const char *text));
+
 /* wakes.c: the wake-ups across networks. */
 int nod_analysis_find_wakes(struct nod_analysis *a);
 

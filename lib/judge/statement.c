@@ -539,7 +539,7 @@ static void state_doubts(struct nod_analysis *a)
 	bool default_deadline = false;
 
 	nod_analysis_say_holes(a, doubt);
-
+	nod_analysis_say_map(a, doubt);
 	for (size_t i = 0; i < f->network_count; i++)
 		default_deadline |= f->networks[i].deadline_default && f->networks[i].span_count;
 	doubt_late_start(a);

@@ -3,7 +3,6 @@
 
 #include <errno.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "moment.h"
 #include "paragraph.h"
@@ -46,14 +45,16 @@ static void paragraph(struct page *p, const char *lead, const char *text)
 
 static void print_networks(struct page *p, size_t most)
 {
-	char since[NOD_MOMENT_TEXT + 8] = "since ";
+	char since[NOD_MOMENT_TEXT], state[32];
 
 	for (size_t i = 0; i < least(most, p->f->network_count); i++) {
 		const struct nod_network_finding *n = &p->f->networks[i];
-		nod_moment_print(since + strlen("since "), p->f, n->since, p->style.zone);
-		NOD_ROW(p->out, {14, n->name}, {8, nod_network_state_name(n->state)},
-			{14, nod_verdict_name(n->verdict)},
-			{39, nod_time_is_set(n->since) ? since : ""});
+		bool heard = n->span_count && nod_time_is_set(n->since);
+		nod_moment_print(since, p->f, n->since, p->style.zone);
+		snprintf(state, sizeof(state), "%s%s", nod_network_state_name(n->state),
+			 heard ? " since" : "");
+		NOD_ROW(p->out, {12, n->name}, {14, nod_verdict_name(n->verdict)}, {13, state},
+			{36, heard ? since : ""});
 	}
 	if (p->f->network_count > most)
 		fprintf(p->out, "  ... and %zu more networks\n", p->f->network_count - most);

@@ -5,6 +5,7 @@
 #include <string.h>
 #include <strings.h>
 
+#include "fuse.h"
 #include "id-rule.h"
 #include "nearest.h"
 #include "vehicle-check.h"
@@ -161,6 +162,8 @@ static bool feeds_module(const struct nod_vehicle *v, int fuse)
 static void warn_of_fuse(const struct warnings *w, int fuse)
 {
 	const struct nod_fuse *f = &w->vehicle->fuses[fuse];
+	struct nod_fuse_resistance resistance;
+	struct nod_error err = {""};
 
 	if (!f->feed_count && !feeds_module(w->vehicle, fuse))
 		warn(w, f->line, "fuse `%s` feeds nothing", f->name);
@@ -168,6 +171,8 @@ static void warn_of_fuse(const struct warnings *w, int fuse)
 		warn(w, f->line,
 		     "fuse `%s` needs family and rating to turn millivolts into milliamps",
 		     f->name);
+	if (f->family && f->rating_ma && nod_fuse_resistance_of(&resistance, f, &err))
+		warn(w, f->line, "%s", err.text);
 	if (nod_vehicle_module_by_name(w->vehicle, f->name) != NOD_NONE)
 		warn(w, f->line,
 		     "`%s` is a fuse and a module; in the journal it means the fuse, unless "

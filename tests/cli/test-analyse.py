@@ -3,6 +3,7 @@ import json
 import os
 import pty
 import re
+import shutil
 import signal
 import subprocess
 import tempfile
@@ -100,6 +101,23 @@ class OneScreen(nodoff.Command):
         self.assertEqual(process.returncode, 0, err)
         self.assertIn("the answer so far", err)
         self.assertIn("1219 frames", out)
+
+
+class MapsThatDisagree(Analyse):
+    def test_networks_and_marks_that_the_map_does_not_have(self):
+        folder = os.path.join(self.directory.name, "s")
+        shutil.copytree(session("isolation-right"), folder)
+        for name, old, new in (("vehicle.yaml", "can1", "can7"), ("journal.log", " F02", " F99")):
+            path = os.path.join(folder, name)
+            with open(path, encoding="utf-8") as file:
+                text = file.read()
+            with open(path, "w", encoding="utf-8") as file:
+                file.write(text.replace(old, new))
+        doubts = " ".join(self.object("analyse", folder)["doubts"])
+        self.assertIn("expects networks on can7, but can1 was heard", doubts)
+        self.assertIn("speaks of F99, but the map has no fuse and no module of that name; is F09 meant?",
+                      doubts)
+        self.assertNotIn("was heard", " ".join(self.object("analyse", session("isolation-right"))["doubts"]))
 
 
 class LockedBeforeTheRecording(nodoff.Command):
