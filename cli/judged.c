@@ -84,8 +84,6 @@ static int read_all(struct nod_judged *j, const struct nod_judge_options *o)
 	snprintf(what, sizeof(what), "reading %.40s",
 		 nod_path_name(nod_session_path(j->session)));
 	nod_progress_begin(&progress, what);
-	if (!o->quiet)
-		nod_terminal_catch_interrupt();
 	while (!code && !nod_terminal_is_interrupted() &&
 	       (status = nod_session_next(j->session, &event, &err)) > 0) {
 		size_t events = 1;
@@ -106,8 +104,6 @@ static int read_all(struct nod_judged *j, const struct nod_judge_options *o)
 		fprintf(stderr, "interrupted: this is the answer so far\n");
 	else if (!code && status < 0)
 		code = nod_unreadable("%s", err.text);
-	if (!o->quiet)
-		nod_terminal_let_go();
 	return code;
 }
 
@@ -147,10 +143,14 @@ int nod_judge(struct nod_judged *j, const char *const *paths, size_t count,
 	      const struct nod_judge_options *options)
 {
 	*j = (struct nod_judged){0};
+	if (!options->quiet)
+		nod_terminal_catch_interrupt(); /* opening reads already */
 	int code = open_all(j, paths, count, options);
 
 	if (!code)
 		code = read_all(j, options);
+	if (!options->quiet)
+		nod_terminal_let_go();
 	if (code)
 		return code;
 	j->findings = nod_engine_findings(j->engine);
