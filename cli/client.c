@@ -26,6 +26,16 @@ struct nod_client {
 	json_t *events;
 };
 
+static const char *what_helps(int code)
+{
+	if (code == EACCES)
+		return "; members of the group nodoff may use it: `sudo adduser $USER nodoff`, then log "
+		       "in again";
+	return code == ENOENT || code == ECONNREFUSED
+		       ? "; does its service run? `systemctl status nodoffd`"
+		       : "";
+}
+
 static int connect_to(const char *path, struct nod_error *err)
 {
 	struct sockaddr_un address = {.sun_family = AF_UNIX};
@@ -40,7 +50,8 @@ static int connect_to(const char *path, struct nod_error *err)
 	code = errno;
 	if (fd >= 0)
 		close(fd);
-	return nod_error_set(err, code, "nodoffd does not answer at %s: %s", path, strerror(code));
+	return nod_error_set(err, code, "nodoffd does not answer at %s: %s%s", path, strerror(code),
+			     what_helps(code));
 }
 
 struct nod_client *nod_client_open(const char *path, struct nod_error *err)

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "bitrate.h"
 #include "clock-watch.h"
 #include "command.h"
 #include "interface.h"
@@ -32,7 +33,7 @@ static const char help[] =
 	"to, such as nodoffd, is not taken.\n"
 	"\n"
 	"  --seconds N        how long to listen at each rate [2]\n"
-	"  RATE ...           bit/s [500000 250000 125000 1000000 100000 83333 50000\n"
+	"  RATE ...           bit/s, also 500k [500000 250000 125000 1000000 100000 83333 50000\n"
 	"                     33333]\n";
 
 /* Common practice, no source: the most used first. */
@@ -198,9 +199,8 @@ static int run(struct search *search)
 static int parse_rates(struct search *search, char **words)
 {
 	for (; *words; words++) {
-		char *end;
-		unsigned long rate = strtoul(*words, &end, 10);
-		if (*end || rate < 5000 || rate > 1000000 || search->rate_count == RATES_MAX)
+		uint64_t rate;
+		if (!nod_bitrate_parse(&rate, *words) || rate < 5000 || rate > 1000000 || search->rate_count == RATES_MAX)
 			return nod_usage("bitrate", "`%s` is no bitrate of 5000 to 1000000 bit/s", *words);
 		search->rates[search->rate_count++] = (uint32_t)rate;
 	}

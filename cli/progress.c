@@ -7,7 +7,7 @@
 
 #include "door.h"
 
-#define QUIET_NS (2 * NOD_NS_PER_S)	  /* shorter work says nothing */
+#define QUIET_NS NOD_NS_PER_S		  /* shorter work says nothing */
 #define INTERVAL_NS (250 * NOD_NS_PER_MS) /* between two lines. Chosen: readable */
 #define STEPS 4096			  /* events between two looks at the clock */
 

@@ -9,6 +9,7 @@
 #include "clock-watch.h"
 #include "session-name.h"
 #include "view.h"
+#include "when.h"
 
 /* How often what was heard is put on the disk and shown, s. A killed process
  * loses at most this and the hold-back. */
@@ -21,11 +22,11 @@ static nod_time now_in_microseconds(void)
 
 void nod_daemon_say(const char *format, ...)
 {
-	char time[NOD_TIME_TEXT];
+	char time[NOD_WHEN_TEXT];
 	va_list args;
 
 	va_start(args, format);
-	fprintf(stderr, "(%s) ", nod_time_print(time, nod_clock_now(), 3));
+	fprintf(stderr, "%s ", nod_when_print(time, nod_clock_now(), NULL));
 	vfprintf(stderr, format, args);
 	fputc('\n', stderr);
 	va_end(args);

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "bitrate.h"
 #include "interface.h"
 
 static const char help[] =
@@ -49,12 +50,9 @@ static const struct option long_options[] = {
 
 static int parse_bitrate(uint32_t *bitrate, const char *text, struct nod_error *err)
 {
-	char *end;
-	unsigned long value;
+	uint64_t value;
 
-	errno = 0;
-	value = strtoul(text, &end, 10);
-	if (errno || *end || end == text || value < NOD_BITRATE_MIN ||
+	if (!nod_bitrate_parse(&value, text) || value < NOD_BITRATE_MIN ||
 	    value > NOD_BITRATE_MAX)
 		return nod_error_set(err, EINVAL, "expected a bitrate of %d to %d bit/s, not `%s`",
 				     NOD_BITRATE_MIN, NOD_BITRATE_MAX, text);

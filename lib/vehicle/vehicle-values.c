@@ -6,6 +6,7 @@
 #include <string.h>
 #include <strings.h>
 
+#include "bitrate.h"
 #include "id-rule.h"
 #include "nearest.h"
 #include "vehicle-reader.h"
@@ -231,48 +232,6 @@ int nod_read_duration(struct nod_reader *r, const struct nod_key *key, const yam
 	return 0;
 }
 
-/* The factor that stands behind the number of a bitrate, 0 for no such. */
-static uint32_t bitrate_factor(const char *unit)
-{
-	static const char *const words[] = {"", "bit/s", "bps", "bd", "baud", NULL};
-	uint32_t factor = 1;
-
-	if (*unit == 'k' || *unit == 'K')
-		factor = 1000;
-	else if (*unit == 'M')
-		factor = 1000000;
-	unit += factor > 1;
-	for (int i = 0; words[i]; i++)
-		if (!strcasecmp(words[i], unit))
-			return factor;
-	return 0;
-}
-
-/* "500000", "500k", "33.3k", "500 kbit/s", "1M". */
-static bool parse_bitrate(const char *text, uint64_t *bitrate)
-{
-	uint64_t number = 0, parts = 1;
-	bool fraction = false;
-	const char *p = text;
-
-	for (; isdigit((unsigned char)*p) || (*p == '.' && !fraction && p > text); p++) {
-		if (*p == '.') {
-			fraction = true;
-			continue;
-		}
-		number = number * 10 + (uint64_t)(*p - '0');
-		parts *= fraction ? 10 : 1;
-		if (number > UINT64_C(1000000000) || parts > 1000000)
-			return false;
-	}
-	if (p == text || p[-1] == '.')
-		return false;
-	while (*p == ' ')
-		p++;
-	*bitrate = number * bitrate_factor(p) / parts;
-	return *bitrate > 0;
-}
-
 int nod_read_bitrate(struct nod_reader *r, const struct nod_key *key, const yaml_node_t *value,
 		     void *object)
 {
@@ -281,7 +240,7 @@ int nod_read_bitrate(struct nod_reader *r, const struct nod_key *key, const yaml
 
 	if (!text)
 		return -EINVAL;
-	if (!parse_bitrate(text, &bitrate) || bitrate < (uint64_t)key->least ||
+	if (!nod_bitrate_parse(&bitrate, text) || bitrate < (uint64_t)key->least ||
 	    bitrate > (uint64_t)key->most)
 		return nod_yaml_error(&r->yaml, value,
 				      "expected %s from %" PRId64 " to %" PRId64
