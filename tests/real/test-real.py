@@ -33,7 +33,7 @@ class Recording(nodoff.Command):
 
     def said(self, with_map):
         """The text with its line breaks taken out."""
-        return " ".join(self.output("analyse", *self.analyse(with_map=with_map)).split())
+        return " ".join(self.output("analyse", "--full", *self.analyse(with_map=with_map)).split())
 
 
 class Truck(Recording):
