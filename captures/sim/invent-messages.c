@@ -142,6 +142,20 @@ static int64_t frames_at(const struct sim *sim, int64_t awake_time, int64_t perc
 	return frames;
 }
 
+/* Where messages slow down, or all pause, that stays to be seen. */
+static void keep_contrast(struct sim_message *message, const struct sim_network *net, int64_t ratio)
+{
+	int64_t longest = net->slower  ? LONGEST_PERIOD / net->slower
+			  : net->thins ? LONGEST_PERIOD / 2
+				       : net->rouse_after / 3;
+
+	if (!longest)
+		return;
+	if (message->period > longest)
+		message->period = longest;
+	message->period_parked = message->period * (net->rouse_after ? 1 : ratio);
+}
+
 void sim_invent_thin(struct sim *sim)
 {
 	int64_t awake_time = sim->sleeps_within + (sim->small ? SIM_MIN : 10 * SIM_MIN);
@@ -155,9 +169,12 @@ void sim_invent_thin(struct sim *sim)
 		struct sim_message *message = &sim->messages[i];
 		if (message->rhythm == SIM_ON_EVENT)
 			continue;
+		const struct sim_network *net = &sim->networks[sim->nodes[message->node].network];
+		int64_t ratio = message->period_parked / message->period;
 		message->jitter = message->jitter * percent / 100;
 		message->period = stretched(message->period, percent);
 		message->period_parked = stretched(message->period_parked, percent);
+		keep_contrast(message, net, ratio);
 		if (message->period_parked > LONGEST_PERIOD)
 			message->period_parked = LONGEST_PERIOD;
 		if (message->jitter > message->period / 20)

@@ -3,7 +3,7 @@
 #include "node.h"
 
 /* Slower than this nobody becomes, who is not so anyway: the others must go on hearing it. */
-#define THIN_PERIOD (1500 * SIM_MS)
+#define THIN_PERIOD (1900 * SIM_MS)
 
 /* Its sender does not need the network any more, and thins out. */
 static bool is_thinned(const struct sim *sim, const struct sim_message *message)

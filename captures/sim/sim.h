@@ -100,6 +100,7 @@ struct sim_network {
 	struct sim_nm_timers timers;
 	int64_t quiet_time; /* as the map gives it */
 	bool quiet_time_given, management_given, hidden;
+	int slower; /* its messages become so much slower when parked, and are not thinned beyond it */
 	int64_t rouse_after; /* without NM: a frame wakes those asleep after so long a silence */
 	/* running */
 	int64_t free_at, last_frame, last_recorded;

@@ -66,6 +66,16 @@ void sim_lay_staggered(struct sim *sim, int network)
 	sim_stage_note(sim, "it stops %d s after the deadline", (int)late);
 }
 
+/* Nothing in it moves in a parked car. */
+static void rest(struct sim_message *message)
+{
+	message->event_parked = false;
+	message->payload.value_parked = false;
+	message->payload.flicker_percent = 0;
+	message->payload.page_count = 0;
+	message->payload.toggle_bit = -1;
+}
+
 /* Its data and its events give it away, if nobody else's data move. */
 static void move_alone(struct sim *sim, int module, bool alone)
 {
@@ -75,7 +85,7 @@ static void move_alone(struct sim *sim, int module, bool alone)
 		struct sim_message *message = &sim->messages[i];
 		const struct sim_node *node = &sim->nodes[message->node];
 		if (node->module != module && node->network == own->network && alone)
-			message->payload.value_parked = message->event_parked = false;
+			rest(message);
 	}
 	struct sim_message *message = &sim->messages[own->first_message];
 	message->rhythm = SIM_MIXED;
@@ -116,6 +126,7 @@ void sim_lay_unusual_period(struct sim *sim, int network)
 {
 	hold_on(sim, network);
 	int64_t slower = sim_random_range(&sim->course, 2, 10);
+	sim->networks[network].slower = (int)slower;
 	for (int i = 0; i < sim->message_count; i++) {
 		struct sim_message *message = &sim->messages[i];
 		const struct sim_node *node = &sim->nodes[message->node];
@@ -125,6 +136,8 @@ void sim_lay_unusual_period(struct sim *sim, int network)
 		if (node->module != sim->story.culprits[0])
 			message->period_parked *= slower;
 	}
+	sim->story.determined = sim->recorder.start + 5 * SIM_S < sim->lock;
+	sim_stage_why(sim, "it alone keeps the pace of the car in use");
 	sim_stage_note(sim, "the others' periods grow %d times when parked, its own do not",
 		       (int)slower);
 }

@@ -48,9 +48,10 @@ void sim_lay_input_toggles(struct sim *sim, int network)
 				    .sporadic = true,
 				    .tells = sim_random_chance(&sim->course, 60)};
 	int others = blinkers(sim, network, module);
+	const char *input = sim->modules[module].inputs[0];
 	sim_stage_note(sim, "bit %d of its first message is a switch's (%s), %s; %d like it elsewhere",
 		       message->payload.toggle_bit,
-		       sim->modules[module].inputs[0] ? sim->modules[module].inputs[0] : "an input",
+		       input ? input : "an input",
 		       fault->tells ? "sent at once" : "sent with the next frame", others);
 	if (sim->story.determined || message->payload.toggle_bit < 0)
 		return;

@@ -1,5 +1,7 @@
 #include "world.h"
 
+#include <string.h>
+
 #include "run.h"
 #include "stage.h"
 
@@ -66,7 +68,8 @@ static void shape_payload(struct sim *sim, struct sim_random *random, struct sim
 	p->value_parked = sim_random_chance(random, world->value_parked);
 	if (sim_random_chance(random, world->flickers)) {
 		int bit = sim_payload_free_bit(p, random);
-		p->flicker_bit = (int16_t)bit;
+		/* Values begin at the border of a byte or half byte, mostly. */
+		p->flicker_bit = (int16_t)(sim_random_chance(random, 85) ? bit & ~3 : bit);
 		p->flicker_percent = (uint8_t)(bit < 0 ? 0 : sim_random_range(random, 1, 40));
 	}
 	if (sim_random_chance(random, world->blinks)) {
@@ -153,7 +156,9 @@ void sim_world_disturb(struct sim *sim)
 		write_late(sim, &random, &sim->actions[i]);
 	if (sim_random_chance(&random, sim->world->holes))
 		listen_not(sim, &random);
-	if (!sim_random_chance(&random, sim->world->people))
+	/* Who finds a car asleep and opens it has woken it: that is another situation. */
+	if (!sim_random_chance(&random, sim->world->people) ||
+	    strcmp(sim->story.verdict, "kept awake") != 0)
 		return;
 	struct sim_action *door = sim_add_action(
 		sim, SIM_ACT_DOOR,

@@ -71,6 +71,8 @@ static const struct nod_evidence_rule rules[NOD_EVIDENCE_KINDS] = {
 	 "It does what it always does."},
 	{NOD_EV_EARLIER, "earlier", "an earlier session of the car", 1.0,
 	 "The weight is the earlier session's own, so it adds as it stands."},
+	{NOD_EV_RESUMES, "resumes", "frames after the settle deadline", 5.5,
+	 "All pause, and it alone begins again: the others start up because of it."},
 };
 
 const struct nod_evidence_rule *nod_evidence_rule(enum nod_evidence kind)

@@ -40,6 +40,8 @@ enum nod_evidence {
 	NOD_EV_GOOD_SAME,	  /* it behaves as in the good recording */
 	/* earlier sessions of the same car */
 	NOD_EV_EARLIER,		  /* what an earlier session says */
+	/* holding, without network management */
+	NOD_EV_RESUMES,		  /* speaks first after pauses of the whole network */
 	NOD_EVIDENCE_KINDS
 };
 

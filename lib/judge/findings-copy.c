@@ -66,7 +66,7 @@ static void copy_ident(struct nod_analysis *a, const struct nod_track *track,
 	to->first = from->first;
 	to->last = from->last;
 	to->before = nod_sampler_period(&from->settled);
-	to->after = nod_sampler_period(from->late ? from->late : &none);
+	to->after = nod_sampler_period(from->after ? &from->after->intervals : &none);
 	to->management = from->node != NULL;
 	copy_payload(to, from);
 }

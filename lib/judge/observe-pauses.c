@@ -35,11 +35,13 @@ static bool never_paused(const struct nod_tally *t)
 	       (double)t->silence < OWN_PERIODS * (double)t->fastest;
 }
 
-/* Whether a silence this long is a pause, by its own rhythm. */
+/* Whether a silence this long is a pause, by its own rhythm: that of late, if it has become
+ * slower for parking. */
 static bool paused(const struct nod_tally *t)
 {
-	return t->pauses && t->fastest &&
-	       (double)t->silence >= OWN_PERIODS * (double)t->fastest;
+	int64_t pace = t->fastest_late > t->fastest ? t->fastest_late : t->fastest;
+
+	return t->pauses && t->fastest && (double)t->silence >= OWN_PERIODS * (double)pace;
 }
 
 /* A pause of who speaks this seldom can lie between two of its frames. */

@@ -123,46 +123,10 @@ static void observe_alone(struct nod_weighing *w, struct nod_hypothesis *h)
 				   nod_analysis_length(w->a, (nod_duration){alone}));
 }
 
-/* Payload that changes counts by how few senders show it. */
-static void observe_changes(struct nod_weighing *w, struct nod_hypothesis *h,
-			    const struct nod_tally *t, unsigned present, unsigned changing)
-{
-	char id[NOD_ID_TEXT];
-
-	if (!t->changes_late || present < 2)
-		return;
-	const struct nod_ident_finding *f = &w->a->f->idents[t->changing_ident];
-	double rarity = 1 - (double)(changing - 1) / (present - 1);
-	nod_hypothesis_add(w, h, NOD_EV_PAYLOAD, rarity * rarity,
-			   "Its data went on changing after the deadline: %s, %llu times (%u of %u "
-			   "senders show that).",
-			   nod_id_print(id, f->id), (unsigned long long)t->changes_most, changing,
-			   present);
-}
-
-static void observe_events(struct nod_weighing *w, struct nod_hypothesis *h,
-			   const struct nod_tally *t, unsigned present, unsigned sending)
-{
-	if (!t->events_late || present < 2)
-		return;
-	double rarity = 1 - (double)(sending - 1) / (present - 1);
-	nod_hypothesis_add(w, h, NOD_EV_EVENTS, rarity * rarity,
-			   "It sent %llu frames on event after the deadline.",
-			   (unsigned long long)t->events_late);
-}
-
 void nod_observe_traffic(struct nod_weighing *w)
 {
-	unsigned present = 0, changing = 0, sending = 0;
-
 	if (!w->serial || !(w->held || w->tentative))
 		return;
-	for (size_t i = 0; i < w->a->f->sender_count; i++) {
-		const struct nod_tally *t = &w->tallies[i];
-		present += t->frames_late > 0;
-		changing += t->changes_late > 0;
-		sending += t->events_late > 0;
-	}
 	for (size_t i = 0; i < w->count; i++) {
 		struct nod_hypothesis *h = &w->hypotheses[i];
 		if (h->kind != NOD_SUSPECT_SENDER)
@@ -170,7 +134,5 @@ void nod_observe_traffic(struct nod_weighing *w)
 		const struct nod_tally *t = &w->tallies[h->sender];
 		observe_stopped(w, h, t);
 		observe_alone(w, h);
-		observe_changes(w, h, t, present, changing);
-		observe_events(w, h, t, present, sending);
 	}
 }

@@ -130,6 +130,7 @@ static int weigh(struct nod_weighing *w)
 	if (nod_weighing_tally(w) || make_hypotheses(w))
 		return -ENOMEM;
 	nod_observe_traffic(w);
+	nod_observe_inputs(w);
 	nod_observe_management(w);
 	nod_observe_pauses(w);
 	nod_observe_wakes(w);

@@ -114,11 +114,7 @@ static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 	t->lone_runs += ident->lone_runs;
 	t->lone_ns = nod_ns_add(t->lone_ns, ident->lone_ns);
 	w->lone_ns = nod_ns_add(w->lone_ns, ident->lone_ns);
-	if (f->changes_late > t->changes_most) {
-		t->changes_most = f->changes_late;
-		t->changing_ident = index;
-	}
-	t->changes_late += f->changes_late;
+	nod_tally_inputs(w, t, ident, index);
 	if (f->after.rhythm == NOD_RHYTHM_ON_EVENT ||
 	    (f->before.rhythm == NOD_RHYTHM_ON_EVENT && f->after.rhythm == NOD_RHYTHM_UNKNOWN))
 		t->events_late += f->frames_late;

@@ -4,6 +4,7 @@
 #define NOD_WEIGHING_H
 
 #include "analysis.h"
+#include "switches.h"
 
 /* What one sender did on the network, summed over its messages. */
 struct nod_tally {
@@ -19,8 +20,12 @@ struct nod_tally {
 	int64_t lone_ns;    /* how long these were together */
 	int64_t silence;    /* its longest after the deadline, ns; 0: cannot be said */
 	unsigned pauses;    /* how often it was silent for long */
-	uint64_t changes_most; /* of changes_late, in one message */
-	int changing_ident; /* that message, NOD_NONE */
+	int changing_ident; /* the message whose data says most, NOD_NONE */
+	struct nod_data data; /* what it says, after the deadline */
+	unsigned kept, slowed; /* cyclic messages that kept their pace; that slowed down or stopped */
+	unsigned resumed;   /* lulls of the network that it ended */
+	int64_t lulled_ns;  /* how long these were together */
+	int64_t fastest_late; /* shortest interval that it keeps to after the deadline, ns; 0: none */
 	bool node;	  /* sends network-management PDUs */
 	nod_time request, ready; /* last in the longest span */
 	nod_time request_from; /* since when it requested without a pause */
@@ -64,6 +69,8 @@ struct nod_weighing {
 	unsigned pause_count; /* ... so often */
 	double pause_weight;
 	bool steady_request;  /* OSEK: somebody requests it by ring messages and never lets go */
+	int64_t lulled_ns;    /* the same: lulls that somebody ended */
+	unsigned resumed;     /* how many */
 	unsigned covering;    /* senders that spoke through much of the late time */
 	unsigned common;      /* requesting ones that no gateway role explains */
 	nod_time last_request;
@@ -85,11 +92,16 @@ int nod_weighing_tally(struct nod_weighing *w);
 /* True when the node still requested the network at the end of the span. */
 bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally *t);
 
+/* tally-inputs.c: adds what one message tells of its sender's inputs. */
+void nod_tally_inputs(struct nod_weighing *w, struct nod_tally *t, const struct nod_ident *ident,
+		      int index);
+
 /* observe-pauses.c: sets pauseless and what belongs to it. */
 void nod_weighing_find_pauseless(struct nod_weighing *w);
 
 /* observe-*.c: each adds its evidence to all hypotheses. */
 void nod_observe_traffic(struct nod_weighing *w);
+void nod_observe_inputs(struct nod_weighing *w);
 void nod_observe_management(struct nod_weighing *w);
 void nod_observe_pauses(struct nod_weighing *w);
 void nod_observe_wakes(struct nod_weighing *w);

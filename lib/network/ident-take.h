@@ -7,19 +7,32 @@
 #include "ident.h"
 #include "payload-take.h"
 
+/* A change that its sender tells at once, out of turn. */
+static inline void nod_ident_note_prompt(struct nod_ident *ident, uint64_t changed,
+					 int64_t interval)
+{
+	if (!ident->after || interval < 0 || interval >= ident->after->prompt_ns)
+		return;
+	ident->after->prompt_bits |= changed;
+	ident->after->prompt++;
+}
+
 /* Takes a frame of this ID, not the first in its awake span when `interval`, the time
  * since its last one, is not negative. When it was the last is the caller's affair. Returns 0, or -ENOMEM: the frame is taken, but
  * something about it stays unknown. */
 static inline int nod_ident_take(struct nod_ident *ident, const struct nod_frame *frame,
 				 enum nod_phase phase, int64_t interval)
 {
-	uint64_t changed = nod_payload_take(&ident->payload, frame);
+	uint64_t changed = nod_payload_take_of(&ident->payload, frame, ident->frames);
 	struct nod_sampler *sampler = &ident->settled;
 	int status = ident->payload.starved ? -ENOMEM : 0;
 
 	ident->frames[phase]++;
-	if (phase == NOD_PHASE_LATE && !(sampler = nod_ident_late(ident)))
-		status = -ENOMEM;
+	if (phase == NOD_PHASE_LATE) {
+		struct nod_after *after = ident->after ? ident->after : nod_ident_begin_after(ident);
+		status = after ? status : -ENOMEM;
+		sampler = after ? &after->intervals : NULL;
+	}
 	if (interval >= 0 && sampler)
 		nod_sampler_take(sampler, interval);
 	if (changed) {
@@ -28,6 +41,7 @@ static inline int nod_ident_take(struct nod_ident *ident, const struct nod_frame
 		if (phase == NOD_PHASE_LATE) {
 			ident->changing_late |= changed;
 			ident->changes_late++;
+			nod_ident_note_prompt(ident, changed, interval);
 		}
 	}
 	return status;

@@ -89,7 +89,7 @@ void nod_idents_clear(struct nod_idents *idents)
 {
 	for (uint32_t i = 0; i < idents->count; i++) {
 		nod_payload_clear(&idents->items[i].payload);
-		free(idents->items[i].late);
+		free(idents->items[i].after);
 		free(idents->items[i].node);
 	}
 	free(idents->items);
@@ -97,9 +97,19 @@ void nod_idents_clear(struct nod_idents *idents)
 	memset(idents, 0, sizeof(*idents));
 }
 
-struct nod_sampler *nod_ident_late(struct nod_ident *ident)
+/* A frame after less than this share of the usual interval comes out of turn: more than
+ * jitter and the merging of recorders move one. Chosen. */
+#define PROMPT_SHARE 0.6
+
+struct nod_after *nod_ident_begin_after(struct nod_ident *ident)
 {
-	if (!ident->late)
-		ident->late = calloc(1, sizeof(*ident->late));
-	return ident->late;
+	struct nod_period usual = nod_sampler_period(&ident->settled);
+	struct nod_after *after = calloc(1, sizeof(*after));
+
+	if (!after)
+		return NULL;
+	memcpy(after->planes, ident->payload.planes, sizeof(after->planes));
+	if (usual.rhythm == NOD_RHYTHM_CYCLIC || usual.rhythm == NOD_RHYTHM_MIXED)
+		after->prompt_ns = (int64_t)(PROMPT_SHARE * (double)usual.period.ns);
+	return ident->after = after;
 }

@@ -46,6 +46,15 @@ struct nod_node {
 
 enum { NOD_IDENT_DIAGNOSTIC = 1, NOD_IDENT_NM = 2, NOD_IDENT_SEARCHED = 4 /* NM is looked for in it */ };
 
+/* What is kept of a message from the settle deadline on, made by its first frame after it. */
+struct nod_after {
+	struct nod_sampler intervals;
+	uint64_t planes[NOD_PAYLOAD_PLANES]; /* of the payload, as they were then */
+	int64_t prompt_ns;    /* a frame so soon after the one before is out of turn; 0: never */
+	uint64_t prompt_bits; /* payload bits that really changed in frames out of turn */
+	unsigned prompt;      /* ... and in how many */
+};
+
 struct nod_ident {
 	/* What every frame touches lies close together: from the end of `settled` to the
 	 * begin of `payload`. */
@@ -57,7 +66,7 @@ struct nod_ident {
 	struct nod_bits_line line; /* for the length of its frames; of the latest length */
 	uint64_t frames[NOD_PHASES];
 	uint64_t bits;
-	struct nod_sampler *late;  /* intervals after the deadline; NULL: none */
+	struct nod_after *after;   /* NULL: no frame after the deadline */
 	uint8_t protocols;	   /* NOD_IDENT_*: what its frames may be, by its ID */
 	struct nod_payload payload;
 
@@ -84,6 +93,9 @@ struct nod_ident {
 	 * frames, and how often one was as long as a pause (track-take.h). */
 	int64_t pause;
 	uint32_t pauses;
+	/* Lulls of the network after the deadline, too short for a sleep, that ended with its frame. */
+	uint32_t resumed;
+	int64_t lulled_ns;
 
 	/* Where it stood at the end of the longest awake span since the lock. */
 	uint32_t held_serial;	    /* of that span; 0: it did not speak there */
@@ -140,9 +152,8 @@ static inline struct nod_ident *nod_idents_known(const struct nod_idents *idents
 
 void nod_idents_clear(struct nod_idents *idents);
 
-/* The sampler of the intervals after the deadline, made when there is none. NULL: no
- * memory, the period stays unknown meanwhile. */
-struct nod_sampler *nod_ident_late(struct nod_ident *ident);
+/* Begins what is kept from the deadline on. NULL: no memory, it stays unknown meanwhile. */
+struct nod_after *nod_ident_begin_after(struct nod_ident *ident);
 
 /* All frames, whatever the phase. */
 static inline uint64_t nod_ident_frames(const struct nod_ident *ident)

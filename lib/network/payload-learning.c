@@ -164,11 +164,13 @@ static struct walk walk_up(const struct nod_payload_learning *l, unsigned lowest
 }
 
 /* A single bit that changes in every frame is believed to count only at the
- * end of the learning: a switch may alternate for a while, too. */
+ * end of the learning: a switch may alternate for a while, too. And only if hardly a frame
+ * passes without a change: a switch alone in its message changes it whenever it moves. */
 static bool is_wide_enough(const struct nod_payload_learning *l, unsigned lowest, unsigned width)
 {
 	return width >= 2 || (l->frames >= NOD_LEARNING_FRAMES &&
-			      count(l->toggles, lowest) == l->frames);
+			      count(l->toggles, lowest) == l->frames &&
+			      l->passed * 9 <= l->frames * UINT64_C(10));
 }
 
 static void find_counters(const struct nod_payload_learning *l, struct nod_learned *out)

@@ -48,6 +48,7 @@ struct nod_payload_learning {
 	uint8_t fits[NOD_CHECKSUM_TESTED][2]; /* frames that fit, first and last byte */
 	uint8_t frames;
 	uint8_t length;
+	uint64_t begun, passed; /* frames of the message before the learning; in it; 0: not known */
 	bool long_frame; /* there are bytes beyond these: checksums cannot be calculated */
 };
 

@@ -15,7 +15,8 @@
 /* What few frames need. learn: until the roles are decided. review: whether they still
  * hold. grow: a counter's next bit joins it. unlike: the first frame, one of another
  * length, or of more than 8 bytes. */
-void nod_payload_learn(struct nod_payload *payload, uint64_t before, uint64_t after);
+void nod_payload_learn(struct nod_payload *payload, uint64_t before, uint64_t after,
+		       const uint64_t *frames);
 void nod_payload_review(struct nod_payload *payload);
 void nod_payload_grow(struct nod_payload *payload, uint64_t diff, uint64_t fall);
 void nod_payload_note_toggles(struct nod_payload *payload, uint64_t real, nod_time time);
@@ -54,13 +55,14 @@ static inline void nod_payload_follow_counter(struct nod_payload *p, uint64_t wo
 	p->counter_high = (uint16_t)(value > p->counter_high ? value : p->counter_high);
 }
 
-static inline uint64_t nod_payload_take_change(struct nod_payload *p, uint64_t word, nod_time time)
+static inline uint64_t nod_payload_take_change(struct nod_payload *p, uint64_t word, nod_time time,
+					       const uint64_t *frames)
 {
 	uint64_t diff = word ^ p->word, fall = p->word & ~word;
 
 	p->changed++;
 	if (__builtin_expect(!p->decided, 0)) {
-		nod_payload_learn(p, p->word, word);
+		nod_payload_learn(p, p->word, word, frames);
 	} else {
 		p->against = (uint8_t)(p->against + nod_payload_contradicts(p, diff, fall));
 		p->busy = (uint8_t)(p->busy + ((diff & ~(p->counter | p->checksum)) != 0));
@@ -82,15 +84,22 @@ static inline uint64_t nod_payload_take_change(struct nod_payload *p, uint64_t w
 /* Takes the next frame of the message. Returns the bits among the first 64
  * that really changed since the one before: counters and checksums, as known
  * so far, are left out. Remote frames and error reports are passed over. Works
- * on, without roles, when memory runs out, and `starved` is set. */
-static inline uint64_t nod_payload_take(struct nod_payload *p, const struct nod_frame *frame)
+ * on, without roles, when memory runs out, and `starved` is set. `frames`: three numbers,
+ * together the frames of the message so far; NULL: not known. */
+static inline uint64_t nod_payload_take_of(struct nod_payload *p, const struct nod_frame *frame,
+					   const uint64_t *frames)
 {
 	if (frame->id & (NOD_ID_REMOTE | NOD_ID_ERROR))
 		return 0;
 	if (__builtin_expect(frame->length != p->plain_length, 0))
 		return nod_payload_take_unlike(p, frame);
 	uint64_t word = nod_payload_word(frame);
-	return word == p->word ? 0 : nod_payload_take_change(p, word, frame->time);
+	return word == p->word ? 0 : nod_payload_take_change(p, word, frame->time, frames);
+}
+
+static inline uint64_t nod_payload_take(struct nod_payload *p, const struct nod_frame *frame)
+{
+	return nod_payload_take_of(p, frame, NULL);
 }
 
 #endif

@@ -96,7 +96,8 @@ static bool is_time_to_look(const struct nod_payload *p, unsigned frames)
 	       (!p->settled && frames >= NOD_LEARNING_FIRST && !(frames & (frames - 1)));
 }
 
-void nod_payload_learn(struct nod_payload *p, uint64_t before, uint64_t after)
+void nod_payload_learn(struct nod_payload *p, uint64_t before, uint64_t after,
+		       const uint64_t *frames)
 {
 	if (!p->learning && !(p->learning = calloc(1, sizeof(*p->learning)))) {
 		p->decided = p->starved = true;
@@ -105,6 +106,11 @@ void nod_payload_learn(struct nod_payload *p, uint64_t before, uint64_t after)
 	struct nod_payload_learning *l = p->learning;
 	l->length = p->length > 8 ? 8 : p->length;
 	l->long_frame = p->length > 8;
+	if (frames) {
+		uint64_t now = frames[0] + frames[1] + frames[2];
+		l->begun = l->frames ? l->begun : now;
+		l->passed = now - l->begun + 1;
+	}
 	nod_learning_take(l, before, after);
 	if (is_time_to_look(p, l->frames))
 		adopt(p);
@@ -227,7 +233,7 @@ uint64_t nod_payload_take_unlike(struct nod_payload *p, const struct nod_frame *
 	}
 	if (frame->length != p->length)
 		return take_length(p, word, frame);
-	return word == p->word ? 0 : nod_payload_take_change(p, word, frame->time);
+	return word == p->word ? 0 : nod_payload_take_change(p, word, frame->time, NULL);
 }
 
 /* ---- results ---- */

@@ -16,6 +16,9 @@
 #define CYCLIC_SHARE 0.9
 #define MIXED_SHARE 0.5
 
+/* Intervals that a pace needs. Chosen: two may be chance. */
+#define FASTEST_ALIKE 3
+
 /* 1 / qnorm(3/4): makes the median absolute deviation of normal noise its
  * standard deviation (R stats::mad uses 1.4826). */
 #define MAD_FACTOR 1.4826
@@ -76,6 +79,23 @@ struct nod_period nod_sampler_period(const struct nod_sampler *sampler)
 			: near >= MIXED_SHARE * sampler->used ? NOD_RHYTHM_MIXED
 							      : NOD_RHYTHM_ON_EVENT;
 	return result;
+}
+
+nod_duration nod_sampler_fastest(const struct nod_sampler *sampler)
+{
+	uint32_t sorted[NOD_SAMPLER_ROOM];
+	unsigned alike = 0;
+
+	if (sampler->used < MIN_INTERVALS)
+		return NOD_DURATION_NONE;
+	memcpy(sorted, sampler->us, sampler->used * sizeof(sorted[0]));
+	qsort(sorted, sampler->used, sizeof(sorted[0]), compare_u32);
+	uint32_t fast = sorted[sampler->used / 8];
+	for (unsigned i = 0; i < sampler->used; i++)
+		alike += distance(sorted[i], fast) <= SAME_PERIOD_SHARE * fast;
+	if (alike < FASTEST_ALIKE)
+		return NOD_DURATION_NONE;
+	return (nod_duration){(int64_t)fast * NOD_NS_PER_US};
 }
 
 const char *nod_rhythm_name(enum nod_rhythm rhythm)

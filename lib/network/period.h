@@ -35,6 +35,10 @@ static inline void nod_sampler_take(struct nod_sampler *sampler, int64_t interva
 		nod_sampler_keep(sampler, interval_ns);
 }
 
+/* The pace at its fastest: the interval that an eighth of the sample does not exceed, when
+ * several are like it; NOD_DURATION_NONE when not. For a message that has slowed down since. */
+nod_duration nod_sampler_fastest(const struct nod_sampler *sampler);
+
 struct nod_period nod_sampler_period(const struct nod_sampler *sampler);
 
 #endif

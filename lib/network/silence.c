@@ -56,7 +56,7 @@
 static struct nod_period period_of(const struct nod_ident *ident)
 {
 	struct nod_period none = {NOD_RHYTHM_UNKNOWN, NOD_DURATION_NONE, NOD_DURATION_NONE};
-	struct nod_period late = ident->late ? nod_sampler_period(ident->late) : none;
+	struct nod_period late = ident->after ? nod_sampler_period(&ident->after->intervals) : none;
 
 	return late.rhythm == NOD_RHYTHM_UNKNOWN ? nod_sampler_period(&ident->settled) : late;
 }

@@ -14,11 +14,16 @@
  * about the shortest wait-bus-sleep time of published example sets (750 ms). */
 #define NOD_PAUSE_MIN_NS (700 * NOD_NS_PER_MS)
 
-/* turn: a silence is over, frames were lost, or a time is before the last one. meet: the
+/* So long a silence of the whole network is a lull: longer than the gaps that the fastest
+ * messages of an everyday network leave (10 to 200 ms). Chosen. */
+#define NOD_LULL_MIN_NS (400 * NOD_NS_PER_MS)
+
+/* turn: a silence or a lull is over, frames were lost, or a time is before the last one. meet: the
  * first frame of a message in an awake span. lone_run: somebody else speaks after a
  * while. protocols: diagnostics and network management. Those that return something: 0 or
  * -ENOMEM. */
-int nod_track_take_turn(struct nod_track *track, nod_time time);
+int nod_track_take_turn(struct nod_track *track, struct nod_ident *ident, nod_time time,
+			enum nod_phase phase);
 int nod_track_meet(struct nod_track *track, struct nod_ident *ident, nod_time time);
 void nod_track_note_lone_run(struct nod_track *track, nod_time time);
 void nod_track_note_pause(struct nod_track *track, struct nod_ident *ident, int64_t interval);
@@ -53,14 +58,15 @@ static inline void nod_track_follow_run(struct nod_track *track, const struct no
 	track->run_id = ident->id;
 }
 
-/* What comes before anything else about a frame. */
-static inline int nod_track_reach(struct nod_track *track, nod_time time)
+/* What comes before anything else about a frame; ident: its message, NULL where it has none. */
+static inline int nod_track_reach(struct nod_track *track, struct nod_ident *ident, nod_time time,
+				  enum nod_phase phase)
 {
 	/* Without a last frame, or with a later one, this is more than any quiet time. */
 	uint64_t since = (uint64_t)time.ns - (uint64_t)track->last.ns;
 
-	if (__builtin_expect(since >= (uint64_t)track->quiet.ns || track->loss_pending, 0))
-		return nod_track_take_turn(track, time);
+	if (__builtin_expect(since >= (uint64_t)track->lull_ns || track->loss_pending, 0))
+		return nod_track_take_turn(track, ident, time, phase);
 	return 0;
 }
 
@@ -75,7 +81,7 @@ nod_track_take_ident(struct nod_track *track, struct nod_ident *ident,
 	nod_time time = frame->time;
 	int64_t interval = -1;
 
-	if (nod_track_reach(track, time))
+	if (nod_track_reach(track, ident, time, phase))
 		return -ENOMEM;
 	if (__builtin_expect(ident->span == track->serial, 1))
 		interval = time.ns - ident->last.ns; /* < 0 for a step back: not sampled */

@@ -21,6 +21,8 @@ int nod_track_init(struct nod_track *track, int network, const struct nod_vehicl
 	track->network = network;
 	track->vehicle = vehicle;
 	track->quiet = config->quiet_time;
+	track->lull_ns = config->quiet_time.ns < NOD_LULL_MIN_NS ? config->quiet_time.ns
+								   : NOD_LULL_MIN_NS;
 	track->nm = config->nm;
 	track->run_owner = -1;
 	track->run_from = track->last = track->doubtful = track->second = track->lock = NOD_TIME_NONE;
@@ -511,15 +513,29 @@ int nod_track_meet(struct nod_track *track, struct nod_ident *ident, nod_time ti
 	return note_speaker(track, ident, time);
 }
 
-/* A silence is over, frames were lost, or a time is before the last one. */
-int nod_track_take_turn(struct nod_track *track, nod_time time)
+static void note_resumed(struct nod_track *track, struct nod_ident *ident, nod_time time)
+{
+	int64_t lull = nod_time_since(time, track->last).ns;
+	bool listened = track->doubtful.ns < track->last.ns && !track->loss_pending;
+
+	if (!listened || lull < NOD_LULL_MIN_NS)
+		return;
+	ident->resumed++;
+	ident->lulled_ns = nod_ns_add(ident->lulled_ns, lull);
+}
+
+int nod_track_take_turn(struct nod_track *track, struct nod_ident *ident, nod_time time,
+			enum nod_phase phase)
 {
 	bool later = time.ns > track->last.ns;
 
 	if (!track->serial ||
-	    (later && nod_time_since(time, track->last).ns >= track->quiet.ns))
+	    (later && nod_time_since(time, track->last).ns >= track->quiet.ns)) {
 		if (begin_span(track, time))
 			return -ENOMEM;
+	} else if (later && ident && phase == NOD_PHASE_LATE) {
+		note_resumed(track, ident, time);
+	}
 	if (track->loss_pending) {
 		track->loss_pending = false;
 		nod_track_doubt(track, time);
@@ -530,7 +546,7 @@ int nod_track_take_turn(struct nod_track *track, nod_time time)
 /* A frame that has no place in the record but was heard all the same. */
 static int take_aside(struct nod_track *track, nod_time time, uint64_t *count)
 {
-	if (nod_track_reach(track, time))
+	if (nod_track_reach(track, NULL, time, NOD_PHASE_USE))
 		return -ENOMEM;
 	++*count;
 	if (time.ns > track->last.ns)
@@ -594,10 +610,10 @@ void nod_track_locked(struct nod_track *track, nod_time time)
 		ident->frames[NOD_PHASE_SETTLING] = ident->frames[NOD_PHASE_LATE] = 0;
 		ident->changing_late = ident->changes_late = 0;
 		ident->lone_runs = 0;
-		ident->lone_ns = ident->pause = 0;
-		ident->pauses = 0;
-		free(ident->late);
-		ident->late = NULL;
+		ident->lone_ns = ident->pause = ident->lulled_ns = 0;
+		ident->pauses = ident->resumed = 0;
+		free(ident->after);
+		ident->after = NULL;
 		if (ident->node)
 			forget_node_tallies(ident->node);
 	}

@@ -36,6 +36,7 @@ struct nod_span {
 struct nod_track {
 	int network;		  /* index into the vehicle's networks */
 	nod_duration quiet;	  /* silence that counts as asleep */
+	int64_t lull_ns;	  /* silence that is looked at: a lull, at most the quiet time */
 	struct nod_nm_layout nm;  /* from the vehicle file or detected */
 	struct nod_nm_detect *detector; /* NULL: the vehicle file says it all */
 	struct nod_nm_detection found; /* what `nm` was adopted from; valid when it was */

@@ -35,6 +35,17 @@ static void test_few_intervals_say_nothing(void **state)
 	assert_int_equal(p.period.ns, INT64_MIN);
 }
 
+static void test_the_fastest_pace_of_one_that_slowed_down(void **state)
+{
+	(void)state;
+	struct nod_sampler s = {0}, few = {0};
+	offer_ms(&s, 100, 200);
+	offer_ms(&s, 900, 300);
+	offer_ms(&few, 100, 2);
+	assert_int_equal(nod_sampler_fastest(&s).ns, 100 * NOD_NS_PER_MS);
+	assert_int_equal(nod_sampler_fastest(&few).ns, NOD_DURATION_NONE.ns);
+}
+
 static void test_irregular_intervals_are_events(void **state)
 {
 	(void)state;
@@ -88,6 +99,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_a_cyclic_message_has_its_period),
 		cmocka_unit_test(test_few_intervals_say_nothing),
+		cmocka_unit_test(test_the_fastest_pace_of_one_that_slowed_down),
 		cmocka_unit_test(test_irregular_intervals_are_events),
 		cmocka_unit_test(test_events_between_cycles_are_told),
 		cmocka_unit_test(test_the_sample_covers_the_whole_time),

@@ -1,0 +1,91 @@
+/* What each sender did that tells of an input or a reason of its own, where no network
+ * management says it: data, pace, lulls of the network that it ended. */
+#include "weighing.h"
+
+/* Changes sent out of turn that are a habit. Chosen: two may be chance. */
+#define PROMPT_MIN 3
+
+/* Frames before the lock that tell a pace, and how many periods the network must have been
+ * late for a message's absence to mean that it stopped. Chosen. */
+#define PACE_FRAMES_MIN 5
+#define PACE_LATE_MIN 20
+
+/* Slower than this against its fastest, a message has slowed down. Chosen as PERIOD_RATIO
+ * in observe-good.c, a little lower: it is one recording, with one load. */
+#define PACE_RATIO 1.4
+
+/* Of the frames that its pace would bring, so few mean that it stopped. Chosen. */
+#define STOPPED_SHARE 0.05
+
+/* The message whose data says most about an input of its sender. */
+static void tally_data(struct nod_tally *t, const struct nod_ident *ident,
+		       const struct nod_ident_finding *f, int index)
+{
+	t->changes_late += f->changes_late;
+	if (!ident->after || !f->changing_late_mask || f->management)
+		return;
+	struct nod_data data = nod_data_of(&ident->payload, ident->after->planes);
+	if (data.kind >= NOD_DATA_LOWEST && ident->after->prompt >= PROMPT_MIN &&
+	    ident->after->prompt_bits >> data.bit & 1)
+		data.kind = NOD_DATA_TOLD;
+	if (t->changing_ident != NOD_NONE && (data.kind < t->data.kind ||
+	    (data.kind == t->data.kind && data.changes <= t->data.changes)))
+		return;
+	t->data = data;
+	t->changing_ident = index;
+}
+
+/* Its interval while the car was in use, as the frames before the lock tell it. */
+static int64_t pace_in_use(const struct nod_weighing *w, const struct nod_ident *ident)
+{
+	uint64_t frames = ident->frames[NOD_PHASE_USE];
+	int64_t length = nod_time_since(w->a->f->lock, ident->first).ns;
+
+	if (frames < PACE_FRAMES_MIN || length <= 0)
+		return INT64_MAX;
+	return length / (int64_t)frames;
+}
+
+/* Whether a cyclic message goes on after the deadline as fast as it ever was. */
+static void tally_pace(const struct nod_weighing *w, struct nod_tally *t,
+		       const struct nod_ident *ident, const struct nod_ident_finding *f)
+{
+	nod_duration fastest = nod_sampler_fastest(&ident->settled);
+	int64_t in_use = pace_in_use(w, ident);
+
+	if (fastest.ns == NOD_DURATION_NONE.ns || f->management)
+		return;
+	int64_t before = in_use < fastest.ns ? in_use : fastest.ns;
+	if (w->n->awake_late.ns < PACE_LATE_MIN * before)
+		return;
+	bool cyclic = f->after.rhythm == NOD_RHYTHM_CYCLIC || f->after.rhythm == NOD_RHYTHM_MIXED;
+	if ((double)f->frames_late * (double)before < STOPPED_SHARE * (double)w->n->awake_late.ns)
+		t->slowed++;
+	else if (cyclic && (double)f->after.period.ns > PACE_RATIO * (double)before)
+		t->slowed++;
+	else if (cyclic)
+		t->kept++;
+}
+
+static void tally_fastest(struct nod_tally *t, const struct nod_ident *ident)
+{
+	nod_duration late = ident->after ? nod_sampler_fastest(&ident->after->intervals)
+					 : NOD_DURATION_NONE;
+
+	if (late.ns > 0 && (!t->fastest_late || late.ns < t->fastest_late))
+		t->fastest_late = late.ns;
+}
+
+void nod_tally_inputs(struct nod_weighing *w, struct nod_tally *t, const struct nod_ident *ident,
+		      int index)
+{
+	const struct nod_ident_finding *f = &w->a->f->idents[index];
+
+	tally_data(t, ident, f, index);
+	tally_pace(w, t, ident, f);
+	tally_fastest(t, ident);
+	t->resumed += ident->resumed;
+	t->lulled_ns = nod_ns_add(t->lulled_ns, ident->lulled_ns);
+	w->resumed += ident->resumed;
+	w->lulled_ns = nod_ns_add(w->lulled_ns, ident->lulled_ns);
+}

@@ -1,0 +1,31 @@
+/* Bits of a payload that behave as a switch does: few states, no drift. Of bits that carry
+ * meaning (counters and checksums are known to payload.c), a measured value moves in runs of
+ * neighbours, the lowest most; a switch moves alone, or two bits of a state together.
+ *
+ * The lowest bit of a value that stands between two steps also moves alone. Values begin at
+ * the border of a byte or a half byte (common practice, no source), so a single bit there is
+ * told apart: it may be either. */
+#ifndef NOD_SWITCHES_H
+#define NOD_SWITCHES_H
+
+#include "payload.h"
+
+enum nod_data_kind {
+	NOD_DATA_STILL,  /* nothing that means something changed */
+	NOD_DATA_VALUE,  /* values moved */
+	NOD_DATA_LOWEST, /* a single bit where values begin: a switch, or a value between two steps */
+	NOD_DATA_SWITCH, /* a switch's bits */
+	NOD_DATA_TOLD,   /* ... and its changes are sent at once, out of turn */
+	NOD_DATA_KINDS
+};
+
+struct nod_data {
+	enum nod_data_kind kind;
+	unsigned bit, changes; /* of SWITCH, TOLD and LOWEST: the bit that changed most, how often */
+};
+
+/* What the payload did since its toggle counts were `before` (NULL: since the start). */
+struct nod_data nod_data_of(const struct nod_payload *payload,
+			    const uint64_t before[NOD_PAYLOAD_PLANES]);
+
+#endif

@@ -1,0 +1,124 @@
+#include "scene.h"
+
+#define MIN (60 * 1000)
+
+static const char body[] =
+	"networks:\n"
+	"  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
+	"management: { scheme: none } }\n"
+	"modules:\n"
+	"  roof unit: { ids: [100, 101] }\n"
+	"  seat unit: { ids: [200, 201] }\n"
+	"  door unit: { ids: [300, 301] }\n"
+	"  boot unit: { ids: [400, 401] }\n"
+	"  lamp unit: { ids: [500, 501] }\n";
+
+#define OTHERS(to)                                                                                 \
+	{0, "100#00", 0, to, 100}, {0, "101#00", 3, to, 500}, {0, "200#00", 10, to, 200},          \
+		{0, "201#00", 13, to, 500}, {0, "400#00", 20, to, 200}, {0, "401#00", 23, to, 500}, \
+		{0, "500#00", 30, to, 200}, {0, "501#00", 33, to, 500}
+
+static void begin(struct scene *s)
+{
+	scene_begin(s, body);
+	mark_at(s, 0, NOD_MARK_LOCKED, "");
+}
+
+/* All talk on; one bit of the door unit comes and goes. */
+static void test_who_has_a_switch_that_moves_is_first(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	PLAY(&s, OTHERS(30 * MIN), {0, "300#0000", 40, 30 * MIN, 3400},
+	     {0, "300#0000", 890, 30 * MIN, 3400}, {0, "300#0004", 1740, 30 * MIN, 3400},
+	     {0, "300#0004", 2590, 30 * MIN, 3400}, {0, "301#00", 43, 30 * MIN, 500});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_string_equal(f->suspects[0].name, "door unit");
+	assert_true(f->suspects[0].probability > 0.4);
+	assert_non_null(strstr(evidence(f, "door unit", NOD_EV_PAYLOAD),
+			       "300 byte 1 bit 2 changed"));
+	assert_non_null(strstr(evidence(f, "door unit", NOD_EV_PAYLOAD), "as a switch does"));
+	scene_end(&s);
+}
+
+/* Where everybody's bits move, that says nothing of one. */
+static void test_what_all_show_says_little(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	PLAY(&s, {0, "100#0000", 0, 30 * MIN, 1700}, {0, "100#0004", 800, 30 * MIN, 1700},
+	     {0, "200#0000", 10, 30 * MIN, 1700}, {0, "200#0004", 820, 30 * MIN, 1700},
+	     {0, "300#0000", 20, 30 * MIN, 1700}, {0, "300#0004", 830, 30 * MIN, 1700},
+	     {0, "400#0000", 30, 30 * MIN, 1700}, {0, "400#0004", 840, 30 * MIN, 1700});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	for (size_t i = 0; i < f->suspect_count; i++)
+		assert_true(f->suspects[i].probability < 0.4);
+	scene_end(&s);
+}
+
+/* The others become slower and drop messages, the door unit goes on as before. */
+static void test_who_keeps_its_messages_while_others_thin_out_is_first(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	PLAY(&s, OTHERS(2 * MIN), {0, "100#00", 2 * MIN, 30 * MIN, 900},
+	     {0, "200#00", 2 * MIN + 10, 30 * MIN, 900}, {0, "400#00", 2 * MIN + 20, 30 * MIN, 900},
+	     {0, "500#00", 2 * MIN + 30, 30 * MIN, 900}, {0, "300#00", 40, 30 * MIN, 200},
+	     {0, "301#00", 43, 30 * MIN, 500});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_string_equal(f->suspects[0].name, "door unit");
+	assert_true(f->suspects[0].probability > 0.5);
+	assert_non_null(strstr(evidence(f, "door unit", NOD_EV_UNUSUAL_PERIOD), "as fast as ever"));
+	assert_non_null(strstr(evidence(f, "seat unit", NOD_EV_UNUSUAL_PERIOD),
+			       "have become slower or stopped"));
+	scene_end(&s);
+}
+
+/* Every five seconds all talk for three, the door unit first. */
+static void test_who_begins_again_after_pauses_is_first(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	for (int64_t t = 0; t < 30 * MIN; t += 5000) {
+		for (int64_t k = 0; k < 3000; k += 100) {
+			frame_at(&s, t + k, 0, "300#00");
+			if (k < 200)
+				continue;
+			frame_at(&s, t + k + 10, 0, "100#00");
+			frame_at(&s, t + k + 20, 0, "200#00");
+			frame_at(&s, t + k + 30, 0, "400#00");
+		}
+	}
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_string_equal(f->suspects[0].name, "door unit");
+	assert_true(f->suspects[0].probability > 0.9);
+	assert_non_null(strstr(evidence(f, "door unit", NOD_EV_RESUMES), "the first to speak again"));
+	scene_end(&s);
+}
+
+/* Two slow messages, one close after the other: a gap between them is no pause. */
+static void test_a_gap_in_which_nobody_is_due_is_no_pause(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	PLAY(&s, {0, "300#00", 0, 30 * MIN, 1000}, {0, "100#00", 10, 30 * MIN, 1000});
+	assert_null(evidence(found_at(&s, 30 * MIN), "door unit", NOD_EV_RESUMES));
+	scene_end(&s);
+}
+
+int main(void)
+{
+	static const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_who_has_a_switch_that_moves_is_first),
+		cmocka_unit_test(test_what_all_show_says_little),
+		cmocka_unit_test(test_who_keeps_its_messages_while_others_thin_out_is_first),
+		cmocka_unit_test(test_who_begins_again_after_pauses_is_first),
+		cmocka_unit_test(test_a_gap_in_which_nobody_is_due_is_no_pause),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,152 @@
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "payload-take.h"
+#include "switches.h"
+
+/* Frames of four bytes, a tenth of a second apart. */
+struct message {
+	struct nod_payload payload;
+	nod_time now;
+	uint64_t frames[3];
+	uint64_t before[NOD_PAYLOAD_PLANES];
+};
+
+static void begin(struct message *m)
+{
+	memset(m, 0, sizeof(*m));
+	nod_payload_init(&m->payload);
+}
+
+static void send(struct message *m, uint32_t word)
+{
+	struct nod_frame frame = {.id = 0x100, .length = 4, .time = m->now};
+
+	for (int i = 0; i < 4; i++)
+		frame.data[i] = (uint8_t)(word >> 8 * i);
+	nod_payload_take_of(&m->payload, &frame, m->frames);
+	m->frames[0]++;
+	m->now.ns += 100 * NOD_NS_PER_MS;
+}
+
+static struct nod_data end(struct message *m, bool since)
+{
+	struct nod_data data = nod_data_of(&m->payload, since ? m->before : NULL);
+
+	nod_payload_clear(&m->payload);
+	return data;
+}
+
+static void test_what_never_changes_stands_still(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 100; i++)
+		send(&m, 0x12345678);
+	assert_int_equal(end(&m, false).kind, NOD_DATA_STILL);
+}
+
+static void test_a_bit_that_comes_and_goes_alone_is_a_switch(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 600; i++)
+		send(&m, i / 37 % 2 ? 0x00000400 : 0);
+	struct nod_data data = end(&m, false);
+	assert_int_equal(data.kind, NOD_DATA_SWITCH);
+	assert_int_equal(data.bit, 10);
+	assert_int_equal(data.changes, 600 / 37);
+}
+
+static void test_two_bits_that_change_together_are_a_switch(void **state)
+{
+	(void)state;
+	static const uint32_t states[] = {0x00100000, 0x00200000, 0, 0x00300000};
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 600; i++)
+		send(&m, states[i / 31 % 4]);
+	assert_int_equal(end(&m, false).kind, NOD_DATA_SWITCH);
+}
+
+/* 0, 1, 2, 1, 0, ...: slowly, as a temperature does. */
+static void test_a_value_that_wanders_is_none(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 3000; i++) {
+		int t = i / 10 % 40;
+		send(&m, (uint32_t)(t < 20 ? t : 40 - t) << 8);
+	}
+	assert_int_equal(end(&m, false).kind, NOD_DATA_VALUE);
+}
+
+static void test_the_lowest_bit_of_a_value_between_two_steps_is_told_apart(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 600; i++)
+		send(&m, 0x5A00 | (i / 7 % 2 ? 0x100 : 0));
+	assert_int_equal(end(&m, false).kind, NOD_DATA_LOWEST);
+}
+
+/* What counts and what checks is known to payload.c. */
+static void test_a_counter_is_no_switch(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 600; i++)
+		send(&m, (uint32_t)(i & 0xF) << 8);
+	struct nod_data data = end(&m, false);
+	assert_true(data.kind == NOD_DATA_STILL);
+}
+
+/* Many bits that move alone are no row of switches. */
+static void test_contents_that_take_turns_are_none(void **state)
+{
+	(void)state;
+	static const uint32_t pages[] = {0x00002200, 0x88000A00, 0x20880000, 0x0A220000, 0x02A00800};
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 600; i++)
+		send(&m, pages[i * 7 % 5]);
+	assert_true(end(&m, false).kind <= NOD_DATA_VALUE);
+}
+
+static void test_only_what_came_since_counts(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 200; i++)
+		send(&m, i / 10 % 2 ? 0x00000400 : 0);
+	memcpy(m.before, m.payload.planes, sizeof(m.before));
+	for (int i = 0; i < 200; i++)
+		send(&m, 0);
+	assert_true(end(&m, true).kind == NOD_DATA_STILL);
+}
+
+int main(void)
+{
+	static const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_what_never_changes_stands_still),
+		cmocka_unit_test(test_a_bit_that_comes_and_goes_alone_is_a_switch),
+		cmocka_unit_test(test_two_bits_that_change_together_are_a_switch),
+		cmocka_unit_test(test_a_value_that_wanders_is_none),
+		cmocka_unit_test(test_the_lowest_bit_of_a_value_between_two_steps_is_told_apart),
+		cmocka_unit_test(test_a_counter_is_no_switch),
+		cmocka_unit_test(test_contents_that_take_turns_are_none),
+		cmocka_unit_test(test_only_what_came_since_counts),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
