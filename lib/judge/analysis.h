@@ -26,6 +26,11 @@ struct nod_analysis {
 	int **ident_of; /* by network, by ident of its track: index into f->idents */
 };
 
+/* statement-ring.c: who in an OSEK ring is ready to sleep and who is not. */
+void nod_analysis_ring_fact(struct nod_analysis *a, const struct nod_network_finding *n,
+			    void (*add)(struct nod_analysis *a, const char *text),
+			    struct nod_analysis *context);
+
 /* findings-copy.c: session, networks with their spans, IDs, senders, marks. */
 int nod_analysis_copy(struct nod_analysis *a);
 

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "nm-scheme.h"
 #include "payload.h"
 
 /* ---- messages and their senders ---- */
@@ -160,14 +161,13 @@ static void copy_span(const struct nod_analysis *a, struct nod_span_finding *to,
 
 static const char *management_text(struct nod_analysis *a, const struct nod_track *track)
 {
-	static const char *const names[] = {"none seen", "none", "AUTOSAR CanNm", "OSEK/VDX NM",
-					    "J1939 (no agreed bus sleep)"};
+	const char *name = nod_nm_scheme_row(track->nm.scheme)->name;
 	const struct nod_network *config = &a->engine->vehicle->networks[track->network];
 
 	if (track->nm.scheme != NOD_NM_UNKNOWN && config->nm.scheme == NOD_NM_UNKNOWN)
-		return nod_arena_printf(a->arena, "%s (detected, %.0f %%)", names[track->nm.scheme],
+		return nod_arena_printf(a->arena, "%s (detected, %.0f %%)", name,
 					100 * track->nm_confidence);
-	return names[track->nm.scheme];
+	return name;
 }
 
 static int copy_spans(struct nod_analysis *a, struct nod_network_finding *to,

@@ -9,6 +9,11 @@
  * starters: each miss counts more than for somebody who is never first. Chosen. */
 #define INCONSISTENT 3.4
 
+/* Who has woken a ring says in it that it wants it; the first to speak may only start
+ * fastest. Of a holder's readiness by so much, as who sends one frame says nothing.
+ * Chosen. */
+#define RING_READY 0.6
+
 static double counted(double wakes)
 {
 	return wakes < WAKES_COUNTED ? wakes : WAKES_COUNTED;
@@ -40,6 +45,12 @@ static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h,
 		nod_hypothesis_add(w, h, NOD_EV_KEPT_IT, counted(t->kept_in),
 				   "In %u of %u wake-ups it requested %s when all others had stopped.",
 				   t->kept_in, w->wakes, w->n->name);
+	if (t->node && !t->kept_in && w->ring_kept)
+		nod_hypothesis_add(w, h, NOD_EV_NM_READY,
+				   RING_READY * counted(w->ring_kept) / WAKES_COUNTED,
+				   "It was ready to sleep again in %u of %u wake-ups, while another "
+				   "node of the ring was not.",
+				   w->ring_kept, w->wakes);
 	if (missed && !t->active_in && !t->kept_in)
 		nod_hypothesis_add(w, h, NOD_EV_NOT_FIRST,
 				   counted(missed) * (t->first_of ? INCONSISTENT : 1),

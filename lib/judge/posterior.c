@@ -117,13 +117,14 @@ static bool in_set(const struct nod_weighing *w, const struct nod_hypothesis *h)
 }
 
 /* The set has the only-request strength together, and on average what else
- * speaks for or against its members. */
+ * speaks for or against its members. That there are several causes is no surprise then:
+ * the protocol knows no other reason for which several nodes go on requesting. */
 static double set_score(const struct nod_weighing *w)
 {
 	double others = 0;
 	unsigned members = 0;
 
-	if (!(w->held || w->tentative) || w->common < 2 || w->common > 4 || w->requesting >= w->nodes)
+	if (!(w->held || w->tentative) || w->common < 2 || w->common > 4 || (w->requesting >= w->nodes && !w->passive))
 		return -INFINITY;
 	for (size_t i = 0; i < w->count; i++)
 		if (in_set(w, &w->hypotheses[i])) {
@@ -132,8 +133,7 @@ static double set_score(const struct nod_weighing *w)
 			members++;
 		}
 	double strength = nod_evidence_rule(NOD_EV_NM_ONLY_REQUEST)->strength;
-	return (w->tentative ? 0.5 : 1) * strength + PRIOR_SEVERAL +
-	       others / (members ? members : 1);
+	return (w->tentative ? 0.5 : 1) * strength + others / (members ? members : 1);
 }
 
 /* ---- a group ---- */

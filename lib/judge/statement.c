@@ -310,45 +310,6 @@ static void state_wakes(struct nod_analysis *a)
 		    nod_arena_printf(a->arena, "... and %zu more wake-ups.", a->f->wake_count - 4));
 }
 
-/* A node that spoke since the lock. */
-static bool is_in_ring(const struct nod_node *node)
-{
-	return node->pdus[NOD_PHASE_SETTLING] + node->pdus[NOD_PHASE_LATE] > 0;
-}
-
-/* In a ring or among nodes: who is ready and who is not, in one line. */
-static void state_nodes(struct nod_analysis *a, const struct nod_network_finding *n)
-{
-	const struct nod_track *track = nod_engine_track(a->engine, (size_t)n->network);
-	const char *never = "", *ready = "";
-	char id[NOD_ID_TEXT];
-
-	if (!track || track->nm.scheme != NOD_NM_OSEK)
-		return;
-	for (size_t i = 0; i < a->f->ident_count; i++) {
-		if (a->f->idents[i].network != n->network)
-			continue;
-		const struct nod_ident *ident = nod_idents_find(&track->idents, a->f->idents[i].id);
-		if (!ident->node || !is_in_ring(ident->node))
-			continue;
-		uint64_t indicated = ident->node->ready[NOD_PHASE_SETTLING] +
-				     ident->node->ready[NOD_PHASE_LATE];
-		const char **list = indicated ? &ready : &never;
-		const struct nod_sender_finding *sender = &a->f->senders[a->f->idents[i].sender];
-		const char *name = nod_id_print(id, ident->id);
-		if (sender->kind == NOD_SENDER_MODULE)
-			name = nod_arena_printf(a->arena, "%s (%s)", sender->name, id);
-		*list = nod_arena_printf(a->arena, "%s%s%s", *list, **list ? ", " : "", name);
-	}
-	if (*never)
-		add(a->f->facts, &a->f->fact_count,
-		    nod_arena_printf(a->arena,
-				     "OSEK ring on %s: %s never gave the sleep indication, which "
-				     "holds it awake%s%s%s.",
-				     n->name, never, *ready ? "; " : "", ready,
-				     *ready ? " did (ready to sleep)" : ""));
-}
-
 /* Inputs that were worked on, and the bit that moved with each. */
 static void state_touches(struct nod_analysis *a)
 {
@@ -406,7 +367,7 @@ static void state_facts(struct nod_analysis *a)
 	state_bits(a);
 	state_touches(a);
 	for (size_t i = 0; i < a->f->network_count; i++)
-		state_nodes(a, &a->f->networks[i]);
+		nod_analysis_ring_fact(a, &a->f->networks[i], add_fact, a);
 	for (size_t i = 0; i < a->f->trial_count; i++)
 		if (a->f->trials[i].text[0])
 			add(a->f->facts, &a->f->fact_count, a->f->trials[i].text);

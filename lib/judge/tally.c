@@ -191,6 +191,7 @@ static void tally_management(struct nod_weighing *w, struct nod_track *track, no
 	if (span->requester != NOD_NONE) {
 		int ident = w->a->ident_of[track->network][span->requester];
 		w->tallies[w->a->f->idents[ident].sender].kept_in++;
+		w->ring_kept += track->nm.scheme == NOD_NM_OSEK;
 	}
 	for (int k = 0; k < 2; k++)
 		if (span->active_wakers[k] != NOD_NONE) {

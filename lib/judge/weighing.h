@@ -60,6 +60,7 @@ struct nod_weighing {
 	int lone;	      /* the sender that was alone at `end`, NOD_NONE */
 	nod_time lone_from;   /* the last frame of anybody else, or the span's begin */
 	int64_t late;	      /* ns of it after the deadline (tentative: since the lock) */
+	unsigned ring_kept;   /* wake-ups in which one node of a ring alone requested it */
 	unsigned wakes;	      /* unexplained wake-ups that this network began */
 	unsigned nodes;	      /* NM nodes in the span */
 	unsigned passive;     /* senders without NM of their own that speak in it, too */

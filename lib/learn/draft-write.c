@@ -9,6 +9,7 @@
 
 #include "id-rule.h"
 #include "j1939.h"
+#include "nm-scheme.h"
 #include "vehicle-reader.h"
 #include "yaml-text.h"
 
@@ -145,10 +146,10 @@ static void write_layout(FILE *out, const struct nod_nm_layout *nm)
 	struct nod_id_rule ids = {.first = nm->first_id, .last = nm->last_id};
 	char text[NOD_ID_RULE_TEXT];
 
-	if (nm->scheme != NOD_NM_AUTOSAR && nm->scheme != NOD_NM_OSEK)
+	if (!nod_nm_scheme_row(nm->scheme)->has_messages)
 		return;
 	fprintf(out, "      ids: %s\n", nod_id_rule_print(text, &ids));
-	if (nm->scheme != NOD_NM_AUTOSAR)
+	if (!nod_nm_scheme_row(nm->scheme)->has_bytes)
 		return;
 	write_byte(out, "node byte", nm->node_byte);
 	write_byte(out, "control byte", nm->control_byte);
@@ -156,22 +157,18 @@ static void write_layout(FILE *out, const struct nod_nm_layout *nm)
 
 static void write_management(FILE *out, const struct part *p)
 {
-	static const char *const schemes[] = {
-		[NOD_NM_UNKNOWN] = "unknown", [NOD_NM_NONE] = "none", [NOD_NM_AUTOSAR] = "autosar",
-		[NOD_NM_OSEK] = "osek", [NOD_NM_J1939] = "j1939",
-	};
-
+	const char *word = nod_nm_scheme_row(p->detection.layout.scheme)->word;
 	char text[NOD_NM_REASON_TEXT + 40];
 
 	if (p->detection.confidence >= WORTH_A_REMARK) {
 		snprintf(text, sizeof(text), "%s, %.0f %% sure: %s",
-			 schemes[p->detection.layout.scheme], p->detection.confidence * 100,
+			 word, p->detection.confidence * 100,
 			 p->detection.reason);
 		write_remark(out, text);
 	}
 	if (!is_sure(p))
 		return;
-	fprintf(out, "    management:\n      scheme: %s\n", schemes[p->detection.layout.scheme]);
+	fprintf(out, "    management:\n      scheme: %s\n", word);
 	write_layout(out, &p->detection.layout);
 }
 

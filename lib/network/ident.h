@@ -40,6 +40,7 @@ struct nod_node {
 	uint32_t span;		      /* serial of the span it last spoke in */
 	nod_time span_first;	      /* its first PDU of that span */
 	bool span_active;	      /* it said in that span that it woke the network */
+	bool span_alive;	      /* OSEK: it began that span with an alive message */
 	uint32_t span_early;	      /* its PDUs soon after its first of that span */
 	uint32_t span_requests;	      /* its requests in that span */
 };

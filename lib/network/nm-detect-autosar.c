@@ -36,7 +36,11 @@
 #define BARE_PER_STOP 2.0 /* at a moment of its own */
 #define BARE_UNSET 2.0
 #define BARE_EMPTY 1.0	  /* instead: filled with zeros, which is common */
+#define BARE_OTHER_PERIOD (-1.0) /* as bus-load reduction makes of one (from memory) */
 #define BARE_COUNTED 4	  /* stops, bursts */
+
+/* So many bytes behind the front have the value at start, the others are in use. */
+#define FILL_BYTES 4
 
 /* Without numbers nothing is looked for where nodes with numbers are as good as sure. */
 #define NUMBERED_ENOUGH 0.8
@@ -111,15 +115,17 @@ static bool is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b)
 {
 	unsigned p = nod_nm_period_ms(a), q = nod_nm_period_ms(b);
 
-	return a->length == b->length && !differs(p, q) &&
+	return a->length == b->length && p < 2 * q && q < 2 * p &&
 	       bytes_apart(a, b) + CHANGING_BYTES_MOST <= a->length &&
 	       bytes_apart(a, b) <= APART_MOST && bytes_changed(b) <= CHANGING_BYTES_MOST;
 }
 
 static bool is_bare(const struct group *g, const struct nod_nm_id *id)
 {
-	return may_be(id) && (id->id & ~UINT32_C(0xFF)) == g->base && nod_nm_period_ms(id) &&
-	       nod_nm_period_ms(id) >= 2 * NOD_NM_PERIOD_LEAST_MS && is_alike(g->leader, id) &&
+	uint32_t apart = id->id > g->leader->id ? id->id - g->leader->id
+						: g->leader->id - id->id;
+
+	return may_be(id) && apart <= 0xFF && nod_nm_period_ms(id) >= 2 * NOD_NM_PERIOD_LEAST_MS && is_alike(g->leader, id) &&
 	       !(id->bits[0] & NOD_AUTOSAR_NM_RESERVED && ~id->bits[0] & 0xFF) &&
 	       !(id->bits[1] & NOD_AUTOSAR_NM_RESERVED && ~id->bits[1] & 0xFF);
 }
@@ -155,6 +161,15 @@ static bool has_stopped(const struct group *g, const struct nod_nm_id *id, nod_t
 	return now || id->stops;
 }
 
+static bool is_filled(const struct nod_nm_id *id, uint8_t with)
+{
+	int count = 0;
+
+	for (int i = 2; i < 8 && i < id->length; i++)
+		count += nod_nm_is_constant(id, i) && nod_nm_byte(id, i) == with;
+	return count >= FILL_BYTES;
+}
+
 static void add(struct group *g, const struct nod_nm_id *id)
 {
 	unsigned period = nod_nm_period_ms(id);
@@ -173,8 +188,8 @@ static void add(struct group *g, const struct nod_nm_id *id)
 				!nod_nm_is_constant(id, i);
 		g->calmed |= i != g->node && id->calmed[i];
 	}
-	g->unset &= id->unset && id->length > 2;
-	g->empty &= !(id->word >> 16) && id->length == 8;
+	g->unset &= g->node >= 0 ? id->unset && id->length > 2 : is_filled(id, 0xFF);
+	g->empty &= is_filled(id, 0);
 	g->bursts += id->burst;
 	if (has_stopped(g, id, &when))
 		note_stop(g, when);
@@ -243,7 +258,8 @@ static double weigh_bare(const struct group *g)
 		return 0;
 	return nod_nm_confidence(BARE_PRIOR + BARE_PER_NODE * g->nodes + BARE_PER_STOP * g->stops +
 				 BURST * bursts + STRANGER * g->strangers +
-				 (g->unset ? BARE_UNSET : g->empty ? BARE_EMPTY : 0) + (g->calmed ? CALMED : 0));
+				 (g->other_period ? BARE_OTHER_PERIOD : 0) +
+			 (g->unset ? BARE_UNSET : g->empty ? BARE_EMPTY : 0) + (g->calmed ? CALMED : 0));
 }
 
 static void explain(const struct group *g, struct nod_nm_detection *result)
@@ -275,8 +291,8 @@ static void keep_better(const struct group *g, struct nod_nm_detection *result)
 		return;
 	result->confidence = confidence;
 	result->nodes = g->nodes;
-	result->base = g->base;
-	result->layout = nod_nm_default_layout(NOD_NM_AUTOSAR);
+	result->base = g->node < 0 ? g->lowest & ~UINT32_C(0xFF) : g->base;
+	result->layout = nod_nm_layout_of(NOD_NM_AUTOSAR);
 	result->layout.node_byte = g->node;
 	result->layout.control_byte = control_byte(g);
 	result->layout.first_id = g->lowest;
@@ -284,7 +300,7 @@ static void keep_better(const struct group *g, struct nod_nm_detection *result)
 	result->leader = g->leader->id;
 	nod_nm_widen(g->detect, &result->layout, true);
 	if (g->node < 0)
-		result->layout.first_id = g->base; /* the address is the ID less this */
+		result->layout.first_id = result->base; /* the address is the ID less this */
 	explain(g, result);
 }
 
@@ -309,8 +325,7 @@ static void look_without_numbers(const struct nod_nm_detect *detect,
 {
 	for (unsigned i = 0; i < detect->count; i++) {
 		const struct nod_nm_id *id = &detect->ids[detect->used[i]];
-		struct group g = {.detect = detect, .leader = id, .node = -1,
-				  .base = id->id & ~UINT32_C(0xFF)};
+		struct group g = {.detect = detect, .leader = id, .node = -1};
 		if (is_bare(&g, id))
 			try_group(result, g, i);
 	}

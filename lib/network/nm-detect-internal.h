@@ -84,7 +84,7 @@ double nod_nm_confidence(double log_odds);
 #define NOD_NM_SUREST 0.99
 
 /* A layout with the default byte positions and codings. */
-struct nod_nm_layout nod_nm_default_layout(enum nod_nm_scheme scheme);
+struct nod_nm_layout nod_nm_layout_of(enum nod_nm_scheme scheme);
 
 /* Widens first..last to the smallest block of 64, 128 or 256 IDs that has both,
  * as long as no ID seen there says otherwise: more nodes may speak up later.

@@ -92,7 +92,7 @@ void nod_nm_detect_j1939(const struct nod_nm_detect *detect, struct nod_nm_detec
 	if (result->confidence <= 0)
 		return;
 	result->nodes = t.addresses;
-	result->layout = nod_nm_default_layout(NOD_NM_J1939);
+	result->layout = nod_nm_layout_of(NOD_NM_J1939);
 	snprintf(result->reason, sizeof(result->reason),
 		 "29-bit IDs with %u well-known parameter groups from %u address%s%s", t.groups,
 		 t.addresses, t.addresses == 1 ? "" : "es", t.claim ? ", an address claim" : "");

@@ -93,7 +93,7 @@ static void lay_out(const struct nod_nm_detect *detect, struct nod_nm_detection 
 {
 	struct nod_nm_layout *layout = &result->layout;
 
-	*layout = nod_nm_default_layout(NOD_NM_OSEK);
+	*layout = nod_nm_layout_of(NOD_NM_OSEK);
 	layout->first_id = result->base = r->base;
 	layout->last_id = r->base;
 	for (unsigned i = 0; i < detect->count; i++) {

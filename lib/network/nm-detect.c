@@ -253,20 +253,12 @@ double nod_nm_confidence(double log_odds)
 	return p < NOD_NM_SUREST ? p : NOD_NM_SUREST;
 }
 
-struct nod_nm_layout nod_nm_default_layout(enum nod_nm_scheme scheme)
+struct nod_nm_layout nod_nm_layout_of(enum nod_nm_scheme scheme)
 {
-	return (struct nod_nm_layout){
-		.scheme = scheme,
-		.node_byte = 0,
-		.control_byte = 1,
-		.partial_first = -1,
-		.partial_last = -1,
-		.osek_alive = NOD_OSEK_NM_ALIVE,
-		.osek_ring = NOD_OSEK_NM_RING,
-		.osek_limp_home = NOD_OSEK_NM_LIMP_HOME,
-		.osek_sleep_indication = NOD_OSEK_NM_SLEEP_INDICATION,
-		.osek_sleep_acknowledge = NOD_OSEK_NM_SLEEP_ACKNOWLEDGE,
-	};
+	struct nod_nm_layout layout = nod_nm_layout_default();
+
+	layout.scheme = scheme;
+	return layout;
 }
 
 void nod_nm_widen(const struct nod_nm_detect *detect, struct nod_nm_layout *layout, bool down)
@@ -322,7 +314,7 @@ void nod_nm_detect_result(const struct nod_nm_detect *detect, struct nod_nm_dete
 	nod_nm_detect_osek(detect, &found[0]);
 	nod_nm_detect_autosar(detect, &found[1]);
 	nod_nm_detect_j1939(detect, &found[2]);
-	*result = (struct nod_nm_detection){.layout = nod_nm_default_layout(NOD_NM_UNKNOWN)};
+	*result = (struct nod_nm_detection){.layout = nod_nm_layout_of(NOD_NM_UNKNOWN)};
 	for (int i = 0; i < 3; i++)
 		if (found[i].confidence > result->confidence)
 			*result = found[i];

@@ -51,6 +51,7 @@ static void take_osek(struct nod_node *node, const struct nod_osek_nm *pdu,
 	node->address = pdu->source;
 	node->control = pdu->opcode;
 	node->limp_home[phase] += pdu->limp_home;
+	node->span_alive |= pdu->alive && frame->time.ns == node->span_first.ns;
 	if (pdu->sleep_acknowledge)
 		node->last_acknowledge = frame->time;
 	if (pdu->sleep_indication) {
@@ -67,7 +68,7 @@ static void begin_span(struct nod_node *node, nod_time time, uint32_t span)
 {
 	node->span = span;
 	node->span_first = time;
-	node->span_active = false;
+	node->span_active = node->span_alive = false;
 	node->span_early = node->span_requests = 0;
 }
 

@@ -217,6 +217,32 @@ static double join(double sum, unsigned count)
 	return count ? sum / count * fmin(count - 1, STARTS_COUNTED) : 0;
 }
 
+/* A network that wakes says so by its management: the ring is built anew from alive messages,
+ * who woke it sets the active wake-up bit or sends a burst, and most nodes announce themselves
+ * at once and only for the repeat-message time (<= 4 s in published example sets). */
+#define ANNOUNCED_WITHIN_NS (1500 * NOD_NS_PER_MS)
+#define ANNOUNCED_FOR_NS (6 * NOD_NS_PER_S)
+#define BURST_LEAST 4
+#define BEGUN 5.0
+#define ANNOUNCED 3.0
+
+static double weigh_announcement(const struct nod_track *track, const struct nod_span *span)
+{
+	unsigned nodes = 0, announced = 0;
+
+	for (uint32_t i = 0; i < track->speaker_count; i++) {
+		const struct nod_node *node = track->idents.items[track->speakers[i]].node;
+		if (!node || node->span != track->serial)
+			continue;
+		bool early = nod_time_since(node->span_first, span->from).ns <= ANNOUNCED_WITHIN_NS;
+		if (early && (node->span_alive || node->span_active || node->span_early >= BURST_LEAST))
+			return BEGUN;
+		nodes++;
+		announced += early && nod_time_since(node->last, span->from).ns <= ANNOUNCED_FOR_NS;
+	}
+	return nodes >= 2 && announced * 2 >= nodes ? ANNOUNCED : 0;
+}
+
 static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 {
 	double sum = 0, kept = 0;
@@ -239,7 +265,8 @@ static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 				   (double)p.period.ns / NOD_NS_PER_S);
 		count++;
 	}
-	span->clues.boot = (float)join(sum, count);
+	double said = weigh_announcement(track, span), boot = join(sum, count);
+	span->clues.boot = (float)(said > 0 ? said + fmax(boot, 0) : boot);
 	span->clues.kept = (float)(kept_count > STARTS_COUNTED ? kept / kept_count * STARTS_COUNTED
 								: kept);
 }
@@ -251,7 +278,9 @@ void nod_silence_look(const struct nod_track *track, struct nod_span *span)
 	span->clues = (struct nod_silence_clues){0};
 	for (uint32_t i = 0; i < track->speaker_count; i++)
 		note_stop(&stops, track, &track->idents.items[track->speakers[i]], span->to);
-	span->clues.fade = (float)(weigh_stops(&stops) + weigh_management(track, span->to));
+	/* Where management has agreed on the sleep, all stop together by design. */
+	double said = weigh_management(track, span->to), order = weigh_stops(&stops);
+	span->clues.fade = (float)(said > 0 ? said + fmax(order, 0) : said + order);
 	span->clues.running = (uint16_t)(stops.running < UINT16_MAX ? stops.running : UINT16_MAX);
 	span->clues.beat_us = stops.running ? (uint32_t)(stops.beat / NOD_NS_PER_US) : 0;
 	look_at_begin(track, span);

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "id-rule.h"
+#include "nm-scheme.h"
 #include "paragraph.h"
 #include "text-stream.h"
 #include "vehicle-warnings.h"
@@ -69,17 +70,10 @@ static void wider(int *width, const char *name)
 
 static void write_scheme(FILE *out, const struct nod_nm_layout *nm)
 {
-	static const char *const names[] = {
-		[NOD_NM_UNKNOWN] = "management to be detected",
-		[NOD_NM_NONE] = "no management",
-		[NOD_NM_AUTOSAR] = "AUTOSAR NM",
-		[NOD_NM_OSEK] = "OSEK NM",
-		[NOD_NM_J1939] = "J1939",
-	};
 	struct nod_id_rule ids = {.first = nm->first_id, .last = nm->last_id};
 	char text[NOD_ID_RULE_TEXT];
 
-	fputs(names[nm->scheme], out);
+	fputs(nod_nm_scheme_row(nm->scheme)->short_name, out);
 	if (nm->ids_given)
 		fprintf(out, " %s", nod_id_rule_print(text, &ids));
 }

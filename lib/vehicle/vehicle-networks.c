@@ -3,6 +3,7 @@
 #include <stddef.h>
 #include <string.h>
 
+#include "nm-scheme.h"
 #include "vehicle-reader.h"
 
 /* Limits of what makes sense; chosen unless a source is named. */
@@ -22,17 +23,24 @@
 
 /* ---- network management ---- */
 
+static enum nod_nm_scheme scheme_listed(int i)
+{
+	return (enum nod_nm_scheme)(NOD_NM_AUTOSAR + i < NOD_NM_SCHEMES ? NOD_NM_AUTOSAR + i
+									: NOD_NM_SCHEMES - 1 - i);
+}
+
 static int read_scheme(struct nod_reader *r, const struct nod_key *key, const yaml_node_t *value,
 		       void *object)
 {
-	static const char *const words[] = {"autosar", "osek", "j1939", "none", "unknown", NULL};
-	static const enum nod_nm_scheme schemes[] = {NOD_NM_AUTOSAR, NOD_NM_OSEK, NOD_NM_J1939,
-						     NOD_NM_NONE, NOD_NM_UNKNOWN};
+	const char *words[NOD_NM_SCHEMES + 1] = {NULL};
 	struct nod_nm_layout *nm = object;
-	int word = nod_read_word(r, value, key->what, words);
 
+	/* The schemes first, then the words for there being none. */
+	for (int i = 0; i < NOD_NM_SCHEMES; i++)
+		words[i] = nod_nm_scheme_row(scheme_listed(i))->word;
+	int word = nod_read_word(r, value, key->what, words);
 	if (word >= 0)
-		nm->scheme = schemes[word];
+		nm->scheme = scheme_listed(word);
 	return word < 0 ? word : 0;
 }
 

@@ -5,6 +5,7 @@
 
 #include "id-rule.h"
 #include "message-write.h"
+#include "nm-scheme.h"
 #include "vehicle.h"
 #include "yaml-text.h"
 
@@ -95,15 +96,11 @@ static void write_layout(FILE *out, const struct nod_nm_layout *nm,
 
 static void write_management(FILE *out, const struct nod_nm_layout *nm)
 {
-	static const char *const schemes[] = {
-		[NOD_NM_UNKNOWN] = "unknown", [NOD_NM_NONE] = "none", [NOD_NM_AUTOSAR] = "autosar",
-		[NOD_NM_OSEK] = "osek", [NOD_NM_J1939] = "j1939",
-	};
 	const struct nod_nm_layout usual = nod_nm_layout_default();
 	struct nod_id_rule ids = {.first = nm->first_id, .last = nm->last_id};
 	char text[NOD_ID_RULE_TEXT];
 
-	fprintf(out, "    management:\n      scheme: %s\n", schemes[nm->scheme]);
+	fprintf(out, "    management:\n      scheme: %s\n", nod_nm_scheme_row(nm->scheme)->word);
 	if (nm->ids_given)
 		fprintf(out, "      ids: %s\n", nod_id_rule_print(text, &ids));
 	write_layout(out, nm, &usual);

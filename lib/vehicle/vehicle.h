@@ -78,7 +78,8 @@ enum nod_nm_scheme {
 	NOD_NM_NONE,	/* the file says there is none */
 	NOD_NM_AUTOSAR, /* AUTOSAR CanNm */
 	NOD_NM_OSEK,	/* OSEK/VDX direct NM */
-	NOD_NM_J1939	/* J1939: source address = module, no agreed bus sleep */
+	NOD_NM_J1939,	/* J1939: source address = module, no agreed bus sleep */
+	NOD_NM_SCHEMES
 };
 
 enum nod_physical_layer { NOD_LAYER_HIGH_SPEED, NOD_LAYER_FAULT_TOLERANT };

@@ -156,7 +156,8 @@ static bool judge(struct score *s, const struct world *w, const struct nod_findi
 	s->innocent_sure += count_sure(w, f, SURE, false) > 0;
 	unsigned found = s->nodes;
 	score_nodes(s, w, f);
-	return exactly && verdict_right(w, f) && s->nodes > found;
+	return exactly && verdict_right(w, f) && s->nodes > found &&
+	       count_sure(w, f, SURE, true) == (unsigned)w->culprit_count;
 }
 
 static void show_nodes(const struct world *w, const struct nod_findings *f)

@@ -1,0 +1,80 @@
+/* Who never pauses while all others fall silent and are woken again. */
+#include "scene.h"
+
+static const char map[] =
+	"networks:\n  body: { interfaces: [can0], sleeps within: 10 s, quiet time: 6 s }\n"
+	"modules:\n"
+	"  talker: { networks: [body], ids: [100] }\n"
+	"  left: { networks: [body], ids: [200, 210] }\n"
+	"  right: { networks: [body], ids: [300] }\n";
+
+/* The talker every 100 ms; the others as fast, in stretches of `on` ms and pauses of `off`. */
+static void talk(struct scene *s, int64_t on, int64_t off, bool left_pauses)
+{
+	scene_begin(s, map);
+	nod_engine_set_lock(s->engine, (nod_time){0}, NOD_LOCK_FROM_OPTION);
+	for (int64_t ms = 0; ms < 120000; ms += 100) {
+		bool on_now = ms < 10000 || ms % (on + off) < on;
+		frame_at(s, ms, 0, "100#00");
+		if (on_now || !left_pauses)
+			frame_at(s, ms + 10, 0, "200#01");
+		if (on_now)
+			frame_at(s, ms + 20, 0, "300#02");
+	}
+}
+
+static double weight_of(const struct nod_findings *f, const char *name)
+{
+	for (size_t i = 0; i < f->suspect_count; i++)
+		for (size_t k = 0; k < f->suspects[i].evidence_count; k++)
+			if (!strcmp(f->suspects[i].name, name) &&
+			    f->suspects[i].evidence[k].kind == NOD_EV_NO_PAUSE)
+				return f->suspects[i].evidence[k].weight;
+	return 0;
+}
+
+static void test_the_one_without_pauses_is_named(void **state)
+{
+	(void)state;
+	struct scene s;
+
+	talk(&s, 4000, 2000, true);
+	const struct nod_findings *f = found_at(&s, 120000);
+	assert_true(weight_of(f, "talker") >= 5);
+	assert_true(weight_of(f, "left") <= 0);
+	assert_string_equal(f->suspects[0].name, "talker");
+	assert_true(f->suspects[0].probability >= 0.9);
+	scene_end(&s);
+}
+
+static void test_two_without_pauses_say_nothing(void **state)
+{
+	(void)state;
+	struct scene s;
+
+	talk(&s, 4000, 2000, false);
+	const struct nod_findings *f = found_at(&s, 120000);
+	assert_true(weight_of(f, "talker") <= 0);
+	assert_true(weight_of(f, "left") <= 0);
+	scene_end(&s);
+}
+
+static void test_without_pauses_of_others_nothing_is_said(void **state)
+{
+	(void)state;
+	struct scene s;
+
+	talk(&s, 6000, 0, true);
+	assert_true(weight_of(found_at(&s, 120000), "talker") <= 0);
+	scene_end(&s);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_the_one_without_pauses_is_named),
+		cmocka_unit_test(test_two_without_pauses_say_nothing),
+		cmocka_unit_test(test_without_pauses_of_others_nothing_is_said),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
