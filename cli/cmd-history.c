@@ -11,6 +11,8 @@
 #include "paragraph.h"
 #include "table-row.h"
 #include "search.h"
+#include "signal-watch.h"
+#include "signals.h"
 #include "terminal.h"
 
 int nod_cmd_history(int argc, char **argv);
@@ -22,7 +24,10 @@ static const char help[] =
 	"and when it was silent, its period before and after the settle deadline, and\n"
 	"which payload bits changed (counters and checksums apart) and when last.\n"
 	"Without WHO it lists all IDs, one a line. Times are seconds after the lock.\n"
+	"Bits that are signals of the vehicle file are named; --signal tells what one of\n"
+	"them said and when.\n"
 	"\n"
+	"  -s, --signal NAME   the values of this signal of the vehicle file\n"
 	"  -n, --network NAME  only this network\n"
 	"  -v, --vehicle FILE  your map of the car (default: the session's own)\n"
 	"  -l, --locked TIME   when the car was locked (default: as the session says)\n"
@@ -34,6 +39,7 @@ static const char help[] =
 struct history {
 	struct nod_judge_options judge;
 	const char *network;
+	struct nod_signal_watch signals;
 	int network_index;
 	bool json;
 	struct nod_wanted wanted[64];
@@ -97,22 +103,6 @@ static void print_line(const struct nod_findings *f, const struct nod_ident_find
 		{5, period_text(period, sizeof(period), &i->before)});
 }
 
-/* "byte 3 bit 4, byte 3 bit 5" of a mask. */
-static const char *bits_text(char *buf, size_t size, uint64_t mask)
-{
-	size_t used = 0;
-
-	buf[0] = 0;
-	for (; mask && used + 20 < size; mask &= mask - 1) {
-		unsigned bit = (unsigned)__builtin_ctzll(mask);
-		used += (size_t)snprintf(buf + used, size - used, "%sbyte %u bit %u",
-					 used ? ", " : "", bit / 8, bit % 8);
-	}
-	if (mask)
-		snprintf(buf + used, size - used, ", ...");
-	return buf;
-}
-
 static void print_payload(const struct nod_findings *f, const struct nod_ident_finding *i)
 {
 	char bits[600], last[NOD_SINCE_TEXT];
@@ -123,11 +113,12 @@ static void print_payload(const struct nod_findings *f, const struct nod_ident_f
 		return;
 	}
 	nod_paragraph_printf(stdout, "  changed: ", "%s; last at %s s",
-			     bits_text(bits, sizeof(bits), i->changing_mask),
+			     nod_signals_print_mask(bits, sizeof(bits), f, i, i->changing_mask),
 			     nod_since_print(last, f, i->last_change));
 	if (i->changing_late_mask)
 		nod_paragraph_printf(stdout, "  after the deadline: ", "%s, in %" PRIu64 " frame%s",
-				     bits_text(bits, sizeof(bits), i->changing_late_mask),
+				     nod_signals_print_mask(bits, sizeof(bits), f, i,
+							 i->changing_late_mask),
 				     i->changes_late, i->changes_late == 1 ? "" : "s");
 }
 
@@ -247,6 +238,16 @@ static int print_json(struct history *h, const struct nod_findings *f)
 					       nod_json_time(f->lock), "ids", array));
 }
 
+static int print_signals(const struct history *h, const struct nod_findings *f)
+{
+	if (h->json)
+		return nod_option_print_json(json_pack("{s:i, s:o, s:o}", "nodoff", 1, "lock",
+						       nod_json_time(f->lock), "signals",
+						       nod_signal_watch_json(&h->signals, f)));
+	nod_signal_watch_print(&h->signals, f, stdout);
+	return nod_option_finish();
+}
+
 static int run(struct history *h, const char *path)
 {
 	struct nod_judged judged;
@@ -260,8 +261,11 @@ static int run(struct history *h, const char *path)
 	}
 	if (!code && !h->json)
 		nod_terminal_page();
-	if (!code)
+	if (!code && h->judge.signals)
+		code = print_signals(h, judged.findings);
+	else if (!code)
 		code = h->json ? print_json(h, judged.findings) : print_text(h, judged.findings);
+	nod_signal_watch_end(&h->signals);
 	nod_judged_close(&judged);
 	return code;
 }
@@ -269,6 +273,7 @@ static int run(struct history *h, const char *path)
 int nod_cmd_history(int argc, char **argv)
 {
 	static const struct nod_option list[] = {
+		NOD_TEXT('s', "signal", struct history, signals.name),
 		NOD_TEXT('n', "network", struct history, network),
 		NOD_TEXT('v', "vehicle", struct history, judge.vehicle),
 		NOD_TEXT('l', "locked", struct history, judge.locked),
@@ -283,6 +288,10 @@ int nod_cmd_history(int argc, char **argv)
 	if (first == argc)
 		return nod_usage("history", "no session given");
 	h.wanted_count = argc - first - 1;
+	if (h.signals.name && (h.wanted_count || h.network))
+		return nod_usage("history", "--signal stands alone: its message says the ID and the network");
+	if (h.signals.name)
+		h.judge.signals = &h.signals;
 	if (h.wanted_count > (int)(sizeof(h.wanted) / sizeof(*h.wanted)))
 		return nod_usage("history", "at most %zu IDs or senders at a time",
 				 sizeof(h.wanted) / sizeof(*h.wanted));

@@ -8,6 +8,7 @@
 #include "command.h"
 #include "lock-option.h"
 #include "progress.h"
+#include "signal-watch.h"
 #include "terminal.h"
 #include "when.h"
 
@@ -51,17 +52,21 @@ static int take(struct nod_judged *j, const struct nod_event *event,
 	if (j->heard &&
 	    nod_heard_take(j->heard, event, nod_engine_clock_shift(j->engine)) == -ENOMEM)
 		return nod_unreadable("out of memory");
+	if (o->signals && event->kind == NOD_EVENT_FRAME &&
+	    nod_signal_watch_take(o->signals, &event->frame,
+				  nod_time_after(event->time, nod_engine_clock_shift(j->engine))))
+		return nod_unreadable("out of memory");
 	return NOD_EXIT_OK;
 }
 
 /* The frames behind one that was taken, by the hundred, when nobody but the
  * engine wants them. Adds their number to *events. */
-static int take_more(struct nod_judged *j, size_t *events)
+static int take_more(struct nod_judged *j, const struct nod_judge_options *o, size_t *events)
 {
 	const struct nod_frame *frames;
 	size_t count;
 
-	if (j->timeline || j->heard)
+	if (j->timeline || j->heard || o->signals)
 		return NOD_EXIT_OK;
 	while ((count = nod_session_frames(j->session, &frames)) > 0) {
 		*events += count;
@@ -94,7 +99,7 @@ static int read_all(struct nod_judged *j, const struct nod_judge_options *o)
 		if (!code)
 			code = take(j, event, o, &defects);
 		if (!code && event->kind == NOD_EVENT_FRAME)
-			code = take_more(j, &events);
+			code = take_more(j, o, &events);
 		if (!o->quiet)
 			nod_progress_step(&progress, event->time, events);
 	}
@@ -116,6 +121,7 @@ static int open_all(struct nod_judged *j, const char *const *paths, size_t count
 		    const struct nod_judge_options *o)
 {
 	struct nod_error err = {""};
+	int code = NOD_EXIT_OK;
 
 	j->session = nod_session_open_all(paths, count, &err);
 	if (!j->session)
@@ -133,10 +139,13 @@ static int open_all(struct nod_judged *j, const char *const *paths, size_t count
 		j->heard = nod_heard_new();
 	if (!j->engine || (o->timeline && !j->timeline) || (o->heard && !j->heard))
 		return nod_unreadable("out of memory");
+	if (o->signals)
+		code = nod_signal_watch_begin(o->signals, j->vehicle,
+					      nod_session_interfaces(j->session));
 	nod_engine_set_good(j->engine, o->good);
 	for (size_t i = 0; i < o->earlier_count; i++)
 		nod_engine_add_earlier(j->engine, o->earlier[i]);
-	return NOD_EXIT_OK;
+	return code;
 }
 
 int nod_judge(struct nod_judged *j, const char *const *paths, size_t count,

@@ -11,6 +11,8 @@
 #include "session.h"
 #include "timeline.h"
 
+struct nod_signal_watch;
+
 struct nod_judged {
 	struct nod_session *session;
 	struct nod_vehicle *vehicle;
@@ -27,6 +29,7 @@ struct nod_judge_options {
 	bool quiet;		 /* say nothing of lines that cannot be read, nor how far it is */
 	bool timeline;		 /* keep what happened when, too */
 	bool heard;		 /* keep when each ID was heard, too */
+	struct nod_signal_watch *signals; /* told each frame; NULL: nobody */
 	const struct nod_findings *good; /* NULL: none */
 	const struct nod_findings *const *earlier;
 	size_t earlier_count;

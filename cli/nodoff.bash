@@ -18,7 +18,7 @@ _nodoff_options() {
 	timeline) echo --width: --ascii --unicode --vehicle:file --locked: ;;
 	wakeups) echo --by: --network: --after: --before: --unexplained --vehicle:file --locked: \
 		--json ;;
-	history) echo --network: --vehicle:file --locked: --json ;;
+	history) echo --signal: --network: --vehicle:file --locked: --json ;;
 	report) echo --out:file --before:file --good:file --locked: --vehicle:file ;;
 	compare) echo --vehicle:file --json ;;
 	"session make") echo --into:dir --locked: --locked-at-start --vehicle:file --title: ;;

@@ -6,6 +6,7 @@
 
 #include "compare.h"
 #include "lookup.h"
+#include "signals.h"
 
 /* Constant bits are compared only where a message came at least so often in
  * both. Chosen: enough to see a bit that changes now and then. */
@@ -88,16 +89,37 @@ static const char *byte_text(struct nod_arena *arena, const char *text, unsigned
 	return text;
 }
 
-/* "flipped: byte 0 bits 0 1; moved before: byte 1". */
-static const char *bits_text(struct nod_arena *arena, const struct nod_ident_change *i)
+/* " TailgateSwitch", each signal once; takes its bits out of the mask. */
+static const char *signals_text(const struct listing *l, const char *text,
+				const struct nod_ident_finding *ident, uint64_t *mask)
 {
+	for (uint64_t left = *mask; left;) {
+		unsigned bit = (unsigned)__builtin_ctzll(left);
+		const struct nod_signal *s =
+			nod_signals_of_bit(l->c->after, ident, bit, ident->word);
+		uint64_t same = nod_signals_same(l->c->after, ident, left);
+		if (s) {
+			text = nod_arena_printf(l->arena, "%s %s", text, s->name);
+			*mask &= ~same;
+		}
+		left &= ~same;
+	}
+	return text;
+}
+
+/* "flipped: TailgateSwitch byte 0 bits 0 1; moved before: byte 1". */
+static const char *bits_text(const struct listing *l, const struct nod_ident_change *i,
+			     const struct nod_ident_finding *ident)
+{
+	struct nod_arena *arena = l->arena;
 	static const char *const what[] = {"flipped:", "moved before:", "moves now:"};
-	const uint64_t masks[] = {i->flipped, i->moving_before, i->moving_after};
+	uint64_t masks[] = {i->flipped, i->moving_before, i->moving_after};
 	const char *text = "";
 
 	for (size_t m = 0; m < 3; m++) {
 		if (masks[m])
 			text = nod_arena_printf(arena, "%s%s%s", text, *text ? "; " : "", what[m]);
+		text = signals_text(l, text, ident, &masks[m]);
 		for (unsigned byte = 0; byte < 8; byte++) {
 			unsigned bits = (unsigned)(masks[m] >> (8 * byte)) & 0xFF;
 			if (bits)
@@ -147,7 +169,7 @@ static void compare_bits(struct listing *l, const struct nod_ident_finding *b,
 	change->flipped = flipped;
 	change->moving_before = moving_b;
 	change->moving_after = moving_a;
-	change->bits = bits_text(l->arena, change);
+	change->bits = bits_text(l, change, a);
 }
 
 static void compare_both(struct listing *l, const struct nod_ident_finding *b,

@@ -281,6 +281,7 @@ struct nod_touch_finding {
 	unsigned bit;	  /* 0: lowest bit of byte 0 */
 	unsigned toggles; /* so often it changed in all, until then */
 	nod_duration after; /* from the mark to its change; negative: before it */
+	uint64_t from, to; /* the first 8 bytes of the payload before and after that change */
 };
 
 /* A bit of a message that stands otherwise than in the good recording. */

@@ -348,7 +348,7 @@ static void copy_touch(struct nod_analysis *a, struct nod_touch touch)
 			a->ident_of[bit->network][bit->ident],
 			bit->bit,
 			bit->toggles,
-			nod_time_since(bit->time, touch.time)};
+			nod_time_since(bit->time, touch.time), bit->word ^ bit->moved, bit->word};
 	}
 }
 

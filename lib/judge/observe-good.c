@@ -1,5 +1,6 @@
 /* Evidence from a good recording of the same or a like car: what is different
  * here. A stuck input shows as a bit that stands otherwise and stays so. */
+#include "signals.h"
 #include "weighing.h"
 
 #include <errno.h>
@@ -90,19 +91,20 @@ int nod_analysis_compare_with_good(struct nod_analysis *a)
 const char *nod_difference_text(struct nod_analysis *a, const struct nod_difference_finding *d)
 {
 	const struct nod_ident_finding *i = &a->f->idents[d->ident];
-	char id[NOD_ID_TEXT];
+	char id[NOD_ID_TEXT], name[NOD_SIGNAL_TEXT], here[NOD_SIGNAL_TEXT], good[NOD_SIGNAL_TEXT];
 
 	nod_id_print(id, i->id);
 	if (d->appeared)
 		return nod_arena_printf(a->arena, "%s does not exist in the good recording.", id);
 	if (d->bits) {
 		unsigned bit = (unsigned)__builtin_ctzll(d->bits);
-		unsigned more = (unsigned)__builtin_popcountll(d->bits) - 1;
+		unsigned more = (unsigned)__builtin_popcountll(
+			d->bits & ~nod_signals_same(a->f, i, d->bits));
 		return nod_arena_printf(a->arena,
-					"%s byte %u bit %u stays %u here and %u in the good "
-					"recording%s.",
-					id, bit / 8, bit % 8, (unsigned)(i->word >> bit & 1),
-					(unsigned)(~i->word >> bit & 1),
+					"%s stays %s here and %s in the good recording%s.",
+					nod_signals_print_bit(name, a->f, i, bit),
+					nod_signals_print_value(here, a->f, i, bit, i->word),
+					nod_signals_print_value(good, a->f, i, bit, i->word ^ d->bits),
 					more ? nod_arena_printf(a->arena, " (and %u bits more)", more)
 					     : "");
 	}

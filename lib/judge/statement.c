@@ -8,6 +8,7 @@
 
 #include "current-trace.h"
 #include "j1939.h"
+#include "signals.h"
 
 /* From here on the sentence says "is"; below, "most likely". */
 #define SURE 0.8
@@ -313,7 +314,7 @@ static void state_wakes(struct nod_analysis *a)
 /* Inputs that were worked on, and the bit that moved with each. */
 static void state_touches(struct nod_analysis *a)
 {
-	char id[NOD_ID_TEXT], after[NOD_TIME_TEXT];
+	char move[NOD_SIGNAL_TEXT], after[NOD_TIME_TEXT];
 
 	for (size_t i = 0; i < a->f->touch_count; i++) {
 		const struct nod_touch_finding *t = &a->f->touches[i];
@@ -321,18 +322,19 @@ static void state_touches(struct nod_analysis *a)
 			continue; /* the likeliest bit of each mark */
 		add(a->f->facts, &a->f->fact_count,
 		    nod_arena_printf(a->arena,
-				     "When \"%s\" was touched, %s byte %u bit %u moved (%s s from the "
-				     "mark; %u times in all).",
-				     t->subject, nod_id_print(id, a->f->idents[t->ident].id), t->bit / 8,
-				     t->bit % 8, nod_duration_print_seconds(after, t->after, 1),
-				     t->toggles));
+				     "When \"%s\" was touched, %s (%s s from the mark; %u times in "
+				     "all).",
+				     t->subject,
+				     nod_signals_print_move(move, a->f, &a->f->idents[t->ident], t->bit,
+							    t->from, t->to),
+				     nod_duration_print_seconds(after, t->after, 1), t->toggles));
 	}
 }
 
 /* The bits of the first suspect that move while parked: where to look. */
 static void state_bits(struct nod_analysis *a)
 {
-	char id[NOD_ID_TEXT];
+	char id[NOD_SIGNAL_TEXT];
 
 	if (a->f->culprit == NOD_NONE || a->f->suspects[a->f->culprit].sender == NOD_NONE)
 		return;
@@ -342,15 +344,15 @@ static void state_bits(struct nod_analysis *a)
 		if (ident->sender != a->f->suspects[a->f->culprit].sender || !mask)
 			continue;
 		unsigned bit = (unsigned)__builtin_ctzll(mask);
-		int more = __builtin_popcountll(mask) - 1;
+		int more = __builtin_popcountll(mask & ~nod_signals_same(a->f, ident, mask));
 		const char *rest = more > 0 ? nod_arena_printf(a->arena, " and %d other bit%s", more,
 							       more == 1 ? "" : "s")
 					    : "";
 		add(a->f->facts, &a->f->fact_count,
 		    nod_arena_printf(a->arena,
-				     "While parked its %s moves in byte %u bit %u%s, %llu times: look at "
-				     "what it reports there.",
-				     nod_id_print(id, ident->id), bit / 8, bit % 8, rest,
+				     "While parked its %s moves%s, %llu times: look at what it reports "
+				     "there.",
+				     nod_signals_print_bit(id, a->f, ident, bit), rest,
 				     (unsigned long long)ident->changes_late));
 		lines++;
 	}

@@ -6,6 +6,9 @@
 #include <string.h>
 #include <strings.h>
 
+#include "signal-value.h"
+#include "signals.h"
+
 /* Bits shown for one input. Chosen: more would be a list, not an answer. */
 #define SHOWN 3
 
@@ -25,7 +28,10 @@ static struct nod_learned_input *input_of(struct nod_learn *learn, const struct 
 			   sizeof(*learn->inputs)))
 		return NULL;
 	struct nod_learned_input *input = &learn->inputs[learn->input_count++];
+	const struct nod_signal *signal = nod_signals_of_bit(f, ident, t->bit, ident->word);
 	*input = (struct nod_learned_input){
+		.signal = signal ? nod_arena_printf(&learn->arena, "%s", signal->name) : NULL,
+		.is_switch = signal && nod_signal_is_switch(signal),
 		.input = nod_arena_printf(&learn->arena, "%s", t->subject),
 		.network = nod_arena_printf(&learn->arena, "%s", network),
 		.id = ident->id, .bit = t->bit};
@@ -52,6 +58,8 @@ static int compare(const void *a, const void *b)
 
 	if (!order)
 		order = (x->moved < y->moved) - (x->moved > y->moved);
+	if (!order)
+		order = y->is_switch - x->is_switch; /* the map knows better than the count */
 	if (!order)
 		order = (x->toggles > y->toggles) - (x->toggles < y->toggles);
 	if (!order)

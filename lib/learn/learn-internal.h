@@ -2,6 +2,8 @@
 #ifndef NOD_LEARN_INTERNAL_H
 #define NOD_LEARN_INTERNAL_H
 
+#include <stdio.h>
+
 #include "arena.h"
 #include "isolation.h"
 #include "learn.h"
@@ -81,6 +83,16 @@ int nod_learn_edges_add(struct nod_learn *learn, struct nod_learn_id *id,
 int nod_learn_inputs_add(struct nod_learn *learn, const struct nod_findings *f);
 int nod_learn_groups_conclude(struct nod_learn *learn, const struct nod_vehicle *vehicle);
 int nod_learn_inputs_conclude(struct nod_learn *learn);
+
+/* Lines about the inputs of a lesson, and signals for those without one. */
+void nod_learn_write_inputs(FILE *out, const struct nod_lesson *lesson);
+
+/* A remark of a vehicle file, wrapped; `lead` begins each line. */
+__attribute__((format(printf, 3, 4))) void nod_learn_remark(FILE *out, const char *lead,
+							     const char *format, ...);
+
+/* A copy without control characters. Returns buf. */
+const char *nod_learn_clean(char *buf, size_t size, const char *text);
 
 /* The module of the map that claims it, NOD_NONE. */
 int nod_learn_owner(const struct nod_vehicle *vehicle, const char *network, uint32_t id);

@@ -1,5 +1,5 @@
 /* What was learned, as lines for the vehicle file, as JSON, and merged. */
-#include "learn.h"
+#include "learn-internal.h"
 
 #include <errno.h>
 #include <math.h>
@@ -14,8 +14,7 @@
 /* ---- lines for the vehicle file ---- */
 
 /* A remark broken into lines of 78 columns. */
-__attribute__((format(printf, 3, 4))) static void remark(FILE *out, const char *lead,
-							 const char *format, ...)
+void nod_learn_remark(FILE *out, const char *lead, const char *format, ...)
 {
 	char text[1000];
 	size_t column = 0;
@@ -40,7 +39,7 @@ __attribute__((format(printf, 3, 4))) static void remark(FILE *out, const char *
 }
 
 /* Control characters of a journal would end a remark. */
-static const char *clean(char *buf, size_t size, const char *text)
+const char *nod_learn_clean(char *buf, size_t size, const char *text)
 {
 	snprintf(buf, size, "%s", text);
 	for (char *c = buf; *c; c++)
@@ -130,7 +129,7 @@ static void write_whys(FILE *out, const struct nod_learned_id *ids, size_t count
 			continue;
 		snprintf(sure, sizeof(sure), "%.*f %%", id->confidence > 0.98 ? 1 : 0,
 			 fmin(99.9, floor(id->confidence * 1000) / 10));
-		remark(out, "    #", "%s: %s; %s%s%s%s", nod_id_print(text, id->id), sure, id->why,
+		nod_learn_remark(out, "    #", "%s: %s; %s%s%s%s", nod_id_print(text, id->id), sure, id->why,
 		       id->confidence < NOD_LEARN_SURE ? "; perhaps, not taken" : "",
 		       id->conflict ? "; NOTE: "
 		       : id->owner  ? "; the map has it right, as "
@@ -153,7 +152,7 @@ static void write_mentioned(FILE *out, const struct nod_learned_id *ids, size_t 
 					 floor(ids[i].confidence * 100));
 	}
 	if (used)
-		remark(out, "    #", "Silent too, but perhaps only because others were: %s", list);
+		nod_learn_remark(out, "    #", "Silent too, but perhaps only because others were: %s", list);
 }
 
 static size_t lines_in(const struct nod_learned_subject *s)
@@ -170,7 +169,7 @@ static const char *module_name(char *buf, size_t size, const struct nod_learned_
 {
 	char name[200];
 
-	clean(name, sizeof(name), s->name);
+	nod_learn_clean(name, sizeof(name), s->name);
 	snprintf(buf, size, "%s%.70s", s->kind == NOD_LEARNED_FUSE ? "on " : "", name);
 	return buf;
 }
@@ -186,11 +185,11 @@ static void write_subject(FILE *out, const struct nod_learned_subject *s)
 {
 	char name[80], subject[200];
 
-	clean(subject, sizeof(subject), s->name);
-	remark(out, "  #", "%s: isolated %u time%s, in %u of which something could be told.",
+	nod_learn_clean(subject, sizeof(subject), s->name);
+	nod_learn_remark(out, "  #", "%s: isolated %u time%s, in %u of which something could be told.",
 	       subject, s->trials, s->trials == 1 ? "" : "s", s->judged);
 	if (!s->id_count)
-		remark(out, "  #", "Nothing that was heard hangs on it as far as can be seen.");
+		nod_learn_remark(out, "  #", "Nothing that was heard hangs on it as far as can be seen.");
 	if (lines_in(s)) {
 		write_module_head(out, module_name(name, sizeof(name), s));
 		write_networks(out, s->ids, s->id_count);
@@ -212,7 +211,7 @@ static void write_group(FILE *out, const struct nod_learned_group *g)
 	bool sure = g->confidence >= NOD_LEARN_SURE;
 	char text[NOD_ID_TEXT];
 
-	remark(out, "  #", "%s: %.0f %%; %s. It may be several modules that are switched as one.",
+	nod_learn_remark(out, "  #", "%s: %.0f %%; %s. It may be several modules that are switched as one.",
 	       g->name, floor(fmin(0.99, g->confidence) * 100), g->why);
 	if (sure) {
 		write_module_head(out, g->name);
@@ -223,23 +222,6 @@ static void write_group(FILE *out, const struct nod_learned_group *g)
 		fprintf(out, "    # perhaps %s on %s\n", nod_id_print(text, g->ids[i].id),
 			g->ids[i].network);
 	fputc('\n', out);
-}
-
-static void write_inputs(FILE *out, const struct nod_lesson *l)
-{
-	char text[NOD_ID_TEXT], name[200];
-
-	if (l->input_count)
-		fputs("# Inputs that were touched, and bits that moved then (bytes and bits from 0):\n",
-		      out);
-	for (size_t i = 0; i < l->input_count; i++) {
-		const struct nod_learned_input *in = &l->inputs[i];
-		remark(out, "#", "input %s: %s byte %u bit %u (%s; with %u mark%s, changed %u times in "
-				 "all)",
-		       clean(name, sizeof(name), in->input), nod_id_print(text, in->id),
-		       in->bit / 8, in->bit % 8, in->network, in->moved,
-		       in->moved == 1 ? "" : "s", in->toggles);
-	}
 }
 
 static bool has_lines(const struct nod_lesson *l)
@@ -255,18 +237,18 @@ static bool has_lines(const struct nod_lesson *l)
 
 int nod_lesson_write(const struct nod_lesson *l, FILE *out)
 {
-	remark(out, "#", "Learned from %u recording%s, for you to put into the vehicle file under "
+	nod_learn_remark(out, "#", "Learned from %u recording%s, for you to put into the vehicle file under "
 			 "`modules`, with better names. A remark says how sure each ID is and why.",
 	       l->sessions, l->sessions == 1 ? "" : "s");
 	if (!l->subject_count)
-		remark(out, "#", "Nothing was isolated in them: note \"isolated F12\" and \"refitted "
+		nod_learn_remark(out, "#", "Nothing was isolated in them: note \"isolated F12\" and \"refitted "
 				 "F12\" in the journal while recording.");
 	fputs(has_lines(l) ? "modules:\n" : "# modules: nothing new\n", out);
 	for (size_t i = 0; i < l->subject_count; i++)
 		write_subject(out, &l->subjects[i]);
 	for (size_t i = 0; i < l->group_count; i++)
 		write_group(out, &l->groups[i]);
-	write_inputs(out, l);
+	nod_learn_write_inputs(out, l);
 	return ferror(out) ? -EIO : 0;
 }
 
@@ -364,6 +346,7 @@ static json_t *inputs_json(const struct nod_lesson *l)
 		nod_json_put(&o, "id", nod_json_text(nod_id_print(text, in->id)));
 		nod_json_put(&o, "byte", json_integer(in->bit / 8));
 		nod_json_put(&o, "bit", json_integer(in->bit % 8));
+		nod_json_put(&o, "signal", in->signal ? nod_json_text(in->signal) : json_null());
 		nod_json_put(&o, "marks", json_integer(in->moved));
 		nod_json_put(&o, "toggles", json_integer(in->toggles));
 		nod_json_append(&array, o);

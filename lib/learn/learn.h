@@ -111,6 +111,8 @@ struct nod_learned_input {
 	const char *input, *network;
 	uint32_t id;
 	unsigned bit; /* 0: lowest bit of byte 0 */
+	const char *signal;	 /* of the vehicle file, that the bit belongs to; NULL: none */
+	bool is_switch;		 /* that signal is one, by its length or its table of values */
 	unsigned moved;		 /* marks of this input with which it moved */
 	unsigned toggles;	 /* changes in all, in the busiest recording */
 };

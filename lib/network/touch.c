@@ -33,6 +33,19 @@ static void keep(struct nod_touch *touch, struct nod_touch_bit bit)
 	touch->bits[at] = bit;
 }
 
+/* The bits whose last change was at the same time. */
+static uint64_t moved_with(const struct nod_ident *ident, nod_time moved)
+{
+	uint64_t bits = 0;
+
+	for (uint64_t mask = ident->changing; mask; mask &= mask - 1) {
+		unsigned bit = (unsigned)__builtin_ctzll(mask);
+		if (nod_payload_last_toggle(&ident->payload, bit).ns == moved.ns)
+			bits |= UINT64_C(1) << bit;
+	}
+	return bits;
+}
+
 static void look_at(struct nod_touch *touch, const struct nod_track *track, uint32_t index)
 {
 	const struct nod_ident *ident = &track->idents.items[index];
@@ -48,7 +61,8 @@ static void look_at(struct nod_touch *touch, const struct nod_track *track, uint
 		if (nod_time_is_set(moved) && moved.ns >= touch->time.ns - NOD_TOUCH_BEFORE_NS &&
 		    moved.ns <= touch->time.ns + NOD_TOUCH_AFTER_NS && toggles <= TOGGLES_MAX)
 			keep(touch, (struct nod_touch_bit){track->network, index, (uint8_t)bit,
-							   toggles, moved});
+							   toggles, moved, ident->payload.word,
+							   moved_with(ident, moved)});
 	}
 }
 

@@ -24,6 +24,8 @@ struct nod_touch_bit {
 	uint8_t bit;	/* 0: lowest bit of byte 0 */
 	unsigned toggles; /* in the whole recording until then */
 	nod_time time;	/* when it last moved */
+	uint64_t word;	/* the payload's first 8 bytes when it was looked at ... */
+	uint64_t moved; /* ... and its bits whose last change was in the same frame */
 };
 
 struct nod_touch {

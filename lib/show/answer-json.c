@@ -25,7 +25,7 @@
  *      "explained_uah", "explained_all", "by_network": [{network, known, ua,
  *      uncertainty_ua}]},
  *   "fuse_readings": [{fuse, time, low_ua, high_ua}],
- *   "touched": [{subject, time, id, byte, bit, after, toggles}],
+ *   "touched": [{subject, time, id, byte, bit, signal, from, to, after, toggles}],
  *   "against_good": [{id, network, appeared, bits, period_good, period_here}],
  *   "ids": [{id, network, sender, frames, frames_late, first, last, rhythm,
  *      period, jitter, period_late, counter_bits, checksum_bits,
@@ -41,6 +41,7 @@
 #include "current-report.h"
 #include "journal.h"
 #include "json-build.h"
+#include "signals.h"
 
 static json_t *moment(nod_time t)
 {
@@ -390,6 +391,8 @@ static json_t *fuse_readings(const struct nod_findings *f)
 static json_t *touched(const struct nod_findings *f)
 {
 	json_t *array = json_array();
+	char value[NOD_SIGNAL_TEXT];
+
 	for (size_t i = 0; i < f->touch_count; i++) {
 		const struct nod_touch_finding *t = &f->touches[i];
 		json_t *o = json_object();
@@ -398,6 +401,13 @@ static json_t *touched(const struct nod_findings *f)
 		nod_json_put(&o, "id", id_text(f->idents[t->ident].id));
 		nod_json_put(&o, "byte", json_integer(t->bit / 8));
 		nod_json_put(&o, "bit", json_integer(t->bit % 8));
+		const struct nod_ident_finding *ident = &f->idents[t->ident];
+		const struct nod_signal *s = nod_signals_of_bit(f, ident, t->bit, t->to);
+		nod_json_put(&o, "signal", s ? nod_json_text(s->name) : json_null());
+		nod_signals_print_value(value, f, ident, t->bit, t->from);
+		nod_json_put(&o, "from", nod_json_text(value));
+		nod_signals_print_value(value, f, ident, t->bit, t->to);
+		nod_json_put(&o, "to", nod_json_text(value));
 		nod_json_put(&o, "after", seconds(t->after));
 		nod_json_put(&o, "toggles", json_integer(t->toggles));
 		nod_json_append(&array, o);

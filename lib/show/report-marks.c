@@ -1,6 +1,7 @@
 /* What was read, touched, and what is otherwise than in a good recording. */
 #include "markup.h"
 #include "report-internal.h"
+#include "signals.h"
 
 /* Rows shown of what can be long; the rest is counted. Chosen: half a page. */
 #define ROWS_MAX 30
@@ -32,12 +33,13 @@ void nod_page_readings(const struct nod_page *page)
 static void touch(const struct nod_page *page, const struct nod_touch_finding *t)
 {
 	const struct nod_ident_finding *i = &page->f->idents[t->ident];
-	char at[NOD_TIME_TEXT], id[NOD_ID_TEXT], after[NOD_TIME_TEXT];
+	char at[NOD_TIME_TEXT], move[NOD_SIGNAL_TEXT], after[NOD_TIME_TEXT];
 
 	nod_markup(page->out, "<tr><th scope=\"row\">%s</th>", t->subject);
 	nod_page_cell(page, "at", nod_page_at(page, at, t->time));
-	nod_page_cellf(page, "what moved", "%s byte %u bit %u (%s)", nod_id_print(id, i->id),
-		       t->bit / 8, t->bit % 8, page->f->senders[i->sender].name);
+	nod_page_cellf(page, "what moved", "%s, %s",
+		       nod_signals_print_move(move, page->f, i, t->bit, t->from, t->to),
+		       page->f->senders[i->sender].name);
 	nod_page_cell(page, "after the entry", nod_page_length(after, t->after));
 	nod_page_cellf(page, "changes in all", "%u", t->toggles);
 	fputs("</tr>\n", page->out);
@@ -60,17 +62,11 @@ void nod_page_touches(const struct nod_page *page)
 	fputs("</section>\n", page->out);
 }
 
-static void bits(const struct nod_page *page, uint64_t mask)
+static void bits(const struct nod_page *page, const struct nod_ident_finding *ident, uint64_t mask)
 {
-	bool first = true;
+	char text[8 * NOD_SIGNAL_TEXT];
 
-	fputs("<td data-head=\"bits\">", page->out);
-	for (unsigned b = 0; b < 64; b++)
-		if (mask >> b & 1) {
-			fprintf(page->out, "%sbyte %u bit %u", first ? "" : ", ", b / 8, b % 8);
-			first = false;
-		}
-	fputs("</td>", page->out);
+	nod_page_cell(page, "bits", nod_signals_print_mask(text, sizeof(text), page->f, ident, mask));
 }
 
 static void difference(const struct nod_page *page, const struct nod_difference_finding *d)
@@ -88,7 +84,7 @@ static void difference(const struct nod_page *page, const struct nod_difference_
 			       nod_page_length(here, d->period_here));
 	else
 		nod_page_cell(page, "what", d->bits ? "bits stand otherwise" : "");
-	bits(page, d->bits);
+	bits(page, i, d->bits);
 	fputs("</tr>\n", page->out);
 }
 

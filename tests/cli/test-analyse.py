@@ -35,7 +35,7 @@ KEYS = {
     "current": "trace asleep_ua asleep_uncertainty_ua charge_uah explained_uah explained_all "
                "by_network",
     "current.by_network[]": "network known ua uncertainty_ua",
-    "touched[]": "subject time id byte bit after toggles",
+    "touched[]": "subject time id byte bit signal from to after toggles",
     "ids[]": "id network sender frames frames_late first last rhythm period jitter period_late "
              "counter_bits checksum_bits changing_bits changes_late",
 }

@@ -1,4 +1,6 @@
+import os
 import pathlib
+import tempfile
 
 import nodoff
 
@@ -39,6 +41,63 @@ class Wakeups(nodoff.Command):
         self.assertIn("no network `moon`", self.complaint("wakeups", WAKER, "-n", "moon"))
         self.assertIn("--after", self.complaint("wakeups", WAKER, "-a", "yesterday"))
         self.assertIn("usage: nodoff wakeups", self.output("wakeups", "--help"))
+
+
+SIGNALS = """messages:
+  Lever:
+    id: 418
+    networks: [drive]
+    signals:
+      ParkSwitch: { at: byte 4 bit 5, values: { 0: not in P, 1: in P } }
+      Position: { at: byte 4 bit 0, bits: 5, factor: 0.5, unit: deg }
+"""
+
+
+class Signals(nodoff.Command):
+    def setUp(self):
+        self.folder = tempfile.TemporaryDirectory()
+        self.map = os.path.join(self.folder.name, "car.yaml")
+        text = (pathlib.Path(TOUCHED) / "vehicle.yaml").read_text()
+        pathlib.Path(self.map).write_text(text + SIGNALS)
+        self.addCleanup(self.folder.cleanup)
+
+    def test_what_a_signal_said(self):
+        signal, = self.object("history", "-v", self.map, "-s", "parkswitch", TOUCHED)["signals"]
+        self.assertEqual((signal["message"], signal["id"], signal["network"]), ("Lever", "418", "drive"))
+        ident, = self.object("history", TOUCHED, "418")["ids"]
+        self.assertEqual(signal["frames"], ident["frames"])
+        self.assertEqual([v["text"] for v in signal["values"]],
+                         ["in P" if n % 2 == 0 else "not in P" for n in range(7)])
+        self.assertEqual(signal["values"][-1]["time"], ident["last_change"])
+        out = self.output("history", "-v", self.map, "-s", "ParkSwitch", TOUCHED)
+        self.assertTrue(out.startswith("ParkSwitch of Lever (418 on drive)\n"), out)
+        self.assertIn("  not in P\n", out)
+
+    def test_bits_have_their_names(self):
+        out = self.output("analyse", "-v", self.map, TOUCHED)
+        text = " ".join(out.split())
+        self.assertIn("ParkSwitch went in P → not in P (418)", text)
+        self.assertIn("its ParkSwitch (418) moves", text)
+        self.assertNotIn("byte 4 bit 5", text)
+        touched = self.object("analyse", "-v", self.map, TOUCHED)["touched"][0]
+        self.assertEqual([touched[k] for k in ("signal", "from", "to")], ["ParkSwitch", "in P", "not in P"])
+        self.assertIn("changed: ParkSwitch;", self.output("history", "-v", self.map, TOUCHED, "418"))
+        self.assertIn("418 byte 4 bit 5 went 1 → 0",
+                      " ".join(self.output("analyse", TOUCHED).split()))
+
+    def test_a_signal_is_proposed_for_what_was_touched(self):
+        out = self.output("vehicle", "learn", TOUCHED)
+        self.assertTrue(out.endswith("messages:\n  message 418:\n    id: 418\n    networks: [drive]\n"
+                                     "    signals:\n      park position switch: { at: byte 4 bit 5 }\n"), out)
+        out = self.output("vehicle", "learn", "-v", self.map, TOUCHED)
+        self.assertIn("park position switch: ParkSwitch (418 byte 4 bit 5)", " ".join(out.split()))
+        self.assertNotIn("messages:", out)
+
+    def test_what_is_wrong_is_said(self):
+        self.assertIn("did you mean `ParkSwitch`?",
+                      self.complaint("history", "-v", self.map, "-s", "ParkSwitc", TOUCHED))
+        self.assertIn("the vehicle file has no messages", self.complaint("history", "-s", "x", TOUCHED))
+        self.complaint("history", "-v", self.map, "-s", "ParkSwitch", TOUCHED, "418")
 
 
 class History(nodoff.Command):
