@@ -12,9 +12,10 @@ static const char help[] =
 	"usage: nodoff frames [OPTION ...] CAPTURE ...\n"
 	"\n"
 	"Prints every frame of the captures as a line of a candump log, merged by\n"
-	"time. A capture is a candump log, candump's screen form with times, pcap or\n"
-	"pcapng, each plain, gzip or zstd; \"-\" is standard input. Lines that cannot\n"
-	"be read are named on standard error and left out.\n"
+	"time. A capture is a candump log, candump's screen form with times, pcap,\n"
+	"pcapng, ASC, TRC, BLF, CSV or the log of a serial adapter, each plain, gzip or\n"
+	"zstd; \"-\" is standard input. Lines that cannot be read are named on standard\n"
+	"error and left out; when nothing can be read, the exit status is 4.\n"
 	"\n"
 	"  -c, --count   print what was found in figures instead of the frames\n"
 	"  -s, --strict  stop with exit status 4 at the first line that cannot be read\n"
@@ -115,7 +116,12 @@ static int read_all(struct listing *listing, struct nod_source *source, const st
 	nod_source_counts(source, &counts);
 	if (counts.torn)
 		fprintf(stderr, "nodoff: the end of a capture is cut off\n");
-	return status < 0 ? nod_unreadable("%s", err.text) : NOD_EXIT_OK;
+	if (status < 0)
+		return nod_unreadable("%s", err.text);
+	return counts.defects && !counts.frames
+		       ? nod_unreadable("nothing could be read: %" PRIu64 " line%s, none of them a frame",
+					counts.defects, counts.defects == 1 ? "" : "s")
+		       : NOD_EXIT_OK;
 }
 
 static int list_frames(char **paths, int count, const struct options *options)

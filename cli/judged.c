@@ -1,6 +1,7 @@
 #include "judged.h"
 
 #include <errno.h>
+#include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -148,6 +149,12 @@ static int open_all(struct nod_judged *j, const char *const *paths, size_t count
 	return code;
 }
 
+/* Not an empty network: an input of which nothing is known. */
+static bool nothing_was_readable(const struct nod_findings *f)
+{
+	return f->defects && !f->frames && !f->mark_count && !f->has_current;
+}
+
 int nod_judge(struct nod_judged *j, const char *const *paths, size_t count,
 	      const struct nod_judge_options *options)
 {
@@ -163,7 +170,15 @@ int nod_judge(struct nod_judged *j, const char *const *paths, size_t count,
 	if (code)
 		return code;
 	j->findings = nod_engine_findings(j->engine);
-	return j->findings ? check_lock(j, options) : nod_unreadable("out of memory");
+	if (!j->findings)
+		return nod_unreadable("out of memory");
+	return nothing_was_readable(j->findings)
+		       ? nod_unreadable("nothing in %s could be read: %" PRIu64 " line%s, none of them a "
+					"frame; this says nothing of the car. See the reasons above, and "
+					"`nodoff frames --help` for what is read",
+					nod_path_name(nod_session_path(j->session)), j->findings->defects,
+					j->findings->defects == 1 ? "" : "s")
+		       : check_lock(j, options);
 }
 
 void nod_judged_close(struct nod_judged *j)

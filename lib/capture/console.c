@@ -48,7 +48,8 @@ bool nod_console_parse_time(struct nod_scan *scan, nod_time *time, enum nod_cons
 		if (!nod_scan_time(scan, time))
 			return false;
 		const char *point = memchr(start, '.', (size_t)(scan->p - start));
-		*clock = point - start > 10 ? NOD_CONSOLE_SECONDS : NOD_CONSOLE_SHORT;
+		const char *digits = start + 1 + strspn(start + 1, " \t");
+		*clock = point - digits > 9 ? NOD_CONSOLE_SECONDS : NOD_CONSOLE_SHORT;
 		return true;
 	}
 	if (!nod_scan_char(scan, '(', "expected a time in parentheses") ||

@@ -66,13 +66,15 @@ bool nod_scan_fraction(struct nod_scan *scan, int64_t *ns)
 	int64_t sum = 0;
 	int digits = 0;
 
-	if (!nod_scan_char(scan, '.', "expected a point and 6 or 9 digits of a second"))
+	if (!nod_scan_char(scan, '.', "expected a point and 1 to 9 digits of a second"))
 		return false;
 	for (; digits < 9 && is_digit(nod_scan_peek(scan)); digits++)
 		sum = sum * 10 + (*scan->p++ - '0');
-	if (digits != 6 && digits != 9)
-		return nod_scan_fail(scan, "expected 6 or 9 digits of a second");
-	*ns = digits == 6 ? sum * NOD_NS_PER_US : sum;
+	if (!digits)
+		return nod_scan_fail(scan, "expected 1 to 9 digits of a second");
+	for (; digits < 9; digits++)
+		sum *= 10;
+	*ns = sum;
 	return true;
 }
 
@@ -84,11 +86,13 @@ bool nod_scan_time(struct nod_scan *scan, nod_time *time)
 	uint64_t seconds;
 	int64_t ns;
 
-	if (!nod_scan_char(scan, '(', "expected a time in parentheses") ||
-	    !nod_scan_number(scan, SECONDS_LIMIT, &seconds,
+	if (!nod_scan_char(scan, '(', "expected a time in parentheses"))
+		return false;
+	nod_scan_blanks(scan); /* some loggers pad the seconds */
+	if (!nod_scan_number(scan, SECONDS_LIMIT, &seconds,
 			     "expected seconds, at most 9223372035") ||
 	    !nod_scan_fraction(scan, &ns) ||
-	    !nod_scan_char(scan, ')', "expected ')' behind 6 or 9 digits of a second"))
+	    !nod_scan_char(scan, ')', "expected ')' behind 1 to 9 digits of a second"))
 		return false;
 	time->ns = (int64_t)seconds * NOD_NS_PER_S + ns;
 	return true;

@@ -46,10 +46,11 @@ bool nod_scan_text(struct nod_scan *scan, const char *text);
 /* Digits of a number up to `limit`. */
 bool nod_scan_number(struct nod_scan *scan, uint64_t limit, uint64_t *value, const char *reason);
 
-/* A fraction: a point and 6 or 9 digits, as nanoseconds. */
+/* A fraction: a point and 1 to 9 digits, as nanoseconds. candump writes 6 or 9, serial
+ * monitors and scripts fewer. */
 bool nod_scan_fraction(struct nod_scan *scan, int64_t *ns);
 
-/* "(S.FFFFFF)" or "(S.FFFFFFFFF)". */
+/* "(S.FFFFFF)" or "(S.FFFFFFFFF)", with fewer digits, and with blanks before the seconds. */
 bool nod_scan_time(struct nod_scan *scan, nod_time *time);
 
 /* The name of an interface, up to the next blank. */

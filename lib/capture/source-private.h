@@ -86,6 +86,8 @@ struct nod_source *nod_source_text(struct nod_input input, struct nod_interfaces
 				   struct nod_error *err);
 struct nod_source *nod_source_pcap(struct nod_input input, struct nod_interfaces *table,
 				   struct nod_error *err);
+struct nod_source *nod_source_blf(struct nod_input input, struct nod_interfaces *table,
+				  struct nod_error *err);
 struct nod_source *nod_source_pcapng(struct nod_input input, struct nod_interfaces *table,
 				     struct nod_error *err);
 

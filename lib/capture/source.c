@@ -78,6 +78,8 @@ static struct nod_source *open_by_content(struct nod_input input, struct nod_int
 		return nod_source_pcap(input, table, err);
 	if (length >= 4 && !memcmp(head, "\x0A\x0D\x0D\x0A", 4))
 		return nod_source_pcapng(input, table, err);
+	if (length >= 4 && !memcmp(head, "LOGG", 4))
+		return nod_source_blf(input, table, err);
 	return nod_source_text(input, table, err);
 }
 

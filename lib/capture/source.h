@@ -28,8 +28,8 @@ int nod_interfaces_index(struct nod_interfaces *table, const char *name, size_t 
 struct nod_source;
 
 /* Opens a capture: candump log, candump console form with times, pcap or
- * pcapng (link type 227), each plain, gzip or zstd; the form is detected from
- * the content. "-" is standard input. Returns NULL with errno and err set:
+ * pcapng (link type 227), BLF, the text forms of other-log.h, each plain, gzip or zstd; the
+ * form is detected from the content. "-" is standard input. Returns NULL with errno and err set:
  * ENOENT etc. from opening, EINVAL when the content is none of these (err
  * says what was found instead), EBADMSG when packed data are damaged from the
  * start. `table` must outlive the source.

@@ -19,6 +19,27 @@ static enum nod_text_form timed_form(struct nod_text_guess *guess, struct nod_sc
 	return NOD_TEXT_UNDECIDED;
 }
 
+/* "(12.3", with blanks before the seconds where a logger pads them. */
+static bool is_time(struct nod_scan scan)
+{
+	if (!nod_scan_text(&scan, "("))
+		return false;
+	nod_scan_blanks(&scan);
+	return nod_scan_peek(&scan) >= '0' && nod_scan_peek(&scan) <= '9';
+}
+
+/* "can0 123#1122", "123#1122": a log line without its time. */
+static bool is_timeless(struct nod_scan scan)
+{
+	const char *hash = memchr(scan.p, '#', (size_t)(scan.end - scan.p));
+	const char *id = hash;
+
+	while (id && id > scan.p && nod_scan_hex(id[-1]) >= 0)
+		id--;
+	return id && (hash - id == 3 || hash - id == 8) &&
+	       (id == scan.p || id[-1] == ' ' || id[-1] == '\t');
+}
+
 bool nod_text_guess_take(struct nod_text_guess *guess, const char *line, size_t length)
 {
 	struct nod_scan scan = nod_scan_line(line, length);
@@ -27,9 +48,9 @@ bool nod_text_guess_take(struct nod_text_guess *guess, const char *line, size_t 
 	nod_scan_blanks(&scan);
 	if (scan.p == scan.end || *scan.p == '#' || nod_scan_text(&scan, "DROPCOUNT:"))
 		return false;
-	if (scan.end - scan.p >= 2 && scan.p[0] == '(' && scan.p[1] >= '0' && scan.p[1] <= '9')
+	if (is_time(scan))
 		guess->form = timed_form(guess, scan);
-	else if (nod_console_recognise(scan))
+	else if (nod_console_recognise(scan) || is_timeless(scan))
 		guess->form = NOD_TEXT_TIMELESS;
 	else if (!guess->strange)
 		guess->strange = guess->lines;
@@ -45,6 +66,12 @@ static const struct {
 	{"packed with bzip2; unpack it first", 3, {'B', 'Z', 'h'}},
 	{"packed with zip; unpack it first", 4, {'P', 'K', 3, 4}},
 	{"packed with lz4; unpack it first", 4, {4, 0x22, 0x4D, 0x18}},
+	{"text in UTF-16; save it as UTF-8", 2, {0xFF, 0xFE}},
+	{"text in UTF-16; save it as UTF-8", 2, {0xFE, 0xFF}},
+	{"a measurement file (MDF); let the program that wrote it, or asammdf, export its CAN frames "
+	 "as ASC, BLF or CSV, which are read here", 6, {'M', 'D', 'F', ' ', ' ', ' '}},
+	{"a database (SQLite); if it is a log of python3-can, convert it: python3 -m can.logconvert "
+	 "FILE capture.log", 6, {'S', 'Q', 'L', 'i', 't', 'e'}},
 };
 
 static int refuse_binary(const char *name, const char *head, size_t length, struct nod_error *err)
@@ -54,8 +81,9 @@ static int refuse_binary(const char *name, const char *head, size_t length, stru
 	for (size_t i = 0; i < length && i < 8; i++)
 		snprintf(hex + 3 * i, 4, " %02X", (unsigned char)head[i]);
 	return nod_error_set(err, EINVAL,
-			     "%s: not a capture: neither candump text nor pcap; it begins with the "
-			     "bytes%s", name, hex);
+			     "%s: not a capture: neither candump text nor pcap nor BLF; it begins "
+			     "with the bytes%s; python3 -m can.logconvert FILE capture.log converts "
+			     "what python3-can reads", name, hex);
 }
 
 /* The first characters of the line, fit to be shown. */
@@ -78,8 +106,9 @@ int nod_text_refuse(const struct nod_text_guess *guess, const char *name, const 
 
 	if (guess->form == NOD_TEXT_TIMELESS)
 		return nod_error_set(err, EINVAL,
-				     "%s: candump's screen form without times: when a frame came is "
-				     "not in it; record with candump -L or -ta", name);
+				     "%s: candump's form without any time: when a frame came is not in "
+				     "it, and nothing here can be said without; record with candump "
+				     "-L or -ta", name);
 	for (size_t i = 0; i < sizeof(foreign) / sizeof(foreign[0]); i++)
 		if (length >= foreign[i].length &&
 		    !memcmp(head, foreign[i].bytes, foreign[i].length))
@@ -89,6 +118,7 @@ int nod_text_refuse(const struct nod_text_guess *guess, const char *name, const 
 	excerpt(text, head, length, guess->strange ? guess->strange : 1);
 	return nod_error_set(err, EINVAL,
 			     "%s: not a capture: expected candump lines like "
-			     "\"(1700000000.123456) can0 123#1122\" or pcap, found \"%s\"", name,
-			     text);
+			     "\"(1700000000.123456) can0 123#1122\", pcap, ASC, TRC, BLF or CSV, "
+			     "found \"%s\"; asc2log or python3 -m can.logconvert FILE capture.log "
+			     "convert other logs", name, text);
 }

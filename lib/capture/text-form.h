@@ -9,7 +9,8 @@ enum nod_text_form {
 	NOD_TEXT_UNDECIDED,
 	NOD_TEXT_LOG,
 	NOD_TEXT_CONSOLE,
-	NOD_TEXT_TIMELESS /* console form without times */
+	NOD_TEXT_TIMELESS, /* without times */
+	NOD_TEXT_OTHER	   /* other-log.h */
 };
 
 /* What is known after some lines. Starts as all zero. */

@@ -8,6 +8,7 @@
 #include "console.h"
 #include "lines.h"
 #include "line-scan.h"
+#include "other-log.h"
 #include "source-private.h"
 #include "text-form.h"
 
@@ -16,6 +17,7 @@ struct text_source {
 	struct nod_lines lines;
 	enum nod_text_form form;
 	struct nod_candump candump;
+	struct nod_other_log other; /* with NOD_TEXT_OTHER */
 	bool after_error;	       /* the line before was an error report */
 	char comment[NOD_LINE_MAX + 1]; /* key and value of the header delivered last */
 };
@@ -97,6 +99,19 @@ static int parse_frame(struct text_source *text, struct nod_scan *scan, bool tor
 					 torn ? "the last line is cut off" : scan->reason);
 }
 
+static int take_other(struct text_source *text, struct nod_scan *scan, bool torn,
+		      const struct nod_event **event)
+{
+	int status = nod_other_log_parse(&text->other, scan, &text->base.event.frame);
+
+	if (status > 0)
+		return nod_source_deliver_frame(&text->base, event);
+	return status ? nod_source_deliver_defect(&text->base, event, text->lines.number,
+						  nod_scan_column(scan),
+						  torn ? "the last line is cut off" : scan->reason)
+		      : 0;
+}
+
 /* Returns 1 with an event, or 0 for a line that holds none. */
 static int take_line(struct text_source *text, const struct nod_line *line,
 		     const struct nod_event **event)
@@ -114,6 +129,8 @@ static int take_line(struct text_source *text, const struct nod_line *line,
 	nod_scan_blanks(&scan);
 	if (scan.p == scan.end)
 		return 0;
+	if (text->form == NOD_TEXT_OTHER)
+		return take_other(text, &scan, line->torn, event);
 	if (*scan.p == '#')
 		return parse_comment(text, &scan, event);
 	if (nod_scan_text(&scan, "DROPCOUNT:")) {
@@ -211,9 +228,17 @@ static int look_ahead(struct nod_lines *lines, take_function *take, void *contex
 	}
 }
 
+struct guesses {
+	struct nod_text_guess text;
+	struct nod_other_log *other;
+};
+
 static bool take_guess(void *context, const char *line, size_t length)
 {
-	return nod_text_guess_take(context, line, length);
+	struct guesses *guesses = context;
+
+	return nod_other_log_guess(guesses->other, line, length) ||
+	       nod_text_guess_take(&guesses->text, line, length);
 }
 
 static bool take_run(void *context, const char *line, size_t length)
@@ -261,14 +286,47 @@ static const char *form_name(const struct nod_text_guess *guess)
 						 : "candump screen form";
 }
 
+/* A byte order mark in front of everything is passed over. */
+static int skip_mark(struct nod_lines *lines)
+{
+	ptrdiff_t n = 1;
+
+	while (n > 0 && lines->end - lines->begin < 3)
+		n = nod_lines_fill(lines);
+	if (lines->end - lines->begin >= 3 &&
+	    !memcmp(lines->buffer + lines->begin, "\xEF\xBB\xBF", 3))
+		lines->begin += 3;
+	return n < 0 ? (int)n : 0;
+}
+
+static int begin_other(struct text_source *text, struct nod_error *err)
+{
+	if (text->other.form == NOD_OTHER_TIMELESS)
+		return nod_error_set(err, EINVAL,
+				     "%s: lines of a serial CAN adapter without any time: when a frame "
+				     "came is not in it, and nothing here can be said without; switch "
+				     "the adapter's time stamps on (Z1), or let the serial monitor show "
+				     "times", text->base.input.name);
+	text->form = NOD_TEXT_OTHER;
+	snprintf(text->base.form, sizeof(text->base.form), "%s%s", nod_other_log_name(&text->other),
+		 nod_inflate_form(text->base.input.inflate));
+	return 0;
+}
+
 static int detect(struct text_source *text, struct nod_error *err)
 {
-	struct nod_text_guess guess = {0};
+	struct guesses guesses = {.other = &text->other};
 	struct nod_lines *lines = &text->lines;
-	int status = look_ahead(lines, take_guess, &guess);
+	int status = skip_mark(lines);
 
+	text->other.table = text->base.table;
+	if (!status)
+		status = look_ahead(lines, take_guess, &guesses);
 	if (status < 0)
 		return nod_source_read_failed(&text->base, status, err);
+	if (text->other.form != NOD_OTHER_NONE)
+		return begin_other(text, err);
+	struct nod_text_guess guess = guesses.text;
 	/* Nothing but comments is a log in which no frame came. */
 	if (guess.form == NOD_TEXT_UNDECIDED && (guess.log_like || !guess.strange))
 		guess.form = NOD_TEXT_LOG;

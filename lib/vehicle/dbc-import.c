@@ -209,9 +209,12 @@ static bool is_j1939(const struct nod_dbc_importer *im)
 }
 
 /* As a vehicle file gives it: written and loaded. */
-static struct nod_vehicle *loaded(const struct nod_vehicle *v, const char *name,
+static struct nod_vehicle *loaded(const struct nod_vehicle *v, const char *from,
 				  struct nod_error *err)
 {
+	char name[200];
+
+	snprintf(name, sizeof(name), "what %.150s became", from);
 	struct nod_text_stream stream;
 	struct nod_vehicle *again = NULL;
 

@@ -82,6 +82,16 @@ end cut off        no
         self.assertEqual(done.stderr.splitlines()[-1],
                          "... and 990 more; 1000 lines could not be read")
 
+    def test_nothing_readable_is_no_empty_capture(self):
+        done = self.run_raw("-", text="(1.000000) can0 12#\n" * 20)
+        self.assertEqual((done.returncode, done.stdout), (4, ""))
+        self.assertIn("nothing could be read: 20 lines, none of them a frame", done.stderr)
+
+    def test_other_logs_are_read(self):
+        self.assertEqual(self.output("frames", "-", text="base hex  timestamps absolute\n"
+                                                         "   1.500000 2  1A5  Rx  d 2 11 FF\n"),
+                         "(0000000001.500000) can1 1A5#11FF R\n")
+
     def test_strict_stops_at_the_first(self):
         done = self.run_raw("--strict", "-",
                             text="(1.000000) can0 123#11\nwhat\n(2.000000) can0 123#11\n")
@@ -91,7 +101,7 @@ end cut off        no
 
     def test_what_cannot_be_read(self):
         self.assertIn("No such file", self.complaint("frames", "/does/not/exist", status=4))
-        self.assertIn("without times",
+        self.assertIn("without any time",
                       self.complaint("frames", "-", status=4, text="  can0  123   [1]  11\n"))
         self.assertIn("once only", self.complaint("frames", "-", "-", status=4, text=""))
         cut = self.file("cut.gz", gzip.compress(CAPTURE.encode())[:-20])

@@ -164,14 +164,26 @@ static void test_what_is_no_capture_is_refused_with_the_reason(void **state)
 	char differences[1000] = "";
 
 	refused(timeless, strlen(timeless),
-		"x.log: candump's screen form without times: when a frame came is not in it; record "
-		"with candump -L or -ta");
+		"x.log: candump's form without any time: when a frame came is not in it, and nothing "
+		"here can be said without; record with candump -L or -ta");
+	refused("can0 123#1122\n", 14,
+		"x.log: candump's form without any time: when a frame came is not in it, and nothing "
+		"here can be said without; record with candump -L or -ta");
+	refused("t1232AABB\n", 10,
+		"x.log: lines of a serial CAN adapter without any time: when a frame came is not in "
+		"it, and nothing here can be said without; switch the adapter's time stamps on (Z1), "
+		"or let the serial monitor show times");
+	refused("MDF     4.10    ", 16,
+		"x.log: a measurement file (MDF); let the program that wrote it, or asammdf, export "
+		"its CAN frames as ASC, BLF or CSV, which are read here");
 	refused(letter, strlen(letter),
 		"x.log: not a capture: expected candump lines like \"(1700000000.123456) can0 "
-		"123#1122\" or pcap, found \"Dear Sir,\"");
+		"123#1122\", pcap, ASC, TRC, BLF or CSV, found \"Dear Sir,\"; asc2log or python3 -m "
+		"can.logconvert FILE capture.log convert other logs");
 	refused("\x7F" "ELF\x02\x01\x01\0\0\0\0\0", 12,
-		"x.log: not a capture: neither candump text nor pcap; it begins with the bytes 7F 45 "
-		"4C 46 02 01 01 00");
+		"x.log: not a capture: neither candump text nor pcap nor BLF; it begins with the bytes "
+		"7F 45 4C 46 02 01 01 00; python3 -m can.logconvert FILE capture.log converts what "
+		"python3-can reads");
 	refused("\xFD" "7zXZ\0....", 10, "x.log: packed with xz; unpack it first");
 	for (int i = 0; i < 12; i++)
 		sprintf(differences + strlen(differences), " (000.%06d)  can0  123   [1]  11\n",
