@@ -14,7 +14,7 @@ _nodoff_options() {
 	wait) echo --for:sleep,wake,deadline --network: --bell --run: --socket:file ;;
 	"vehicle draft") echo --out:file ;;
 	"vehicle learn") echo --vehicle:file --merge --json ;;
-	"vehicle import") echo --network: --interface: ;;
+	"vehicle import") echo --network: --interface: --into:file ;;
 	timeline) echo --width: --ascii --unicode --vehicle:file --locked: ;;
 	wakeups) echo --by: --network: --after: --before: --unexplained --vehicle:file --locked: \
 		--json ;;

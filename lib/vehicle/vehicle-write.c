@@ -6,7 +6,7 @@
 #include "id-rule.h"
 #include "message-write.h"
 #include "nm-scheme.h"
-#include "vehicle.h"
+#include "vehicle-write.h"
 #include "yaml-text.h"
 
 /* "12.345 A" from 12345 mA: as many fraction digits as it takes. */
@@ -115,7 +115,7 @@ static void write_name(FILE *out, const char *name)
 	fputs(":\n", out);
 }
 
-static void write_network(FILE *out, const struct nod_network *n)
+void nod_vehicle_write_network(FILE *out, const struct nod_network *n)
 {
 	char time[NOD_TIME_TEXT];
 
@@ -176,7 +176,8 @@ static void write_references(FILE *out, const struct nod_vehicle *v, const char 
 	fputs("]\n", out);
 }
 
-static void write_module(FILE *out, const struct nod_vehicle *v, const struct nod_module *m)
+void nod_vehicle_write_module(FILE *out, const struct nod_vehicle *v,
+			      const struct nod_module *m)
 {
 	write_name(out, m->name);
 	write_references(out, v, "networks", m->networks, m->network_count, false);
@@ -217,7 +218,7 @@ int nod_vehicle_write(const struct nod_vehicle *v, FILE *out)
 	if (v->network_count)
 		fputs("networks:\n", out);
 	for (size_t i = 0; i < v->network_count; i++)
-		write_network(out, &v->networks[i]);
+		nod_vehicle_write_network(out, &v->networks[i]);
 	if (v->fuse_count)
 		fputs("fuses:\n", out);
 	for (size_t i = 0; i < v->fuse_count; i++)
@@ -225,7 +226,7 @@ int nod_vehicle_write(const struct nod_vehicle *v, FILE *out)
 	if (v->module_count)
 		fputs("modules:\n", out);
 	for (size_t i = 0; i < v->module_count; i++)
-		write_module(out, v, &v->modules[i]);
+		nod_vehicle_write_module(out, v, &v->modules[i]);
 	if (v->message_count)
 		fputs("messages:\n", out);
 	for (size_t i = 0; i < v->message_count; i++)

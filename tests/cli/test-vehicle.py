@@ -27,6 +27,23 @@ class Vehicle(nodoff.Command):
         self.assertIn("networks:\n  body:\n    interfaces: [can1]\n", out)
         self.assertIn("1 network, 0 fuses, 1 module", self.checked(out).stdout)
 
+    def test_a_dbc_file_is_added_to_what_a_person_wrote(self):
+        with tempfile.TemporaryDirectory() as directory:
+            path = os.path.join(directory, "car.yaml")
+            pathlib.Path(path).write_text("# mine\nnetworks:\n  body: { interfaces: can0 } # left\n")
+            out = self.run_command("vehicle", "import", "-n", "body", "--into", path, "-", text=DBC).stdout
+            self.assertEqual(out, f"{path}: added 0 networks, 1 module, 1 message, 0 IDs to modules "
+                                  "that were there\n")
+            text = pathlib.Path(path).read_text()
+            self.assertTrue(text.startswith("# mine\nnetworks:\n  body: { interfaces: can0 } # left\n"
+                                            "modules:\n  Door:\n    networks: [body]\n"), text)
+            again = self.run_command("vehicle", "import", "-n", "body", "--into", path, "-", text=DBC)
+            self.assertIn("left alone: 1 message", again.stdout)
+            self.assertEqual(pathlib.Path(path).read_text(), text)
+            pathlib.Path(path).write_text("networks: {\n")
+            self.complaint("vehicle", "import", "--into", path, "-", text=DBC, status=4)
+            self.assertEqual(pathlib.Path(path).read_text(), "networks: {\n")
+
     def test_a_wrong_dbc_file_is_refused_with_its_place(self):
         self.assertIn("standard input:1:8: expected the name of a message, found `:`".split(":", 1)[1],
                       self.complaint("vehicle", "import", "-", text="BO_ 672: 8 Door\n", status=4))

@@ -2,6 +2,7 @@
  * index finds the module that a search one by one finds. */
 #include "fuzz.h"
 #include "signal-value.h"
+#include "vehicle-extend.h"
 #include "vehicle-report.h"
 #include "vehicle-warnings.h"
 #include "vehicle.h"
@@ -66,6 +67,25 @@ static void check_signals(const struct nod_vehicle *vehicle)
 		}
 }
 
+/* To what is taken something can be added, or it is said why not; what is added to is taken. */
+static void check_extension(const char *text, size_t size)
+{
+	static const char more[] = "networks: { body: { interfaces: can0 } }\n"
+				   "modules: { a: { networks: body, ids: [100, 7FF] }, new: { ids: 1FFFFFFF } }\n"
+				   "messages: { m: { id: 100 } }\n";
+	struct nod_vehicle *vehicle = nod_vehicle_parse(more, strlen(more), "more", NULL), *again;
+	struct nod_extension done;
+	struct nod_error err = {""};
+	char *longer = nod_vehicle_extend(text, size, "car.yaml", vehicle, &done, &err);
+
+	FUZZ_CHECK(longer || err.text[0]);
+	again = longer ? nod_vehicle_parse(longer, strlen(longer), "longer", &err) : NULL;
+	FUZZ_CHECK(!longer || again);
+	nod_vehicle_free(again);
+	nod_vehicle_free(vehicle);
+	free(longer);
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
 	struct nod_error err = {""};
@@ -73,6 +93,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 	size_t first_length = 0, second_length = 0;
 	struct nod_vehicle *vehicle = nod_vehicle_parse(text, size, "car.yaml", &err), *again;
 
+	if (vehicle)
+		check_extension(text, size);
 	free(text);
 	if (!vehicle) {
 		FUZZ_CHECK(err.text[0]);
