@@ -36,7 +36,9 @@ static int take(struct nod_dbc_reader *r, enum nod_dbc_kind kind, const char *wh
 	char *copy = nod_dbc_text(&r->lexer.token, most);
 	if (!copy)
 		return nod_dbc_no_memory(r);
-	int status = nod_dbc_next(r);
+	/* a word of control characters only is no name */
+	int status = kind == NOD_DBC_WORD && !*copy ? nod_dbc_expected(&r->lexer, what)
+						    : nod_dbc_next(r);
 	if (status)
 		free(copy);
 	else
@@ -120,7 +122,21 @@ static int skip_section(struct nod_dbc_reader *r)
 	return status;
 }
 
-/* The words of the section stand alone in their lines and are keywords themselves. */
+/* What follows a symbol of the section: one that no statement begins with, or a new line. */
+static bool follows_symbol(const struct nod_dbc_token *next)
+{
+	static const char *const subjects[] = {"BU_", "BO_", "SG_", "EV_", "BS_"};
+
+	if (next->first_of_line || next->kind == NOD_DBC_END)
+		return true;
+	for (size_t i = 0; i < sizeof(subjects) / sizeof(subjects[0]); i++)
+		if (nod_dbc_is_word(next, subjects[i]))
+			return i == 4; /* the section behind it, in the same line */
+	return next->kind == NOD_DBC_WORD && next->text[next->length - 1] == '_';
+}
+
+/* The words of the section are keywords themselves; they stand alone in their lines, or all in
+ * one. */
 static int read_new_symbols(struct nod_dbc_reader *r)
 {
 	int status = skip_section(r);
@@ -128,8 +144,7 @@ static int read_new_symbols(struct nod_dbc_reader *r)
 	while (!status && r->lexer.token.kind == NOD_DBC_WORD) {
 		struct nod_dbc_reader ahead = *r;
 		status = nod_dbc_next(&ahead);
-		if (status || (!ahead.lexer.token.first_of_line &&
-			       ahead.lexer.token.kind != NOD_DBC_END))
+		if (status || !follows_symbol(&ahead.lexer.token))
 			break;
 		*r = ahead;
 	}

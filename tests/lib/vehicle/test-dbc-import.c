@@ -187,6 +187,12 @@ static void test_what_is_generous(void **state)
 	      "messages:\n  A:\n    id: 005\n    length: 8\n    signals:\n"
 	      "      x: { at: byte 0 bit 0, bits: 8, type: signed }\n"
 	      "      y: { at: byte 1 bit 0, bits: 8, factor: 0.5, offset: 1, unit: \"%\" }\n");
+	/* the symbols in one line, and none; statements right behind them */
+	gives("NS_ : NS_DESC_ CM_ BA_DEF_ VAL_ SG_MUL_VAL_ BS_: BU_: A\nBO_ 1 M: 1 A\n",
+	      "modules:\n  A:\n    ids: [001]\nmessages:\n  M:\n    id: 001\n    length: 1\n");
+	gives("NS_ :\nBU_: A\nNS_ :\n\tCM_\n\tVAL_\nCM_ BU_ A \"text\";\nBO_ 1 M: 1 A\n",
+	      "modules:\n  A:\n    ids: [001]\n    comment: text\nmessages:\n  M:\n    id: 001\n"
+	      "    length: 1\n");
 	/* signals without a message; an ID twice; too many bits; details of what is not there */
 	gives("BO_ 3221225472 VECTOR__INDEPENDENT_SIG_MSG: 0 Vector__XXX\n"
 	      " SG_ free : 0|8@1+ (1,0) [0|0] \"\" Vector__XXX\n"
