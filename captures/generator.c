@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "sim/habits.h"
 #include "sim/map.h"
 #include "sim/recorder.h"
 #include "sim/stage.h"
@@ -56,18 +57,12 @@ static void name_interfaces(struct sim *sim)
 		strcpy(sim->interfaces.names[i], sim->networks[i].interface);
 }
 
-static bool intervenes(enum sim_act act)
-{
-	return act == SIM_ACT_ISOLATE || act == SIM_ACT_REFIT || act == SIM_ACT_UNPLUG ||
-	       act == SIM_ACT_REPLUG;
-}
-
 static void drop_interventions(struct sim *sim)
 {
 	bool any = false;
 
 	for (int i = 0; i < sim->action_count; i++) {
-		if (!intervenes(sim->actions[i].act))
+		if (!sim_intervenes(sim->actions[i].act))
 			continue;
 		sim->actions[i].act = SIM_ACT_NOTE;
 		sim->actions[i].marked = false;
@@ -99,6 +94,8 @@ static void lay_out(struct sim *sim, const struct sim_situation *situation,
 		sim_stage_users(sim);
 	if (options->no_interventions)
 		drop_interventions(sim);
+	if (options->habit != NOD_HABIT_USUAL)
+		sim_keep_journal(sim, options->habit, options->late.ns);
 	sim_world_disturb(sim);
 	sim_invent_thin(sim);
 }
@@ -281,4 +278,22 @@ const struct nod_truth *nod_generator_truth(struct nod_generator *generator)
 {
 	sim_truth_tell(&generator->sim, &generator->truth);
 	return &generator->truth;
+}
+
+bool nod_generator_act_done(const struct nod_generator *generator, size_t index,
+			    struct nod_generator_act *act)
+{
+	const struct sim *sim = &generator->sim;
+
+	for (int i = 0; i < sim->action_count; i++) {
+		const struct sim_action *a = &sim->actions[i];
+		if (!sim_intervenes(a->act) || a->at >= sim->recorder.stop || index--)
+			continue;
+		bool fuse = a->act == SIM_ACT_ISOLATE || a->act == SIM_ACT_REFIT;
+		act->off = a->act == SIM_ACT_ISOLATE || a->act == SIM_ACT_UNPLUG;
+		act->time.ns = sim_recorder_stamp(sim, a->at);
+		act->subject = fuse ? sim->fuses[a->subject].name : sim->modules[a->subject].name;
+		return true;
+	}
+	return false;
 }

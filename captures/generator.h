@@ -18,7 +18,18 @@
 
 struct nod_generator;
 
+/* How the person keeps the journal of what was pulled and put back. */
+enum nod_generator_habit {
+	NOD_HABIT_USUAL,   /* a second early to four late */
+	NOD_HABIT_EXACT,   /* at its very time */
+	NOD_HABIT_LATE,	   /* up to `late` after it */
+	NOD_HABIT_FORGETS, /* never */
+	NOD_HABIT_MISNAMES /* at its very time, as another fuse of the map */
+};
+
 struct nod_generator_options {
+	enum nod_generator_habit habit;
+	nod_duration late;
 	bool small;       /* few modules, a few minutes: for shipped captures */
 	int64_t frames;   /* periods are stretched until about so many remain; 0: realistic
 			      * periods, which can be some million frames; default (no options):
@@ -127,5 +138,14 @@ struct nod_truth {
 };
 
 const struct nod_truth *nod_generator_truth(struct nod_generator *generator);
+
+/* What was really pulled and put back in the recording, in time order: false beyond the last. */
+struct nod_generator_act {
+	bool off;	     /* pulled or unplugged; else put back */
+	nod_time time;	     /* on the recording's clock */
+	const char *subject; /* its name, whatever the journal says */
+};
+bool nod_generator_act_done(const struct nod_generator *generator, size_t index,
+			    struct nod_generator_act *act);
 
 #endif

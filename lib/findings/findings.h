@@ -302,9 +302,11 @@ struct nod_fuse_finding {
 };
 
 struct nod_mark_finding {
-	nod_time time;
+	nod_time time;	  /* by the traffic where that tells it, else as entered */
 	int kind; /* enum nod_mark_kind */
 	const char *subject;
+	nod_time entered; /* as it stands in the journal */
+	unsigned dated_by; /* so many messages stopped or came back then; 0: as entered */
 };
 
 struct nod_findings {

@@ -55,6 +55,10 @@ int nod_analysis_find_wakes(struct nod_analysis *a);
 /* trials.c: what the isolations in the journal show. */
 int nod_analysis_judge_trials(struct nod_analysis *a);
 
+/* dating-text.c: adds to the text of an isolation when the traffic dates it. */
+void nod_analysis_tell_dating(const struct nod_analysis *a, const struct nod_mark_finding *mark,
+			      struct nod_trial_finding *trial);
+
 /* network-verdict.c: each network on its own. */
 void nod_analysis_judge_networks(struct nod_analysis *a);
 

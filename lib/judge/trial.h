@@ -20,6 +20,7 @@
 #include "isolation.h"
 
 struct trial {
+	const struct nod_mark_finding *mark; /* the isolation */
 	struct nod_analysis *a;
 	struct nod_trial_finding *out;
 	const struct nod_snapshot *before, *after; /* after NULL: until the end */

@@ -215,7 +215,8 @@ static bool begin(struct trial *t, struct nod_analysis *a, size_t mark)
 {
 	struct nod_trial_finding *out = &a->f->trials[a->f->trial_count];
 
-	*t = (struct trial){.a = a, .out = out, .from = a->f->marks[mark].time};
+	*t = (struct trial){.mark = &a->f->marks[mark], .a = a, .out = out,
+			    .from = a->f->marks[mark].time};
 	t->before = snapshot_of(a->engine, mark);
 	if (!t->before)
 		return false;
@@ -246,5 +247,7 @@ int nod_analysis_judge_trials(struct nod_analysis *a)
 		    judge(&trials[count++]))
 			return -ENOMEM;
 	nod_trials_conclude(trials, count);
+	for (size_t i = 0; i < count; i++)
+		nod_analysis_tell_dating(a, trials[i].mark, trials[i].out);
 	return 0;
 }

@@ -4,6 +4,8 @@
 #define NOD_ENGINE_INTERNAL_H
 
 #include "engine.h"
+#include "past.h"
+#include "snapshot.h"
 #include "touch.h"
 #include "track.h"
 
@@ -34,21 +36,6 @@ struct nod_clock_start {
 	enum nod_mark_kind cause;
 };
 
-/* How far each ID had come when something was isolated or refitted. */
-struct nod_snapshot_ident {
-	uint64_t frames;
-	uint32_t span; /* serial of the awake span it last spoke in */
-	struct nod_held_ident held; /* its last frame, request and readiness then */
-};
-
-struct nod_snapshot {
-	int mark; /* index into marks */
-	struct nod_snapshot_ident **idents; /* by track, by ident */
-	uint32_t *counts; /* idents of each track then */
-	uint32_t *serials; /* awake span of each track then */
-	size_t tracks;
-};
-
 struct nod_engine {
 	struct nod_vehicle *vehicle;
 	bool vehicle_owned, vehicle_given;
@@ -77,6 +64,8 @@ struct nod_engine {
 	size_t mark_count, mark_room, marks_dropped;
 	struct nod_snapshot *snapshots;
 	size_t snapshot_count, snapshot_room, snapshots_dropped;
+
+	struct nod_past past;
 
 	const struct nod_findings *good; /* NULL: none */
 	const struct nod_findings *earlier[NOD_EARLIER_MAX];

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "current-trace.h"
+#include "dating.h"
 #include "mark-forms.h"
 #include "snapshot.h"
 
@@ -20,6 +21,11 @@
  * frame stamped since. Chosen: who looks at the clocks does so several times a second. */
 #define STEP_TOLD_LATE_NS (2 * NOD_NS_PER_S)
 
+/* For the settle clock an entry counts as made when it was entered, up to this much after
+ * the hand: a few seconds there and back are usual, and the deadline is somebody's round figure.
+ * Chosen. */
+#define ENTERED_NS (5 * NOD_NS_PER_S)
+
 struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 				  const struct nod_interfaces *interfaces)
 {
@@ -33,6 +39,7 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 	engine->interfaces = interfaces;
 	engine->start = engine->now = engine->lock = engine->guessed = NOD_TIME_NONE;
 	engine->late_start = NOD_TIME_NONE;
+	nod_past_init(&engine->past, engine);
 	for (size_t i = 0; i < 256; i++)
 		engine->deaf[i] = NOD_TIME_NONE;
 	if (!engine->vehicle) {
@@ -58,6 +65,7 @@ void nod_engine_free(struct nod_engine *engine)
 		free((char *)engine->marks[i].subject);
 	free(engine->marks);
 	nod_snapshots_clear(engine);
+	nod_past_clear(&engine->past);
 	nod_current_trace_free(engine->current);
 	if (engine->vehicle_owned)
 		nod_vehicle_free(engine->vehicle);
@@ -215,6 +223,7 @@ static int add_track(struct nod_engine *engine, int network)
 		return -ENOMEM;
 	}
 	track->idents.all = &engine->ident_count;
+	track->past = &engine->past;
 	engine->tracks[network] = track;
 	if (engine->clock_count)
 		nod_track_locked(track, engine->lock);
@@ -339,7 +348,8 @@ static void take_gap(struct nod_engine *engine, uint8_t interface, nod_time from
 
 /* ---- the journal ---- */
 
-static int keep_mark(struct nod_engine *engine, const struct nod_mark *mark, nod_time time)
+static int keep_mark(struct nod_engine *engine, const struct nod_mark *mark, nod_time time,
+		     const struct nod_dating *dating)
 {
 	if (engine->mark_count >= NOD_MARKS_MAX) {
 		engine->marks_dropped++;
@@ -356,8 +366,8 @@ static int keep_mark(struct nod_engine *engine, const struct nod_mark *mark, nod
 	char *subject = strdup(mark->subject ? mark->subject : "");
 	if (!subject)
 		return -ENOMEM;
-	engine->marks[engine->mark_count++] =
-		(struct nod_mark_finding){time, (int)mark->kind, subject};
+	engine->marks[engine->mark_count++] = (struct nod_mark_finding){
+		dating->idents ? dating->time : time, (int)mark->kind, subject, time, dating->idents};
 	return 0;
 }
 
@@ -404,6 +414,28 @@ static int act_on_mark(struct nod_engine *engine, const struct nod_mark *mark, n
 	}
 }
 
+/* The earliest time that a mark can be dated to: the hand was elsewhere before. */
+static nod_time last_act(const struct nod_engine *engine)
+{
+	for (size_t i = engine->mark_count; i-- > 0;) {
+		const struct nod_mark_finding *m = &engine->marks[i];
+		if (nod_mark_disturbs((enum nod_mark_kind)m->kind) || m->kind == NOD_MARK_LOCKED)
+			return m->time;
+	}
+	return engine->start;
+}
+
+/* Keeps how far everything had come when the hand was at it. */
+static int keep_snapshot(struct nod_engine *engine, const struct nod_dating *dating)
+{
+	struct nod_snapshot snapshot;
+	int mark = (int)engine->mark_count - 1;
+
+	if (dating->idents && nod_past_take_moment(&engine->past, dating->time, &snapshot))
+		return nod_snapshot_keep(engine, &snapshot, mark);
+	return nod_snapshot_take(engine, mark);
+}
+
 static int take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 {
 	nod_duration step;
@@ -414,10 +446,16 @@ static int take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 	nod_time time = {nod_ns_add(mark->time.ns, engine->shift)};
 	int status = reach(engine, time);
 
+	bool part = mark->kind == NOD_MARK_ISOLATED || mark->kind == NOD_MARK_REFITTED;
+	struct nod_dating dating = {NOD_TIME_NONE, 0};
+	if (!status && part)
+		dating = nod_dating_of(engine, mark->kind, mark->subject, time, last_act(engine));
 	if (!status)
-		status = keep_mark(engine, mark, time);
-	if (!status && (mark->kind == NOD_MARK_ISOLATED || mark->kind == NOD_MARK_REFITTED))
-		status = nod_snapshot_take(engine, (int)engine->mark_count - 1);
+		status = keep_mark(engine, mark, time, &dating);
+	if (!status && part)
+		status = keep_snapshot(engine, &dating);
+	if (dating.idents && nod_time_since(time, dating.time).ns > ENTERED_NS)
+		time = dating.time;
 	if (!status && mark->kind == NOD_MARK_TOUCHED)
 		nod_touch_begin(engine, (int)engine->mark_count - 1, time);
 	return status == -ENOMEM ? status : act_on_mark(engine, mark, time);

@@ -2,16 +2,18 @@
 
 #include <errno.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "engine-internal.h"
 
-static void clear_one(struct nod_snapshot *snapshot)
+void nod_snapshot_clear(struct nod_snapshot *snapshot)
 {
 	for (size_t i = 0; snapshot->idents && i < snapshot->tracks; i++)
 		free(snapshot->idents[i]);
 	free(snapshot->idents);
 	free(snapshot->counts);
 	free(snapshot->serials);
+	memset(snapshot, 0, sizeof(*snapshot));
 }
 
 static struct nod_snapshot_ident copy_ident(const struct nod_ident *ident)
@@ -31,33 +33,43 @@ static int copy_track(struct nod_snapshot *snapshot, size_t i, const struct nod_
 {
 	uint32_t count = track ? track->idents.count : 0;
 
-	snapshot->counts[i] = count;
-	snapshot->serials[i] = track ? track->serial : 0;
-	snapshot->idents[i] = calloc(count ? count : 1, sizeof(**snapshot->idents));
+	if (!snapshot->idents[i] || snapshot->counts[i] < count) {
+		free(snapshot->idents[i]);
+		snapshot->idents[i] = calloc(count ? count : 1, sizeof(**snapshot->idents));
+	}
 	if (!snapshot->idents[i])
 		return -ENOMEM;
+	snapshot->counts[i] = count;
+	snapshot->serials[i] = track ? track->serial : 0;
 	for (uint32_t k = 0; k < count; k++)
 		snapshot->idents[i][k] = copy_ident(&track->idents.items[k]);
 	return 0;
 }
 
-static int fill(struct nod_snapshot *snapshot, const struct nod_engine *engine)
+static int make_room(struct nod_snapshot *snapshot, size_t tracks)
 {
-	size_t tracks = engine->track_room;
-
+	if (snapshot->idents && snapshot->tracks == tracks)
+		return 0;
+	nod_snapshot_clear(snapshot);
 	snapshot->tracks = tracks;
 	snapshot->idents = calloc(tracks ? tracks : 1, sizeof(*snapshot->idents));
 	snapshot->counts = calloc(tracks ? tracks : 1, sizeof(*snapshot->counts));
 	snapshot->serials = calloc(tracks ? tracks : 1, sizeof(*snapshot->serials));
-	if (!snapshot->idents || !snapshot->counts || !snapshot->serials)
-		return -ENOMEM;
-	for (size_t i = 0; i < tracks; i++)
-		if (copy_track(snapshot, i, engine->tracks[i]))
-			return -ENOMEM;
-	return 0;
+	return snapshot->idents && snapshot->counts && snapshot->serials ? 0 : -ENOMEM;
 }
 
-int nod_snapshot_take(struct nod_engine *engine, int mark)
+int nod_snapshot_fill(struct nod_snapshot *snapshot, const struct nod_engine *engine)
+{
+	int status = make_room(snapshot, engine->track_room);
+
+	for (size_t i = 0; !status && i < snapshot->tracks; i++)
+		status = copy_track(snapshot, i, engine->tracks[i]);
+	if (status)
+		nod_snapshot_clear(snapshot);
+	return status;
+}
+
+static int make_place(struct nod_engine *engine)
 {
 	if (engine->snapshot_count == NOD_SNAPSHOTS_MAX) {
 		engine->snapshots_dropped++;
@@ -71,18 +83,32 @@ int nod_snapshot_take(struct nod_engine *engine, int mark)
 		engine->snapshots = more;
 		engine->snapshot_room = room;
 	}
-	struct nod_snapshot snapshot = {.mark = mark};
-	if (fill(&snapshot, engine)) {
-		clear_one(&snapshot);
-		return -ENOMEM;
-	}
-	engine->snapshots[engine->snapshot_count++] = snapshot;
 	return 0;
+}
+
+int nod_snapshot_keep(struct nod_engine *engine, struct nod_snapshot *snapshot, int mark)
+{
+	int status = make_place(engine);
+
+	snapshot->mark = mark;
+	if (status)
+		nod_snapshot_clear(snapshot);
+	else
+		engine->snapshots[engine->snapshot_count++] = *snapshot;
+	return status;
+}
+
+int nod_snapshot_take(struct nod_engine *engine, int mark)
+{
+	struct nod_snapshot snapshot = {.mark = mark};
+	int status = nod_snapshot_fill(&snapshot, engine);
+
+	return status ? status : nod_snapshot_keep(engine, &snapshot, mark);
 }
 
 void nod_snapshots_clear(struct nod_engine *engine)
 {
 	for (size_t i = 0; i < engine->snapshot_count; i++)
-		clear_one(&engine->snapshots[i]);
+		nod_snapshot_clear(&engine->snapshots[i]);
 	free(engine->snapshots);
 }

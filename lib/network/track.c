@@ -7,6 +7,7 @@
 #include "diagnostic.h"
 #include "nm-search.h"
 #include "nm-watch.h"
+#include "past.h"
 #include "track-take.h"
 
 /* A sender counts as alone at the end of a span when nobody else spoke for
@@ -477,6 +478,14 @@ void nod_track_begin_second(struct nod_track *track, nod_time time)
 	track->second_bits = 0;
 	if (track->detector)
 		nod_nm_detect_second(track->detector, time);
+	if (track->past)
+		nod_past_keep_moment(track->past, time);
+}
+
+void nod_track_note_missing(struct nod_track *track, const struct nod_ident *ident, nod_time time)
+{
+	if (track->past)
+		nod_past_note_pause(track->past, track, ident, time, false, time);
 }
 
 /* After the deadline, somebody else speaks after a while: he who spoke alone is noted. */
@@ -505,6 +514,9 @@ int nod_track_meet(struct nod_track *track, struct nod_ident *ident, nod_time ti
 		ident->first = time;
 		ident->protocols = track->detector ? NOD_IDENT_SEARCHED : 0;
 		place(track, ident);
+	} else if (track->past && track->span_count) {
+		nod_past_note_pause(track->past, track, ident, time, true,
+				    track->spans[track->span_count - 1].to);
 	}
 	ident->phase = ident->span && ident->span + 1 == track->serial
 			       ? nod_silence_phase(ident, time)

@@ -33,6 +33,12 @@ struct nod_span {
  * so 30 MB. Chosen: a wake-up every minute for ten weeks. */
 #define NOD_SPANS_MAX 100000
 
+/* After a longer interval a message may have been missed. Chosen: above two periods of the slowest
+ * messages of network management (a second), so that one lost frame is none. */
+#define NOD_MISSED_MIN_NS (2 * NOD_NS_PER_S)
+
+struct nod_past;
+
 struct nod_track {
 	int network;		  /* index into the vehicle's networks */
 	nod_duration quiet;	  /* silence that counts as asleep */
@@ -44,6 +50,7 @@ struct nod_track {
 	double nm_confidence;	  /* 1 when the vehicle file says so, 0: nothing found */
 	struct nod_idents idents;
 	const struct nod_vehicle *vehicle;
+	struct nod_past *past;	  /* told of pauses, once a second; NULL: nobody is */
 
 	struct nod_span *spans;	  /* closed ones, in time order */
 	size_t span_count, span_room;

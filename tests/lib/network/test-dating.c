@@ -1,0 +1,119 @@
+/* When the hand was at the fuse, by the messages that stopped and came back. */
+#include "scene.h"
+
+static const char car[] =
+	"networks:\n  body: { interfaces: [can0], sleeps within: 1 min }\n"
+	"fuses:\n  F1: { rating: 10 A }\n  F2: { rating: 5 A }\n"
+	"modules:\n"
+	"  radio: { ids: [101, 102], fuses: [F1] }\n"
+	"  lamps: { ids: [103], fuses: [F1] }\n"
+	"  doors: { ids: [201, 202], fuses: [F2] }\n"
+	"  gateway: { ids: [301, 302, 303], fuses: [] }\n";
+
+/* F1 without power from `off` to `on`, F2 all the time; ms. */
+static void drive(struct scene *s, int64_t from, int64_t to, int64_t off, int64_t on)
+{
+	static const char *const ids[] = {"101#00", "102#00", "103#00", "201#00",
+					  "202#00", "301#00", "302#00", "303#00"};
+	static const int64_t periods[] = {100, 200, 500, 100, 1000, 100, 250, 500};
+
+	for (int64_t t = from; t < to; t += 50)
+		for (int i = 0; i < 8; i++)
+			if (t % periods[i] == 0 && (i > 2 || t <= off || t >= on))
+				frame_at(s, t, 0, ids[i]);
+}
+
+static const struct nod_mark_finding *found_mark(struct scene *s, int64_t ms, size_t index)
+{
+	const struct nod_findings *f = found_at(s, ms);
+
+	assert_true(f->mark_count > index);
+	return &f->marks[index];
+}
+
+static void test_a_late_entry_is_dated(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, car);
+	drive(&s, 0, 140000, 100000, 160000);
+	mark_at(&s, 140000, NOD_MARK_ISOLATED, "F1");
+	drive(&s, 140000, 190000, 100000, 160000);
+	mark_at(&s, 190000, NOD_MARK_REFITTED, "F1");
+	drive(&s, 190000, 200000, 100000, 160000);
+	const struct nod_mark_finding *off = found_mark(&s, 200000, 0), *on = &s.found->marks[1];
+	assert_int_equal(off->entered.ns, 140000 * NOD_NS_PER_MS);
+	assert_int_equal(off->dated_by, 3);
+	assert_in_range(off->time.ns, 100000 * NOD_NS_PER_MS, 100100 * NOD_NS_PER_MS);
+	assert_int_equal(on->time.ns, 160000 * NOD_NS_PER_MS);
+	assert_int_equal(on->dated_by, 3);
+	assert_int_equal(s.found->trials[0].vanished_count, 3); /* counted from then on */
+	assert_non_null(strstr(s.found->trials[0].text, "The entry came 40.0 s later"));
+	scene_end(&s);
+}
+
+static void test_what_went_on_dates_nothing(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, car);
+	drive(&s, 0, 140000, 100000, 160000);
+	mark_at(&s, 140000, NOD_MARK_ISOLATED, "F2");
+	const struct nod_mark_finding *mark = found_mark(&s, 141000, 0);
+	assert_int_equal(mark->time.ns, mark->entered.ns);
+	assert_int_equal(mark->dated_by, 0);
+	scene_end(&s);
+}
+
+/* All fall silent together: that is a network that sleeps, or nobody who listens. */
+static void test_all_at_once_is_no_hand(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, car);
+	drive(&s, 0, 20000, 100000, 160000);
+	mark_at(&s, 60000, NOD_MARK_ISOLATED, "F1");
+	assert_int_equal(found_mark(&s, 61000, 0)->dated_by, 0);
+	scene_end(&s);
+}
+
+/* Nobody was at a second fuse before the first was done with. */
+static void test_not_before_the_entry_before(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, car);
+	drive(&s, 0, 120000, 100000, 160000);
+	mark_at(&s, 120000, NOD_MARK_DOOR, "");
+	drive(&s, 120000, 140000, 100000, 160000);
+	mark_at(&s, 140000, NOD_MARK_ISOLATED, "F1");
+	assert_int_equal(found_mark(&s, 141000, 1)->dated_by, 0);
+	scene_end(&s);
+}
+
+/* Pulled and put back before either was entered. */
+static void test_both_entries_late(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, car);
+	drive(&s, 0, 180000, 100000, 130000);
+	mark_at(&s, 180000, NOD_MARK_ISOLATED, "F1");
+	mark_at(&s, 181000, NOD_MARK_REFITTED, "F1");
+	const struct nod_mark_finding *off = found_mark(&s, 182000, 0), *on = &s.found->marks[1];
+	assert_in_range(off->time.ns, 100000 * NOD_NS_PER_MS, 100100 * NOD_NS_PER_MS);
+	assert_int_equal(on->time.ns, 130000 * NOD_NS_PER_MS);
+	scene_end(&s);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_a_late_entry_is_dated),
+		cmocka_unit_test(test_what_went_on_dates_nothing),
+		cmocka_unit_test(test_all_at_once_is_no_hand),
+		cmocka_unit_test(test_not_before_the_entry_before),
+		cmocka_unit_test(test_both_entries_late),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
