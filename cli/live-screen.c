@@ -5,6 +5,7 @@
 #include <limits.h>
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 #include <time.h>
 
 #include "client.h"
@@ -75,8 +76,7 @@ static void add_wrapped(struct nod_live_screen *screen, enum nod_live_emphasis e
 	}
 }
 
-/* "12:34:56" local time; "" for none. */
-static const char *clock_time(char buf[16], long long ns)
+const char *nod_live_clock(char buf[16], long long ns)
 {
 	time_t seconds = (time_t)(ns / NOD_NS_PER_S);
 	struct tm local;
@@ -110,19 +110,104 @@ static void add_title(struct nod_live_screen *screen, const json_t *view)
 	else
 		snprintf(right, sizeof(right), "not recording");
 	add(screen, *nod_client_text(session, "problem") ? NOD_LIVE_ALARM : NOD_LIVE_STRONG,
-	    "nodoff live  %s  %s", clock_time(now, now_ns), right);
+	    "nodoff live  %s  %s", nod_live_clock(now, now_ns), right);
 }
 
 static void add_verdict(struct nod_live_screen *screen, const json_t *view)
 {
+	const char *verdict = nod_client_text(view, "verdict");
+	const char *sentence = nod_client_text(view, "sentence");
+	bool doubled = !strncasecmp(sentence, verdict, strlen(verdict));
 	char lead[64];
 
-	snprintf(lead, sizeof(lead), "%s: ", nod_client_text(view, "verdict"));
-	add_wrapped(screen, NOD_LIVE_STRONG, lead, nod_client_text(view, "sentence"), 3);
+	snprintf(lead, sizeof(lead), "%s: ", verdict);
+	add_wrapped(screen, NOD_LIVE_STRONG, doubled ? "" : lead, sentence, 3);
 }
 
-/* "12 min 30 s", "over by 3 s", "" without a deadline. */
-static const char *time_left(char buf[NOD_TIME_TEXT + 16], const json_t *view, const json_t *network)
+/* ---- what is out of the car now ---- */
+
+/* The network that fell asleep while something was out, NULL: none did. */
+static const json_t *asleep_since(const json_t *view, const json_t *out)
+{
+	size_t i;
+	const json_t *network;
+
+	json_array_foreach(json_object_get(view, "networks"), i, network)
+		if (!strcmp(nod_client_text(network, "name"), nod_client_text(out, "network")) &&
+		    !strcmp(nod_live_state(network), "asleep") &&
+		    nod_client_integer(network, "since_ns") >= nod_client_integer(out, "since_ns"))
+			return network;
+	return NULL;
+}
+
+/* It sleeps: what that shows, and what proves it. */
+static void add_slept(struct nod_live_screen *screen, const json_t *out, const json_t *network)
+{
+	const char *subject = nod_client_text(out, "subject"), *name = nod_client_text(network, "name");
+	long long since = nod_client_integer(network, "since_ns");
+	char when[16], length[NOD_TIME_TEXT], text[NOD_LIVE_LINE_BYTES];
+
+	snprintf(text, sizeof(text),
+		 "%s sleeps since %s, %s after %s was pulled: the cause hangs on it. Put it back to "
+		 "prove it: then %s must wake and stay awake.",
+		 name, nod_live_clock(when, since),
+		 span(length, span_between(since, nod_client_integer(out, "since_ns"))), subject, name);
+	add_wrapped(screen, NOD_LIVE_STRONG, "", text, 3);
+}
+
+static void add_waiting(struct nod_live_screen *screen, const json_t *view, const json_t *out)
+{
+	const char *subject = nod_client_text(out, "subject"), *result = nod_client_text(out, "result");
+	long long until = nod_client_integer(out, "until_ns");
+	char since[16], wait[16], text[NOD_LIVE_LINE_BYTES];
+
+	nod_live_clock(since, nod_client_integer(out, "since_ns"));
+	if (!strcmp(result, "not off"))
+		snprintf(text, sizeof(text), "%s is out since %s, but what hangs on it by the map still "
+			 "talks: the wrong one, a second supply, or the map is wrong.", subject, since);
+	else if (!strcmp(result, "unchanged"))
+		snprintf(text, sizeof(text), "%s is out since %s, and nothing changed: it is not what "
+			 "hangs on it. Put it back, and go on with the next.", subject, since);
+	else if (until > nod_client_integer(view, "now_ns"))
+		snprintf(text, sizeof(text), "%s is out since %s: wait until %s", subject, since,
+			 nod_live_clock(wait, until));
+	else
+		snprintf(text, sizeof(text), "%s is out since %s", subject, since);
+	add_wrapped(screen, NOD_LIVE_STRONG, "", text, 2);
+}
+
+/* Returns true when the person is to wait: older advice is not for now. */
+static bool add_out(struct nod_live_screen *screen, const json_t *view)
+{
+	size_t i;
+	const json_t *out, *network;
+	bool any = false;
+
+	json_array_foreach(json_object_get(view, "waits"), i, out) {
+		network = asleep_since(view, out);
+		if (network)
+			add_slept(screen, out, network);
+		else
+			add_waiting(screen, view, out);
+		any |= network || !strcmp(nod_client_text(out, "result"), "undecided");
+	}
+	return any;
+}
+
+static void add_questions(struct nod_live_screen *screen, const json_t *view)
+{
+	const json_t *question = json_array_get(json_object_get(view, "questions"), 0);
+	char lead[24], when[16];
+
+	if (!question)
+		return;
+	snprintf(lead, sizeof(lead), "? %s ", nod_live_clock(when, nod_client_integer(question, "time_ns")));
+	add_wrapped(screen, NOD_LIVE_STRONG, lead, nod_client_text(question, "text"), 2);
+	add(screen, NOD_LIVE_PLAIN, "  y: yes   o: another   x: nothing was done");
+}
+
+const char *nod_live_time_left(char buf[NOD_TIME_TEXT + 16], const json_t *view,
+			       const json_t *network)
 {
 	long long deadline = nod_client_integer(network, "deadline_ns");
 	long long left = span_between(deadline, nod_client_integer(view, "now_ns"));
@@ -137,8 +222,7 @@ static const char *time_left(char buf[NOD_TIME_TEXT + 16], const json_t *view, c
 	return buf;
 }
 
-/* Awake, asleep, nothing heard; or that nobody listens. */
-static const char *state_of(const json_t *network)
+const char *nod_live_state(const json_t *network)
 {
 	if (!nod_client_true(network, "listening"))
 		return "not listening";
@@ -160,8 +244,8 @@ static void add_network(struct nod_live_screen *screen, const json_t *view, cons
 		span(since, span_between(nod_client_integer(view, "now_ns"), since_ns));
 	if (part >= 0)
 		snprintf(load, sizeof(load), "%.1f %%", part * 100);
-	add(screen, NOD_LIVE_PLAIN, "%-20s %-18s %-12s %-18s %7s", name, state_of(network), since,
-	    time_left(left, view, network), load);
+	add(screen, NOD_LIVE_PLAIN, "%-20s %-18s %-12s %-18s %7s", name, nod_live_state(network), since,
+	    nod_live_time_left(left, view, network), load);
 }
 
 static void add_networks(struct nod_live_screen *screen, const json_t *view)
@@ -280,7 +364,7 @@ static void add_wake(struct nod_live_screen *screen, const json_t *view)
 
 	if (json_is_object(wake))
 		add(screen, NOD_LIVE_PLAIN, "last wake-up: %s %s by %s%s%s%s",
-		    clock_time(when, nod_client_integer(wake, "time_ns")),
+		    nod_live_clock(when, nod_client_integer(wake, "time_ns")),
 		    nod_client_text(wake, "network"), nod_client_text(wake, "who"),
 		    *cause ? " (" : "", cause, *cause ? ")" : "");
 }
@@ -288,12 +372,16 @@ static void add_wake(struct nod_live_screen *screen, const json_t *view)
 static void add_journal(struct nod_live_screen *screen, const json_t *view)
 {
 	size_t i;
-	const json_t *mark;
+	const json_t *mark, *gap = json_object_get(view, "gap");
 	char when[16];
 
+	if (json_is_object(gap))
+		add(screen, NOD_LIVE_PLAIN, "not listened: %s for %s until %s",
+		    nod_client_text(gap, "interface"), nod_client_text(gap, "length"),
+		    nod_live_clock(when, nod_client_integer(gap, "time_ns")));
 	json_array_foreach(json_object_get(view, "marks"), i, mark)
 		add(screen, NOD_LIVE_PLAIN, "%s %s %s %s", i ? "        " : "journal:",
-		    clock_time(when, nod_client_integer(mark, "time_ns")), nod_client_text(mark, "kind"),
+		    nod_live_clock(when, nod_client_integer(mark, "time_ns")), nod_client_text(mark, "kind"),
 		    nod_client_text(mark, "subject"));
 }
 
@@ -303,7 +391,9 @@ void nod_live_screen_render(struct nod_live_screen *screen, const json_t *view, 
 	screen->height = (height < 10 ? 10 : height) - 2;
 	screen->count = 0;
 	add_title(screen, view);
+	bool waiting = add_out(screen, view);
 	add_verdict(screen, view);
+	add_questions(screen, view);
 	add(screen, NOD_LIVE_PLAIN, "%s", "");
 	add_networks(screen, view);
 	add_taps(screen, view);
@@ -314,99 +404,7 @@ void nod_live_screen_render(struct nod_live_screen *screen, const json_t *view, 
 	add_current(screen, view);
 	add_suspects(screen, view);
 	add_wake(screen, view);
-	add_wrapped(screen, NOD_LIVE_STRONG, "next: ", nod_client_text(view, "next"), 3);
+	if (!waiting)
+		add_wrapped(screen, NOD_LIVE_STRONG, "next: ", nod_client_text(view, "next"), 3);
 	add_journal(screen, view);
-}
-
-/* ---- lines for pipes ---- */
-
-static const json_t *same_item(const json_t *old, const char *list, const char *key,
-			       const json_t *item)
-{
-	size_t i;
-	const json_t *other;
-
-	json_array_foreach(json_object_get(old, list), i, other)
-		if (!strcmp(nod_client_text(other, key), nod_client_text(item, key)))
-			return other;
-	return NULL;
-}
-
-static void add_network_changes(struct nod_live_screen *screen, const json_t *old,
-				const json_t *view, const char *now)
-{
-	size_t i;
-	const json_t *network;
-	char left[NOD_TIME_TEXT + 16];
-
-	json_array_foreach(json_object_get(view, "networks"), i, network) {
-		const json_t *was = same_item(old, "networks", "name", network);
-		if (was && !strcmp(state_of(was), state_of(network)))
-			continue;
-		time_left(left, view, network);
-		add(screen, NOD_LIVE_PLAIN, "%s %s: %s%s%s", now, nod_client_text(network, "name"),
-		    state_of(network), *left ? ", deadline in " : "", left);
-	}
-}
-
-static void add_tap_changes(struct nod_live_screen *screen, const json_t *old, const json_t *view,
-			    const char *now)
-{
-	size_t i;
-	const json_t *tap;
-
-	json_array_foreach(json_object_get(view, "taps"), i, tap) {
-		const json_t *was = same_item(old, "taps", "interface", tap);
-		const char *note = nod_client_text(tap, "note");
-		if (was && !strcmp(nod_client_text(was, "state"), nod_client_text(tap, "state")))
-			continue;
-		add(screen, NOD_LIVE_PLAIN, "%s %s: %s%s%s", now, nod_client_text(tap, "interface"),
-		    nod_client_text(tap, "state"), *note ? ": " : "", note);
-	}
-}
-
-static void add_text_change(struct nod_live_screen *screen, const json_t *old, const json_t *view,
-			    const char *key, const char *what, const char *now)
-{
-	const char *is = nod_client_text(view, key);
-
-	if (*is && strcmp(nod_client_text(old, key), is))
-		add(screen, NOD_LIVE_PLAIN, "%s %s: %s", now, what, is);
-}
-
-static void add_new_marks(struct nod_live_screen *screen, const json_t *old, const json_t *view)
-{
-	const json_t *before = json_object_get(old, "marks"), *mark;
-	const json_t *last = json_array_get(before, json_array_size(before) - 1);
-	size_t i;
-	char when[16];
-
-	json_array_foreach(json_object_get(view, "marks"), i, mark)
-		if (!last || nod_client_integer(mark, "time_ns") > nod_client_integer(last, "time_ns"))
-			add(screen, NOD_LIVE_PLAIN, "%s journal: %s %s",
-			    clock_time(when, nod_client_integer(mark, "time_ns")),
-			    nod_client_text(mark, "kind"), nod_client_text(mark, "subject"));
-}
-
-void nod_live_screen_changes(struct nod_live_screen *screen, const json_t *old, const json_t *view)
-{
-	const json_t *wake = json_object_get(view, "wake");
-	char now[16], when[16];
-
-	screen->width = 128;
-	screen->height = NOD_LIVE_LINES_MAX;
-	screen->count = 0;
-	clock_time(now, nod_client_integer(view, "now_ns"));
-	add_tap_changes(screen, old, view, now);
-	add_new_marks(screen, old, view);
-	if (json_is_object(wake) && nod_client_integer(wake, "time_ns") !=
-					    nod_client_integer(json_object_get(old, "wake"), "time_ns"))
-		add(screen, NOD_LIVE_PLAIN, "%s woken: %s by %s",
-		    clock_time(when, nod_client_integer(wake, "time_ns")),
-		    nod_client_text(wake, "network"), nod_client_text(wake, "who"));
-	add_network_changes(screen, old, view, now);
-	add_text_change(screen, json_object_get(old, "session"), json_object_get(view, "session"),
-			"problem", "the recording cannot be written", now);
-	add_text_change(screen, old, view, "sentence", nod_client_text(view, "verdict"), now);
-	add_text_change(screen, old, view, "next", "next", now);
 }

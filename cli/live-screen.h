@@ -7,6 +7,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "timestamp.h"
+
 #define NOD_LIVE_LINES_MAX 64
 #define NOD_LIVE_LINE_BYTES 512 /* 128 columns of UTF-8 at four bytes each */
 
@@ -24,8 +26,13 @@ struct nod_live_screen {
 void nod_live_screen_render(struct nod_live_screen *screen, const json_t *view, int width,
 			    int height);
 
-/* What changed from one view (NULL: nothing known) to the next, one line each,
- * for pipes: networks, taps, verdict, session, wake-ups, journal. Same limits. */
-void nod_live_screen_changes(struct nod_live_screen *screen, const json_t *old, const json_t *view);
+/* "12:34:56" local time; "" for INT64_MIN. Returns buf. */
+const char *nod_live_clock(char buf[16], long long ns);
+
+/* Of a network of the view: awake, asleep, nothing heard, or that nobody listens; and
+ * "12 min 30 s", "over by 3 s", "" without a deadline. */
+const char *nod_live_state(const json_t *network);
+const char *nod_live_time_left(char buf[NOD_TIME_TEXT + 16], const json_t *view,
+			       const json_t *network);
 
 #endif

@@ -8,7 +8,7 @@ _nodoff_options() {
 	analyse) echo --vehicle:file --locked: --good:file --earlier:file --json --full --ids --strict \
 		--color:always,never,auto --colour:always,never,auto ;;
 	record) echo --socket:file --json ;;
-	live) echo --plain --socket:file ;;
+	live) echo --plain --json --look:dark,light --bell --socket:file ;;
 	mark) echo --ago: --at: --undo --amend --socket:file ;;
 	page) echo --on: --speed: --socket:file ;;
 	wait) echo --for:sleep,wake,deadline --network: --bell --run: --socket:file ;;

@@ -14,7 +14,8 @@
 
 /* Chosen: what fits beside the rest on a screen of 24 lines. */
 #define SUSPECTS_SHOWN 3
-#define MARKS_SHOWN 3
+#define MARKS_SHOWN 5
+#define QUESTIONS_SHOWN 4
 #define PROPOSALS_SHOWN 3
 
 /* null for a time or duration that is not set. */
@@ -131,16 +132,101 @@ static json_t *wake_view(const struct nod_findings *f)
 			 "count", (int)(f->wake_count));
 }
 
+/* True for what a person entered. */
+static bool is_entry(const struct nod_mark_finding *mark)
+{
+	return !mark->inferred && nod_mark_is_persons((enum nod_mark_kind)mark->kind);
+}
+
+/* The last entries that a person made; what nodoffd wrote itself does not push them out. */
 static json_t *marks_view(const struct nod_findings *f)
 {
 	json_t *list = json_array();
-	size_t first = f->mark_count > MARKS_SHOWN ? f->mark_count - MARKS_SHOWN : 0;
+	size_t first = f->mark_count, shown = 0;
 
+	while (first > 0 && shown < MARKS_SHOWN)
+		shown += is_entry(&f->marks[--first]);
 	for (size_t i = first; i < f->mark_count; i++) {
 		const struct nod_mark_finding *mark = &f->marks[i];
-		nod_json_append(&list, json_pack("{s:o, s:s, s:s}", "time_ns", on_clock(f, mark->time), "kind",
-					nod_mark_kind_name((enum nod_mark_kind)mark->kind),
-					"subject", mark->subject));
+		if (!is_entry(mark))
+			continue;
+		nod_json_append(&list, json_pack("{s:o, s:s, s:s, s:o, s:s}", "time_ns",
+						 on_clock(f, mark->entered), "kind",
+						 nod_mark_kind_name((enum nod_mark_kind)mark->kind),
+						 "subject", mark->subject, "dated_ns",
+						 on_clock(f, mark->time), "meant",
+						 mark->meant ? mark->meant : ""));
+	}
+	return list;
+}
+
+/* The last time that nobody listened, null: never. */
+static json_t *gap_view(const struct nod_findings *f)
+{
+	for (size_t i = f->mark_count; i-- > 0;) {
+		const struct nod_mark_finding *mark = &f->marks[i];
+		int name = (int)strcspn(mark->subject, " ");
+		if (mark->kind == NOD_MARK_GAP)
+			return json_pack("{s:o, s:s%, s:s}", "time_ns", on_clock(f, mark->time),
+					 "interface", mark->subject, name, "length",
+					 mark->subject + name + strspn(mark->subject + name, " "));
+	}
+	return json_null();
+}
+
+static const char *network_name(const struct nod_findings *f, int network)
+{
+	for (size_t i = 0; i < f->network_count; i++)
+		if (f->networks[i].network == network)
+			return f->networks[i].name;
+	return "";
+}
+
+/* What is out of the car now, and how long to wait for what it shows. */
+static json_t *waits_view(const struct nod_findings *f)
+{
+	static const char *const results[] = {"undecided", "slept", "proved", "unchanged", "not off"};
+	json_t *list = json_array();
+
+	for (size_t i = 0; i < f->trial_count; i++) {
+		const struct nod_trial_finding *t = &f->trials[i];
+		if (nod_time_is_set(t->refitted))
+			continue;
+		nod_json_append(&list, json_pack("{s:s, s:o, s:o, s:s, s:s, s:s}", "subject", t->subject,
+						 "since_ns", on_clock(f, t->isolated), "until_ns",
+						 on_clock(f, nod_trial_wait(f, t)), "network",
+						 network_name(f, t->network), "result",
+						 results[t->result], "text", t->text));
+	}
+	return list;
+}
+
+/* The buttons below a question. */
+static json_t *answers_view(const struct nod_mark_finding *mark)
+{
+	char yes[80];
+
+	snprintf(yes, sizeof(yes), "yes, %.70s", mark->subject);
+	return json_pack("[{s:s, s:s, s:s}, {s:s, s:b}, {s:s, s:s, s:s}]", "label", yes, "kind",
+			 nod_mark_kind_name((enum nod_mark_kind)mark->kind), "subject", mark->subject,
+			 "label", "another", "another", 1, "label", "nothing was done", "kind",
+			 nod_mark_kind_name(NOD_MARK_NOTHING), "subject", "");
+}
+
+/* What happened in the car and nobody noted. */
+static json_t *questions_view(const struct nod_findings *f)
+{
+	json_t *list = json_array();
+	size_t first = f->question_count > QUESTIONS_SHOWN ? f->question_count - QUESTIONS_SHOWN : 0;
+
+	for (size_t i = f->question_count; i-- > first;) {
+		const struct nod_question_finding *q = &f->questions[i];
+		const struct nod_mark_finding *mark = &f->marks[q->mark];
+		nod_json_append(&list, json_pack("{s:o, s:s, s:s, s:s, s:o}", "time_ns",
+						 on_clock(f, mark->time), "kind",
+						 nod_mark_kind_name((enum nod_mark_kind)mark->kind),
+						 "subject", mark->subject, "text", q->text, "answers",
+						 answers_view(mark)));
 	}
 	return list;
 }
@@ -210,6 +296,9 @@ void nod_view_add_findings(json_t **view, const struct nod_findings *f, const st
 	nod_json_put(view, "cautions", cautions_view(f));
 	nod_json_put(view, "proposals", proposals_view(f));
 	nod_json_put(view, "out", out_view(f));
+	nod_json_put(view, "gap", gap_view(f));
+	nod_json_put(view, "waits", waits_view(f));
+	nod_json_put(view, "questions", questions_view(f));
 }
 
 json_t *nod_view_make(struct nod_daemon *daemon)

@@ -307,6 +307,15 @@ struct nod_mark_finding {
 	const char *subject;
 	nod_time entered; /* as it stands in the journal */
 	unsigned dated_by; /* so many messages stopped or came back then; 0: as entered */
+	const char *meant; /* the fuse or module of the map that the traffic shows, where the
+			    * entry names another; NULL: as entered */
+	bool inferred;	   /* nobody entered it: the traffic shows it (entered: NONE) */
+};
+
+/* Something that happened in the car and that nobody noted. */
+struct nod_question_finding {
+	int mark; /* index into marks: what is taken to have happened */
+	const char *text;
 };
 
 struct nod_findings {
@@ -346,6 +355,8 @@ struct nod_findings {
 	size_t trial_count;
 	struct nod_mark_finding *marks; /* the journal, in time order */
 	size_t mark_count;
+	struct nod_question_finding *questions; /* in time order */
+	size_t question_count;
 
 	struct nod_touch_finding *touches; /* by mark, likeliest bit first */
 	size_t touch_count;
@@ -372,6 +383,10 @@ struct nod_findings {
  * False when neither is known. */
 bool nod_findings_rest_current(const struct nod_findings *findings, double *ua,
 			       double *uncertainty_ua);
+
+/* Until when an isolation is worth waiting for: later, that nothing changed tells that it
+ * was not this. NOD_TIME_NONE when it concerns no network. */
+nod_time nod_trial_wait(const struct nod_findings *findings, const struct nod_trial_finding *trial);
 
 void nod_findings_free(struct nod_findings *findings);
 

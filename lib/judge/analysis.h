@@ -59,6 +59,9 @@ int nod_analysis_judge_trials(struct nod_analysis *a);
 void nod_analysis_tell_dating(const struct nod_analysis *a, const struct nod_mark_finding *mark,
 			      struct nod_trial_finding *trial);
 
+/* questions.c: what happened and nobody noted. */
+int nod_analysis_ask(struct nod_analysis *a);
+
 /* network-verdict.c: each network on its own. */
 void nod_analysis_judge_networks(struct nod_analysis *a);
 
@@ -90,7 +93,7 @@ int nod_analysis_state(struct nod_analysis *a);
 const char *nod_analysis_next_step(struct nod_analysis *a);
 
 /* trials.c: an isolation in which nothing changes says something after so long. */
-nod_duration nod_trial_patience(const struct nod_analysis *a, const struct nod_trial_finding *t);
+nod_duration nod_trial_patience(const struct nod_findings *f, const struct nod_trial_finding *t);
 
 /* verdict.c: nothing was heard but a tester and the answers to it. */
 bool nod_findings_only_a_tester(const struct nod_findings *f);

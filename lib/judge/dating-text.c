@@ -7,8 +7,18 @@
 void nod_analysis_tell_dating(const struct nod_analysis *a, const struct nod_mark_finding *mark,
 			      struct nod_trial_finding *trial)
 {
+	if (mark->inferred) {
+		trial->text = nod_arena_printf(
+			a->arena, "%s Nobody entered it: %u messages stopped at once, while others went "
+			"on.", trial->text, mark->dated_by);
+		return;
+	}
+	if (mark->meant)
+		trial->text = nod_arena_printf(
+			a->arena, "%s Entered was %s, but what hangs on that by the map went on, and %u "
+			"messages of %s stopped at once: either the entry or the map is wrong.",
+			trial->text, mark->subject, mark->dated_by, mark->meant);
 	nod_duration late = nod_time_since(mark->entered, mark->time);
-
 	if (!mark->dated_by || late.ns < WORTH_SAYING_NS)
 		return;
 	trial->text = nod_arena_printf(

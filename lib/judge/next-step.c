@@ -90,7 +90,7 @@ static const char *with_it_out(struct nod_analysis *a, const struct nod_trial_fi
 		return put_back(a, t);
 	if (t->result != NOD_TRIAL_UNDECIDED || t->network == NOD_NONE)
 		return NULL;
-	whole = nod_trial_patience(a, t);
+	whole = nod_trial_patience(a->f, t);
 	return nod_time_since(a->f->end, t->isolated).ns < whole.ns
 		       ? wait(a, t, whole, "; what changes nothing by then is innocent")
 		       : NULL;

@@ -108,9 +108,9 @@ int nod_trial_sleep_of(const struct trial *t, const struct nod_network_finding *
 	return -1;
 }
 
-nod_duration nod_trial_patience(const struct nod_analysis *a, const struct nod_trial_finding *t)
+nod_duration nod_trial_patience(const struct nod_findings *f, const struct nod_trial_finding *t)
 {
-	double allowed = (double)a->engine->vehicle->networks[t->network].sleeps_within.ns;
+	double allowed = (double)f->vehicle->networks[t->network].sleeps_within.ns;
 	int64_t share = (int64_t)(PATIENCE_SHARE * allowed);
 
 	return (nod_duration){share > PATIENCE_MIN_NS ? share : PATIENCE_MIN_NS};
@@ -120,7 +120,7 @@ static void judge_awake(struct trial *t)
 {
 	struct nod_trial_finding *out = t->out;
 	nod_duration waited = nod_time_since(t->quiet_until, t->from);
-	bool patient = waited.ns >= nod_trial_patience(t->a, out).ns;
+	bool patient = waited.ns >= nod_trial_patience(t->a->f, out).ns;
 
 	out->result = patient ? NOD_TRIAL_UNCHANGED : NOD_TRIAL_UNDECIDED;
 	out->slept_after = waited;
@@ -201,7 +201,8 @@ static void find_end(struct trial *t, size_t mark)
 	t->out->refitted = NOD_TIME_NONE;
 	for (size_t i = mark + 1; i < f->mark_count; i++) {
 		const struct nod_mark_finding *m = &f->marks[i];
-		if (m->kind != NOD_MARK_REFITTED || !same_thing(t->out, f->vehicle, m->subject))
+		if (m->kind != NOD_MARK_REFITTED ||
+		    !same_thing(t->out, f->vehicle, m->meant ? m->meant : m->subject))
 			continue;
 		t->to = t->out->refitted = m->time;
 		t->after = snapshot_of(t->a->engine, i);
@@ -221,7 +222,7 @@ static bool begin(struct trial *t, struct nod_analysis *a, size_t mark)
 	if (!t->before)
 		return false;
 	out->isolated = t->from;
-	out->subject = a->f->marks[mark].subject;
+	out->subject = t->mark->meant ? t->mark->meant : t->mark->subject;
 	out->fuse = out->module = NOD_NONE;
 	out->by_chance = out->refit_by_chance = 1;
 	out->text = "";
@@ -250,4 +251,10 @@ int nod_analysis_judge_trials(struct nod_analysis *a)
 	for (size_t i = 0; i < count; i++)
 		nod_analysis_tell_dating(a, trials[i].mark, trials[i].out);
 	return 0;
+}
+
+nod_time nod_trial_wait(const struct nod_findings *f, const struct nod_trial_finding *t)
+{
+	return t->network == NOD_NONE ? NOD_TIME_NONE
+				      : nod_time_after(t->isolated, nod_trial_patience(f, t));
 }

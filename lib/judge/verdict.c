@@ -66,6 +66,8 @@ static int run(struct nod_analysis *a)
 	if (!status)
 		status = nod_analysis_judge_trials(a);
 	if (!status)
+		status = nod_analysis_ask(a);
+	if (!status)
 		nod_analysis_judge_networks(a);
 	if (!status)
 		status = nod_analysis_read_current(a);

@@ -83,9 +83,10 @@ static void tell(struct nod_analysis *a, struct nod_wake_finding *wake, const st
 	wake->networks_woken = (unsigned)count;
 	wake->cause = "";
 	if (cause)
-		wake->cause = nod_arena_printf(a->arena, "%s%s%s",
+		wake->cause = nod_arena_printf(a->arena, "%s%s%s%s",
 					       nod_mark_kind_name((enum nod_mark_kind)cause->kind),
-					       *cause->subject ? " " : "", cause->subject);
+					       *cause->subject ? " " : "", cause->subject,
+					       cause->inferred ? " (seen, not entered)" : "");
 	for (size_t i = 0; i < count; i++) {
 		struct nod_network_finding *network =
 			nod_analysis_network(a, starts[i].network->network);

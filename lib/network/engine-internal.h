@@ -66,6 +66,7 @@ struct nod_engine {
 	size_t snapshot_count, snapshot_room, snapshots_dropped;
 
 	struct nod_past past;
+	nod_time hands_looked; /* so far, see hands.h; NOD_TIME_NONE: not yet */
 
 	const struct nod_findings *good; /* NULL: none */
 	const struct nod_findings *earlier[NOD_EARLIER_MAX];
@@ -101,6 +102,9 @@ static inline enum nod_phase nod_engine_phase(const struct nod_engine *engine, i
 /* Takes a frame of any kind, at any time. Returns 0 or a negative errno: -ENOMEM, or it
  * was left out. */
 int nod_engine_take_any(struct nod_engine *engine, const struct nod_frame *frame);
+
+/* Something was done to the car: the settle clock starts anew. 0 or -ENOMEM. */
+int nod_engine_disturb(struct nod_engine *engine, nod_time time, enum nod_mark_kind kind);
 
 /* The track of a network, NULL when nothing was heard of it. */
 static inline struct nod_track *nod_engine_track(const struct nod_engine *engine, size_t network)

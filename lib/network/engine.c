@@ -6,6 +6,8 @@
 
 #include "current-trace.h"
 #include "dating.h"
+#include "hands.h"
+#include "marks.h"
 #include "mark-forms.h"
 #include "snapshot.h"
 
@@ -40,6 +42,7 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 	engine->start = engine->now = engine->lock = engine->guessed = NOD_TIME_NONE;
 	engine->late_start = NOD_TIME_NONE;
 	nod_past_init(&engine->past, engine);
+	engine->hands_looked = NOD_TIME_NONE;
 	for (size_t i = 0; i < 256; i++)
 		engine->deaf[i] = NOD_TIME_NONE;
 	if (!engine->vehicle) {
@@ -348,27 +351,12 @@ static void take_gap(struct nod_engine *engine, uint8_t interface, nod_time from
 
 /* ---- the journal ---- */
 
-static int keep_mark(struct nod_engine *engine, const struct nod_mark *mark, nod_time time,
-		     const struct nod_dating *dating)
+int nod_engine_disturb(struct nod_engine *engine, nod_time time, enum nod_mark_kind kind)
 {
-	if (engine->mark_count >= NOD_MARKS_MAX) {
-		engine->marks_dropped++;
-		return -ENOSPC;
-	}
-	if (engine->mark_count == engine->mark_room) {
-		size_t room = engine->mark_room ? engine->mark_room * 2 : 16;
-		void *marks = realloc(engine->marks, room * sizeof(*engine->marks));
-		if (!marks)
-			return -ENOMEM;
-		engine->marks = marks;
-		engine->mark_room = room;
-	}
-	char *subject = strdup(mark->subject ? mark->subject : "");
-	if (!subject)
-		return -ENOMEM;
-	engine->marks[engine->mark_count++] = (struct nod_mark_finding){
-		dating->idents ? dating->time : time, (int)mark->kind, subject, time, dating->idents};
-	return 0;
+	if (engine->in_use || !engine->clock_count ||
+	    time.ns < engine->clocks[engine->clock_count - 1].time.ns)
+		return 0;
+	return start_clock(engine, time, false, kind);
 }
 
 static int act_on_mark(struct nod_engine *engine, const struct nod_mark *mark, nod_time time)
@@ -448,10 +436,14 @@ static int take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 
 	bool part = mark->kind == NOD_MARK_ISOLATED || mark->kind == NOD_MARK_REFITTED;
 	struct nod_dating dating = {NOD_TIME_NONE, 0};
+	if (!status && part && nod_hands_claim(engine, mark, time))
+		return 0; /* the traffic had told it already */
 	if (!status && part)
 		dating = nod_dating_of(engine, mark->kind, mark->subject, time, last_act(engine));
 	if (!status)
-		status = keep_mark(engine, mark, time, &dating);
+		status = nod_marks_keep(engine, &(struct nod_mark_finding){
+			dating.idents ? dating.time : time, (int)mark->kind, mark->subject, time,
+			dating.idents, NULL, false});
 	if (!status && part)
 		status = keep_snapshot(engine, &dating);
 	if (dating.idents && nod_time_since(time, dating.time).ns > ENTERED_NS)

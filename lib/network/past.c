@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "engine-internal.h"
+#include "hands.h"
 
 void nod_past_init(struct nod_past *past, struct nod_engine *engine)
 {
@@ -80,6 +81,7 @@ void nod_past_keep_moment(struct nod_past *past, nod_time time)
 {
 	size_t at = past->moment_next;
 
+	nod_hands_look(past->engine, time);
 	/* a clock that goes back a little keeps what there is */
 	if (past->engine->ident_count > NOD_MOMENT_IDENTS_MAX ||
 	    (nod_time_is_set(past->moment_due) && time.ns < past->moment_due.ns))

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "diagnostic.h"
+#include "hands.h"
 #include "nm-search.h"
 #include "nm-watch.h"
 #include "past.h"
@@ -541,6 +542,8 @@ int nod_track_take_turn(struct nod_track *track, struct nod_ident *ident, nod_ti
 {
 	bool later = time.ns > track->last.ns;
 
+	if (track->past) /* before the silence is forgotten */
+		nod_hands_look(track->past->engine, time);
 	if (!track->serial ||
 	    (later && nod_time_since(time, track->last).ns >= track->quiet.ns)) {
 		if (begin_span(track, time))

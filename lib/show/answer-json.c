@@ -19,7 +19,8 @@
  *   "tests": [{what, fuse, module, information, minutes, hit, caution}],
  *   "trials": [{subject, isolated, refitted, network, result, slept_after,
  *      by_chance, refit: "none"|"awake"|"slept", text, vanished: [id...]}],
- *   "journal": [{time, kind, subject, entered}]: time as the traffic dates it,
+ *   "journal": [{time, kind, subject, entered, meant, inferred}]: time and meant by the
+ *      traffic; inferred: nobody entered it,
  *   "current": null without samples, else {"trace": as `nodoff current show
  *      --json`, "asleep_ua", "asleep_uncertainty_ua", "charge_uah",
  *      "explained_uah", "explained_all", "by_network": [{network, known, ua,
@@ -335,6 +336,9 @@ static json_t *journal(const struct nod_findings *f)
 			     nod_json_text(nod_mark_kind_name((enum nod_mark_kind)f->marks[i].kind)));
 		nod_json_put(&o, "subject", nod_json_text(f->marks[i].subject));
 		nod_json_put(&o, "entered", moment(f->marks[i].entered));
+		nod_json_put(&o, "meant", f->marks[i].meant ? nod_json_text(f->marks[i].meant)
+							     : json_null());
+		nod_json_put(&o, "inferred", json_boolean(f->marks[i].inferred));
 		nod_json_append(&array, o);
 	}
 	return array;

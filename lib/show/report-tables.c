@@ -40,8 +40,9 @@ void nod_page_journal(const struct nod_page *page)
 		nod_markup(page->out, "<th scope=\"row\">");
 		fprintf(page->out, "%zu</th>", i + 1);
 		nod_page_cell(page, heads[1], nod_page_at(page, at, m->time));
-		nod_markup(page->out, "<td data-head=\"%s\">%s%Z%s</td>", heads[2],
-			   nod_mark_kind_name(kind), *m->subject ? " " : "", m->subject);
+		nod_markup(page->out, "<td data-head=\"%s\">%s%Z%s%Z</td>", heads[2],
+			   nod_mark_kind_name(kind), *m->subject ? " " : "", m->subject,
+			   m->inferred ? " (seen in the traffic, not entered)" : "");
 		fputs("</tr>\n", page->out);
 	}
 	if (f->mark_count)

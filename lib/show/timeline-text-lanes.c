@@ -143,9 +143,10 @@ void nod_drawing_list_marks(struct nod_drawing *d)
 		char lead[64];
 		nod_duration_print_seconds(at, nod_time_since(m->time, d->f->lock), 1);
 		snprintf(lead, sizeof(lead), "  %s %10s s  ", letter(i), at);
-		nod_paragraph_printf(d->out, lead, "%s%s%s",
+		nod_paragraph_printf(d->out, lead, "%s%s%s%s",
 				     nod_mark_kind_name((enum nod_mark_kind)m->kind),
-				     *m->subject ? " " : "", m->subject);
+				     *m->subject ? " " : "", m->subject,
+				     m->inferred ? " (seen in the traffic, not entered)" : "");
 	}
 	if (d->f->mark_count > MARKS_MAX)
 		fprintf(d->out, "  + and %zu more\n", d->f->mark_count - MARKS_MAX);

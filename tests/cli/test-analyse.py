@@ -31,7 +31,7 @@ KEYS = {
     "suspects[].evidence[]": "kind weight text",
     "tests[]": "what fuse module information minutes hit caution",
     "trials[]": "subject isolated refitted network result slept_after by_chance refit text vanished",
-    "journal[]": "time kind subject entered",
+    "journal[]": "time kind subject entered meant inferred",
     "current": "trace asleep_ua asleep_uncertainty_ua charge_uah explained_uah explained_all "
                "by_network",
     "current.by_network[]": "network known ua uncertainty_ua",

@@ -1,4 +1,4 @@
-/* The live view's lines (cli/live-screen.c). */
+/* The live view's lines and events (cli/live-screen.c, cli/live-events.c). */
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -9,6 +9,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "live-events.h"
 #include "live-screen.h"
 
 static struct nod_live_screen screen;
@@ -55,6 +56,18 @@ static void assert_line(const char *text)
 	for (int i = 0; i < screen.count; i++)
 		print_message("%s|\n", screen.lines[i]);
 	fail_msg("no line `%s`", text);
+}
+
+static char *events(const json_t *old, const json_t *view, bool as_json)
+{
+	char *text = NULL;
+	size_t length;
+	FILE *out = open_memstream(&text, &length);
+
+	assert_non_null(out);
+	nod_live_events_print(out, old, view, as_json);
+	assert_int_equal(fclose(out), 0);
+	return text;
 }
 
 static void shows_the_state_at_one_glance(void **state)
@@ -125,25 +138,76 @@ static void fits_every_size_and_any_content(void **state)
 	json_decref(view);
 	view = json_object(); /* nothing of what was expected */
 	nod_live_screen_render(&screen, view, 80, 24);
-	nod_live_screen_changes(&screen, NULL, view);
+	free(events(NULL, view, false));
+	json_decref(view);
+}
+
+/* The moment that counts while a fuse is out; older advice gives way. */
+static void says_how_long_to_wait(void **state)
+{
+	json_t *view = load(), *out;
+	json_t *network = json_array_get(json_object_get(view, "networks"), 0);
+
+	(void)state;
+	out = json_pack("[{s:s, s:I, s:I, s:s, s:s, s:s}]", "subject", "F02", "since_ns",
+			(json_int_t)1700000500 * 1000000000, "until_ns",
+			(json_int_t)1700000740 * 1000000000, "network", "body", "result", "undecided",
+			"text", "");
+	json_object_set_new(view, "waits", out);
+	nod_live_screen_render(&screen, view, 80, 24);
+	assert_string_equal(screen.lines[1], "F02 is out since 22:21:40: wait until 22:25:40");
+	for (int i = 0; i < screen.count; i++)
+		assert_null(strstr(screen.lines[i], "next:"));
+	json_object_set_new(network, "state", json_string("asleep"));
+	json_object_set_new(network, "since_ns", json_integer((json_int_t)1700000524 * 1000000000));
+	nod_live_screen_render(&screen, view, 80, 24);
+	assert_line("body sleeps since 22:22:04, 24.0 s after F02 was pulled: the cause hangs on it.");
+	assert_line("Put it back to prove it: then body must wake and stay awake.");
+	json_decref(view);
+}
+
+static void asks_what_nobody_noted(void **state)
+{
+	json_t *view = load();
+
+	(void)state;
+	json_object_set_new(view, "questions",
+			    json_pack("[{s:I, s:s, s:s, s:s}]", "time_ns",
+				      (json_int_t)1700000500 * 1000000000, "kind", "isolated", "subject",
+				      "F12", "text", "7 messages of 2 modules stopped at once: F12?"));
+	json_object_set_new(view, "sentence", json_string("Cannot tell: body is awake."));
+	nod_live_screen_render(&screen, view, 80, 24);
+	assert_line("? 22:21:40 7 messages of 2 modules stopped at once: F12?");
+	assert_line("  y: yes   o: another   x: nothing was done");
+	assert_line("Cannot tell: body is awake."); /* not doubled */
 	json_decref(view);
 }
 
 static void tells_changes_once(void **state)
 {
 	json_t *old = load(), *view = load();
+	char *text = events(NULL, old, false);
 
 	(void)state;
-	nod_live_screen_changes(&screen, NULL, old);
-	assert_line("22:23:20 body: awake, deadline in 10 min 00 s");
-	assert_line("22:18:20 woken: body by key unit");
-	nod_live_screen_changes(&screen, old, view);
-	assert_int_equal(screen.count, 0);
+	assert_non_null(strstr(text, "22:18:20 body: awake, deadline in 10 min 00 s\n"));
+	assert_non_null(strstr(text, "22:18:20 body: woken by key unit\n"));
+	free(text);
+	text = events(old, view, false);
+	assert_string_equal(text, "");
+	free(text);
 	json_object_set_new(json_array_get(json_object_get(view, "networks"), 0), "state",
 			    json_string("asleep"));
-	nod_live_screen_changes(&screen, old, view);
-	assert_int_equal(screen.count, 1);
-	assert_line("22:23:20 body: asleep, deadline in 10 min 00 s");
+	text = events(old, view, true);
+	assert_string_equal(text, "{\"time_ns\":1700000300000000000,\"what\":\"state\",\"about\":"
+				  "\"body\",\"text\":\"asleep\"}\n");
+	free(text);
+	json_object_set_new(view, "marks", json_pack("[{s:I, s:s, s:s}]", "time_ns",
+						     (json_int_t)1700000001 * 1000000000, "kind",
+						     "locked", "subject", "again"));
+	text = events(old, view, false);
+	assert_non_null(strstr(text, "22:13:21 journal: locked again\n22:13:21 journal: taken back: "
+				     "locked \n"));
+	free(text);
 	json_decref(old);
 	json_decref(view);
 }
@@ -155,6 +219,8 @@ int main(void)
 		cmocka_unit_test(does_not_call_an_unheard_network_asleep),
 		cmocka_unit_test(names_suspects_after_the_deadline),
 		cmocka_unit_test(fits_every_size_and_any_content),
+		cmocka_unit_test(says_how_long_to_wait),
+		cmocka_unit_test(asks_what_nobody_noted),
 		cmocka_unit_test(tells_changes_once),
 	};
 

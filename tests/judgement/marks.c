@@ -29,6 +29,9 @@ struct score {
 	double errors[ERRORS_MAX], entered[ERRORS_MAX]; /* s */
 	size_t error_count;
 	unsigned acts, dated;
+	unsigned done, seen, seen_as; /* acts; seen in the traffic; ... under the right name */
+	unsigned false_pulls;	      /* seen, but nobody did it */
+	double hours;
 };
 
 static bool is_culprit(const struct nod_truth *truth, const struct nod_findings *f,
@@ -122,6 +125,55 @@ static void measure_dates(struct score *s, const struct nod_generator *gen,
 	}
 }
 
+/* Acts that the traffic showed, noted or not, and such that were none. */
+#define SAME_S 15.
+
+static bool is_seen(const struct nod_findings *f, const struct nod_generator_act *act, bool *named)
+{
+	int kind = act->off ? NOD_MARK_ISOLATED : NOD_MARK_REFITTED;
+	bool seen = false;
+
+	*named = false;
+	for (size_t i = 0; i < f->mark_count; i++) {
+		const struct nod_mark_finding *m = &f->marks[i];
+		double off = (double)(m->time.ns - act->time.ns) / 1e9;
+		if (m->kind != kind || !m->dated_by || fabs(off) > SAME_S)
+			continue;
+		seen = true;
+		*named |= !strcasecmp(m->meant ? m->meant : m->subject, act->subject);
+	}
+	return seen;
+}
+
+static void count_seen(struct score *s, const struct nod_generator *gen,
+		       const struct nod_findings *f, bool show)
+{
+	struct nod_generator_act act;
+	bool named;
+
+	for (size_t i = 0; nod_generator_act_done(gen, i, &act); i++) {
+		bool seen = is_seen(f, &act, &named);
+		s->done++;
+		s->seen += seen;
+		s->seen_as += seen && named;
+		if (show)
+			printf("  %s %s: %s\n", act.off ? "off" : "on", act.subject,
+			       !seen ? "NOT SEEN" : named ? "seen" : "seen as another");
+	}
+	for (size_t k = 0; k < f->mark_count; k++) {
+		const struct nod_mark_finding *m = &f->marks[k];
+		bool real = false;
+		for (size_t i = 0; nod_generator_act_done(gen, i, &act); i++)
+			real |= fabs((double)(m->time.ns - act.time.ns) / 1e9) <= SAME_S;
+		s->false_pulls += m->inferred && m->kind == NOD_MARK_ISOLATED && !real;
+		if (show && m->inferred && !real)
+			printf("  FALSE %s %s at %.1f by %u\n",
+			       nod_mark_kind_name((enum nod_mark_kind)m->kind), m->subject,
+			       (double)(m->time.ns - f->lock.ns) / 1e9, m->dated_by);
+	}
+	s->hours += (double)(f->end.ns - f->start.ns) / 3600e9;
+}
+
 static int run(struct score *s, const char *situation, uint64_t seed,
 	       const struct nod_generator_options *options, bool show)
 {
@@ -145,6 +197,7 @@ static int run(struct score *s, const char *situation, uint64_t seed,
 		printf("%s %llu\n", situation, (unsigned long long)seed);
 	judge(s, truth, f, show);
 	measure_dates(s, gen, f, show);
+	count_seen(s, gen, f, show);
 	nod_findings_free(f);
 	nod_engine_free(engine);
 	nod_vehicle_free(vehicle);
@@ -172,6 +225,25 @@ static void print(const char *habit, struct score *s)
 	       s->verdict_cases, s->brier / (s->suspects ? s->suspects : 1), s->dated, s->acts,
 	       quantile(s->entered, s->error_count, 0.5), quantile(s->entered, s->error_count, 0.95),
 	       quantile(s->errors, s->error_count, 0.5), quantile(s->errors, s->error_count, 0.95));
+	printf("             of %u acts %u seen in the traffic, %u under the right name; %u seen that "
+	       "were none in %.1f h\n", s->done, s->seen, s->seen_as, s->false_pulls, s->hours);
+}
+
+/* Cars that nobody touches: all situations without interventions. */
+static int run_undisturbed(unsigned long long first, unsigned long long seeds,
+			   struct nod_generator_options how, bool show)
+{
+	static struct score score;
+
+	how.habit = NOD_HABIT_EXACT;
+	how.no_interventions = true;
+	for (size_t i = 0; nod_generator_situation(i); i++)
+		for (unsigned long long k = 0; k < seeds; k++)
+			if (run(&score, nod_generator_situation(i), first + k, &how, show))
+				return 1;
+	printf("undisturbed: %u pulls seen in %.1f h, %.4f an hour\n", score.false_pulls, score.hours,
+	       score.false_pulls / score.hours);
+	return 0;
 }
 
 int main(int argc, char **argv)
@@ -212,5 +284,5 @@ int main(int argc, char **argv)
 		print(habits[habit], &score);
 		fflush(stdout);
 	}
-	return 0;
+	return !only || !strcmp(only, "undisturbed") ? run_undisturbed(first, seeds, how, show) : 0;
 }

@@ -24,7 +24,10 @@ check "a silent one is not called asleep" shows '^comfort \(can2\) +nothing hear
 check "with the ways to tell" shows 'Nothing heard is not asleep: measure the pins'
 check "who is suspected waits for the deadline" shows 'suspects: settling, wait 59 min'
 check "the recording is shown" shows 'nodoff live +[0-9:]+ +recording'
-check "the keys are named" shows '^l:locked .*i:isolated .*q:quit$'
+check "the keys are named" shows '^l:locked .*i:isolated .*q:quit \?$'
+tmux -L bench send-keys l
+wait_for 5 shows 'press l again'
+check "a key that begins a watch anew asks once" shows 'press l again'
 tmux -L bench send-keys l
 wait_for 5 shows 'in the journal: locked'
 check "a key puts an entry into the journal" grep -qE '^\([0-9.]+\) locked$' sessions/*/journal.log

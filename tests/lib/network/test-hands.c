@@ -1,0 +1,152 @@
+/* What somebody pulled without a word, seen in the traffic. */
+#include "scene.h"
+
+static const char car[] =
+	"networks:\n  body: { interfaces: [can0], sleeps within: 1 min }\n"
+	"fuses:\n  F1: { rating: 10 A }\n  F2: { rating: 5 A }\n"
+	"modules:\n"
+	"  radio: { ids: [101, 102], fuses: [F1] }\n"
+	"  lamps: { ids: [103], fuses: [F1] }\n"
+	"  doors: { ids: [201, 202], fuses: [F2] }\n"
+	"  gateway: { ids: [301, 302, 303, 304], fuses: [] }\n";
+
+#define OFF 400000
+#define ON 500000
+
+/* F1 without power from OFF to ON; ms. */
+static void drive(struct scene *s, int64_t from, int64_t to)
+{
+	static const char *const ids[] = {"101#00", "102#00", "103#00", "201#00", "202#00",
+					  "301#00", "302#00", "303#00", "304#00"};
+	static const int64_t periods[] = {100, 200, 500, 100, 1000, 100, 250, 500, 200};
+
+	for (int64_t t = from; t < to; t += 50)
+		for (int i = 0; i < 9; i++)
+			if (t % periods[i] == 0 && (i > 2 || t <= OFF || t >= ON))
+				frame_at(s, t, 0, ids[i]);
+}
+
+static void begin(struct scene *s)
+{
+	scene_begin(s, car);
+	drive(s, 0, 1000);
+	mark_at(s, 1000, NOD_MARK_LOCKED, "");
+}
+
+static void assert_mark(const struct nod_findings *f, size_t i, enum nod_mark_kind kind,
+			const char *subject, int64_t ms, bool inferred)
+{
+	assert_true(i < f->mark_count);
+	assert_int_equal(f->marks[i].kind, kind);
+	assert_string_equal(f->marks[i].subject, subject);
+	assert_in_range(f->marks[i].time.ns, (ms - 200) * NOD_NS_PER_MS, (ms + 200) * NOD_NS_PER_MS);
+	assert_int_equal(f->marks[i].inferred, inferred);
+}
+
+static void test_what_nobody_noted_is_seen_and_asked(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	drive(&s, 1000, 540000);
+	const struct nod_findings *f = found_at(&s, 540000);
+	assert_int_equal(f->mark_count, 3);
+	assert_mark(f, 1, NOD_MARK_ISOLATED, "F1", OFF, true);
+	assert_mark(f, 2, NOD_MARK_REFITTED, "F1", ON, true);
+	assert_int_equal(f->trial_count, 1);
+	assert_int_equal(f->trials[0].vanished_count, 3);
+	assert_int_equal(f->question_count, 2);
+	assert_non_null(strstr(f->questions[0].text, "3 messages of 2 modules stopped at once"));
+	assert_non_null(strstr(f->questions[0].text, "was F1 pulled?"));
+	scene_end(&s);
+}
+
+/* The entry comes when the traffic has told it already. */
+static void test_an_entry_claims_it(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	drive(&s, 1000, 450000);
+	mark_at(&s, 450000, NOD_MARK_ISOLATED, "fuse F1");
+	drive(&s, 450000, 460000);
+	const struct nod_findings *f = found_at(&s, 460000);
+	assert_int_equal(f->mark_count, 2);
+	assert_mark(f, 1, NOD_MARK_ISOLATED, "fuse F1", OFF, false);
+	assert_int_equal(f->marks[1].entered.ns, 450000 * NOD_NS_PER_MS);
+	assert_int_equal(f->question_count, 0);
+	scene_end(&s);
+}
+
+static void test_a_wrong_name_is_contradicted(void **state)
+{
+	(void)state;
+	struct scene s;
+	for (int late = 0; late < 2; late++) { /* before and after the traffic has told it */
+		int64_t when = late ? 450000 : OFF + 100;
+		begin(&s);
+		drive(&s, 1000, when);
+		mark_at(&s, when, NOD_MARK_ISOLATED, "F2");
+		drive(&s, when, 480000);
+		const struct nod_findings *f = found_at(&s, 480000);
+		assert_int_equal(f->mark_count, 2);
+		assert_mark(f, 1, NOD_MARK_ISOLATED, "F2", OFF, false);
+		assert_string_equal(f->marks[1].meant, "F1");
+		assert_string_equal(f->trials[0].subject, "F1");
+		assert_non_null(strstr(f->trials[0].text, "Entered was F2, but"));
+		scene_end(&s);
+	}
+}
+
+/* The person says that it was nobody's doing: it is not asked again. */
+static void test_nothing_was_done(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	drive(&s, 1000, OFF + 50);
+	mark_at(&s, OFF + 50, NOD_MARK_NOTHING, "");
+	drive(&s, OFF + 50, 480000);
+	assert_int_equal(found_at(&s, 480000)->mark_count, 2);
+	assert_int_equal(s.found->question_count, 0);
+	scene_end(&s);
+}
+
+/* On the way to sleep modules leave by themselves. */
+static void test_not_before_the_deadline(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	drive(&s, 1000, OFF - 30000);
+	mark_at(&s, OFF - 30000, NOD_MARK_DOOR, "");
+	drive(&s, OFF - 30000, 450000);
+	assert_int_equal(found_at(&s, 450000)->mark_count, 2);
+	scene_end(&s);
+}
+
+/* What was lost is nobody's doing either. */
+static void test_not_where_frames_were_lost(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	drive(&s, 1000, OFF + 100);
+	loss_at(&s, OFF + 100, 0);
+	drive(&s, OFF + 100, 450000);
+	assert_int_equal(found_at(&s, 450000)->mark_count, 1);
+	scene_end(&s);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_what_nobody_noted_is_seen_and_asked),
+		cmocka_unit_test(test_an_entry_claims_it),
+		cmocka_unit_test(test_a_wrong_name_is_contradicted),
+		cmocka_unit_test(test_nothing_was_done),
+		cmocka_unit_test(test_not_before_the_deadline),
+		cmocka_unit_test(test_not_where_frames_were_lost),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
