@@ -93,8 +93,10 @@ static void tell_marks(struct stream *s)
 
 	json_array_foreach(marks, i, mark)
 		if (!is_in(old, mark))
-			tell(s, nod_client_integer(mark, "time_ns"), "entry", "journal", "%s %s",
-			     nod_client_text(mark, "kind"), nod_client_text(mark, "subject"));
+			tell(s, nod_client_integer(mark, "time_ns"), "entry", "journal", "%s%s%s",
+			     nod_client_text(mark, "kind"),
+			     *nod_client_text(mark, "subject") ? " " : "",
+			     nod_client_text(mark, "subject"));
 	json_array_foreach(old, i, mark) /* older ones have only left the list */
 		if (json_array_size(marks) && nod_client_integer(mark, "time_ns") >= first &&
 		    !is_in(marks, mark))

@@ -15,16 +15,6 @@
 
 /* ---- text ---- */
 
-/* a - b, as far as it fits: times come from the other end of a socket. */
-static long long span_between(long long a, long long b)
-{
-	long long result;
-
-	if (!__builtin_sub_overflow(a, b, &result) && result != LLONG_MIN)
-		return result;
-	return a < b ? -LLONG_MAX : LLONG_MAX;
-}
-
 /* Bytes of the first `columns` characters of a UTF-8 text. */
 static size_t bytes_of_columns(const char *text, int columns)
 {
@@ -76,23 +66,6 @@ static void add_wrapped(struct nod_live_screen *screen, enum nod_live_emphasis e
 	}
 }
 
-const char *nod_live_clock(char buf[16], long long ns)
-{
-	time_t seconds = (time_t)(ns / NOD_NS_PER_S);
-	struct tm local;
-
-	buf[0] = 0;
-	if (ns != INT64_MIN && localtime_r(&seconds, &local))
-		strftime(buf, 16, "%H:%M:%S", &local);
-	return buf;
-}
-
-static const char *span(char buf[NOD_TIME_TEXT], long long ns)
-{
-	/* whole seconds: nothing on the screen should flicker */
-	return nod_duration_print(buf, (nod_duration){ns / NOD_NS_PER_S * NOD_NS_PER_S});
-}
-
 /* ---- the parts of the screen ---- */
 
 static void add_title(struct nod_live_screen *screen, const json_t *view)
@@ -105,7 +78,7 @@ static void add_title(struct nod_live_screen *screen, const json_t *view)
 		snprintf(right, sizeof(right), "NOT RECORDING: %s", nod_client_text(session, "problem"));
 	else if (nod_client_true(session, "recording"))
 		snprintf(right, sizeof(right), "recording %s, %lld frames",
-			 span(length, span_between(now_ns, nod_client_integer(session, "started_ns"))),
+			 nod_live_span(length, nod_live_between(now_ns, nod_client_integer(session, "started_ns"))),
 			 nod_client_integer(session, "frames"));
 	else
 		snprintf(right, sizeof(right), "not recording");
@@ -151,7 +124,7 @@ static void add_slept(struct nod_live_screen *screen, const json_t *out, const j
 		 "%s sleeps since %s, %s after %s was pulled: the cause hangs on it. Put it back to "
 		 "prove it: then %s must wake and stay awake.",
 		 name, nod_live_clock(when, since),
-		 span(length, span_between(since, nod_client_integer(out, "since_ns"))), subject, name);
+		 nod_live_span(length, nod_live_between(since, nod_client_integer(out, "since_ns"))), subject, name);
 	add_wrapped(screen, NOD_LIVE_STRONG, "", text, 3);
 }
 
@@ -206,31 +179,6 @@ static void add_questions(struct nod_live_screen *screen, const json_t *view)
 	add(screen, NOD_LIVE_PLAIN, "  y: yes   o: another   x: nothing was done");
 }
 
-const char *nod_live_time_left(char buf[NOD_TIME_TEXT + 16], const json_t *view,
-			       const json_t *network)
-{
-	long long deadline = nod_client_integer(network, "deadline_ns");
-	long long left = span_between(deadline, nod_client_integer(view, "now_ns"));
-	char length[NOD_TIME_TEXT];
-
-	buf[0] = 0;
-	if (deadline == INT64_MIN)
-		return buf;
-	if (left >= 0)
-		return strcpy(buf, span(length, left));
-	snprintf(buf, NOD_TIME_TEXT + 16, "over by %s", span(length, -left));
-	return buf;
-}
-
-const char *nod_live_state(const json_t *network)
-{
-	if (!nod_client_true(network, "listening"))
-		return "not listening";
-	if (!strcmp(nod_client_text(network, "state"), "nothing heard"))
-		return "nothing heard here";
-	return nod_client_text(network, "state");
-}
-
 static void add_network(struct nod_live_screen *screen, const json_t *view, const json_t *network)
 {
 	char name[96], since[NOD_TIME_TEXT] = "", left[NOD_TIME_TEXT + 16], load[16] = "";
@@ -241,7 +189,7 @@ static void add_network(struct nod_live_screen *screen, const json_t *view, cons
 		 nod_client_text(network, "interface"));
 	name[bytes_of_columns(name, 20)] = 0;
 	if (since_ns != INT64_MIN)
-		span(since, span_between(nod_client_integer(view, "now_ns"), since_ns));
+		nod_live_span(since, nod_live_between(nod_client_integer(view, "now_ns"), since_ns));
 	if (part >= 0)
 		snprintf(load, sizeof(load), "%.1f %%", part * 100);
 	add(screen, NOD_LIVE_PLAIN, "%-20s %-18s %-12s %-18s %7s", name, nod_live_state(network), since,
@@ -313,13 +261,13 @@ static void add_current(struct nod_live_screen *screen, const json_t *view)
 {
 	const json_t *current = json_object_get(view, "current");
 	char age[NOD_TIME_TEXT];
-	long long old = span_between(nod_client_integer(view, "now_ns"),
+	long long old = nod_live_between(nod_client_integer(view, "now_ns"),
 				     nod_client_integer(current, "time_ns"));
 
 	if (json_is_object(current))
 		add(screen, NOD_LIVE_PLAIN, "current: %.3f A%s%s%s",
 		    (double)nod_client_integer(current, "microamps") * 1e-6,
-		    old > 5 * NOD_NS_PER_S ? ", " : "", old > 5 * NOD_NS_PER_S ? span(age, old) : "",
+		    old > 5 * NOD_NS_PER_S ? ", " : "", old > 5 * NOD_NS_PER_S ? nod_live_span(age, old) : "",
 		    old > 5 * NOD_NS_PER_S ? " old" : "");
 }
 
@@ -332,9 +280,9 @@ static long long settling(const json_t *view)
 
 	json_array_foreach(json_object_get(view, "networks"), i, network) {
 		long long deadline = nod_client_integer(network, "deadline_ns");
-		if (deadline != INT64_MIN && span_between(deadline, now) > most &&
+		if (deadline != INT64_MIN && nod_live_between(deadline, now) > most &&
 		    !strcmp(nod_client_text(network, "state"), "awake"))
-			most = span_between(deadline, now);
+			most = nod_live_between(deadline, now);
 	}
 	return most;
 }
@@ -347,7 +295,7 @@ static void add_suspects(struct nod_live_screen *screen, const json_t *view)
 	const json_t *suspect;
 
 	if (wait > 0) {
-		add(screen, NOD_LIVE_PLAIN, "suspects: settling, wait %s", span(length, wait));
+		add(screen, NOD_LIVE_PLAIN, "suspects: settling, wait %s", nod_live_span(length, wait));
 		return;
 	}
 	json_array_foreach(json_object_get(view, "suspects"), i, suspect)

@@ -26,11 +26,19 @@ struct nod_live_screen {
 void nod_live_screen_render(struct nod_live_screen *screen, const json_t *view, int width,
 			    int height);
 
+/* ---- live-text.c ---- */
+
+/* a - b, as far as it fits: times come from the other end of a socket. */
+long long nod_live_between(long long a, long long b);
+
+/* A length in whole seconds: nothing on the screen should flicker. Returns buf. */
+const char *nod_live_span(char buf[NOD_TIME_TEXT], long long ns);
+
 /* "12:34:56" local time; "" for INT64_MIN. Returns buf. */
 const char *nod_live_clock(char buf[16], long long ns);
 
 /* Of a network of the view: awake, asleep, nothing heard, or that nobody listens; and
- * "12 min 30 s", "over by 3 s", "" without a deadline. */
+ * "12 min 30 s", "over by 3 s", "" without a deadline and while it sleeps. */
 const char *nod_live_state(const json_t *network);
 const char *nod_live_time_left(char buf[NOD_TIME_TEXT + 16], const json_t *view,
 			       const json_t *network);

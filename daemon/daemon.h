@@ -82,7 +82,10 @@ int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod
 int nod_daemon_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const char *subject,
 		    struct nod_control_ticket *ticket, struct nod_error *err);
 
-/* Puts an entry of the past in the journal, on the disk when this returns 0. Times up to
+/* A time for a journal entry: now, and later than every entry before. */
+nod_time nod_daemon_mark_time(struct nod_daemon *daemon);
+
+/* corrections.c: puts an entry of the past in the journal, on the disk when this returns 0. Times up to
  * NOD_MARK_AHEAD later than now are taken as now (a phone's clock). Else a negative errno
  * with err set. */
 #define NOD_MARK_AHEAD nod_seconds(2) /* chosen */

@@ -23,6 +23,9 @@
 /* Nobody left the network by himself for so long before. Chosen: above the run times after
  * which modules end one after the other. */
 #define QUIET_BEFORE_NS (120 * NOD_NS_PER_S)
+/* What nobody noted was out for so long at least: who pulls something looks what it does.
+ * Chosen. */
+#define OUT_MIN_NS (5 * NOD_NS_PER_S)
 /* An entry so near means the same. Chosen: seconds early, minutes late (dating.h). */
 #define NEAR_NS (20 * NOD_NS_PER_S)
 #define DENIED_NS (5 * NOD_NS_PER_S)
@@ -32,6 +35,7 @@ struct unit {
 	int fuse, module; /* one of them NOD_NONE */
 	unsigned heard, stopped;
 	bool several; /* modules that stopped */
+	nod_time back; /* when the first of them spoke again */
 	double chance;
 };
 
@@ -84,6 +88,7 @@ static void tally_unit(struct look *l, struct unit *u)
 
 	u->heard = u->stopped = 0;
 	u->several = false;
+	u->back = (nod_time){INT64_MAX};
 	u->chance = 1;
 	for (size_t i = 0; i < l->v.count; i++) {
 		const struct nod_voice *voice = &l->v.voices[i];
@@ -97,6 +102,8 @@ static void tally_unit(struct look *l, struct unit *u)
 		if (state == NOD_VOICE_STOPPED) {
 			u->several |= first != NOD_NONE && voice->module != first;
 			first = voice->module;
+			if (stop->to.ns < u->back.ns)
+				u->back = stop->to;
 		}
 	}
 	if (u->stopped && l->population <= NOD_HYPERGEOMETRIC_MAX)
@@ -203,12 +210,6 @@ static bool find_unit(struct look *l, int module, struct unit *best)
 
 /* ---- what is known of it already ---- */
 
-static const char *name_of(const struct nod_engine *engine, int fuse, int module)
-{
-	return fuse != NOD_NONE ? engine->vehicle->fuses[fuse].name
-				: engine->vehicle->modules[module].name;
-}
-
 /* True when a mark's words mean the fuse or module. */
 static bool means(const struct nod_engine *engine, const char *subject, int fuse, int module)
 {
@@ -247,7 +248,7 @@ static bool is_known(const struct nod_engine *engine, enum nod_mark_kind kind, n
 static bool is_wrong(const struct look *l, const struct nod_mark_finding *entry,
 		     const struct unit *found)
 {
-	struct unit u = {NOD_NONE, NOD_NONE, 0, 0, false, 1};
+	struct unit u = {.fuse = NOD_NONE, .module = NOD_NONE, .chance = 1};
 	struct look copy = *l;
 
 	if (entry->meant || means(l->engine, entry->subject, found->fuse, found->module) ||
@@ -262,34 +263,16 @@ static bool is_wrong(const struct look *l, const struct nod_mark_finding *entry,
 static void take_pull(struct look *l, const struct unit *u)
 {
 	struct nod_mark_finding *entry = entry_near(l->engine, NOD_MARK_ISOLATED, l->moment);
-	const char *name = name_of(l->engine, u->fuse, u->module);
+	const char *name = nod_marks_part(l->engine, u->fuse, u->module);
 
 	if (entry) {
 		if (is_wrong(l, entry, u))
 			entry->meant = name;
 		entry->dated_by = u->stopped;
-	} else if (!is_known(l->engine, NOD_MARK_ISOLATED, l->moment)) {
+	} else if (u->back.ns - l->moment.ns >= OUT_MIN_NS &&
+		   !is_known(l->engine, NOD_MARK_ISOLATED, l->moment)) {
 		nod_marks_infer(l->engine, NOD_MARK_ISOLATED, name, l->moment, u->stopped);
 	}
-}
-
-static bool anything_stopped(const struct nod_engine *engine, nod_time from, nod_time to)
-{
-	for (size_t n = 0; n < engine->track_room; n++) {
-		const struct nod_track *track = engine->tracks[n];
-		for (uint32_t i = 0; track && i < track->idents.count; i++)
-			if (track->idents.items[i].last.ns > from.ns &&
-			    track->idents.items[i].last.ns <= to.ns)
-				return true;
-	}
-	for (size_t i = engine->past.pause_count; i-- > 0;) {
-		const struct nod_pause *p = nod_past_pause(&engine->past, i);
-		if (p->to.ns <= from.ns)
-			break;
-		if (p->from.ns > from.ns && p->from.ns <= to.ns)
-			return true;
-	}
-	return false;
 }
 
 static void look_for_pulls(struct nod_engine *engine, nod_time from, nod_time to)
@@ -368,7 +351,7 @@ void nod_hands_look(struct nod_engine *engine, nod_time now)
 	if (!nod_time_is_set(from) || engine->in_use || !engine->clock_count ||
 	    engine->ident_count > NOD_MOMENT_IDENTS_MAX || !engine->vehicle->module_count)
 		return;
-	if (anything_stopped(engine, from, to))
+	if (nod_voices_any_stopped(engine, from, to))
 		look_for_pulls(engine, from, to);
 	for (size_t i = engine->mark_count; i-- > 0;)
 		if (engine->marks[i].kind == NOD_MARK_ISOLATED && engine->marks[i].dated_by &&

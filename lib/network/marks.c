@@ -62,12 +62,17 @@ void nod_marks_infer(struct nod_engine *engine, enum nod_mark_kind kind, const c
 	(void)nod_engine_disturb(engine, time, kind);
 }
 
+const char *nod_marks_part(const struct nod_engine *engine, int fuse, int module)
+{
+	return fuse != NOD_NONE ? engine->vehicle->fuses[fuse].name
+				: engine->vehicle->modules[module].name;
+}
+
 const char *nod_marks_name(const struct nod_engine *engine, const char *subject)
 {
 	int fuse = NOD_NONE, module = NOD_NONE;
 
 	if (!nod_vehicle_resolve(engine->vehicle, subject, &fuse, &module))
 		return NULL;
-	return fuse != NOD_NONE ? engine->vehicle->fuses[fuse].name
-				: engine->vehicle->modules[module].name;
+	return nod_marks_part(engine, fuse, module);
 }

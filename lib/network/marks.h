@@ -17,6 +17,9 @@ int nod_marks_keep(struct nod_engine *engine, const struct nod_mark_finding *mar
 void nod_marks_infer(struct nod_engine *engine, enum nod_mark_kind kind, const char *subject,
 		     nod_time time, unsigned idents);
 
+/* The name of a fuse, else of a module, of the map. */
+const char *nod_marks_part(const struct nod_engine *engine, int fuse, int module);
+
 /* The map's own text for a fuse or module of that name; NULL when it has none. */
 const char *nod_marks_name(const struct nod_engine *engine, const char *subject);
 

@@ -100,3 +100,22 @@ bool nod_voice_is_after(const struct nod_voice *voice, nod_time moment)
 {
 	return voice->last.ns > due_after(moment, voice->period).ns;
 }
+
+bool nod_voices_any_stopped(const struct nod_engine *engine, nod_time from, nod_time to)
+{
+	for (size_t n = 0; n < engine->track_room; n++) {
+		const struct nod_track *track = engine->tracks[n];
+		for (uint32_t i = 0; track && i < track->idents.count; i++)
+			if (track->idents.items[i].last.ns > from.ns &&
+			    track->idents.items[i].last.ns <= to.ns)
+				return true;
+	}
+	for (size_t i = engine->past.pause_count; i-- > 0;) {
+		const struct nod_pause *p = nod_past_pause(&engine->past, i);
+		if (p->to.ns <= from.ns)
+			break;
+		if (p->from.ns > from.ns && p->from.ns <= to.ns)
+			return true;
+	}
+	return false;
+}

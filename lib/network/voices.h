@@ -48,4 +48,7 @@ enum nod_voice_state nod_voice_at(const struct nod_voices *v, const struct nod_v
 /* True when it was heard well after the moment. */
 bool nod_voice_is_after(const struct nod_voice *voice, nod_time moment);
 
+/* True when anything may have stopped in (from, to]: a quick look before a careful one. */
+bool nod_voices_any_stopped(const struct nod_engine *engine, nod_time from, nod_time to);
+
 #endif
