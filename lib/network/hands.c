@@ -32,7 +32,7 @@
 
 /* What may have been pulled, and what its messages did at one moment. */
 struct unit {
-	int fuse, module; /* one of them NOD_NONE */
+	int fuse, module; /* one of them NOD_NONE; both: a part that the map does not know */
 	unsigned heard, stopped;
 	bool several; /* modules that stopped */
 	nod_time back; /* when the first of them spoke again */
@@ -48,10 +48,15 @@ struct look {
 
 /* ---- one moment ---- */
 
+static bool is_unknown(const struct unit *u)
+{
+	return u->fuse == NOD_NONE && u->module == NOD_NONE;
+}
+
 static bool is_on(const struct look *l, const struct unit *u, int module)
 {
-	if (module == NOD_NONE)
-		return false;
+	if (module == NOD_NONE || is_unknown(u))
+		return module == NOD_NONE && is_unknown(u);
 	if (u->module != NOD_NONE)
 		return module == u->module;
 	const struct nod_module *m = &l->engine->vehicle->modules[module];
@@ -92,7 +97,7 @@ static void tally_unit(struct look *l, struct unit *u)
 	u->chance = 1;
 	for (size_t i = 0; i < l->v.count; i++) {
 		const struct nod_voice *voice = &l->v.voices[i];
-		if (!is_on(l, u, voice->module))
+		if (voice->tester || !is_on(l, u, voice->module))
 			continue;
 		enum nod_voice_state state = nod_voice_at(&l->v, voice, l->moment, &stop);
 		if (state == NOD_VOICE_ON && u->fuse != NOD_NONE && has_two_supplies(l, voice->module))
@@ -127,7 +132,7 @@ static bool is_quiet_before(const struct look *l, const struct unit *u)
 		struct nod_track *track = l->engine->tracks[p->network];
 		struct nod_sender sender = nod_track_sender(track, &track->idents.items[p->ident]);
 		if (p->from.ns < l->moment.ns - NOD_NS_PER_S &&
-		    sender.kind == NOD_SENDER_MODULE && is_on(l, u, sender.module))
+		    is_on(l, u, sender.kind == NOD_SENDER_MODULE ? sender.module : NOD_NONE))
 			return false;
 	}
 	return true;
@@ -163,7 +168,8 @@ static bool is_held(const struct look *l, const struct unit *u)
 
 static bool is_hand(const struct look *l, const struct unit *u)
 {
-	if (u->stopped < SHARE * l->stopped || u->stopped < SHARE * u->heard ||
+	if (u->stopped < SHARE * l->stopped ||
+	    (u->stopped < SHARE * u->heard && !is_unknown(u)) ||
 	    l->went_on < WENT_ON_MIN)
 		return false;
 	if (u->chance > CHANCE_MAX || !is_held(l, u))
@@ -199,8 +205,12 @@ static bool find_unit(struct look *l, int module, struct unit *best)
 {
 	best->chance = 1;
 	tally_all(l);
-	if (module == NOD_NONE || l->went_on < WENT_ON_MIN || !was_listened(l))
+	if (l->went_on < WENT_ON_MIN || !was_listened(l))
 		return false;
+	if (module == NOD_NONE) {
+		try_unit(l, NOD_NONE, NOD_NONE, best);
+		return best->chance < 1 && is_hand(l, best);
+	}
 	const struct nod_module *m = &l->engine->vehicle->modules[module];
 	for (size_t i = 0; i < m->fuse_count; i++)
 		try_unit(l, m->fuses[i], NOD_NONE, best);
@@ -215,7 +225,8 @@ static bool means(const struct nod_engine *engine, const char *subject, int fuse
 {
 	int f = NOD_NONE, m = NOD_NONE;
 
-	return nod_vehicle_resolve(engine->vehicle, subject, &f, &m) && f == fuse && m == module;
+	nod_vehicle_resolve(engine->vehicle, subject, &f, &m);
+	return f == fuse && m == module;
 }
 
 /* The entry that may stand for what happened then, else NULL. */
@@ -364,14 +375,14 @@ void nod_hands_look(struct nod_engine *engine, nod_time now)
 bool nod_hands_claim(struct nod_engine *engine, const struct nod_mark *mark, nod_time entered)
 {
 	int fuse = NOD_NONE, module = NOD_NONE;
-	bool known = nod_vehicle_resolve(engine->vehicle, mark->subject, &fuse, &module);
 
+	nod_vehicle_resolve(engine->vehicle, mark->subject, &fuse, &module);
 	for (size_t i = engine->mark_count; i-- > 0;) {
 		struct nod_mark_finding *m = &engine->marks[i];
 		if (!m->inferred || m->kind != (int)mark->kind ||
 		    entered.ns - m->time.ns > NOD_DATING_LATE_NS)
 			continue;
-		bool same = !*mark->subject || (known && means(engine, m->subject, fuse, module));
+		bool same = !*mark->subject || means(engine, m->subject, fuse, module);
 		if (!same && nod_dating_of(engine, mark->kind, mark->subject, entered,
 					   engine->start).idents)
 			continue; /* it has a moment of its own */

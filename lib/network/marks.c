@@ -64,8 +64,10 @@ void nod_marks_infer(struct nod_engine *engine, enum nod_mark_kind kind, const c
 
 const char *nod_marks_part(const struct nod_engine *engine, int fuse, int module)
 {
-	return fuse != NOD_NONE ? engine->vehicle->fuses[fuse].name
-				: engine->vehicle->modules[module].name;
+	if (fuse != NOD_NONE)
+		return engine->vehicle->fuses[fuse].name;
+	return module != NOD_NONE ? engine->vehicle->modules[module].name
+				  : "a part that is not in the map";
 }
 
 const char *nod_marks_name(const struct nod_engine *engine, const char *subject)

@@ -17,7 +17,7 @@ int nod_marks_keep(struct nod_engine *engine, const struct nod_mark_finding *mar
 void nod_marks_infer(struct nod_engine *engine, enum nod_mark_kind kind, const char *subject,
 		     nod_time time, unsigned idents);
 
-/* The name of a fuse, else of a module, of the map. */
+/* The name of a fuse, else of a module, of the map; both NOD_NONE: words for neither. */
 const char *nod_marks_part(const struct nod_engine *engine, int fuse, int module);
 
 /* The map's own text for a fuse or module of that name; NULL when it has none. */
