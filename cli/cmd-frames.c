@@ -81,7 +81,7 @@ static void print_counts(const struct nod_source *source)
 	printf("steps back in time %" PRIu64 "\n", n.back_steps);
 	printf("largest step back  %s s\n",
 	       nod_duration_print_seconds(back, n.largest_back_step, 6));
-	printf("end cut off        %s\n", n.torn ? "yes" : "no");
+	printf("end cut off        %s\n", n.unended ? "only its newline" : n.torn ? "yes" : "no");
 }
 
 /* The source counts them itself. */
@@ -114,7 +114,9 @@ static int read_all(struct listing *listing, struct nod_source *source, const st
 	nod_defect_sum_up(&listing->defects);
 	struct nod_source_counts counts;
 	nod_source_counts(source, &counts);
-	if (counts.torn)
+	if (counts.unended)
+		fprintf(stderr, "nodoff: the last line has no newline; it is taken as it stands\n");
+	else if (counts.torn)
 		fprintf(stderr, "nodoff: the end of a capture is cut off\n");
 	if (status < 0)
 		return nod_unreadable("%s", err.text);

@@ -46,6 +46,29 @@ static void report_loss(struct sim *sim, struct sim_window *w, int network, int6
 	put(sim, &sim->recorder.events, at, &event);
 }
 
+/* What stood where the supply failed cannot be read. Always false. */
+static bool tear(struct sim *sim, struct sim_window *w, int64_t at)
+{
+	struct nod_event event = {.kind = NOD_EVENT_DEFECT};
+
+	event.time.ns = sim_recorder_stamp(sim, at);
+	if (w->torn)
+		put(sim, &sim->recorder.events, at, &event);
+	w->torn = false;
+	return false;
+}
+
+/* Frames that waited in a stalled adapter come at its end, as fast as the bus allows. */
+static int64_t delayed(const struct sim *sim, int network, int64_t at)
+{
+	for (int i = 0; i < sim->recorder.window_count; i++) {
+		const struct sim_window *w = &sim->recorder.windows[i];
+		if (w->kind == SIM_WINDOW_HOLE && w->late && covers(w, network, at))
+			return w->until + (at - w->from) / 1000;
+	}
+	return at;
+}
+
 /* False when the frame does not get through the windows. */
 static bool passes(struct sim *sim, int network, int64_t at)
 {
@@ -58,6 +81,8 @@ static bool passes(struct sim *sim, int network, int64_t at)
 		bool inside = covers(w, network, at);
 		if (w->kind == SIM_WINDOW_GAP && inside)
 			return false;
+		if (w->kind == SIM_WINDOW_HOLE && inside && !w->late)
+			return tear(sim, w, at);
 		if ((w->kind == SIM_WINDOW_LOSS || w->kind == SIM_WINDOW_STORM) && inside &&
 		    sim_random_chance(&sim->faulty, w->percent)) {
 			w->lost += w->kind == SIM_WINDOW_LOSS;
@@ -90,6 +115,7 @@ bool sim_recorder_frame(struct sim *sim, int network, int64_t at, uint32_t id, c
 		return false;
 	if (deaf(sim, network, at) || !passes(sim, network, at))
 		return false;
+	at = delayed(sim, network, at);
 	event.time.ns = sim_recorder_stamp(sim, at);
 	if (rec->back_step && network == 0 && sim_random_chance(&sim->faulty, 5)) {
 		event.time.ns -= sim_random_range(&sim->faulty, 0, rec->back_step);
@@ -179,7 +205,8 @@ static void start(struct sim *sim)
 			sizeof(sim->recorder.header_lock) - 1);
 		header(sim, "locked", sim->recorder.header_lock);
 	}
-	put_mark(sim, NOD_MARK_STARTED, "");
+	if (!sim->recorder.foreign)
+		put_mark(sim, NOD_MARK_STARTED, "");
 }
 
 static void stop(struct sim *sim)
@@ -218,7 +245,7 @@ void sim_recorder_begin(struct sim *sim)
 	for (int i = 0; i < rec->window_count; i++) {
 		const struct sim_window *w = &rec->windows[i];
 		int64_t at = w->kind == SIM_WINDOW_GAP ? w->until : w->from;
-		if (w->kind != SIM_WINDOW_LOSS)
+		if (w->kind != SIM_WINDOW_LOSS && w->kind != SIM_WINDOW_HOLE)
 			sim_timers_push(&sim->timers, at, SIM_TIMER_WINDOW, i, 0);
 	}
 	if (sim->clamp.on)

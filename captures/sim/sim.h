@@ -243,6 +243,7 @@ enum sim_window_kind {
 	SIM_WINDOW_LOSS,  /* `percent` of the frames are lost, and counted by the kernel */
 	SIM_WINDOW_GAP,   /* nobody listens */
 	SIM_WINDOW_STORM, /* error frames */
+	SIM_WINDOW_HOLE,  /* nobody listens, and nothing says so */
 	SIM_WINDOW_CLOCK  /* from `from` on, the clock is `step` further */
 };
 
@@ -252,6 +253,7 @@ struct sim_window {
 	int64_t from, until;
 	unsigned percent;
 	int64_t step;
+	bool torn, late; /* of a hole: at a line that cannot be read; its frames come after it */
 	uint64_t lost, lost_in_all;
 	bool open;
 };
@@ -272,6 +274,7 @@ struct sim_recorder {
 	int64_t wake_deaf; /* the adapter misses that long after each wake-up */
 	int64_t back_step; /* largest backward step between merged networks */
 	bool lock_in_header, lock_in_journal;
+	bool foreign; /* not our recorder: it does not say when it began */
 	struct sim_window windows[SIM_WINDOWS];
 	int window_count;
 	struct sim_queue events, samples;

@@ -82,5 +82,12 @@ const struct sim_situation sim_situations[] = {
 	{"clock-step", "the recording clock is set", {ANY}, sim_lay_clock_step},
 	{"lost-adapter", "the adapter goes away", {ANY}, sim_lay_adapter},
 	{"merged-recorders", "times step back", {ANY}, sim_lay_merged},
+	{"power-lost", "an unknown logger loses its power", {ANY}, sim_lay_power_lost},
+	{"adapter-drops", "an adapter drops out, and nothing says so", {ANY}, sim_lay_adapter_drops},
+	{"rotation", "the logger begins new files", {ANY}, sim_lay_rotation},
+	{"usb-stall", "frames come late, all at once", {ANY}, sim_lay_usb_stall},
+	{"plug-pulled", "the plug is pulled in the middle of it", {ANY}, sim_lay_plug_pulled},
+	{"in-use", "the car is in use up to the end", {ANY}, sim_lay_in_use},
+	{"operator", "somebody at the car, who notes nothing", {ANY}, sim_lay_operator},
 };
 const size_t sim_situation_count = sizeof(sim_situations) / sizeof(sim_situations[0]);

@@ -99,5 +99,12 @@ void sim_lay_storm(struct sim *sim, int network);
 void sim_lay_clock_step(struct sim *sim, int network);
 void sim_lay_adapter(struct sim *sim, int network);
 void sim_lay_merged(struct sim *sim, int network);
+void sim_lay_power_lost(struct sim *sim, int network);
+void sim_lay_adapter_drops(struct sim *sim, int network);
+void sim_lay_rotation(struct sim *sim, int network);
+void sim_lay_usb_stall(struct sim *sim, int network);
+void sim_lay_plug_pulled(struct sim *sim, int network);
+void sim_lay_in_use(struct sim *sim, int network);
+void sim_lay_operator(struct sim *sim, int network);
 
 #endif

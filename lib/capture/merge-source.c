@@ -120,6 +120,7 @@ static void merge_counts(const struct nod_source *base, struct nod_source_counts
 		if (one.largest_back_step.ns > sum->largest_back_step.ns)
 			sum->largest_back_step = one.largest_back_step;
 		sum->torn |= one.torn;
+		sum->unended |= one.unended;
 	}
 }
 

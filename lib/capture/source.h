@@ -79,6 +79,7 @@ struct nod_source_counts {
 	 * line has no newline. A line that is whole but for its newline is given
 	 * as a frame, of which bytes may be missing; any other is a defect. */
 	bool torn;
+	bool unended; /* ... and it is only that: the last line was read as a frame */
 };
 void nod_source_counts(const struct nod_source *source, struct nod_source_counts *counts);
 

@@ -91,6 +91,7 @@ static int parse_frame(struct text_source *text, struct nod_scan *scan, bool tor
 			    ? nod_candump_parse(&text->candump, scan, frame)
 			    : nod_console_parse(scan, text->base.table, frame);
 
+	text->base.counts.unended |= good && torn && !nod_inflate_torn(text->base.input.inflate);
 	text->after_error = good && frame->id & NOD_ID_ERROR;
 	if (good)
 		return nod_source_deliver_frame(&text->base, event);

@@ -43,6 +43,7 @@ static int severity(enum nod_verdict verdict)
 {
 	static const int of[NOD_VERDICTS] = {[NOD_VERDICT_CANNOT_TELL] = -1,
 					     [NOD_VERDICT_SLEEPS] = 0,
+					     [NOD_VERDICT_LATE] = 0,
 					     [NOD_VERDICT_DRAWS] = 1,
 					     [NOD_VERDICT_WOKEN] = 2,
 					     [NOD_VERDICT_KEPT_AWAKE] = 3};

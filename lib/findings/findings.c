@@ -4,7 +4,8 @@
 const char *nod_verdict_name(enum nod_verdict verdict)
 {
 	static const char *const names[] = {"cannot tell", "sleeps in time", "kept awake",
-					    "woken again", "draws current while asleep"};
+					    "woken again", "draws current while asleep",
+					    "slept late"};
 	return names[verdict];
 }
 

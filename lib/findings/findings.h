@@ -16,6 +16,7 @@
 #include "evidence.h"
 #include "rhythm.h"
 #include "timestamp.h"
+#include "use.h"
 #include "vehicle.h"
 
 enum nod_verdict {
@@ -24,6 +25,7 @@ enum nod_verdict {
 	NOD_VERDICT_KEPT_AWAKE,
 	NOD_VERDICT_WOKEN,	/* woken again */
 	NOD_VERDICT_DRAWS,	/* draws current while asleep */
+	NOD_VERDICT_LATE,	/* slept late: after nodoff's default deadline */
 	NOD_VERDICTS
 };
 
@@ -197,7 +199,8 @@ struct nod_wake_finding {
 	nod_duration lead; /* until a second sender spoke anywhere; NONE: nobody did */
 	nod_duration awake_for; /* until the last of the networks slept again (or the end) */
 	unsigned networks_woken;
-	const char *cause; /* the journal entry that explains it; "" when none does */
+	const char *cause; /* what explains it: the journal's entry, or use; "" when nothing does */
+	bool noted;	   /* the journal's */
 };
 
 enum nod_role { NOD_ROLE_HOLDER, NOD_ROLE_WAKER, NOD_ROLE_DRAIN, NOD_ROLE_TESTER, NOD_ROLE_OTHER };
@@ -363,6 +366,9 @@ struct nod_findings {
 	struct nod_difference_finding *differences; /* by ident; empty without a good recording */
 	size_t difference_count;
 
+	struct nod_use_finding *uses; /* when the car was in use, by the traffic; in time order */
+	size_t use_count;
+	bool in_use; /* ... up to the end */
 	struct nod_hole_finding *holes; /* in time order */
 	size_t hole_count;
 

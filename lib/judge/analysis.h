@@ -34,6 +34,17 @@ void nod_analysis_ring_fact(struct nod_analysis *a, const struct nod_network_fin
 /* findings-copy.c: session, networks with their spans, IDs, senders, marks. */
 int nod_analysis_copy(struct nod_analysis *a);
 
+/* use.c: when the car was in use. use_at: the use that a wake-up at this time belongs to,
+ * NULL: none. use_sign: by what it is known. */
+int nod_analysis_copy_uses(struct nod_analysis *a);
+const struct nod_use_finding *nod_analysis_use_at(const struct nod_analysis *a, nod_time time);
+/* Where nothing says that the car was locked, a network that begins to talk before its deadline
+ * while another talks anyway was not woken out of the sleep of a parked car. */
+bool nod_analysis_is_amid_traffic(const struct nod_analysis *a, int network, nod_time time);
+const char *nod_analysis_use_sign(struct nod_analysis *a, const struct nod_use_finding *use);
+void nod_analysis_say_uses(struct nod_analysis *a,
+			   void (*add)(struct nod_analysis *a, const char *text));
+
 /* holes.c: which silences were sleep, and where nobody listened. */
 int nod_analysis_find_holes(struct nod_analysis *a);
 void nod_analysis_say_holes(struct nod_analysis *a,

@@ -300,6 +300,9 @@ static const char *clock_cause(const struct nod_engine *engine)
 								  : "locked";
 	if (engine->clock_count == 1 && engine->lock_source == NOD_LOCK_FROM_START)
 		return "start of the recording";
+	const struct nod_clock_start *last = &engine->clocks[engine->clock_count - 1];
+	if (last->cause == NOD_MARK_NOTE)
+		return last->in_use ? "in use" : "end of use";
 	return nod_mark_kind_name(engine->clocks[engine->clock_count - 1].cause);
 }
 
@@ -369,6 +372,8 @@ int nod_analysis_copy(struct nod_analysis *a)
 	int status = copy_session(a);
 
 	if (!status)
+		status = nod_analysis_copy_uses(a);
+	if (!status)
 		status = copy_idents(a);
 	if (!status)
 		status = nod_analysis_find_routed(a);
@@ -413,15 +418,21 @@ nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network
 
 const struct nod_mark_finding *nod_analysis_cause_of(const struct nod_analysis *a, nod_time time)
 {
+	const struct nod_mark_finding *nearest = NULL;
+	int64_t least = EXPLAINED_BY_NS + 1;
+
 	for (size_t i = 0; i < a->f->mark_count; i++) {
 		const struct nod_mark_finding *mark = &a->f->marks[i];
 		int64_t distance = time.ns - mark->time.ns;
 		bool causes = nod_mark_disturbs((enum nod_mark_kind)mark->kind) ||
 			      mark->kind == NOD_MARK_LOCKED || mark->kind == NOD_MARK_TESTER_OFF;
-		if (causes && distance >= -EXPLAINED_BY_NS && distance <= EXPLAINED_BY_NS)
-			return mark;
+		int64_t apart = distance < 0 ? -distance : distance;
+		if (!causes || apart >= least)
+			continue;
+		nearest = mark;
+		least = apart;
 	}
-	return NULL;
+	return nearest;
 }
 
 const char *nod_analysis_length(const struct nod_analysis *a, nod_duration d)

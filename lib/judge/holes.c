@@ -292,16 +292,16 @@ static void settle(struct nod_network_finding *n, size_t i, const struct silence
 	bool first = was_listened_to(n, s->from, s->hole_from) || s->hole_from.ns - s->from.ns <= BESIDE_NS;
 	bool last = was_listened_to(n, s->hole_to, s->to) && s->woke_itself >= CLAIMED;
 	bool at_once = s->to.ns - s->hole_to.ns <= BESIDE_NS;
-	span->slept_after &= (first && s->odds.fell_asleep >= CLAIMED) || (last && next);
+	span->slept_after &= (first && s->odds.fell_asleep >= CLAIMED) || last;
 	span->silence_known = false;
 	span->hole_from = s->hole_from;
 	span->hole_to = s->hole_to;
 	if (next)
 		next->slept_before &= s->odds.woke >= CLAIMED && (last || at_once);
 	else
-		n->state = NOD_STATE_UNKNOWN;
+		n->state = last ? NOD_STATE_ASLEEP : NOD_STATE_UNKNOWN;
 	if (!next)
-		n->since = s->from;
+		n->since = last ? s->hole_to : s->from;
 }
 
 static const struct wide *wide_at(const struct holes *h, nod_time from, size_t k)
@@ -312,10 +312,10 @@ static const struct wide *wide_at(const struct holes *h, nod_time from, size_t k
 	return NULL;
 }
 
-static bool is_noted(const struct nod_findings *f, const struct silence *s)
+static bool is_noted(const struct nod_findings *f, const struct nod_hole_finding *hole)
 {
 	for (size_t i = f->hole_count; i-- > 0;)
-		if (f->holes[i].from.ns == s->hole_from.ns && f->holes[i].to.ns == s->hole_to.ns)
+		if (f->holes[i].from.ns == hole->from.ns && f->holes[i].to.ns == hole->to.ns)
 			return true;
 	return false;
 }
@@ -325,13 +325,14 @@ static void note_hole(struct holes *h, const struct nod_network_finding *n, size
 		      const struct silence *s, const struct wide *w)
 {
 	struct nod_findings *f = h->a->f;
-	struct nod_hole_finding hole = {s->hole_from, s->hole_to, w ? NOD_NONE : n->network,
+	struct nod_hole_finding hole = {w ? w->from : s->hole_from, w ? w->to : s->hole_to,
+					w ? NOD_NONE : n->network,
 					w && w->torn, 1 - (w ? w->odds.whole : s->odds.whole), ""};
 	bool last = i + 1 == n->span_count;
 	double fade = w ? w->fade : (double)clues_of(&n->spans[i])->fade;
 	double boot = w ? w->boot : last ? 0 : boot_of(n, i);
 
-	if (is_noted(f, s))
+	if (is_noted(f, &hole))
 		return;
 	hole.text = nod_hole_text(h->a, &hole, w ? w->returns : !last, fade, boot);
 	f->holes[f->hole_count++] = hole;

@@ -8,19 +8,30 @@
  * that the car is "woken again"; below, the wake-ups are listed only. */
 #define WAKE_SHARE_MIN 0.00625
 
-/* So many wake-ups matter however short: what runs on after each of them does not
- * show on the network. Chosen. */
-#define WAKES_MIN 3
+/* What runs on after each wake-up does not show on the network: relays, fans, a display.
+ * Chosen. */
+#define WAKE_AFTER_NS (10 * NOD_NS_PER_S)
+
+/* An awake car takes about that: common practice, no source. Milliamperes. */
+#define AWAKE_MA 2000.0
+
+/* From shorter watches no day is worked out. Chosen. */
+#define COST_WATCHED_NS (600 * NOD_NS_PER_S)
+
+/* Later than this share of the time given is late: the deadline itself is a round figure. */
+#define LATE_SHARE 0.005
 
 struct tally {
 	int64_t woken;	/* ns awake in spans that nothing in the journal explains */
 	int64_t asleep; /* ns of silence listened to since the first sleep */
 };
 
-static bool is_unexplained_wake(const struct nod_analysis *a, const struct nod_span_finding *span)
+static bool is_unexplained_wake(const struct nod_analysis *a, int network,
+				const struct nod_span_finding *span)
 {
 	return span->slept_before && span->from.ns > a->f->lock.ns &&
-	       !nod_analysis_cause_of(a, span->from);
+	       !nod_analysis_cause_of(a, span->from) && !nod_analysis_use_at(a, span->from) &&
+	       !nod_analysis_is_amid_traffic(a, network, span->from);
 }
 
 static void take_span(struct nod_analysis *a, struct nod_network_finding *n, size_t i,
@@ -30,7 +41,7 @@ static void take_span(struct nod_analysis *a, struct nod_network_finding *n, siz
 	bool slept_after = nod_span_slept_after(n, i);
 	int64_t silence = nod_span_silence_known(n, i, a->f->end).ns;
 
-	if (is_unexplained_wake(a, span))
+	if (is_unexplained_wake(a, n->network, span))
 		tally->woken = nod_ns_add(tally->woken, nod_time_since(span->to, span->from).ns);
 	n->awake_late.ns = nod_ns_add(
 		n->awake_late.ns, nod_analysis_late_overlap(a, n->network, span->from,
@@ -78,29 +89,51 @@ static void settle(struct nod_network_finding *n, enum nod_verdict verdict, cons
 	n->reason = reason;
 }
 
-static bool was_late(const struct nod_network_finding *n)
+static int64_t given_time(const struct nod_analysis *a, const struct nod_network_finding *n)
 {
-	return n->awake_late.ns > NOD_LATE_MIN_NS;
+	return a->engine->vehicle->networks[n->network].sleeps_within.ns;
+}
+
+/* Who sleeps within this is as good as in time. */
+static int64_t tolerance(const struct nod_analysis *a, const struct nod_network_finding *n)
+{
+	int64_t share = (int64_t)(LATE_SHARE * (double)given_time(a, n));
+
+	return n->deadline_default || share < NOD_LATE_MIN_NS ? NOD_LATE_MIN_NS : share;
+}
+
+/* nodoff's own default deadline is a guess: who sleeps after all, and not far beyond it, was
+ * slow, and that may be how this car is. */
+static bool was_only_slow(const struct nod_analysis *a, const struct nod_network_finding *n)
+{
+	return n->deadline_default && n->state == NOD_STATE_ASLEEP &&
+	       n->awake_late.ns <= given_time(a, n);
 }
 
 static bool wakes_matter(const struct nod_network_finding *n, const struct tally *tally)
 {
 	int64_t watched = tally->woken + tally->asleep;
 
-	return watched > 0 && (n->wakes >= WAKES_MIN ||
-			       (n->wakes && (double)tally->woken / (double)watched >=
-						    WAKE_SHARE_MIN));
+	return watched > 0 && n->wakes &&
+	       (double)tally->woken + (double)n->wakes * (double)WAKE_AFTER_NS >=
+		       WAKE_SHARE_MIN * (double)watched;
 }
 
 /* Awake past the deadline for any other reason than a wake-up after sleep. */
 static bool held_past_deadline(const struct nod_analysis *a, const struct nod_network_finding *n)
 {
+	bool slept = false; /* and how it woke may not have been heard */
+
 	for (size_t i = 0; i < n->span_count; i++) {
 		const struct nod_span_finding *span = &n->spans[i];
 		nod_time to = span->open ? a->f->end : span->to;
 		int64_t late = nod_analysis_late_overlap(a, n->network, span->from, to).ns;
-		if (late > NOD_LATE_MIN_NS && !is_unexplained_wake(a, span))
+		if (late > (span->slept_after ? tolerance(a, n) : NOD_LATE_MIN_NS) &&
+		    !is_unexplained_wake(a, n->network, span) &&
+		    (span->slept_before || !slept ||
+		     nod_time_since(to, span->from).ns > given_time(a, n)))
 			return true;
+		slept |= span->slept_after;
 	}
 	return false;
 }
@@ -154,8 +187,20 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 					"%s fell silent, but frames were lost or nobody listened, so "
 					"that is not known to be sleep.",
 					n->name));
+	else if (a->f->in_use)
+		settle(n, NOD_VERDICT_CANNOT_TELL,
+		       nod_arena_printf(a->arena,
+					"the car is in use up to the end (%s), so nothing can be said of "
+					"the sleep of %s.",
+					nod_analysis_use_sign(a, &a->f->uses[a->f->use_count - 1]),
+					n->name));
 	else if (a->engine->in_use)
 		settle(n, NOD_VERDICT_CANNOT_TELL, "The car was not locked at the end.");
+	else if (left.ns <= 0 && nod_time_is_set(n->slept_at))
+		settle(n, NOD_VERDICT_CANNOT_TELL,
+		       nod_arena_printf(a->arena,
+					"%s slept at %s and is awake again; how it woke was not heard.",
+					n->name, nod_analysis_when(a, n->slept_at)));
 	else if (left.ns <= 0)
 		settle(n, NOD_VERDICT_CANNOT_TELL,
 		       nod_arena_printf(a->arena,
@@ -170,6 +215,43 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 					n->name, nod_analysis_length(a, left)));
 }
 
+static void judge_slow(struct nod_analysis *a, struct nod_network_finding *n)
+{
+	settle(n, NOD_VERDICT_LATE,
+	       nod_arena_printf(a->arena,
+				"%s slept at %s, %s after nodoff's own default deadline (%s); whether "
+				"that is late for this car, the maker's documents say.",
+				n->name, nod_analysis_when(a, n->slept_at),
+				nod_analysis_length(a, n->awake_late),
+				nod_analysis_length(a, (nod_duration){given_time(a, n)})));
+}
+
+/* How much the wake-ups take. */
+static const char *wakes_cost(struct nod_analysis *a, const struct tally *tally)
+{
+	int64_t watched = tally->woken + tally->asleep;
+	double share = (double)tally->woken / (double)watched, mah = share * 24 * AWAKE_MA;
+	const char *length = nod_analysis_length(a, (nod_duration){tally->woken});
+
+	if (watched < COST_WATCHED_NS)
+		return nod_arena_printf(a->arena, ", for %s in all", length);
+	return nod_arena_printf(a->arena,
+				", for %s in all: %.*f %% of the time watched, about %.*f %s a day at 2 A "
+				"awake (assumed)",
+				length, share < 0.001 ? 3 : share < 0.1 ? 1 : 0, 100 * share,
+				mah < 10 || (mah >= 1000 && mah < 10000) ? 1 : 0,
+				mah < 1000 ? mah : mah / 1000, mah < 1000 ? "mAh" : "Ah");
+}
+
+static const char *few_wakes(struct nod_analysis *a, const struct nod_network_finding *n,
+			     const struct tally *tally)
+{
+	if (!n->wakes || tally->woken + tally->asleep <= 0)
+		return "";
+	return nod_arena_printf(a->arena, " It was woken %u time%s%s: too little to flatten a battery.",
+				n->wakes, n->wakes == 1 ? "" : "s", wakes_cost(a, tally));
+}
+
 static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 {
 	struct tally tally = {0, 0};
@@ -181,18 +263,20 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 	for (size_t i = 0; i < n->span_count; i++)
 		take_span(a, n, i, &tally);
 	n->judged_by = n->deadline;
-	if (was_late(n) && held_past_deadline(a, n)) {
+	if (held_past_deadline(a, n) && was_only_slow(a, n)) {
+		judge_slow(a, n);
+	} else if (held_past_deadline(a, n)) {
 		judge_awake(a, n);
 	} else if (wakes_matter(n, &tally)) {
 		settle(n, NOD_VERDICT_WOKEN,
-		       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s.", n->name,
-					n->wakes, n->wakes == 1 ? "" : "s"));
-	} else if (n->state == NOD_STATE_ASLEEP) {
+		       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s%s.", n->name,
+					n->wakes, n->wakes == 1 ? "" : "s", wakes_cost(a, &tally)));
+	} else if (n->state == NOD_STATE_ASLEEP && !a->f->in_use) {
 		settle(n, NOD_VERDICT_SLEEPS,
-		       nod_arena_printf(a->arena, "%s slept at %s and was silent for %s.", n->name,
+		       nod_arena_printf(a->arena, "%s slept at %s and was silent for %s.%s", n->name,
 					nod_analysis_when(a, n->slept_at),
-					nod_analysis_length(a, nod_time_since(a->f->end,
-									      n->since))));
+					nod_analysis_length(a, nod_time_since(a->f->end, n->since)),
+					few_wakes(a, n, &tally)));
 	} else if (nod_time_is_set(n->slept_until) && nod_span_slept_after(n, n->span_count - 1)) {
 		settle(n, NOD_VERDICT_SLEEPS,
 		       nod_arena_printf(a->arena,

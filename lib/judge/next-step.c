@@ -7,7 +7,7 @@
 
 static void find_record_longer(struct nod_analysis *a)
 {
-	for (size_t i = 0; i < a->f->network_count; i++) {
+	for (size_t i = 0; !a->f->in_use && i < a->f->network_count; i++) {
 		const struct nod_network_finding *n = &a->f->networks[i];
 		nod_duration left = nod_time_since(n->deadline, a->f->end);
 		left.ns += n->quiet_time.ns;
@@ -33,6 +33,9 @@ static const char *when_unsure(struct nod_analysis *a)
 		       "is awake, about 0 V asleep. Try another tap behind the gateway.";
 	if (tester_is_first(a->f) || nod_findings_only_a_tester(a->f))
 		return UNPLUG_TESTER;
+	if (a->f->in_use)
+		return "Switch the car off, lock it and leave it alone; record from then on until its "
+		       "settle deadline has passed.";
 	if (nod_time_is_set((nod_time){a->f->record_longer.ns}))
 		return nod_arena_printf(a->arena,
 					"Leave the car locked and record for at least %s more.",
@@ -137,6 +140,12 @@ static const char *in_trouble(struct nod_analysis *a)
 		return "Listen on another tap while this goes on: behind the gateway, at a module's "
 		       "own plug, or on the networks that were not recorded. What keeps the car awake "
 		       "hardly shows here.";
+	if (!f->proposal_count && f->culprit != NOD_NONE)
+		return nod_arena_printf(a->arena,
+					"Isolate %s (find its fuse or plug in the wiring diagram) while "
+					"recording, and mark it: nodoff tells whether the network sleeps "
+					"without it.",
+					f->suspects[f->culprit].name);
 	if (!f->proposal_count)
 		return "Isolate one module after the other while recording, and mark each: nodoff "
 		       "tells which one lets the network sleep.";

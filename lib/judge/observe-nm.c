@@ -67,7 +67,8 @@ void nod_observe_management(struct nod_weighing *w)
 		else if (t->node && w->pauseless == NOD_NONE)
 			observe_release(w, h, t);
 		if (t->limp_home)
-			nod_hypothesis_add(w, h, NOD_EV_NM_LIMP_HOME, 1, "It is in limp home.");
+			nod_hypothesis_add(w, h, NOD_EV_NM_LIMP_HOME, 1, "%s is in limp home.",
+					   w->a->f->senders[h->sender].name);
 		if (t->partial && nod_weighing_requests(w, t))
 			nod_hypothesis_add(w, h, NOD_EV_PARTIAL_REQUEST, 1,
 					   "It requests partial networks (bits %llX).",

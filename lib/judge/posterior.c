@@ -33,10 +33,6 @@
 #define FORWARD_UNMAPPED (-0.5)
 #define FORWARD_UNMAPPED_BESIDE (-3.5)
 
-/* A wake-up that nobody noted: a key passing by, a lid tried. As likely as a
- * fault for one wake-up, hardly for three. Log-odds by number. Chosen. */
-static const double prior_unnoted[] = {0, -0.5, -1.5, -4};
-
 /* Before the deadline most cars are simply not asleep yet: thirty to one. */
 #define PRIOR_NOTHING 3.5
 
@@ -252,7 +248,7 @@ static double unnoted_score(const struct group *g)
 			return -INFINITY;
 		best = fmax(best, stirred_mass(w) + g->forward_sum - g->forward[i]);
 	}
-	return wakes && wakes < 4 ? best + prior_unnoted[wakes] : -INFINITY;
+	return wakes ? best + nod_prior_person(g->members[0]->a, wakes) : -INFINITY;
 }
 
 /* True when every network that the gateways of the map sit on was heard. */

@@ -60,7 +60,7 @@ void nod_analysis_ring_fact(struct nod_analysis *a, const struct nod_network_fin
 	const char *never = "", *ready = "";
 	bool all_named = true;
 
-	if (!track || track->nm.scheme != NOD_NM_OSEK)
+	if (!track || track->nm.scheme != NOD_NM_OSEK || a->f->in_use)
 		return;
 	for (size_t i = 0; i < a->f->ident_count; i++) {
 		const struct nod_ident_finding *finding = &a->f->idents[i];

@@ -47,22 +47,59 @@ static int percent(double p)
 
 /* ---- the sentence ---- */
 
-static const char *network_list(struct nod_analysis *a, enum nod_verdict verdict)
+/* True when something of this sender was heard on the network. */
+static bool was_heard_on(const struct nod_findings *f, int sender, int network)
+{
+	for (size_t i = 0; i < f->ident_count; i++)
+		if (f->idents[i].sender == sender && f->idents[i].network == network)
+			return true;
+	return false;
+}
+
+static bool is_listed(const struct nod_findings *f, const struct nod_network_finding *n,
+		      enum nod_verdict verdict, int sender, bool heard)
+{
+	return n->verdict == verdict &&
+	       (sender == NOD_NONE || was_heard_on(f, sender, n->network) == heard);
+}
+
+/* The networks of this verdict; of these, only those on which `sender` was heard or, with
+ * `heard` false, was not. sender NOD_NONE: all. */
+static const char *network_list_of(struct nod_analysis *a, enum nod_verdict verdict, int sender,
+				   bool heard, size_t *listed)
 {
 	const char *text = "";
 	size_t count = 0;
 
 	for (size_t i = 0; i < a->f->network_count; i++)
-		count += a->f->networks[i].verdict == verdict;
+		count += is_listed(a->f, &a->f->networks[i], verdict, sender, heard);
 	for (size_t i = 0, k = 0; i < a->f->network_count; i++) {
 		const struct nod_network_finding *n = &a->f->networks[i];
-		if (n->verdict != verdict)
+		if (!is_listed(a->f, n, verdict, sender, heard))
 			continue;
 		k++;
 		text = nod_arena_printf(a->arena, "%s%s%s", text,
 					k == 1 ? "" : k == count ? " and " : ", ", n->name);
 	}
+	*listed = count;
 	return text;
+}
+
+static const char *network_list(struct nod_analysis *a, enum nod_verdict verdict)
+{
+	size_t count;
+
+	return network_list_of(a, verdict, NOD_NONE, true, &count);
+}
+
+/* Wake-ups of one network that nothing explains, at most. */
+static unsigned most_wakes(const struct nod_findings *f)
+{
+	unsigned most = 0;
+
+	for (size_t i = 0; i < f->network_count; i++)
+		most = f->networks[i].wakes > most ? f->networks[i].wakes : most;
+	return most;
 }
 
 /* Names of the suspects that are more likely than not, likeliest first; *proved: every one
@@ -137,14 +174,27 @@ static const char *trouble_sentence(struct nod_analysis *a)
 	double surely = s[count - 1].probability; /* of all of them, as far as one number can */
 	const char *verb = count > 1 ? (held ? "keep" : "wake") : (held ? "keeps" : "wakes");
 	const char *rest = held ? " awake" : " again and again";
-	if (!held && a->f->wake_count < 3)
+	if (!held && most_wakes(a->f) < 3)
 		rest = " again";
+	const char *others = "";
+	size_t own = 0, unheard = 0;
+	if (count == 1) {
+		const char *here = network_list_of(a, a->f->verdict, s->sender, true, &own);
+		const char *there = network_list_of(a, a->f->verdict, s->sender, false, &unheard);
+		if (own && unheard) {
+			networks = here;
+			others = nod_arena_printf(a->arena,
+						  " %s %s as well, where nothing of it was heard: passed "
+						  "on by a gateway, or for a reason of its own.",
+						  there, held ? "stayed awake" : "woke");
+		}
+	}
 	if (surely >= SURE)
-		return nod_arena_printf(a->arena, "%s %s %s%s (%d %% sure%s).", names, verb,
+		return nod_arena_printf(a->arena, "%s %s %s%s (%d %% sure%s).%s", names, verb,
 					networks, rest, percent(surely),
-					proved ? ", proved by isolating it" : "");
-	return nod_arena_printf(a->arena, "%s: %s, most likely by %s (%d %%).", networks,
-				held ? "kept awake" : "woken again", names, percent(surely));
+					proved ? ", proved by isolating it" : "", others);
+	return nod_arena_printf(a->arena, "%s: %s, most likely by %s (%d %%).%s", networks,
+				held ? "kept awake" : "woken again", names, percent(surely), others);
 }
 
 /* The network whose doubt decides. */
@@ -198,6 +248,14 @@ static const char *sleeps_sentence(struct nod_analysis *a)
 				a->f->network_count == 1 ? "s" : "", heard);
 }
 
+static const char *late_sentence(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->network_count; i++)
+		if (a->f->networks[i].verdict == NOD_VERDICT_LATE)
+			return nod_arena_printf(a->arena, "Slept late: %s", a->f->networks[i].reason);
+	return "Slept late.";
+}
+
 static const char *sentence(struct nod_analysis *a)
 {
 	switch (a->f->verdict) {
@@ -208,6 +266,8 @@ static const char *sentence(struct nod_analysis *a)
 		return sleeps_sentence(a);
 	case NOD_VERDICT_DRAWS:
 		return draws_sentence(a);
+	case NOD_VERDICT_LATE:
+		return late_sentence(a);
 	default:
 		return unsure_sentence(a);
 	}
@@ -304,7 +364,7 @@ static void state_wakes(struct nod_analysis *a)
 				     a->f->networks[w->network].name,
 				     nod_analysis_when(a, w->time), a->f->senders[w->sender].name,
 				     nod_id_print(id, a->f->idents[w->ident].id),
-				     *w->cause ? "; the journal says: " : "", w->cause));
+				     w->noted ? "; the journal says: " : *w->cause ? "; " : "", w->cause));
 	}
 	if (a->f->wake_count > 4)
 		add(a->f->facts, &a->f->fact_count,
@@ -365,6 +425,7 @@ static void add_fact(struct nod_analysis *a, const char *text)
 
 static void state_facts(struct nod_analysis *a)
 {
+	nod_analysis_say_uses(a, add_fact);
 	state_evidence(a);
 	state_bits(a);
 	state_touches(a);
@@ -477,7 +538,7 @@ static void doubt_end(struct nod_analysis *a)
 			 a->f->networks[i].state == NOD_STATE_AWAKE;
 	for (size_t i = 0; i < a->f->mark_count; i++)
 		stopped |= a->f->marks[i].kind == NOD_MARK_STOPPED;
-	if (awake && !stopped && a->f->verdict == NOD_VERDICT_CANNOT_TELL)
+	if (awake && !stopped && !a->f->in_use && a->f->verdict == NOD_VERDICT_CANNOT_TELL)
 		add(a->f->doubts, &a->f->doubt_count,
 		    "The recording ends with a frame. If it was listened to for longer, say until when: "
 		    "\"# ended: SECONDS\" in the capture, or \"stopped\" in the journal.");

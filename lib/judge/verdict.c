@@ -32,6 +32,8 @@ static enum nod_verdict join(const struct nod_analysis *a)
 	if (seen[NOD_VERDICT_SLEEPS] && !seen[NOD_VERDICT_CANNOT_TELL] &&
 	    nod_analysis_draws_too_much(a))
 		return NOD_VERDICT_DRAWS;
+	if (seen[NOD_VERDICT_LATE] && !seen[NOD_VERDICT_CANNOT_TELL])
+		return NOD_VERDICT_LATE;
 	if (seen[NOD_VERDICT_SLEEPS] && !seen[NOD_VERDICT_CANNOT_TELL])
 		return NOD_VERDICT_SLEEPS;
 	return NOD_VERDICT_CANNOT_TELL;

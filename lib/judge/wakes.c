@@ -81,7 +81,10 @@ static void tell(struct nod_analysis *a, struct nod_wake_finding *wake, const st
 					     : NOD_DURATION_NONE;
 	wake->awake_for = nod_time_since(latest_end(starts, count), wake->time);
 	wake->networks_woken = (unsigned)count;
-	wake->cause = "";
+	bool used = !cause && nod_analysis_use_at(a, wake->time);
+	bool amid = !cause && !used && nod_analysis_is_amid_traffic(a, wake->network, wake->time);
+	wake->cause = used ? "the car was in use" : amid ? "others were awake anyway" : "";
+	wake->noted = cause != NULL;
 	if (cause)
 		wake->cause = nod_arena_printf(a->arena, "%s%s%s%s",
 					       nod_mark_kind_name((enum nod_mark_kind)cause->kind),
@@ -90,7 +93,7 @@ static void tell(struct nod_analysis *a, struct nod_wake_finding *wake, const st
 	for (size_t i = 0; i < count; i++) {
 		struct nod_network_finding *network =
 			nod_analysis_network(a, starts[i].network->network);
-		if (cause)
+		if (*wake->cause)
 			network->wakes_explained++;
 		else
 			network->wakes++;

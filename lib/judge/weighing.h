@@ -100,6 +100,10 @@ void nod_tally_inputs(struct nod_weighing *w, struct nod_tally *t, const struct 
 /* observe-pauses.c: sets pauseless and what belongs to it. */
 void nod_weighing_find_pauseless(struct nod_weighing *w);
 
+/* person.c: log-odds that somebody was at the car in these unexplained wake-ups and noted
+ * nothing, against a fault. */
+double nod_prior_person(const struct nod_analysis *a, unsigned wakes);
+
 /* observe-*.c: each adds its evidence to all hypotheses. */
 void nod_observe_traffic(struct nod_weighing *w);
 void nod_observe_inputs(struct nod_weighing *w);

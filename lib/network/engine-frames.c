@@ -60,6 +60,8 @@ static int take_run(struct nod_engine *engine, const struct nod_frame *frames, s
 	for (size_t i = 0; i < count; i++) {
 		struct nod_track *track = run->tracks[i];
 		engine->now = frames[i].time;
+		if (__builtin_expect(frames[i].time.ns > engine->use.until, 0))
+			nod_in_use_over(engine);
 		result |= nod_track_take_ident(
 			track, run->idents[i], &frames[i],
 			nod_engine_phase(engine, track->network, frames[i].time), run->bits[i], true);

@@ -4,6 +4,7 @@
 #define NOD_ENGINE_INTERNAL_H
 
 #include "engine.h"
+#include "in-use.h"
 #include "past.h"
 #include "snapshot.h"
 #include "touch.h"
@@ -33,7 +34,7 @@ static inline bool nod_engine_is_possible(nod_time time)
 struct nod_clock_start {
 	nod_time time;
 	bool in_use; /* unlocked: no deadline until the next lock */
-	enum nod_mark_kind cause;
+	enum nod_mark_kind cause; /* NOTE: use that was seen in the traffic */
 };
 
 struct nod_engine {
@@ -56,6 +57,7 @@ struct nod_engine {
 	nod_time late_start; /* the settle clock begins here: nobody listened at the lock; else NONE */
 	enum nod_lock_source lock_source;
 	bool in_use;
+	struct nod_in_use use; /* seen in the traffic */
 	struct nod_clock_start *clocks; /* in time order, the first is the lock */
 	size_t clock_count, clock_room;
 	int64_t deadlines[256]; /* ns, by network, of the running settle clock */
@@ -105,6 +107,9 @@ int nod_engine_take_any(struct nod_engine *engine, const struct nod_frame *frame
 
 /* Something was done to the car: the settle clock starts anew. 0 or -ENOMEM. */
 int nod_engine_disturb(struct nod_engine *engine, nod_time time, enum nod_mark_kind kind);
+/* From `time` on the settle clock runs anew, or stands still while in use. 0 or -ENOMEM. */
+int nod_engine_start_clock(struct nod_engine *engine, nod_time time, bool in_use,
+			   enum nod_mark_kind cause);
 
 /* The track of a network, NULL when nothing was heard of it. */
 static inline struct nod_track *nod_engine_track(const struct nod_engine *engine, size_t network)

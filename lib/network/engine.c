@@ -42,6 +42,7 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 	engine->start = engine->now = engine->lock = engine->guessed = NOD_TIME_NONE;
 	engine->late_start = NOD_TIME_NONE;
 	nod_past_init(&engine->past, engine);
+	nod_in_use_init(&engine->use);
 	engine->hands_looked = NOD_TIME_NONE;
 	for (size_t i = 0; i < 256; i++)
 		engine->deaf[i] = NOD_TIME_NONE;
@@ -64,6 +65,7 @@ void nod_engine_free(struct nod_engine *engine)
 	free(engine->tracks);
 	free(engine->clocks);
 	free(engine->torn);
+	nod_in_use_clear(&engine->use);
 	for (size_t i = 0; i < engine->mark_count; i++)
 		free((char *)engine->marks[i].subject);
 	free(engine->marks);
@@ -88,8 +90,8 @@ static void set_deadline(struct nod_engine *engine, int network)
 			: nod_engine_deadline(engine, network, from).ns;
 }
 
-static int start_clock(struct nod_engine *engine, nod_time time, bool in_use,
-		       enum nod_mark_kind cause)
+int nod_engine_start_clock(struct nod_engine *engine, nod_time time, bool in_use,
+			   enum nod_mark_kind cause)
 {
 	if (engine->clock_count == NOD_MARKS_MAX)
 		engine->clock_count--; /* what lies between counts as settling: accuses nobody */
@@ -113,10 +115,11 @@ static int take_lock(struct nod_engine *engine, nod_time time, enum nod_lock_sou
 	engine->lock = time;
 	engine->lock_source = source;
 	engine->clock_count = 0;
+	nod_in_use_locked(&engine->use);
 	for (size_t i = 0; i < engine->track_room; i++)
 		if (engine->tracks[i])
 			nod_track_locked(engine->tracks[i], time);
-	return start_clock(engine, time, false, NOD_MARK_LOCKED);
+	return nod_engine_start_clock(engine, time, false, NOD_MARK_LOCKED);
 }
 
 /* What a network did before anybody listened is not known: it may have slept and been
@@ -130,7 +133,7 @@ static int begin_listening(struct nod_engine *engine, nod_time time)
 	    time.ns - engine->clocks[engine->clock_count - 1].time.ns <= LATE_START_NS)
 		return 0;
 	engine->late_start = time;
-	return start_clock(engine, time, false, NOD_MARK_STARTED);
+	return nod_engine_start_clock(engine, time, false, NOD_MARK_STARTED);
 }
 
 void nod_engine_set_lock(struct nod_engine *engine, nod_time lock, enum nod_lock_source source)
@@ -151,6 +154,17 @@ int nod_engine_add_earlier(struct nod_engine *engine, const struct nod_findings 
 		return -ENOSPC;
 	engine->earlier[engine->earlier_count++] = earlier;
 	return 0;
+}
+
+/* A merged recording's second network may begin a little before the first. */
+static void begin_earlier(struct nod_engine *engine, nod_time time)
+{
+	if (engine->lock_source == NOD_LOCK_FROM_START && engine->lock.ns == engine->start.ns) {
+		engine->lock = time;
+		if (engine->clock_count == 1)
+			engine->clocks[0].time = time;
+	}
+	engine->start = time;
 }
 
 /* ---- where nobody listens ---- */
@@ -189,10 +203,14 @@ static int reach(struct nod_engine *engine, nod_time time)
 		if (!nod_time_is_set(engine->lock))
 			engine->lock = time;
 	}
+	if (time.ns < engine->start.ns && engine->start.ns - time.ns < CLOCK_SET_BACK_NS)
+		begin_earlier(engine, time);
 	if (time.ns > engine->now.ns)
 		engine->now = time;
 	if (engine->deaf_count)
 		doubt_deaf(engine);
+	if (engine->now.ns > engine->use.until)
+		nod_in_use_over(engine);
 	if (engine->touches_open)
 		nod_touches_look(engine, engine->now);
 	if (!engine->clock_count && engine->now.ns >= engine->lock.ns)
@@ -227,6 +245,7 @@ static int add_track(struct nod_engine *engine, int network)
 	}
 	track->idents.all = &engine->ident_count;
 	track->past = &engine->past;
+	track->engine = engine;
 	engine->tracks[network] = track;
 	if (engine->clock_count)
 		nod_track_locked(track, engine->lock);
@@ -356,7 +375,7 @@ int nod_engine_disturb(struct nod_engine *engine, nod_time time, enum nod_mark_k
 	if (engine->in_use || !engine->clock_count ||
 	    time.ns < engine->clocks[engine->clock_count - 1].time.ns)
 		return 0;
-	return start_clock(engine, time, false, kind);
+	return nod_engine_start_clock(engine, time, false, kind);
 }
 
 static int act_on_mark(struct nod_engine *engine, const struct nod_mark *mark, nod_time time)
@@ -370,7 +389,7 @@ static int act_on_mark(struct nod_engine *engine, const struct nod_mark *mark, n
 			       ? 0 /* the user knows better */
 			       : take_lock(engine, time, NOD_LOCK_FROM_JOURNAL);
 	case NOD_MARK_UNLOCKED:
-		return start_clock(engine, time, true, mark->kind);
+		return nod_engine_start_clock(engine, time, true, mark->kind);
 	case NOD_MARK_GAP: {
 		int known = nod_mark_gap(mark, engine->interfaces, &interface, &length);
 		if (!known)
@@ -398,7 +417,7 @@ static int act_on_mark(struct nod_engine *engine, const struct nod_mark *mark, n
 			return 0;
 		return engine->in_use || !engine->clock_count
 			       ? 0
-			       : start_clock(engine, time, false, mark->kind);
+			       : nod_engine_start_clock(engine, time, false, mark->kind);
 	}
 }
 

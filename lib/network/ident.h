@@ -45,7 +45,12 @@ struct nod_node {
 	uint32_t span_requests;	      /* its requests in that span */
 };
 
-enum { NOD_IDENT_DIAGNOSTIC = 1, NOD_IDENT_NM = 2, NOD_IDENT_SEARCHED = 4 /* NM is looked for in it */ };
+enum {
+	NOD_IDENT_DIAGNOSTIC = 1,
+	NOD_IDENT_NM = 2,
+	NOD_IDENT_SEARCHED = 4, /* NM is looked for in it */
+	NOD_IDENT_USE = 8	/* may tell that the car is in use */
+};
 
 /* What is kept of a message from the settle deadline on, made by its first frame after it. */
 struct nod_after {

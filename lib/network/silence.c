@@ -241,6 +241,34 @@ static double weigh_announcement(const struct nod_track *track, const struct nod
 		announced += early && nod_time_since(node->last, span->from).ns <= ANNOUNCED_FOR_NS;
 	}
 	return nodes >= 2 && announced * 2 >= nodes ? ANNOUNCED : 0;
+/* ---- frames that come late ---- */
+
+/* When a stalled adapter goes on, all that has waited comes at once: then the first second has
+ * more traffic by far than the next ones. A network that wakes begins with less. Chosen. */
+static const int64_t counted_ns[2] = {NOD_NS_PER_S, 4 * NOD_NS_PER_S};
+#define BURST 4.0
+#define BURST_WEIGHT (-6.0)
+
+void nod_silence_count(struct nod_span *span, nod_time time)
+{
+	for (int i = 0; i < 2; i++)
+		if (!nod_time_is_set(span->counted[i]) &&
+		    nod_time_since(time, span->from).ns >= counted_ns[i]) {
+			span->counted[i] = time;
+			span->counted_bits[i] = span->bits;
+			return;
+		}
+}
+
+static bool is_burst(const struct nod_span *span)
+{
+	if (!nod_time_is_set(span->counted[1]))
+		return false;
+	double first = (double)nod_time_since(span->counted[0], span->from).ns;
+	double next = (double)nod_time_since(span->counted[1], span->counted[0]).ns;
+	double rest = (double)(span->counted_bits[1] - span->counted_bits[0]);
+	return next > 0 && rest > 0 &&
+	       (double)span->counted_bits[0] / first > BURST * rest / next;
 }
 
 static void look_at_begin(const struct nod_track *track, struct nod_span *span)
@@ -266,7 +294,8 @@ static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 		count++;
 	}
 	double said = weigh_announcement(track, span), boot = join(sum, count);
-	span->clues.boot = (float)(said > 0 ? said + fmax(boot, 0) : boot);
+	span->clues.boot = is_burst(span) ? (float)BURST_WEIGHT
+					  : (float)(said > 0 ? said + fmax(boot, 0) : boot);
 	span->clues.kept = (float)(kept_count > STARTS_COUNTED ? kept / kept_count * STARTS_COUNTED
 								: kept);
 }

@@ -37,6 +37,9 @@ struct nod_silence_clues {
  * span: as struct nod_ident's `phase`. Its record is still that of the last span. */
 float nod_silence_phase(const struct nod_ident *ident, nod_time time);
 
+/* Called about once a second: how much came at the begin of the span. */
+void nod_silence_count(struct nod_span *span, nod_time time);
+
 /* Fills span->clues from what the messages of the track's running span did; `span` is that
  * one, finished or as it stands. */
 void nod_silence_look(const struct nod_track *track, struct nod_span *span);

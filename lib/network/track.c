@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "diagnostic.h"
+#include "in-use.h"
 #include "hands.h"
 #include "nm-search.h"
 #include "nm-watch.h"
@@ -108,6 +109,8 @@ static void place(const struct nod_track *track, struct nod_ident *ident)
 	    (track->nm.ids_given ||
 	     nod_nm_detect_is_node(track->detector, &track->found, ident->id)))
 		ident->protocols |= NOD_IDENT_NM;
+	if (nod_in_use_may_tell(ident->id))
+		ident->protocols |= NOD_IDENT_USE;
 }
 
 void nod_track_place_all(struct nod_track *track)
@@ -371,6 +374,7 @@ static int begin_span(struct nod_track *track, nod_time time)
 	track->span.from = track->span.to = time;
 	track->span.slept_before = slept_before;
 	track->span.lone_ident = NOD_NONE;
+	track->span.counted[0] = track->span.counted[1] = NOD_TIME_NONE;
 	track->speaker_count = 0;
 	track->run_owner = -1; /* nobody's: a stretch does not reach across a silence */
 	track->run_from = time;
@@ -463,6 +467,8 @@ int nod_track_note_protocols(struct nod_track *track, struct nod_ident *ident,
 		note_diagnostics(track, ident, frame);
 	if (ident->protocols & NOD_IDENT_SEARCHED && nod_nm_search_take(track, ident, frame))
 		return -ENOMEM;
+	if (ident->protocols & NOD_IDENT_USE && track->engine)
+		nod_in_use_take(track->engine, frame);
 	if (ident->protocols & NOD_IDENT_NM)
 		return nod_nm_watch_take(ident, frame, &track->nm, phase, track->serial);
 	return 0;
@@ -481,6 +487,9 @@ void nod_track_begin_second(struct nod_track *track, nod_time time)
 		nod_nm_detect_second(track->detector, time);
 	if (track->past)
 		nod_past_keep_moment(track->past, time);
+	nod_silence_count(&track->span, time);
+	if (track->engine)
+		nod_in_use_look(track->engine, time);
 }
 
 void nod_track_note_missing(struct nod_track *track, const struct nod_ident *ident, nod_time time)

@@ -26,6 +26,8 @@ struct nod_span {
 	nod_time lone_from; /* the last frame of anybody else, or `from` */
 	int requester; /* the node that requested it longest by far, NOD_NONE */
 	int active_wakers[2]; /* idents whose NM says that they woke it, -1: none */
+	nod_time counted[2]; /* some 1 and 4 s after its begin; NONE: not yet */
+	uint64_t counted_bits[2]; /* its bits until then */
 	struct nod_silence_clues clues; /* to the silences before and after it */
 };
 
@@ -38,6 +40,7 @@ struct nod_span {
 #define NOD_MISSED_MIN_NS (2 * NOD_NS_PER_S)
 
 struct nod_past;
+struct nod_engine;
 
 struct nod_track {
 	int network;		  /* index into the vehicle's networks */
@@ -51,6 +54,7 @@ struct nod_track {
 	struct nod_idents idents;
 	const struct nod_vehicle *vehicle;
 	struct nod_past *past;	  /* told of pauses, once a second; NULL: nobody is */
+	struct nod_engine *engine; /* told when the car is in use; NULL: nobody */
 
 	struct nod_span *spans;	  /* closed ones, in time order */
 	size_t span_count, span_room;

@@ -213,6 +213,7 @@ static const char *colour_of(const struct nod_findings *f, struct nod_answer_sty
 	case NOD_VERDICT_SLEEPS:
 		return "\033[1;32m";
 	case NOD_VERDICT_CANNOT_TELL:
+	case NOD_VERDICT_LATE:
 		return "\033[1;33m";
 	default:
 		return "\033[1;31m";

@@ -13,14 +13,14 @@
 static const char *class_of(enum nod_verdict verdict)
 {
 	return verdict == NOD_VERDICT_SLEEPS	    ? "good"
-	       : verdict == NOD_VERDICT_CANNOT_TELL ? "open"
+	       : verdict == NOD_VERDICT_CANNOT_TELL || verdict == NOD_VERDICT_LATE ? "open"
 						    : "fault";
 }
 
 static const char *sign_of(enum nod_verdict verdict)
 {
 	return verdict == NOD_VERDICT_SLEEPS	    ? "\xE2\x9C\x93"
-	       : verdict == NOD_VERDICT_CANNOT_TELL ? "?"
+	       : verdict == NOD_VERDICT_CANNOT_TELL || verdict == NOD_VERDICT_LATE ? "?"
 						    : "!";
 }
 

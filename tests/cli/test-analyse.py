@@ -26,6 +26,7 @@ KEYS = {
                           "last alone alone_from",
     "networks[].spans[].first[]": "id sender time",
     "networks[].spans[].last[]": "id sender time",
+    "holes[]": "from to network torn probability text",
     "wakes[]": "time network id sender lead awake_for networks cause",
     "suspects[]": "name kind role probability network in_map proved ids fuses evidence",
     "suspects[].evidence[]": "kind weight text",

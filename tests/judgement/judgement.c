@@ -21,6 +21,7 @@ struct score {
 	unsigned silent_could;	      /* determined, but nobody named */
 	unsigned silent_could_not;    /* not determined, and nobody named: right so */
 	unsigned verdict_right, verdict_cases;
+	unsigned false_claims;	      /* sleeps and wake-ups that never were */
 };
 
 struct calibration {
@@ -68,6 +69,31 @@ static void calibrate(struct calibration *c, double p, bool right)
 	c->total++;
 }
 
+static const struct nod_network_finding *network_of(const struct nod_findings *f, const char *name)
+{
+	for (size_t i = 0; i < f->network_count; i++)
+		if (!strcmp(f->networks[i].name, name))
+			return &f->networks[i];
+	return NULL;
+}
+
+/* True when a network is said to have slept that never did, or to have woken more often than it
+ * did. */
+static bool is_false_claim(const struct nod_truth *truth, const struct nod_findings *f)
+{
+	for (int i = 0; i < truth->network_count; i++) {
+		const struct nod_truth_network *t = &truth->networks[i];
+		const struct nod_network_finding *n = network_of(f, t->name);
+		if (!n)
+			continue;
+		if (nod_time_is_set(n->first_slept_at) && !nod_time_is_set(t->slept_at))
+			return true;
+		if (n->wakes + n->wakes_explained > t->wakes)
+			return true;
+	}
+	return false;
+}
+
 static void judge(struct score *s, struct calibration *c, const struct nod_truth *truth,
 		  const struct nod_findings *f)
 {
@@ -85,6 +111,7 @@ static void judge(struct score *s, struct calibration *c, const struct nod_truth
 	}
 	s->cases++;
 	s->accused += accused;
+	s->false_claims += is_false_claim(truth, f);
 	if (truth->verdict_determined) {
 		s->verdict_cases++;
 		s->verdict_right += !strcmp(truth->verdict, nod_verdict_name(f->verdict));
@@ -162,6 +189,7 @@ static void add(struct score *to, const struct score *s)
 	to->among_three += s->among_three;
 	to->named_wrong += s->named_wrong;
 	to->accused += s->accused;
+	to->false_claims += s->false_claims;
 	to->silent_could += s->silent_could;
 	to->silent_could_not += s->silent_could_not;
 	to->verdict_right += s->verdict_right;
@@ -170,9 +198,10 @@ static void add(struct score *to, const struct score *s)
 
 static void print_score(const char *name, const struct score *s)
 {
-	printf("%-24s %5u %5u %5u/%-5u %5u %6u %7u %7u %6u %5u/%u\n", name, s->cases,
+	printf("%-24s %5u %5u %5u/%-5u %5u %6u %7u %7u %6u %5u/%-5u %6u\n", name, s->cases,
 	       s->determined, s->first, s->determined, s->among_three, s->named_wrong, s->accused,
-	       s->silent_could, s->silent_could_not, s->verdict_right, s->verdict_cases);
+	       s->silent_could, s->silent_could_not, s->verdict_right, s->verdict_cases,
+	       s->false_claims);
 }
 
 static void print_calibration(const struct calibration *c)
@@ -211,8 +240,8 @@ int main(int argc, char **argv)
 	struct score total = {0};
 	struct calibration calibration = {0};
 	printf("world %u: %s\n", world, nod_generator_world(world) ? nod_generator_world(world) : "?");
-	printf("%-24s %5s %5s %11s %5s %6s %7s %7s %6s %7s\n", "situation", "cases", "deter",
-	       "named first", "of 3", "wrong", "accused", "silent!", "silent", "verdict");
+	printf("%-24s %5s %5s %11s %5s %6s %7s %7s %6s %11s %6s\n", "situation", "cases", "deter",
+	       "named first", "of 3", "wrong", "accused", "silent!", "silent", "verdict", "claims");
 	for (size_t i = 0; nod_generator_situation(i); i++) {
 		const char *name = nod_generator_situation(i);
 		struct score score = {0};

@@ -1,0 +1,114 @@
+/* Recordings of loggers that do not say when they did not listen, and of cars in use. */
+#include "stage.h"
+
+/* Not our recorder: it writes frames and the end, nothing else. */
+static void be_a_logger(struct sim *sim)
+{
+	sim->recorder.foreign = true;
+	sim->recorder.start = sim->lock + sim_stage_seconds(sim, 1, 5);
+	sim->clamp.on = false;
+}
+
+static void hold(struct sim *sim, int network)
+{
+	sim_stage_story(sim, "kept awake", "holder");
+	sim_stage_hold(sim, sim_stage_pick(sim, network));
+	sim_stage_explain_holder(sim, network);
+}
+
+/* What is known of the car in spite of its holes. */
+static struct sim_window *hole(struct sim *sim, int64_t share, int64_t length)
+{
+	int64_t from = sim->lock + sim->sleeps_within * share / 100;
+
+	return sim_stage_window(sim, SIM_WINDOW_HOLE, from, from + length);
+}
+
+/* The supply fails: everything stops at a torn line, and goes on much later. */
+void sim_lay_power_lost(struct sim *sim, int network)
+{
+	hold(sim, network);
+	be_a_logger(sim);
+	int64_t length = sim_stage_seconds(sim, 20, sim->small ? 40 : 300);
+	struct sim_window *w = hole(sim, sim_random_range(&sim->course, 20, 70), length);
+	w->torn = sim_random_chance(&sim->course, 70);
+	sim_stage_note(sim, "the logger has no power for %d s", (int)(length / SIM_S));
+}
+
+/* One adapter, of one network or of all, is away for seconds, again and again. */
+void sim_lay_adapter_drops(struct sim *sim, int network)
+{
+	bool all = sim_random_chance(&sim->course, 50);
+	int times = (int)sim_random_range(&sim->course, 1, 3);
+
+	hold(sim, network);
+	be_a_logger(sim);
+	for (int i = 0; i < times; i++) {
+		struct sim_window *w = hole(sim, 20 + 25 * i, sim_stage_seconds(sim, 8, 14));
+		w->network = all ? -1 : network;
+	}
+	sim_stage_note(sim, "the adapter of %s drops out %d times",
+		       all ? "all networks" : sim->networks[network].name, times);
+}
+
+/* A new file is begun, and that takes some seconds. */
+void sim_lay_rotation(struct sim *sim, int network)
+{
+	hold(sim, network);
+	be_a_logger(sim);
+	for (int i = 0; i < 3; i++)
+		hole(sim, 25 + 20 * i, sim_stage_seconds(sim, 6, 9));
+	sim_stage_note(sim, "the logger begins a new file three times, for some seconds");
+}
+
+/* The USB port stalls; what was waiting comes all at once, with the time of then. */
+void sim_lay_usb_stall(struct sim *sim, int network)
+{
+	hold(sim, network);
+	be_a_logger(sim);
+	hole(sim, sim_random_range(&sim->course, 30, 80), sim_stage_seconds(sim, 7, 15))->late = true;
+	sim_stage_note(sim, "the adapter stalls, and its frames come late");
+}
+
+/* The plug is pulled at the car, and the logger runs on. */
+void sim_lay_plug_pulled(struct sim *sim, int network)
+{
+	int64_t from = sim->lock + sim->sleeps_within * sim_random_range(&sim->course, 15, 35) / 100;
+
+	be_a_logger(sim);
+	sim_stage_slow(sim, sim_stage_pick(sim, network), 60);
+	sim_stage_window(sim, SIM_WINDOW_HOLE, from, sim->recorder.stop + SIM_S);
+	sim->story.determined = sim->story.verdict_determined = false;
+	sim_stage_why(sim, "nothing is known of the time after the plug was pulled");
+}
+
+/* It is used up to the end. */
+void sim_lay_in_use(struct sim *sim, int network)
+{
+	(void)network;
+	be_a_logger(sim);
+	sim->recorder.start = 2 * SIM_S;
+	sim->recorder.stop = sim->lock - 2 * SIM_S;
+	sim->story.determined = sim->story.verdict_determined = false;
+	sim_stage_why(sim, "the car is in use");
+}
+
+/* Somebody is at the car again and again, and writes nothing down. */
+void sim_lay_operator(struct sim *sim, int network)
+{
+	int64_t at = sim_stage_deadline(sim);
+	int times = (int)sim_random_range(&sim->course, 3, 6);
+
+	(void)network;
+	be_a_logger(sim);
+	for (int i = 0; i < times; i++) {
+		at += sim_stage_seconds(sim, sim->small ? 30 : 120, sim->small ? 90 : 900);
+		struct sim_action *action = sim_add_action(
+			sim, sim_random_chance(&sim->course, 50) ? SIM_ACT_KEY : SIM_ACT_DOOR, at, -1);
+		action->marked = false;
+	}
+	sim->recorder.stop = at + sim->sleeps_within;
+	sim_stage_story(sim, "woken again", "disturbance");
+	sim->story.determined = sim->story.verdict_determined = false;
+	sim_stage_why(sim, "who opens a door and writes nothing down looks like a fault");
+}

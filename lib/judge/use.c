@@ -1,0 +1,84 @@
+/* What follows from the car having been in use while it was recorded. */
+#include "analysis.h"
+
+#include <errno.h>
+#include <string.h>
+
+/* Who comes to use the car wakes it first. Chosen. */
+#define APPROACH_NS (60 * NOD_NS_PER_S)
+
+int nod_analysis_copy_uses(struct nod_analysis *a)
+{
+	const struct nod_in_use *use = &a->engine->use;
+
+	a->f->uses = nod_arena_alloc(a->arena, (use->count + 1) * sizeof(*a->f->uses));
+	if (!a->f->uses || use->starved)
+		return -ENOMEM;
+	if (use->count)
+		memcpy(a->f->uses, use->list, use->count * sizeof(*a->f->uses));
+	a->f->use_count = use->count;
+	a->f->in_use = use->on;
+	return 0;
+}
+
+const struct nod_use_finding *nod_analysis_use_at(const struct nod_analysis *a, nod_time time)
+{
+	for (size_t i = 0; i < a->f->use_count; i++)
+		if (time.ns >= a->f->uses[i].from.ns - APPROACH_NS &&
+		    time.ns <= a->f->uses[i].to.ns)
+			return &a->f->uses[i];
+	return NULL;
+}
+
+const char *nod_analysis_use_sign(struct nod_analysis *a, const struct nod_use_finding *use)
+{
+	if (use->sign == NOD_USE_ENGINE)
+		return nod_arena_printf(a->arena, "the engine runs, up to %u 1/min by PGN 61444",
+					use->speed);
+	if (use->sign == NOD_USE_SPEED)
+		return nod_arena_printf(a->arena, "the vehicle moves, up to %u km/h by PGN 65265",
+					use->speed);
+	return nod_arena_printf(a->arena, "values move in up to %u of %u messages at a time",
+				use->moving, use->messages);
+}
+
+bool nod_analysis_is_amid_traffic(const struct nod_analysis *a, int network, nod_time time)
+{
+	const struct nod_findings *f = a->f;
+	nod_time later = {time.ns + 1};
+
+	if (f->lock_source != NOD_LOCK_FROM_START ||
+	    nod_analysis_late_overlap(a, network, time, later).ns)
+		return false;
+	for (size_t n = 0; n < f->network_count; n++)
+		for (size_t i = 0; f->networks[n].network != network &&
+				   i < f->networks[n].span_count; i++) {
+			const struct nod_span_finding *s = &f->networks[n].spans[i];
+			if (s->from.ns < time.ns - NOD_ONE_STORY_NS && s->to.ns > time.ns)
+				return true;
+		}
+	return false;
+}
+
+/* So many stretches are told one by one. Chosen. */
+#define USES_TOLD 3
+
+void nod_analysis_say_uses(struct nod_analysis *a,
+			   void (*add)(struct nod_analysis *a, const char *text))
+{
+	const struct nod_findings *f = a->f;
+
+	for (size_t i = 0; i < f->use_count && i < USES_TOLD; i++) {
+		bool open = f->in_use && i + 1 == f->use_count;
+		nod_time to = open ? f->end : f->uses[i].to;
+		add(a, nod_arena_printf(a->arena, "The car was in use from %s to %s (%s): %s.%s",
+					nod_analysis_when(a, f->uses[i].from),
+					nod_analysis_when(a, to),
+					nod_analysis_length(a, nod_time_since(to, f->uses[i].from)),
+					nod_analysis_use_sign(a, &f->uses[i]),
+					open ? "" : " The settle clock starts after it."));
+	}
+	if (f->use_count > USES_TOLD)
+		add(a, nod_arena_printf(a->arena, "... and in use %zu more times.",
+					f->use_count - USES_TOLD));
+}
