@@ -63,6 +63,13 @@ void nod_analysis_say_map(struct nod_analysis *a,
 /* wakes.c: the wake-ups across networks. */
 int nod_analysis_find_wakes(struct nod_analysis *a);
 
+/* meant.c: a wake-up that the vehicle file announces; and, of the unexplained ones of a network,
+ * that they look meant: a sentence, "" when they do not. */
+#define NOD_CAUSE_EXPECTED "expected by the vehicle file"
+bool nod_analysis_is_expected(const struct nod_analysis *a, const struct nod_wake_finding *wake);
+bool nod_analysis_is_expected_at(const struct nod_analysis *a, nod_time time); /* once wakes are told */
+const char *nod_analysis_likely_meant(struct nod_analysis *a, const struct nod_network_finding *n);
+
 /* trials.c: what the isolations in the journal show. */
 int nod_analysis_judge_trials(struct nod_analysis *a);
 

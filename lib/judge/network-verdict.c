@@ -31,7 +31,8 @@ static bool is_unexplained_wake(const struct nod_analysis *a, int network,
 {
 	return span->slept_before && span->from.ns > a->f->lock.ns &&
 	       !nod_analysis_cause_of(a, span->from) && !nod_analysis_use_at(a, span->from) &&
-	       !nod_analysis_is_amid_traffic(a, network, span->from);
+	       !nod_analysis_is_amid_traffic(a, network, span->from) &&
+	       !nod_analysis_is_expected_at(a, span->from);
 }
 
 static void take_span(struct nod_analysis *a, struct nod_network_finding *n, size_t i,
@@ -130,6 +131,7 @@ static bool held_past_deadline(const struct nod_analysis *a, const struct nod_ne
 		int64_t late = nod_analysis_late_overlap(a, n->network, span->from, to).ns;
 		if (late > (span->slept_after ? tolerance(a, n) : NOD_LATE_MIN_NS) &&
 		    !is_unexplained_wake(a, n->network, span) &&
+		    !nod_analysis_is_expected_at(a, span->from) &&
 		    (span->slept_before || !slept ||
 		     nod_time_since(to, span->from).ns > given_time(a, n)))
 			return true;
@@ -248,8 +250,9 @@ static const char *few_wakes(struct nod_analysis *a, const struct nod_network_fi
 {
 	if (!n->wakes || tally->woken + tally->asleep <= 0)
 		return "";
-	return nod_arena_printf(a->arena, " It was woken %u time%s%s: too little to flatten a battery.",
-				n->wakes, n->wakes == 1 ? "" : "s", wakes_cost(a, tally));
+	return nod_arena_printf(a->arena, " It was woken %u time%s%s: too little to flatten a battery.%s",
+				n->wakes, n->wakes == 1 ? "" : "s", wakes_cost(a, tally),
+				nod_analysis_likely_meant(a, n));
 }
 
 static void judge(struct nod_analysis *a, struct nod_network_finding *n)

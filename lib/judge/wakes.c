@@ -83,7 +83,11 @@ static void tell(struct nod_analysis *a, struct nod_wake_finding *wake, const st
 	wake->networks_woken = (unsigned)count;
 	bool used = !cause && nod_analysis_use_at(a, wake->time);
 	bool amid = !cause && !used && nod_analysis_is_amid_traffic(a, wake->network, wake->time);
-	wake->cause = used ? "the car was in use" : amid ? "others were awake anyway" : "";
+	bool meant = !cause && !used && !amid && nod_analysis_is_expected(a, wake);
+	wake->cause = used    ? "the car was in use"
+		      : amid  ? "others were awake anyway"
+		      : meant ? NOD_CAUSE_EXPECTED
+			      : "";
 	wake->noted = cause != NULL;
 	if (cause)
 		wake->cause = nod_arena_printf(a->arena, "%s%s%s%s",

@@ -225,6 +225,39 @@ static int read_fuses(struct nod_reader *r, const struct nod_key *key, const yam
 	return each_item(r, key, value, object, take_fuse);
 }
 
+/* Wake-ups that are meant: from a second to a week after the lock. Chosen. */
+#define WAKES_LEAST_NS NOD_NS_PER_S
+#define WAKES_MOST_NS (7 * 86400 * NOD_NS_PER_S)
+
+static int take_wake(void *context, const yaml_node_t *item)
+{
+	struct items *c = context;
+	struct nod_module *module = c->object;
+	struct nod_key one = *c->key;
+	struct { nod_duration after; } read;
+
+	one.at = 0;
+	one.count = NOD_NO_FLAG;
+	if (module->wakes_after_count >= NOD_VEHICLE_LIST_MAX)
+		return nod_yaml_error(&c->reader->yaml, item, "more than %d items in `%s`",
+				      NOD_VEHICLE_LIST_MAX, c->key->name);
+	int status = nod_read_duration(c->reader, &one, item, &read);
+	if (status)
+		return status;
+	nod_duration *slot =
+		nod_append(&module->wakes_after, &module->wakes_after_count, sizeof(*slot));
+	if (!slot)
+		return nod_yaml_out_of_memory(&c->reader->yaml);
+	*slot = read.after;
+	return 0;
+}
+
+static int read_wakes(struct nod_reader *r, const struct nod_key *key, const yaml_node_t *value,
+		      void *object)
+{
+	return each_item(r, key, value, object, take_wake);
+}
+
 #define AT(member) offsetof(struct nod_module, member)
 static const struct nod_key module_keys[] = {
 	{.name = "networks", .read = nod_read_network_names, .at = AT(networks),
@@ -240,6 +273,13 @@ static const struct nod_key module_keys[] = {
 	 .count = AT(input_count)},
 	{.name = "cautions", .what = "a caution", .read = nod_read_texts, .at = AT(cautions),
 	 .count = AT(caution_count)},
+	{.name = "wakes after", .what = "a time after the lock", .read = read_wakes,
+	 .least = WAKES_LEAST_NS, .most = WAKES_MOST_NS},
+	{.name = "wakes every", .what = "how often it wakes", .read = nod_read_duration,
+	 .at = AT(wakes_every), .count = NOD_NO_FLAG, .least = WAKES_LEAST_NS,
+	 .most = WAKES_MOST_NS},
+	{.name = "wakes for", .what = "how long it wakes at most", .read = nod_read_duration,
+	 .at = AT(wakes_for), .count = NOD_NO_FLAG, .least = WAKES_LEAST_NS, .most = WAKES_MOST_NS},
 	{.name = "gateway", .what = "whether it is a gateway", .read = nod_read_yes_no,
 	 .at = AT(gateway)},
 	{.name = NULL},

@@ -176,6 +176,27 @@ static void write_references(FILE *out, const struct nod_vehicle *v, const char 
 	fputs("]\n", out);
 }
 
+static void write_time(FILE *out, const char *key, nod_duration d)
+{
+	char text[NOD_TIME_TEXT];
+
+	if (d.ns)
+		fprintf(out, "    %s: %s\n", key, nod_duration_print_exact(text, d));
+}
+
+static void write_wakes(FILE *out, const struct nod_module *m)
+{
+	char text[NOD_TIME_TEXT];
+
+	for (size_t i = 0; i < m->wakes_after_count; i++)
+		fprintf(out, "%s%s", i ? ", " : "    wakes after: [",
+			nod_duration_print_exact(text, m->wakes_after[i]));
+	if (m->wakes_after_count)
+		fputs("]\n", out);
+	write_time(out, "wakes every", m->wakes_every);
+	write_time(out, "wakes for", m->wakes_for);
+}
+
 void nod_vehicle_write_module(FILE *out, const struct nod_vehicle *v,
 			      const struct nod_module *m)
 {
@@ -191,6 +212,7 @@ void nod_vehicle_write_module(FILE *out, const struct nod_vehicle *v,
 	write_texts(out, "cautions", m->cautions, m->caution_count);
 	if (m->gateway)
 		fputs("    gateway: yes\n", out);
+	write_wakes(out, m);
 }
 
 static void write_battery(FILE *out, const struct nod_battery_data *b)

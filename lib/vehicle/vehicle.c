@@ -37,6 +37,7 @@ static void free_module(struct nod_module *module)
 	free(module->comment);
 	free_texts(module->inputs, module->input_count);
 	free_texts(module->cautions, module->caution_count);
+	free(module->wakes_after);
 }
 
 void nod_signal_clear(struct nod_signal *signal)

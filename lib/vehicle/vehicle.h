@@ -37,6 +37,9 @@
  *         inputs: [tailgate switch, tailgate latch]
  *         cautions: [airbag]
  *         gateway: yes
+ *         wakes after: [40 min, 80 min]  # the lock: wake-ups that are meant;
+ *         wakes every: 15 min            # or again and again,
+ *         wakes for: 30 s                # for so long at most
  *     messages:                          # what the bits mean: message.h
  *       TailgateStatus: { id: 2A0, signals: { TailgateSwitch: { at: byte 0 bit 3 } } }
  *
@@ -150,6 +153,9 @@ struct nod_module {
 	char **cautions;
 	size_t caution_count;
 	bool gateway;
+	nod_duration *wakes_after; /* the lock: when it wakes the car because it is meant to */
+	size_t wakes_after_count;
+	nod_duration wakes_every, wakes_for; /* how often, and how long at most; 0: not given */
 	unsigned line;
 };
 
