@@ -28,8 +28,8 @@ bool nod_past_period(const struct nod_ident *ident, nod_duration *period)
 {
 	struct nod_period late = {.rhythm = NOD_RHYTHM_UNKNOWN};
 
-	if (ident->late)
-		late = nod_sampler_period(ident->late);
+	if (ident->after)
+		late = nod_sampler_period(&ident->after->intervals);
 	if (late.rhythm == NOD_RHYTHM_UNKNOWN)
 		late = nod_sampler_period(&ident->settled);
 	*period = late.period;
