@@ -42,6 +42,15 @@ static double coverage_of(const struct nod_weighing *w, const struct nod_ident_f
 	return (double)frames * (double)p->period.ns / (double)w->n->awake_late.ns;
 }
 
+/* A node of a ring that never indicates asks for the network also while the ring is built
+ * anew and it sends alive messages. */
+static uint64_t spoken_for(const struct nod_node *node)
+{
+	bool steady = node->ring_requests[NOD_PHASE_LATE] && !node->ready[NOD_PHASE_LATE];
+
+	return steady ? node->pdus[NOD_PHASE_LATE] : node->requests[NOD_PHASE_LATE];
+}
+
 static void tally_node(struct nod_weighing *w, struct nod_tally *t, const struct nod_ident *ident,
 		       const struct nod_ident_finding *f, const struct nod_held_ident *held)
 {
@@ -50,7 +59,7 @@ static void tally_node(struct nod_weighing *w, struct nod_tally *t, const struct
 
 	t->request_coverage =
 		fmax(t->request_coverage,
-		     coverage_of(w, f, node->requests[NOD_PHASE_LATE]));
+		     coverage_of(w, f, spoken_for(node)));
 	t->releases += node->releases[NOD_PHASE_LATE];
 	t->ring_request |= node->ring_requests[NOD_PHASE_LATE] > 0;
 

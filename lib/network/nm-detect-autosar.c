@@ -68,12 +68,24 @@ static bool differs(unsigned a, unsigned b)
 	return apart * PERIOD_SHARE > larger;
 }
 
+/* Every message has an OSEK operation code, and hands a ring on or names itself: so do the
+ * first ones of CanNm, with the repeat message bit, but not for long. */
+#define RING_FRAMES_LEAST 12
+
+static bool is_of_a_ring(const struct nod_nm_id *id)
+{
+	return id->frames >= RING_FRAMES_LEAST &&
+	       id->operations * (uint64_t)20 >= id->frames * (uint64_t)19 &&
+	       ((id->handed > 2 && id->handed > id->dropped) ||
+		(id->alive && id->alive_base != UINT32_MAX));
+}
+
 /* By what has been seen so far, it may be an NM message. */
 static bool may_be(const struct nod_nm_id *id)
 {
 	unsigned period = nod_nm_period_ms(id);
 
-	return id->frames >= FRAMES_LEAST && id->one_length && !id->over &&
+	return id->frames >= FRAMES_LEAST && id->one_length && !id->over && !is_of_a_ring(id) &&
 	       (!period || period >= NOD_NM_PERIOD_LEAST_MS || id->run <= 12);
 }
 

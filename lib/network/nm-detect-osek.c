@@ -6,9 +6,6 @@
 /* Longest ring followed: more nodes than one network carries. */
 #define RING_MOST 64
 
-/* Hand-overs that a ring without a fault may drop: a node joins or leaves. */
-#define DROPPED_SHARE 0.25
-
 /* Log-odds. A closed ring of successors hardly comes about by chance (two IDs
  * that name each other: 1 in 65536 for constant random bytes, times the
  * operation codes); messages in ring order settle it. While a ring is built anew
@@ -57,9 +54,13 @@ static void follow(const struct nod_nm_detect *detect, const struct nod_nm_id *s
 
 static double weigh(const struct ring *r)
 {
-	if (r->count < 2 || !r->all || r->handed < r->all * (1 - DROPPED_SHARE))
+	unsigned dropped = r->all - r->handed;
+
+	/* A ring that is built anew, or that somebody disturbs, drops some. */
+	if (r->count < 2 || r->handed <= dropped)
 		return 0;
-	unsigned counted = r->handed < HANDOVERS_COUNTED ? r->handed : HANDOVERS_COUNTED;
+	unsigned counted = r->handed - dropped;
+	counted = counted < HANDOVERS_COUNTED ? counted : HANDOVERS_COUNTED;
 	return nod_nm_confidence((r->closed ? CLOSED_RING : OPEN_RING) + PER_HANDOVER * counted);
 }
 
@@ -82,7 +83,7 @@ bool nod_nm_is_osek_node(const struct nod_nm_detection *found, const struct nod_
 {
 	if (id->id < found->base || id->id - found->base > 0xFF)
 		return false;
-	if (is_node(id) && id->base == found->base && id->handed > id->dropped)
+	if (is_node(id) && id->base == found->base && 2 * id->handed >= id->dropped)
 		return true;
 	return id->operations * (uint64_t)20 >= id->frames * (uint64_t)19 && id->alive &&
 	       id->alive_base == found->base;

@@ -164,22 +164,26 @@ static void note_operation(struct nod_nm_detect *detect, unsigned slot, uint8_t 
 {
 	struct nod_nm_id *id = &detect->ids[slot];
 	int16_t *holder = &detect->holder[id->id >> 8 & (NOD_NM_BLOCKS - 1)];
-	bool itself = id->handed && id->base + node == id->id;
+	bool itself = (id->handed && id->base + node == id->id) ||
+		      (id->alive && id->alive_base + node == id->id);
 
 	if (!is_operation(code))
 		return;
 	id->operations++;
-	if ((code & 0x0F) == NOD_OSEK_NM_ALIVE)
+	if ((code & 0x0F) == NOD_OSEK_NM_ALIVE) {
 		note_alive(id, node);
-	if (!may_ring(id) || (code & 0x0F) != NOD_OSEK_NM_RING)
-		return;
-	id->ring += !itself;
+		if (may_ring(id) && id->alive_base != UINT32_MAX)
+			*holder = -1; /* the ring is built anew: nobody dropped it */
+	}
+	if (!may_ring(id) || (code & 0x0F) != NOD_OSEK_NM_RING || itself)
+		return; /* who hears nobody rings itself, beside the others' ring */
+	id->ring++;
 	id->successor = node;
 	if (*holder == (int16_t)slot)
 		id->dropped++;
 	else if (*holder >= 0)
 		hand_over(detect, &detect->ids[*holder], (int16_t)slot);
-	*holder = itself ? -1 : (int16_t)slot;
+	*holder = (int16_t)slot;
 }
 
 /* ---- feeding ---- */
