@@ -54,8 +54,8 @@ int nod_lockdown_files(const char *sessions, const char *socket, struct nod_erro
 	int rules = (int)syscall(SYS_landlock_create_ruleset, &given_up, sizeof(given_up), 0);
 	int status = 0;
 
-	if (rules < 0 && (errno == ENOSYS || errno == EOPNOTSUPP))
-		return 1;
+	if (rules < 0 && (errno == ENOSYS || errno == EOPNOTSUPP || errno == EPERM))
+		return 1; /* EPERM: somebody confined us without knowing of it */
 	if (rules < 0)
 		status = -errno;
 	if (!status && sessions)

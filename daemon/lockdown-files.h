@@ -9,7 +9,7 @@
  * (NULL: none). What is open already stays open. Both directories are to be there: what is
  * mounted over them later is not meant. By Landlock (Linux 5.13 and later).
  *
- * Returns 0; 1 when this kernel cannot (then nothing has changed); or a negative errno with
+ * Returns 0; 1 when this kernel cannot, or nobody lets us (then nothing has changed); or a negative errno with
  * err set; the process must then not go on. */
 int nod_lockdown_files(const char *sessions, const char *socket, struct nod_error *err);
 

@@ -81,8 +81,8 @@ static int lock_down(const struct nod_daemon *daemon, struct nod_error *err)
 	int status = nod_lockdown_files(options->sessions, options->socket, err);
 
 	if (status > 0)
-		nod_daemon_say("this kernel has no Landlock: that nothing is written elsewhere is left "
-			       "to the rights of this account");
+		nod_daemon_say("there is no Landlock here: that nothing is written elsewhere is left to "
+			       "the rights of this account");
 	return status < 0 ? status : nod_lockdown(nod_current_input_sockets(options->current), err);
 }
 

@@ -119,6 +119,29 @@ static int without_other_files(void)
 	return unlink(socket_path) ? 8 : 0; /* at the end */
 }
 
+/* A socket that could send, below the reserved descriptors. The test has no right to make
+ * one, so the kernel's answer about another is changed (--wrap). */
+static int claimed_domain;
+
+int __real_getsockopt(int fd, int level, int name, void *value, socklen_t *length);
+int __wrap_getsockopt(int fd, int level, int name, void *value, socklen_t *length);
+
+int __wrap_getsockopt(int fd, int level, int name, void *value, socklen_t *length)
+{
+	int status = __real_getsockopt(fd, level, name, value, length);
+
+	if (!status && level == SOL_SOCKET && name == SO_DOMAIN && claimed_domain)
+		memcpy(value, &claimed_domain, sizeof(claimed_domain));
+	return status;
+}
+
+static int with_a_low_socket(void)
+{
+	struct nod_error err = {""};
+
+	return nod_lockdown(NOD_LOCKDOWN_NO_SOCKETS, &err) != -EBADF || !strstr(err.text, "descriptor");
+}
+
 static int run_in_child(int (*function)(void))
 {
 	int status;
@@ -136,6 +159,21 @@ static void connects_only_to_where_the_current_comes_from(void **state)
 	(void)state;
 	assert_int_equal(run_in_child(with_unix_sockets), 0);
 	assert_int_equal(run_in_child(with_tcp_sockets), 0);
+}
+
+static void refuses_to_start_with_a_socket_that_can_send(void **state)
+{
+	int ends[2];
+
+	(void)state;
+	assert_int_equal(socketpair(AF_UNIX, SOCK_STREAM, 0, ends), 0);
+	claimed_domain = AF_CAN;
+	assert_int_equal(run_in_child(with_a_low_socket), 0);
+	claimed_domain = AF_PACKET;
+	assert_int_equal(run_in_child(with_a_low_socket), 0);
+	claimed_domain = 0;
+	close(ends[0]);
+	close(ends[1]);
 }
 
 static void writes_only_sessions(void **state)
@@ -180,6 +218,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(refuses_what_could_send),
 		cmocka_unit_test(connects_only_to_where_the_current_comes_from),
+		cmocka_unit_test(refuses_to_start_with_a_socket_that_can_send),
 		cmocka_unit_test(writes_only_sessions),
 	};
 
