@@ -54,6 +54,19 @@ static void clear_note(struct nod_tap *tap)
 	tap->note.text[0] = 0;
 }
 
+/* The switcher sets controllers up for classical CAN only. */
+static void note_missing_fd(struct nod_tap *tap, const struct nod_link *link)
+{
+	uint32_t wanted = tap->settings.data_bitrate;
+
+	if (wanted && !nod_link_is_virtual(link) && link->data_bitrate != wanted)
+		nod_error_set(&tap->note, 0,
+			      "set up for classical CAN, but by the map it carries CAN FD with %u bit/s: "
+			      "FD frames are not heard. If the adapter can, switch it off and set it "
+			      "up with ip link set %s up type can bitrate %u dbitrate %u fd on "
+			      "listen-only on", wanted, link->name, tap->settings.bitrate, wanted);
+}
+
 static void listen_to(struct nod_tap *tap, const struct nod_link *link, nod_time now,
 		      const struct nod_tap_reports *reports)
 {
@@ -69,6 +82,8 @@ static void listen_to(struct nod_tap *tap, const struct nod_link *link, nod_time
 	}
 	if (strcmp(link->name, tap->interface))
 		nod_error_set(&tap->note, 0, "it is now called %s", link->name);
+	else
+		note_missing_fd(tap, link);
 	if (link->bus_off) {
 		tap->listener.bus_off = true;
 		enter(tap, NOD_TAP_BUS_OFF, now, reports);

@@ -177,6 +177,26 @@ static void goes_by_the_index_after_a_rename(void **state)
 	assert_int_equal(tap.state, NOD_TAP_LISTENING);
 }
 
+/* The map says CAN FD: that it is not heard is said, with what to do. */
+static void says_that_fd_is_not_heard(void **state)
+{
+	struct heard heard = {0};
+	struct nod_tap_reports reports = {changed, deaf, gap, &heard};
+	struct nod_tap tap = make_tap();
+	struct nod_link link = controller(true);
+
+	(void)state;
+	tap.link = tap.listener.link = 3;
+	tap.settings.data_bitrate = 2000000;
+	nod_tap_link_changed(&tap, &link, false, at(101), &reports);
+	assert_int_equal(tap.state, NOD_TAP_LISTENING);
+	assert_non_null(strstr(heard.text, "CAN FD with 2000000 bit/s: FD frames are not heard"));
+	assert_non_null(strstr(tap.note.text, "bitrate 500000 dbitrate 2000000 fd on listen-only on"));
+	link.data_bitrate = 2000000; /* set up by its owner */
+	nod_tap_link_changed(&tap, &link, false, at(102), &reports);
+	assert_string_equal(tap.note.text, "");
+}
+
 static void moves_with_the_clock(void **state)
 {
 	struct nod_tap tap = make_tap();
@@ -195,6 +215,7 @@ int main(void)
 		cmocka_unit_test(says_why_it_cannot_be_set_up),
 		cmocka_unit_test(hears_again_without_a_hole),
 		cmocka_unit_test(goes_by_the_index_after_a_rename),
+		cmocka_unit_test(says_that_fd_is_not_heard),
 		cmocka_unit_test(moves_with_the_clock),
 	};
 
