@@ -18,8 +18,8 @@
 /* Samples kept in memory; about ten minutes at 2 Hz while the disk is full. */
 #define CURRENT_BUFFER ((size_t)48 * 1024)
 
-/* Entries of our own that wait to be written while the disk is full. Chosen: a gap is told
- * once a minute and makes a line of 50 bytes, so hours of it; frames that are lost
+/* Entries of our own that wait to be written while the disk is full. Chosen: a gap makes two
+ * lines of 50 bytes, so an adapter with a loose plug for an hour; frames that are lost
  * meanwhile make a gap of all that time anyway. */
 #define UNTOLD_BUFFER ((size_t)16 * 1024)
 
