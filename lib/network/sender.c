@@ -13,12 +13,29 @@ bool nod_sender_same(const struct nod_sender *a, const struct nod_sender *b)
 	return a->network == b->network && a->number == b->number;
 }
 
+/* More would be a list, not a name. Chosen. */
+#define SENDERS_NAMED 3
+
+/* "ID 418 (TailgateStatus of FOO or BAR)": a message that no one module has for its own. */
+static const char *described(struct nod_arena *arena, const char *id, const struct nod_message *m)
+{
+	const char *senders = "";
+
+	for (size_t i = 0; i < m->sender_count && i < SENDERS_NAMED; i++)
+		senders = nod_arena_printf(arena, "%s%s%s", senders, i ? " or " : " of ", m->senders[i]);
+	return nod_arena_printf(arena, "ID %s (%s%s%s)", id, m->name, senders,
+				m->sender_count > SENDERS_NAMED ? " or others" : "");
+}
+
 static const char *id_name(struct nod_arena *arena, const struct nod_sender *sender,
 			   const struct nod_vehicle *vehicle)
 {
+	int message = nod_vehicle_message_of_id(vehicle, sender->network, sender->number);
 	char text[NOD_ID_TEXT];
 
 	nod_id_print(text, sender->number);
+	if (message != NOD_NONE)
+		return described(arena, text, &vehicle->messages[message]);
 	return nod_arena_printf(arena, vehicle->module_count ? "ID %s (not in the map)" : "ID %s",
 				text);
 }

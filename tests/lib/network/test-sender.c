@@ -26,7 +26,9 @@ static void test_names_are_for_people(void **state)
 {
 	(void)state;
 	static const char text[] = "networks: { body: { interfaces: [can0] } }\n"
-				   "modules: { roof unit: { ids: [100] } }\n";
+				   "modules: { roof unit: { ids: [100] } }\n"
+				   "messages: { Tailgate: { id: 418, senders: [left unit, right unit] },\n"
+				   "            Alone: { id: 419 } }\n";
 	struct nod_error err;
 	struct nod_arena arena = {0};
 	struct nod_vehicle *vehicle = nod_vehicle_parse(text, strlen(text), "test", &err);
@@ -34,6 +36,8 @@ static void test_names_are_for_people(void **state)
 	struct nod_sender module = {NOD_SENDER_MODULE, 0, 0, 0x100};
 	struct nod_sender id = {NOD_SENDER_ID, NOD_NONE, 0, 0x2A0};
 	struct nod_sender extended = {NOD_SENDER_ID, NOD_NONE, 0, 0x18FF0010 | NOD_ID_EXTENDED};
+	struct nod_sender described = {NOD_SENDER_ID, NOD_NONE, 0, 0x418};
+	struct nod_sender alone = {NOD_SENDER_ID, NOD_NONE, 0, 0x419};
 	struct nod_sender address = {NOD_SENDER_SOURCE_ADDRESS, NOD_NONE, 0, 0x21};
 	struct nod_sender node = {NOD_SENDER_NODE, NOD_NONE, 0, 0x512};
 	struct nod_sender tester = {NOD_SENDER_TESTER, NOD_NONE, 0, 0x7DF};
@@ -43,6 +47,9 @@ static void test_names_are_for_people(void **state)
 	assert_string_equal(nod_sender_name(&arena, &id, vehicle), "ID 2A0 (not in the map)");
 	assert_string_equal(nod_sender_name(&arena, &id, unknown), "ID 2A0"); /* there is none */
 	assert_string_equal(nod_sender_name(&arena, &extended, unknown), "ID 18FF0010");
+	assert_string_equal(nod_sender_name(&arena, &described, vehicle),
+			    "ID 418 (Tailgate of left unit or right unit)");
+	assert_string_equal(nod_sender_name(&arena, &alone, vehicle), "ID 419 (Alone)");
 	assert_string_equal(nod_sender_name(&arena, &address, vehicle), "source address 21h");
 	assert_string_equal(nod_sender_name(&arena, &node, vehicle), "NM node 512");
 	assert_string_equal(nod_sender_name(&arena, &tester, vehicle), "a diagnostic tester");
