@@ -146,15 +146,18 @@ static nod_duration period_of(const struct nod_dbc_importer *im, const struct no
 }
 
 /* The words of tools for "not said" are none. */
-static char *sent_of(const struct nod_dbc_importer *im, const struct nod_dbc_message *m)
+static int take_sent(const struct nod_dbc_importer *im, const struct nod_dbc_message *m, char **to)
 {
 	static const char *const none[] = {"NoMsgSendType", "NotUsed", "vector_leerstring", ""};
 	const char *sent = nod_dbc_value(im->dbc, "GenMsgSendType", m->sent);
 
 	for (size_t i = 0; sent && i < sizeof(none) / sizeof(none[0]); i++)
 		if (!strcasecmp(none[i], sent))
-			return NULL;
-	return sent && strspn(sent, "0123456789") < strlen(sent) ? strdup(sent) : NULL;
+			return 0;
+	if (!sent || strspn(sent, "0123456789") == strlen(sent))
+		return 0;
+	*to = strdup(sent);
+	return *to ? 0 : -ENOMEM;
 }
 
 static int describe(struct nod_dbc_importer *im, struct nod_message *m, struct nod_dbc_message *from)
@@ -166,8 +169,9 @@ static int describe(struct nod_dbc_importer *im, struct nod_message *m, struct n
 	m->length = from->length;
 	m->length_given = true;
 	m->period = period_of(im, from);
-	m->sent = sent_of(im, from);
 	m->comment = nod_dbc_take(&from->comment);
+	if (take_sent(im, from, &m->sent))
+		return -ENOMEM;
 	if (im->network == NOD_NONE)
 		return m->name ? 0 : -ENOMEM;
 	int *slot = nod_append(&m->networks, &m->network_count, sizeof(int));

@@ -157,7 +157,7 @@ static void make_torn(const struct stage *stage)
 static void make_electrical(const struct stage *stage)
 {
 	FILE *car = create(stage, "car.yaml"), *readings = create(stage, "readings.txt"),
-	     *dbc = create(stage, "car.dbc");
+	     *dbc = create(stage, "car.dbc"), *asc = create(stage, "frames.asc");
 
 	fputs("vehicle: Hatchback, invented\n"
 	      "battery: { type: agm, capacity: 70 Ah, reserve: 120 min }\n"
@@ -180,6 +180,8 @@ static void make_electrical(const struct stage *stage)
 	      "SG_MUL_VAL_ 672 Inside Page 1-2;\n", dbc);
 	fclose(car);
 	fclose(readings);
+	fputs("base hex  timestamps absolute\n   1.500000 2  1A5  Rx  d 2 11 FF\n", asc);
+	fclose(asc);
 	fclose(dbc);
 }
 

@@ -121,6 +121,8 @@ const struct scenario scenarios[] = {
 	{.name = "learn", .command = "vehicle learn @isolation-right"},
 	{.name = "learn and merge", .command = "vehicle learn --merge @isolation-right"},
 	{.name = "vehicle check", .command = "vehicle check @example-vehicle.yaml"},
+	{.name = "signal", .command = "history --signal Supply --vehicle @example-vehicle.yaml @truck"},
+	{.name = "other log", .command = "frames ^frames.asc"},
 	{.name = "import", .command = "vehicle import --network body ^car.dbc"},
 	{.name = "draft", .command = "vehicle draft @truck/frames.log"},
 	{.name = "frames", .command = "frames --count @truck/frames.log @lost-adapter/frames.log"},
