@@ -52,7 +52,7 @@ static void test_zero_on_the_meter_is_not_zero_amps(void **state)
 	(void)state;
 	struct nod_fuse_current c = measured("ato", 30000, 0, 100);
 
-	/* Published: one count of a 0.1 mV meter on a 30 A fuse is 51 mA. */
+	/* Calculated: one count of a 0.1 mV meter by 1.97 mOhm, which is from memory (fuse.c). */
 	assert_near(c.count_ua, 51000, 500);
 	assert_int_equal(c.state, NOD_FUSE_NONE_SEEN);
 	assert_int_equal(c.ua, 0);

@@ -314,6 +314,54 @@ static void test_full_disk(void **state)
 	assert_int_equal(faulty.open_files, 0);
 }
 
+static int take_sample(struct nod_recorder *recorder, int64_t ms)
+{
+	struct nod_event event = {.kind = NOD_EVENT_CURRENT, .time = {ms * NOD_NS_PER_MS}};
+
+	event.current.microamps = ms;
+	return nod_recorder_take(recorder, &event);
+}
+
+/* What the daemon itself has to say waits for room, each in its order and once; samples are
+ * kept as far as there is room, and the others counted. */
+static void test_what_waits_while_the_disk_is_full(void **state)
+{
+	struct scratch *s = *state;
+	struct nod_recorder_status status;
+	struct faulty faulty;
+	struct content c;
+	int refused = 0;
+
+	faulty_init(&faulty, 0, ENOSPC, 0);
+	struct nod_recorder *recorder = start(s, &faulty.ops, 6);
+	take_frame(recorder, 1 * S, 0, 0x100);
+	assert_int_equal(take_sample(recorder, 1000), 0);
+	assert_int_equal(nod_recorder_flush(recorder, (nod_time){2 * S}), 0);
+	faulty.fail_at = faulty.calls + 1;
+	faulty.fail_to = INT32_MAX;
+	assert_int_equal(nod_recorder_flush(recorder, (nod_time){3 * S}), -ENOSPC);
+	assert_int_equal(take_mark(recorder, 4, NOD_MARK_DEAF, "can1"), -ENOSPC);
+	assert_int_equal(take_mark(recorder, 5, NOD_MARK_GAP, "can1 1 s"), -ENOSPC);
+	assert_int_equal(take_mark(recorder, 5, NOD_MARK_DOOR, ""), -ENOSPC);
+	assert_int_equal(take_mark(recorder, 65, NOD_MARK_CLOCK_STEP, "+60 s"), -ENOSPC);
+	for (int i = 0; i < 4000; i++)
+		refused += take_sample(recorder, 66000 + i) != 0;
+	assert_in_range(refused, 1, 3900);
+	nod_recorder_status(recorder, &status);
+	assert_int_equal(status.samples_lost, refused);
+
+	faulty.fail_to = 0;
+	assert_int_equal(nod_recorder_flush(recorder, (nod_time){70 * S}), 0);
+	assert_int_equal(take_sample(recorder, 71000), 0);
+	assert_int_equal(nod_recorder_close(recorder, (nod_time){72 * S}), 0);
+	read_back(s, &c);
+	assert_int_equal(c.samples, 1 + 4000 - refused + 1);
+	assert_int_equal(c.marks, 3);
+	const char *deaf = strstr(c.text, "not listening can1"), *gap = strstr(c.text, "gap can1 1 s"),
+		   *step = strstr(c.text, "clock step +60 s");
+	assert_true(deaf && gap && step && deaf < gap && gap < step);
+}
+
 /* Two seconds of a recording; says which entries were acknowledged. */
 static int record_two_seconds(struct nod_recorder *recorder)
 {
@@ -404,6 +452,7 @@ int main(void)
 		TEST(test_silence_is_written),
 		TEST(test_killed_at_any_byte),
 		TEST(test_pieces),
+		TEST(test_what_waits_while_the_disk_is_full),
 		TEST(test_full_disk),
 		TEST(test_every_failure),
 		TEST(test_where_no_session_is),
