@@ -37,6 +37,8 @@ static void observe_release(struct nod_weighing *w, struct nod_hypothesis *h,
 {
 	nod_time since = nod_time_is_set(t->request) ? t->request : w->span.from;
 	int64_t released = nod_time_since(w->last_request, since).ns;
+	if (released <= 0)
+		return; /* it asked after all others: stirred up by a person, which says nothing */
 	double weight = released >= RELEASED_FULL_NS ? 1 : (double)released / (double)RELEASED_FULL_NS;
 
 	if (nod_time_is_set(t->ready))

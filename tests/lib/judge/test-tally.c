@@ -48,6 +48,29 @@ static void test_autosar_the_one_that_still_requests_holds(void **state)
 	scene_end(&s);
 }
 
+/* Who was stirred up by the person that comes to pull a fuse asks later than all others: that
+ * is no release of the network, nor the opposite of one. */
+static void test_a_request_after_all_others_is_no_release(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, autosar);
+	PLAY(&s, {0, "100#00", 0, 20 * MIN, 100}, {0, "200#00", 10, 20 * MIN, 100},
+	     {0, "300#00", 20, 20 * MIN, 100}, {0, "501#0100000000000000", 0, 2 * MIN, 500},
+	     {0, "502#0200000000000000", 40, 18 * MIN, 500},
+	     {0, "503#0300000000000000", 80, 2 * MIN, 500},
+	     {0, "503#0300000000000000", 20 * MIN - 20000, 20 * MIN, 500});
+	mark_at(&s, 20 * MIN, NOD_MARK_ISOLATED, "F1");
+	PLAY(&s, {0, "200#00", 20 * MIN, 23 * MIN, 100}, {0, "300#00", 20 * MIN, 23 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 23 * MIN);
+	for (size_t i = 0; i < f->suspect_count; i++)
+		for (size_t k = 0; k < f->suspects[i].evidence_count; k++)
+			if (f->suspects[i].evidence[k].kind == NOD_EV_NM_READY)
+				assert_true(f->suspects[i].evidence[k].weight < 0);
+	assert_true(probability(f, "door unit") < 0.9);
+	scene_end(&s);
+}
+
 /* Two that request are both likely, the one that released is not. */
 static void test_two_that_still_request_may_both_hold(void **state)
 {
@@ -210,6 +233,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_autosar_the_one_that_still_requests_holds),
+		cmocka_unit_test(test_a_request_after_all_others_is_no_release),
 		cmocka_unit_test(test_two_that_still_request_may_both_hold),
 		cmocka_unit_test(test_when_all_request_nobody_is_blamed_for_it),
 		cmocka_unit_test(test_partial_networks_it_requests_are_named),
