@@ -241,6 +241,8 @@ static double weigh_announcement(const struct nod_track *track, const struct nod
 		announced += early && nod_time_since(node->last, span->from).ns <= ANNOUNCED_FOR_NS;
 	}
 	return nodes >= 2 && announced * 2 >= nodes ? ANNOUNCED : 0;
+}
+
 /* ---- frames that come late ---- */
 
 /* When a stalled adapter goes on, all that has waited comes at once: then the first second has
