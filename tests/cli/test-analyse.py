@@ -435,4 +435,30 @@ class Lock(Analyse):
                          ("1005.000000000", "journal"))
 
 
+class Clock(nodoff.Command):
+    """The clock is set three times while a message comes every 10 ms, and each entry that says so
+    is made some time before or after the first frame of the new clock."""
+
+    def spans(self, step, late):
+        lines, marks, offset, sets = [], ["(1700000000.000000) locked\n"], 0, [3003, 6013, 9007]
+        for number in range(12000):
+            if number in sets:
+                offset += step
+                marks.append(f"({1700000000 + offset + number / 100 + late:.6f}) clock step {step:+} s\n")
+            lines.append(f"({1700000000 + offset + number / 100:.6f}) can0 {0x100 + number % 3:03X}#0011\n")
+        with tempfile.TemporaryDirectory() as session:
+            for name, text in ("frames.log", lines), ("journal.log", marks):
+                with open(os.path.join(session, name), "w", encoding="ascii") as file:
+                    file.writelines(text)
+            answer = self.object("analyse", session)
+        return [(round(float(span["to"]) - float(span["from"]), 2), answer["wakes"], answer["culprits"])
+                for span in answer["networks"][0]["spans"]]
+
+    def test_every_order_of_entry_and_frames(self):
+        for step in 3600, -3600, 60, -60:
+            for late in -0.005, 0, 0.02, 0.4:
+                with self.subTest(step=step, late=late):
+                    self.assertEqual(self.spans(step, late), [(119.99, [], [])])
+
+
 nodoff.main()
