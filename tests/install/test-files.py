@@ -7,6 +7,7 @@ ONE_EACH = ["bin/nodoff", "sbin/nodoffd", "share/man/man1/nodoff.1", "share/man/
             "bash-completion/completions/nodoff", "bash-completion/completions/nodoffd",
             "pkgconfig/nodoff.pc", "libnodoff.so", "libnodoff.so.0", "include/nodoff/nodoff.h",
             "systemd/system/nodoffd.service", "sysusers.d/nodoffd.conf",
+            "tmpfiles.d/nodoffd.conf",
             "rules.d/60-nodoff-can.rules"]
 
 
