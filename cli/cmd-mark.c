@@ -5,6 +5,7 @@
 
 #include "client.h"
 #include "command.h"
+#include "json-build.h"
 #include "mark-words.h"
 #include "option.h"
 
@@ -46,27 +47,29 @@ static int print_help(void)
 	return nod_option_finish();
 }
 
-static void print_entry(const char *lead, const json_t *entry)
+/* An entry: its time from `when`, the rest from `what`. */
+static void print_entry(const char *lead, const json_t *when, const json_t *what)
 {
 	char time[NOD_TIME_TEXT];
-	const char *subject = nod_client_text(entry, "subject");
+	const char *subject = nod_client_text(what, "subject");
 
-	nod_time_print(time, (nod_time){nod_client_integer(entry, "time_ns")}, 6);
-	printf("%s(%s) %s%s%s\n", lead, time, nod_client_text(entry, "kind"), *subject ? " " : "",
+	nod_time_print(time, (nod_time){nod_client_integer(when, "time_ns")}, 6);
+	printf("%s(%s) %s%s%s\n", lead, time, nod_client_text(what, "kind"), *subject ? " " : "",
 	       subject);
 }
 
 /* Says what the daemon did with the request. */
-static void print_answer(json_t *answer, const json_t *request)
+static void print_answer(const json_t *answer, const json_t *request)
 {
-	json_t *entry = json_object_get(answer, "entry"), *undone = json_object_get(answer, "undone");
+	const json_t *entry = json_object_get(answer, "entry"),
+		     *undone = json_object_get(answer, "undone");
 
 	if (undone)
-		print_entry("taken back: ", undone);
-	if (entry || !undone) {
-		json_object_update_missing(answer, (json_t *)request);
-		print_entry("", entry ? entry : answer);
-	}
+		print_entry("taken back: ", undone, undone);
+	if (entry)
+		print_entry("", entry, entry);
+	else if (!undone)
+		print_entry("", answer, request);
 }
 
 /* What is not given stays out: now, or as it was. NULL: no memory. */
@@ -116,8 +119,8 @@ static int mark_now(const struct arguments *a, char **words)
 	if (status)
 		return status;
 	json_t *request = a->undo ? json_object() : request_of(any ? &mark : NULL);
-	if (request && nod_time_is_set(time))
-		json_object_set_new(request, "time_ns", json_integer(time.ns));
+	if (nod_time_is_set(time))
+		nod_json_put(&request, "time_ns", json_integer(time.ns));
 	return send_request(a->undo ? "undo" : a->amend ? "amend" : "mark", request, a->socket);
 }
 

@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "json-build.h"
+
 /* Keys, what they enter, and what has to be typed after them. */
 static const struct {
 	int key;
@@ -69,8 +71,8 @@ static void send_mark(struct nod_live_view *live)
 
 	if (!nod_mark_check(&mark, &err))
 		request = json_pack("{s:s, s:s}", "kind", name, "subject", live->typed);
-	if (request && live->time_ns != INT64_MIN)
-		json_object_set_new(request, "time_ns", json_integer(live->time_ns));
+	if (live->time_ns != INT64_MIN)
+		nod_json_put(&request, "time_ns", json_integer(live->time_ns));
 	if (request)
 		answer = nod_client_request(live->client, "mark", request, &err);
 	if (answer)

@@ -9,6 +9,7 @@
 #include "command.h"
 #include "entries.h"
 #include "journal-file.h"
+#include "json-build.h"
 #include "mark-words.h"
 #include "option.h"
 #include "session-commands.h"
@@ -76,8 +77,8 @@ static int tell_daemon(struct nod_client *client, const struct nod_mark *mark)
 					   "subject", mark->subject)
 			       : json_object();
 
-	if (request && mark && nod_time_is_set(mark->time))
-		json_object_set_new(request, "time_ns", json_integer(mark->time.ns));
+	if (mark && nod_time_is_set(mark->time))
+		nod_json_put(&request, "time_ns", json_integer(mark->time.ns));
 	json_t *answer = request ? nod_client_request(client, mark ? "mark" : "undo", request, &err)
 				 : NULL;
 	if (!answer)

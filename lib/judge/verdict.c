@@ -105,7 +105,9 @@ struct nod_findings *nod_engine_findings(struct nod_engine *engine)
 	f->record_longer = NOD_DURATION_NONE;
 	f->culprit = NOD_NONE;
 	f->sentence = f->next = "";
-	if (run(&a) || kept->arena.failed) {
+	bool starved = engine->past.starved; /* while time went on, and not told yet */
+	engine->past.starved = false;
+	if (starved || run(&a) || kept->arena.failed) {
 		nod_findings_free(f);
 		return NULL;
 	}

@@ -108,7 +108,7 @@ static bool sleeps_in_time(const struct subject *s, int network, nod_time moment
 
 static struct nod_dating date_stop(const struct subject *s, const struct nod_voices *v)
 {
-	struct nod_dating best = {NOD_TIME_NONE, 0};
+	struct nod_dating best = {NOD_TIME_NONE, 0, false};
 	double least = CHANCE_MAX;
 
 	for (size_t i = 0; i < v->stop_count; i++) {
@@ -134,7 +134,7 @@ static struct nod_dating date_stop(const struct subject *s, const struct nod_voi
  * asleep. */
 static struct nod_dating date_sleep(const struct subject *s)
 {
-	struct nod_dating dating = {NOD_TIME_NONE, 0};
+	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
 
 	for (size_t n = 0; n < s->engine->track_room; n++) {
 		const struct nod_track *track = s->engine->tracks[n];
@@ -160,7 +160,7 @@ static struct nod_dating date_sleep(const struct subject *s)
  * wake-up in which all speak but the subject. */
 static struct nod_dating date_wake(const struct subject *s)
 {
-	struct nod_dating dating = {NOD_TIME_NONE, 0};
+	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
 	double least = CHANCE_MAX;
 
 	for (size_t n = 0; n < s->engine->track_room; n++) {
@@ -184,22 +184,26 @@ static struct nod_dating date_wake(const struct subject *s)
 		    nod_hypergeometric_tail(&p, all, silent, subject, both) || p > least)
 			continue;
 		least = p;
-		dating = (struct nod_dating){track->span.from, both};
+		dating = (struct nod_dating){track->span.from, both, false};
 	}
 	return dating;
 }
 
 static struct nod_dating date_isolation(const struct subject *s)
 {
-	struct nod_dating dating = {NOD_TIME_NONE, 0};
+	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
 	struct nod_voices v;
 
 	if (nod_voices_gather(&v, s->engine, s->earliest, s->entered, (nod_duration){INT64_MAX}))
 		dating = date_stop(s, &v);
+	bool starved = v.starved;
 	nod_voices_clear(&v);
 	if (!dating.idents)
 		dating = date_wake(s);
-	return dating.idents ? dating : date_sleep(s);
+	if (!dating.idents)
+		dating = date_sleep(s);
+	dating.starved = starved;
+	return dating;
 }
 
 /* When a message came back within [earliest, entered]; NONE: it did not. */
@@ -224,7 +228,7 @@ static nod_time return_of(const struct subject *s, const struct nod_track *track
 /* The first message to come back, when most of those that did follow soon. */
 static struct nod_dating date_refit(const struct subject *s)
 {
-	struct nod_dating dating = {NOD_TIME_NONE, 0};
+	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
 	unsigned late = 0;
 
 	for (int pass = 0; pass < 2; pass++)

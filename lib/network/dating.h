@@ -4,6 +4,8 @@
 #ifndef NOD_DATING_H
 #define NOD_DATING_H
 
+#include <stdbool.h>
+
 #include "journal.h"
 
 struct nod_engine;
@@ -14,6 +16,7 @@ struct nod_engine;
 struct nod_dating {
 	nod_time time;	  /* of the hand, NOD_TIME_NONE: the traffic does not tell */
 	unsigned idents;  /* so many messages say so */
+	bool starved;	  /* memory ran out: it might have told */
 };
 
 /* Dates a mark "isolated" or "refitted" that is entered at `entered`, which is now, not

@@ -104,5 +104,8 @@ int nod_engine_take_frames(struct nod_engine *engine, const struct nod_frame *fr
 
 	for (size_t at = 0; at < count;)
 		at += take_some(engine, frames + at, count - at, &result);
+	if (engine->past.starved)
+		result = -ENOMEM;
+	engine->past.starved = false;
 	return result;
 }

@@ -454,11 +454,12 @@ static int take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 	int status = reach(engine, time);
 
 	bool part = mark->kind == NOD_MARK_ISOLATED || mark->kind == NOD_MARK_REFITTED;
-	struct nod_dating dating = {NOD_TIME_NONE, 0};
+	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
 	if (!status && part && nod_hands_claim(engine, mark, time))
 		return 0; /* the traffic had told it already */
 	if (!status && part)
 		dating = nod_dating_of(engine, mark->kind, mark->subject, time, last_act(engine));
+	engine->past.starved |= dating.starved;
 	if (!status)
 		status = nod_marks_keep(engine, &(struct nod_mark_finding){
 			dating.idents ? dating.time : time, (int)mark->kind, mark->subject, time,
@@ -532,10 +533,8 @@ int nod_engine_take_any(struct nod_engine *engine, const struct nod_frame *frame
 	return is_sane(engine, frame->time) ? take_frame_checking_clock(engine, frame) : -ERANGE;
 }
 
-int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
+static int take_event(struct nod_engine *engine, const struct nod_event *event)
 {
-	if (!is_sane(engine, event->time))
-		return -ERANGE;
 	switch (event->kind) {
 	case NOD_EVENT_FRAME:
 		return nod_engine_take_frames(engine, &event->frame, 1);
@@ -560,6 +559,16 @@ int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 		return take_defect(engine);
 	}
 	return 0;
+}
+
+int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
+{
+	int status = is_sane(engine, event->time) ? take_event(engine, event) : -ERANGE;
+
+	if (engine->past.starved)
+		status = -ENOMEM;
+	engine->past.starved = false;
+	return status;
 }
 
 void nod_engine_advance(struct nod_engine *engine, nod_time now)

@@ -293,8 +293,10 @@ static void look_for_pulls(struct nod_engine *engine, nod_time from, nod_time to
 	nod_time seen = nod_time_after(to, (nod_duration){NOD_HANDS_LATER_NS});
 	struct unit best = {.chance = 1};
 
-	if (!nod_voices_gather(&l.v, engine, earliest, seen, (nod_duration){NOD_HANDS_SLOWEST_NS}))
+	if (!nod_voices_gather(&l.v, engine, earliest, seen, (nod_duration){NOD_HANDS_SLOWEST_NS})) {
+		engine->past.starved |= l.v.starved;
 		return;
+	}
 	for (size_t i = 0; i < l.v.stop_count; i++) {
 		struct look one = l;
 		struct unit u;
@@ -383,10 +385,13 @@ bool nod_hands_claim(struct nod_engine *engine, const struct nod_mark *mark, nod
 		    entered.ns - m->time.ns > NOD_DATING_LATE_NS)
 			continue;
 		bool same = !*mark->subject || means(engine, m->subject, fuse, module);
-		if (!same && nod_dating_of(engine, mark->kind, mark->subject, entered,
-					   engine->start).idents)
+		struct nod_dating own = {NOD_TIME_NONE, 0, false};
+		if (!same)
+			own = nod_dating_of(engine, mark->kind, mark->subject, entered, engine->start);
+		if (own.idents)
 			continue; /* it has a moment of its own */
 		char *subject = *mark->subject ? strdup(mark->subject) : NULL;
+		engine->past.starved |= own.starved || (*mark->subject && !subject);
 		if (subject) {
 			m->meant = same ? NULL : nod_marks_name(engine, m->subject);
 			free((char *)m->subject);

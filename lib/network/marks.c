@@ -52,14 +52,16 @@ void nod_marks_infer(struct nod_engine *engine, enum nod_mark_kind kind, const c
 					.inferred = true};
 	struct nod_snapshot snapshot;
 
-	if (nod_marks_keep(engine, &mark))
-		return;
-	int place = (int)sort_in(engine);
-	if (nod_past_take_moment(&engine->past, time, &snapshot))
-		(void)nod_snapshot_keep(engine, &snapshot, place);
-	else
-		(void)nod_snapshot_take(engine, place);
-	(void)nod_engine_disturb(engine, time, kind);
+	int status = nod_marks_keep(engine, &mark);
+	if (!status) {
+		int place = (int)sort_in(engine);
+		status = nod_past_take_moment(&engine->past, time, &snapshot)
+				 ? nod_snapshot_keep(engine, &snapshot, place)
+				 : nod_snapshot_take(engine, place);
+		if (nod_engine_disturb(engine, time, kind))
+			status = -ENOMEM;
+	}
+	engine->past.starved |= status == -ENOMEM;
 }
 
 const char *nod_marks_part(const struct nod_engine *engine, int fuse, int module)

@@ -46,8 +46,10 @@ static struct nod_pause *make_room(struct nod_past *past)
 	if (past->pause_count == past->pause_room) {
 		size_t room = past->pause_room ? past->pause_room * 2 : 64;
 		void *pauses = realloc(past->pauses, room * sizeof(*past->pauses));
-		if (!pauses)
+		if (!pauses) {
+			past->starved = true;
 			return NULL;
+		}
 		past->pauses = pauses;
 		past->pause_room = room;
 	}
@@ -89,8 +91,10 @@ void nod_past_keep_moment(struct nod_past *past, nod_time time)
 	past->moment_due = nod_time_after(time, (nod_duration){NOD_MOMENT_EVERY_NS});
 	past->moment_next = (at + 1) % NOD_MOMENTS;
 	past->moments[at].time = time;
-	if (nod_snapshot_fill(&past->moments[at].snapshot, past->engine))
+	if (nod_snapshot_fill(&past->moments[at].snapshot, past->engine)) {
 		past->moments[at].time = NOD_TIME_NONE;
+		past->starved = true;
+	}
 }
 
 bool nod_past_take_moment(struct nod_past *past, nod_time time, struct nod_snapshot *snapshot)

@@ -45,6 +45,7 @@ struct nod_past {
 	} moments[NOD_MOMENTS]; /* a ring, too: the next one goes to moment_next */
 	size_t moment_next;
 	nod_time moment_due;
+	bool starved; /* memory ran out, something is not remembered: to be told once */
 };
 
 void nod_past_init(struct nod_past *past, struct nod_engine *engine);

@@ -71,6 +71,7 @@ bool nod_voices_gather(struct nod_voices *v, const struct nod_engine *engine, no
 	if (v->voices && v->stops)
 		return true;
 	nod_voices_clear(v);
+	v->starved = true;
 	return false;
 }
 

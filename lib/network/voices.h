@@ -29,6 +29,7 @@ struct nod_voices {
 	size_t count;
 	struct nod_stop *stops; /* by voice */
 	size_t stop_count;
+	bool starved; /* memory ran out */
 };
 
 /* What was heard since `earliest`, and the stops since then that are seen by `now`. Periods
