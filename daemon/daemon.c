@@ -76,6 +76,7 @@ static void take_event(void *context, const struct nod_event *event)
 	struct nod_daemon *daemon = context;
 	int status = nod_live_take(&daemon->live, event);
 
+	say_starved(daemon);
 	if (event->kind == NOD_EVENT_MARK) {
 		if (!status && daemon->live.recorder)
 			nod_entries_add(&daemon->entries, &event->mark);
