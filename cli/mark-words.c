@@ -65,7 +65,7 @@ void nod_mark_print_kinds(bool all)
 {
 	for (int kind = 0; kind < NOD_MARK_KINDS; kind++)
 		if (all || nod_mark_is_persons((enum nod_mark_kind)kind))
-			printf("  %-13s %s\n", nod_mark_kind_name((enum nod_mark_kind)kind),
+			printf("  %-14s %s\n", nod_mark_kind_name((enum nod_mark_kind)kind),
 			       nod_mark_kind_help((enum nod_mark_kind)kind));
 }
 

@@ -112,7 +112,7 @@ _nodoff_offer_operand() { # the command, how many stand before it, the beginning
 	"session mark")
 		case $2 in
 		0) _nodoff_files -d "$3" ;;
-		1) _nodoff_words "$_nodoff_kinds gap clock-step started stopped nothing-done undone" "$3" ;;
+		1) _nodoff_words "$_nodoff_kinds gap clock-step started stopped nothing-done undone not-listening" "$3" ;;
 		esac ;;
 	gate) _nodoff_files -d "$3" ;;
 	bitrate)
