@@ -24,9 +24,7 @@
 #define WAIT_MINUTES 10.0
 #define WAIT_SHARE 0.3
 
-/* A waker is gone when it has not woken the network for some of its intervals;
- * nobody waits longer than an hour. Chosen. */
-#define WAIT_INTERVALS 3.0
+/* Nobody waits longer than this for a waker to stay away. Chosen. */
 #define WAIT_WAKER_MAX 60.0
 
 /* The chance that one of several fuses alone takes a module off: one may be for
@@ -130,11 +128,15 @@ static const struct nod_module *module_of(const struct nod_findings *f, const st
 	return &f->vehicle->modules[f->senders[s->sender].module];
 }
 
-/* The longest time between two wake-ups that this network began and nothing explains,
- * minutes. */
-static double wake_interval(const struct nod_findings *f, int network)
+/* How long nothing may wake the car until it is proved that its waker is gone, minutes. */
+static double waker_minutes(const struct nod_findings *f, int network)
 {
-	return (double)nod_intervals_of_wakes(f, network, f->end).longest.ns / 60e9;
+	const struct nod_network_finding *n = &f->networks[network];
+	struct nod_intervals in = nod_intervals_of_wakes(f, network, f->end);
+	nod_time slept = nod_time_is_set(n->first_slept_at) ? n->first_slept_at : f->lock;
+	unsigned wakes = nod_time_is_set(in.first) ? (unsigned)in.count + 1 : 1;
+
+	return (double)nod_intervals_silence(&in, wakes, nod_time_since(f->end, slept)).ns / 60e9;
 }
 
 /* How long to wait for an answer about this suspect (NULL: about nobody known). */
@@ -146,7 +148,7 @@ static double wait_minutes(const struct nod_findings *f, const struct nod_suspec
 	double wait = fmax(fmin(allowed, WAIT_MINUTES), WAIT_SHARE * allowed);
 	if (s->role != NOD_ROLE_WAKER)
 		return wait;
-	return fmax(wait, fmin(WAIT_INTERVALS * wake_interval(f, s->network), WAIT_WAKER_MAX));
+	return fmax(wait, fmin(waker_minutes(f, s->network), WAIT_WAKER_MAX));
 }
 
 static const char *fuse_text(struct nod_analysis *a, const struct nod_fuse *fuse)

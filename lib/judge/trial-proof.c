@@ -13,6 +13,9 @@
  * contact, a door that sticks. Chosen: one time in ten. */
 #define REFIT_CHANCE_MIN 0.1
 
+/* An isolation after whose refit it slept again: at least so likely by chance. Chosen. */
+#define SLEPT_AGAIN_CHANCE 0.5
+
 /* ---- a network that was awake ---- */
 
 /* How far the isolation was from the moment at which the network is due to sleep, ns: it
@@ -230,15 +233,15 @@ static const struct nod_network_finding *still_awake(const struct trial *t)
 	return NULL;
 }
 
-static const char *words_after(struct trial *t)
+static const char *words_after(struct trial *t, bool woken)
 {
 	struct nod_trial_finding *out = t->out;
 	const char *refitted = nod_analysis_when(t->a, t->to);
 
 	switch (out->refit) {
 	case NOD_REFIT_AWAKE:
-		return nod_arena_printf(t->a->arena, "; refitted at %s: it woke and stayed awake",
-					refitted);
+		return nod_arena_printf(t->a->arena, "; refitted at %s: it %s", refitted,
+					woken ? "was woken again" : "woke and stayed awake");
 	case NOD_REFIT_SLEPT:
 		return nod_arena_printf(t->a->arena,
 					"; refitted at %s: it slept again with it in place", refitted);
@@ -277,8 +280,12 @@ void nod_trial_slept(struct trial *t, size_t span)
 	t->fault = late_before(t).ns > NOD_LATE_MIN_NS;
 	out->by_chance = sleep_by_chance(t, window_of(t, end)) *
 			 silence_by_chance(t, t->silent, &wakes);
-	judge_refit(t);
-	t->did = nod_arena_printf(t->a->arena, "%s%s", did, words_after(t));
+	t->fault |= wakes > 0;
+	if (wakes) /* who wakes the car lets it sleep in between, in place or not */
+		judge_waker_back(t);
+	else
+		judge_refit(t);
+	t->did = nod_arena_printf(t->a->arena, "%s%s", did, words_after(t, wakes > 0));
 }
 
 /* ---- what it proves ---- */
@@ -296,8 +303,8 @@ struct together {
 	bool fault;
 };
 
-/* What slept again with the part in place shows nothing, what changed nothing
- * refutes it. */
+/* Where it slept again with the part in place, it sleeps by itself as well: the isolation
+ * counts for little, and only beside others. What changed nothing refutes it. */
 static struct together sum_up(const struct trial *t, const struct trial *first)
 {
 	struct together sum = {.chance = 1};
@@ -308,9 +315,11 @@ static struct together sum_up(const struct trial *t, const struct trial *first)
 			continue;
 		if (out->result == NOD_TRIAL_UNCHANGED)
 			return (struct together){.chance = 1};
-		if (!k->did || out->refit == NOD_REFIT_SLEPT)
+		if (!k->did)
 			continue;
-		sum.chance *= out->by_chance * out->refit_by_chance;
+		sum.chance *= out->refit == NOD_REFIT_SLEPT
+				      ? fmax(out->by_chance, SLEPT_AGAIN_CHANCE)
+				      : out->by_chance * out->refit_by_chance;
 		sum.count++;
 		sum.fault |= k->fault;
 	}

@@ -5,8 +5,8 @@
  *
  * Cars: one culprit that the map knows, holder or waker, whose trouble the
  * recording shows. The technician isolates what the first proposal says, waits
- * as long as it says, looks, refits, and looks again when the network had
- * slept; until an isolation is proved, nothing is proposed, or TRIES_MAX are
+ * as long as it says, looks, and, when that is no proof, refits and looks again when the network
+ * had slept; until an isolation is proved, nothing is proposed, or TRIES_MAX are
  * through. Whoever gives up goes on in fuse-box order: what that takes is
  * added to what was tried.
  *
@@ -28,10 +28,8 @@
 
 /* After a refit without effect the technician turns to the next fuse. */
 #define NEXT_S 60
-/* Refit to look again: the network must stay awake for three times what it took
- * to sleep, and for a minute at least (trials.c); some more. */
-#define HELD_FACTOR 4
-#define HELD_MIN_S 120
+/* Refit to look again: the network must stay awake for longer than it is allowed. */
+#define HELD_MORE_S 60
 
 /* Where the clock is set, "so many minutes from now" is not said by time stamps. */
 #define CLOCK_STEP "clock-step"
@@ -207,8 +205,9 @@ static bool try_proposal(struct car *car, const struct nod_test_proposal *p)
 	car->tries++;
 	stand_until(car, NOD_MARK_REFITTED, subject);
 	const struct nod_trial_finding *t = last_trial(car);
-	if (t && t->result == NOD_TRIAL_SLEPT) {
-		double held = (double)t->slept_after.ns / 1e9 * HELD_FACTOR + HELD_MIN_S;
+	if (proof(car) == SILENT && t && t->result == NOD_TRIAL_SLEPT) {
+		size_t network = t->network == NOD_NONE ? 0 : (size_t)t->network;
+		double held = (double)car->vehicle->networks[network].sleeps_within.ns / 1e9 + HELD_MORE_S;
 		if (!act(car, NOD_MARK_NOTE, "look", held))
 			return false;
 		stand_until(car, NOD_MARK_NOTE, "look");

@@ -197,7 +197,8 @@ static void test_a_waker_is_waited_for_over_several_intervals(void **state)
 		PLAY(&s, {0, "300#00", t, t + 20000, 100}, {0, "100#00", t + 60, t + 20000, 100});
 	const struct nod_findings *f = found_at(&s, 60 * MIN);
 	assert_string_equal(f->proposals[0].what, "fuse F3 (5 A)");
-	assert_true(f->proposals[0].minutes >= 24); /* three times 8 */
+	/* by a clock: twice 8, as for isolations and comparisons */
+	assert_true(f->proposals[0].minutes >= 16 && f->proposals[0].minutes < 24);
 	scene_end(&s);
 }
 
