@@ -132,11 +132,14 @@ static void judge_awake(struct trial *t)
 		nod_analysis_length(t->a, waited));
 }
 
-/* Awake when it was isolated: the last frame came after that, or just before. */
+/* Awake when it was isolated: the last frame came after that, or just before. What the hand
+ * at the fuse has woken itself was asleep, and goes to sleep again. */
 static bool was_awake(const struct trial *t)
 {
 	const struct nod_span_finding *span = &t->network->spans[t->span];
 
+	if (span->slept_before && nod_time_since(t->from, span->from).ns < NOD_HAND_NS)
+		return false;
 	return span->open || span->to.ns > nod_trial_awake_until(t, span);
 }
 

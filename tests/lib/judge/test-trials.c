@@ -135,6 +135,23 @@ static double suspicion_of(const struct nod_findings *f, const char *name)
 	return 0;
 }
 
+/* Asleep for long; the pull itself wakes the car for a minute. That it sleeps again is no
+ * news. */
+static void test_what_the_pull_itself_woke_was_asleep(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	PLAY(&s, {0, "100#00", 0, 15 * MIN, 100}, {0, "200#00", 10, 15 * MIN, 200});
+	mark_at(&s, 25 * MIN, NOD_MARK_ISOLATED, "seat unit");
+	PLAY(&s, {0, "100#00", 25 * MIN + 200, 26 * MIN, 100});
+	const struct nod_trial_finding *t = trial_at(&s, 50 * MIN);
+	assert_int_equal(t->result, NOD_TRIAL_UNDECIDED);
+	assert_non_null(strstr(t->text, "no network was awake"));
+	scene_end(&s);
+}
+
 /* Isolated three seconds past a deadline of ten minutes, asleep 27 s later, for an hour: a
  * car that is a little slow does the same. */
 static void test_sleep_right_after_the_deadline_is_no_proof(void **state)
@@ -346,6 +363,7 @@ int main(void)
 		cmocka_unit_test(test_silence_nobody_heard_is_no_proof),
 		cmocka_unit_test(test_awake_again_with_the_refit_is_proof_both_ways),
 		cmocka_unit_test(test_a_refit_after_which_it_sleeps_again_proves_nothing),
+		cmocka_unit_test(test_what_the_pull_itself_woke_was_asleep),
 		cmocka_unit_test(test_sleep_right_after_the_deadline_is_no_proof),
 		cmocka_unit_test(test_asleep_with_the_part_back_is_no_proof),
 		cmocka_unit_test(test_a_refit_is_watched_against_the_time_it_may_take),
