@@ -101,12 +101,25 @@ static const char *with_it_out(struct nod_analysis *a, const struct nod_trial_fi
 
 /* ---- in trouble ---- */
 
+/* True when what was kept awake sleeps by now: to isolate something then tells nothing. A
+ * waker is looked for asleep. */
+static bool sleeps_now(const struct nod_findings *f)
+{
+	for (size_t i = 0; i < f->network_count; i++)
+		if (f->networks[i].state == NOD_STATE_AWAKE)
+			return false;
+	return f->verdict == NOD_VERDICT_KEPT_AWAKE;
+}
+
 static const char *isolate(struct nod_analysis *a, const struct nod_trial_finding *out)
 {
 	const struct nod_test_proposal *p = a->f->proposals;
 	int on = a->f->suspect_count ? a->f->suspects[0].network : NOD_NONE;
 	const char *back = out ? nod_arena_printf(a->arena, "Put %s back and mark it. ", out->subject)
-			       : "";
+			   : sleeps_now(a->f)
+				   ? "It sleeps now, and would whatever is pulled: lock the car anew and "
+				     "wait until it is awake past its deadline. Then: "
+				   : "";
 
 	return nod_arena_printf(a->arena,
 				"%sIsolate %s and watch %s for %.0f min (%.0f %% that the cause hangs "

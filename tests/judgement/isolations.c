@@ -28,7 +28,8 @@
 
 /* After a refit without effect the technician turns to the next fuse. */
 #define NEXT_S 60
-/* Refit to look again: the network must stay awake for longer than it is allowed. */
+/* Refit to look again: some more than that the mark explains what the refit woke, and, where
+ * it had slept, than the time that the network is allowed. */
 #define HELD_MORE_S 60
 
 /* Where the clock is set, "so many minutes from now" is not said by time stamps. */
@@ -205,10 +206,11 @@ static bool try_proposal(struct car *car, const struct nod_test_proposal *p)
 	car->tries++;
 	stand_until(car, NOD_MARK_REFITTED, subject);
 	const struct nod_trial_finding *t = last_trial(car);
-	if (proof(car) == SILENT && t && t->result == NOD_TRIAL_SLEPT) {
-		size_t network = t->network == NOD_NONE ? 0 : (size_t)t->network;
-		double held = (double)car->vehicle->networks[network].sleeps_within.ns / 1e9 + HELD_MORE_S;
-		if (!act(car, NOD_MARK_NOTE, "look", held))
+	if (proof(car) == SILENT) {
+		size_t network = !t || t->network == NOD_NONE ? 0 : (size_t)t->network;
+		double allowed = (double)car->vehicle->networks[network].sleeps_within.ns / 1e9;
+		bool slept = t && t->result == NOD_TRIAL_SLEPT;
+		if (!act(car, NOD_MARK_NOTE, "look", HELD_MORE_S + (slept ? allowed : 0)))
 			return false;
 		stand_until(car, NOD_MARK_NOTE, "look");
 	}

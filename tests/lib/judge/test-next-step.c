@@ -73,6 +73,21 @@ static void test_asleep_by_chance_it_is_put_back(void **state)
 	scene_end(&s);
 }
 
+/* Nothing can be told of a holder while all sleep. */
+static void test_a_car_that_sleeps_by_now_is_locked_anew(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	PLAY(&s, {0, "100#00", 0, 2 * MIN, 100}, {0, "200#00", 10, 20 * MIN, 200});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_int_equal(f->verdict, NOD_VERDICT_KEPT_AWAKE);
+	assert_int_equal(strncmp(f->next, "It sleeps now", 13), 0);
+	assert_non_null(strstr(f->next, "Isolate fuse F2"));
+	scene_end(&s);
+}
+
 /* Before the deadline nobody is named, whoever asks for the network. */
 static void test_before_the_deadline_there_is_no_culprit(void **state)
 {
@@ -95,6 +110,7 @@ int main(void)
 		cmocka_unit_test(test_what_changed_nothing_is_put_back_first),
 		cmocka_unit_test(test_asleep_it_is_left_out_until_that_is_proof),
 		cmocka_unit_test(test_asleep_by_chance_it_is_put_back),
+		cmocka_unit_test(test_a_car_that_sleeps_by_now_is_locked_anew),
 		cmocka_unit_test(test_before_the_deadline_there_is_no_culprit),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
