@@ -12,6 +12,7 @@ struct homes {
 	const struct nod_findings *f;
 	size_t networks;
 	unsigned *count; /* by sender, by network */
+	uint64_t *frames; /* the same */
 	nod_time *last;	 /* the same: of the latest frame */
 };
 
@@ -20,18 +21,24 @@ static size_t place(const struct homes *h, int sender, size_t network)
 	return (size_t)sender * h->networks + network;
 }
 
-/* The original comes before its copy: of two networks with as many messages that one whose
- * last frame is the earlier. */
+/* More messages; then more frames, as a copy is made at most of each, while the other network is
+ * awake; then the earlier last frame, as the original comes before its copy. */
+static bool is_likelier_home(const struct homes *h, size_t here, size_t there)
+{
+	if (h->count[here] != h->count[there])
+		return h->count[here] > h->count[there];
+	if (h->frames[here] != h->frames[there])
+		return h->frames[here] > h->frames[there];
+	return h->count[here] && h->last[here].ns < h->last[there].ns;
+}
+
 static int home_of(const struct homes *h, int sender)
 {
 	size_t best = 0;
 
-	for (size_t n = 1; n < h->networks; n++) {
-		unsigned here = h->count[place(h, sender, n)], there = h->count[place(h, sender, best)];
-		bool earlier = h->last[place(h, sender, n)].ns < h->last[place(h, sender, best)].ns;
-		if (here > there || (here && here == there && earlier))
+	for (size_t n = 1; n < h->networks; n++)
+		if (is_likelier_home(h, place(h, sender, n), place(h, sender, best)))
 			best = n;
-	}
 	return (int)best;
 }
 
@@ -48,8 +55,9 @@ static int count_homes(struct nod_analysis *a, struct homes *h)
 	size_t room = h->networks * a->f->sender_count + 1;
 
 	h->count = nod_arena_alloc(a->arena, room * sizeof(*h->count));
+	h->frames = nod_arena_alloc(a->arena, room * sizeof(*h->frames));
 	h->last = nod_arena_alloc(a->arena, room * sizeof(*h->last));
-	if (!h->count || !h->last)
+	if (!h->count || !h->frames || !h->last)
 		return -ENOMEM;
 	for (size_t i = 0; i < room; i++)
 		h->last[i] = NOD_TIME_NONE;
@@ -57,6 +65,7 @@ static int count_homes(struct nod_analysis *a, struct homes *h)
 		const struct nod_ident_finding *ident = &a->f->idents[i];
 		size_t k = place(h, ident->sender, (size_t)ident->network);
 		h->count[k]++;
+		h->frames[k] += ident->frames;
 		h->last[k] = ident->last.ns > h->last[k].ns ? ident->last : h->last[k];
 	}
 	return 0;
@@ -105,7 +114,7 @@ static void mark_gateways(struct nod_findings *f)
 int nod_analysis_find_routed(struct nod_analysis *a)
 {
 	struct nod_findings *f = a->f;
-	struct homes h = {f, a->engine->track_room, NULL, NULL};
+	struct homes h = {.f = f, .networks = a->engine->track_room};
 	size_t count = f->sender_count;
 
 	for (size_t i = 0; i < count; i++)
