@@ -101,17 +101,7 @@ static bool has_number(const struct nod_nm_id *id, int byte, uint32_t *base)
 /* What may change or differ: the two bytes at the front, one of which holds control bits,
  * and two of partial network info. */
 #define FRONT UINT64_C(0xFFFF)
-#define CHANGING_BYTES_MOST 4
 #define APART_MOST 2
-
-static unsigned bytes_changed(const struct nod_nm_id *id)
-{
-	unsigned count = 0;
-
-	for (int i = 0; i < 8; i++)
-		count += !nod_nm_is_constant(id, i);
-	return count;
-}
 
 static unsigned bytes_apart(const struct nod_nm_id *a, const struct nod_nm_id *b)
 {
@@ -128,8 +118,8 @@ static bool is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b)
 	unsigned p = nod_nm_period_ms(a), q = nod_nm_period_ms(b);
 
 	return a->length == b->length && p < 2 * q && q < 2 * p &&
-	       bytes_apart(a, b) + CHANGING_BYTES_MOST <= a->length &&
-	       bytes_apart(a, b) <= APART_MOST && bytes_changed(b) <= CHANGING_BYTES_MOST;
+	       bytes_apart(a, b) + NOD_NM_BARE_CHANGES <= a->length &&
+	       bytes_apart(a, b) <= APART_MOST && nod_nm_bytes_changed(b) <= NOD_NM_BARE_CHANGES;
 }
 
 static bool is_bare(const struct group *g, const struct nod_nm_id *id)

@@ -101,6 +101,11 @@ unsigned nod_nm_period_ms(const struct nod_nm_id *id);
  * (the textbook OSEK set; AUTOSAR sets have 500 and 1000 ms). */
 #define NOD_NM_PERIOD_LEAST_MS 50
 
+/* How many of the first 8 bytes ever changed. Without a node byte, a node changes its control
+ * bits, partial network info and little else. */
+unsigned nod_nm_bytes_changed(const struct nod_nm_id *id);
+#define NOD_NM_BARE_CHANGES 4
+
 /* nod_nm_detect_is_node() by scheme. */
 bool nod_nm_is_osek_node(const struct nod_nm_detection *found, const struct nod_nm_id *id);
 bool nod_nm_is_autosar_node(const struct nod_nm_detect *detect,

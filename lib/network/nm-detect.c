@@ -194,14 +194,33 @@ static void note_operation(struct nod_nm_detect *detect, unsigned slot, uint8_t 
 /* Rings turn faster than this often, and nothing else with a node's look. Chosen. */
 #define IS_FAST_MS 30
 
+static bool has_number(const struct nod_nm_id *id, int byte)
+{
+	uint32_t base;
+
+	return nod_nm_is_constant(id, byte) &&
+	       nod_nm_is_base(id->id, nod_nm_byte(id, byte), &base);
+}
+
+unsigned nod_nm_bytes_changed(const struct nod_nm_id *id)
+{
+	unsigned count = 0;
+
+	for (int i = 0; i < 8; i++)
+		count += !nod_nm_is_constant(id, i);
+	return count;
+}
+
+/* Asked again only now and then: an ID changes its ways seldom. */
 static bool looks_like_a_node(const struct nod_nm_id *id)
 {
-	unsigned period = nod_nm_period_ms(id);
-
-	if (id->frames < FRAMES_ENOUGH || may_ring(id))
+	if (id->frames < FRAMES_ENOUGH || id->frames % FRAMES_ENOUGH || may_ring(id))
 		return true;
-	return id->one_length && period >= IS_FAST_MS &&
-	       (nod_nm_is_constant(id, 0) || nod_nm_is_constant(id, 1));
+	unsigned period = nod_nm_period_ms(id);
+	bool numbered = period >= IS_FAST_MS && (has_number(id, 0) || has_number(id, 1));
+	bool bare = period >= 2 * NOD_NM_PERIOD_LEAST_MS &&
+		    nod_nm_bytes_changed(id) <= NOD_NM_BARE_CHANGES;
+	return id->one_length && (numbered || bare);
 }
 
 void nod_nm_detect_second(struct nod_nm_detect *detect, nod_time time)
