@@ -37,10 +37,13 @@ static void session_head(const struct nod_page *page, bool is_case)
 	nod_markup(page->out,
 		   is_case ? "<header><h1 class=\"again\">%s</h1>" : "<header><h1>%s</h1>",
 		   page->session->title);
-	nod_markup(page->out, "<p>%s%Zparked car watched for %s, locked %s</p></header>\n",
+	/* where nothing says that it was locked, it is not called parked */
+	bool said = page->f->lock_source != NOD_LOCK_FROM_START;
+	nod_markup(page->out, "<p>%s%Z%s watched for %s, %s %s</p></header>\n",
 		   vehicle ? vehicle : "", vehicle ? " &#183; " : "",
+		   page->f->in_use ? "car in use" : said ? "parked car" : "car",
 		   nod_page_length(length, nod_time_since(page->f->end, page->f->start)),
-		   nod_page_date(lock, page->f->lock));
+		   said ? "locked" : "from", nod_page_date(lock, page->f->lock));
 }
 
 /* The first page: the sentence, the picture, and the owner's half page. */
