@@ -72,6 +72,7 @@ struct wide {
 	nod_time from, to;
 	bool torn, returns;
 	double fade, boot, kept;
+	bool noted;
 	bool ended_one; /* the network that was heard last has been counted */
 	struct nod_silence_odds odds;
 };
@@ -91,10 +92,16 @@ static int compare_spans(const void *x, const void *y)
 
 static bool is_torn(const struct nod_engine *engine, nod_time from, nod_time to)
 {
-	for (size_t i = 0; i < engine->torn_count; i++)
-		if (engine->torn[i].ns >= from.ns && engine->torn[i].ns < to.ns)
-			return true;
-	return false;
+	size_t low = 0, high = engine->torn_count; /* they are in time order */
+
+	while (low < high) { /* the first that is not before it */
+		size_t middle = (low + high) / 2;
+		if (engine->torn[middle].ns < from.ns)
+			low = middle + 1;
+		else
+			high = middle;
+	}
+	return low < engine->torn_count && engine->torn[low].ns < to.ns;
 }
 
 static void add_wide(struct holes *h, nod_time from, nod_time to, bool returns)
@@ -304,7 +311,7 @@ static void settle(struct nod_network_finding *n, size_t i, const struct silence
 		n->since = last ? s->hole_to : s->from;
 }
 
-static const struct wide *wide_at(const struct holes *h, nod_time from, size_t k)
+static struct wide *wide_at(const struct holes *h, nod_time from, size_t k)
 {
 	for (; k < h->count && h->wide[k].from.ns <= from.ns; k++)
 		if (h->wide[k].from.ns == from.ns)
@@ -312,17 +319,9 @@ static const struct wide *wide_at(const struct holes *h, nod_time from, size_t k
 	return NULL;
 }
 
-static bool is_noted(const struct nod_findings *f, const struct nod_hole_finding *hole)
-{
-	for (size_t i = f->hole_count; i-- > 0;)
-		if (f->holes[i].from.ns == hole->from.ns && f->holes[i].to.ns == hole->to.ns)
-			return true;
-	return false;
-}
-
 /* w: the silence of all that it is, NULL: of this network alone. */
 static void note_hole(struct holes *h, const struct nod_network_finding *n, size_t i,
-		      const struct silence *s, const struct wide *w)
+		      const struct silence *s, struct wide *w)
 {
 	struct nod_findings *f = h->a->f;
 	struct nod_hole_finding hole = {w ? w->from : s->hole_from, w ? w->to : s->hole_to,
@@ -332,8 +331,10 @@ static void note_hole(struct holes *h, const struct nod_network_finding *n, size
 	double fade = w ? w->fade : (double)clues_of(&n->spans[i])->fade;
 	double boot = w ? w->boot : last ? 0 : boot_of(n, i);
 
-	if (is_noted(f, &hole))
+	if (w && w->noted)
 		return;
+	if (w)
+		w->noted = true;
 	hole.text = nod_hole_text(h->a, &hole, w ? w->returns : !last, fade, boot);
 	f->holes[f->hole_count++] = hole;
 }

@@ -47,12 +47,10 @@ static bool is_steady(const struct spread *s)
 
 static int speakers_at(const struct nod_analysis *a, const struct nod_wake_finding *w)
 {
-	const struct nod_network_finding *n = &a->f->networks[w->network];
+	const struct nod_span_finding *s =
+		nod_analysis_span_at(&a->f->networks[w->network], w->time);
 
-	for (size_t i = 0; i < n->span_count; i++)
-		if (n->spans[i].from.ns == w->time.ns)
-			return n->spans[i].first_count;
-	return 0;
+	return s ? s->first_count : 0;
 }
 
 double nod_prior_person(const struct nod_analysis *a, unsigned wakes)

@@ -42,6 +42,21 @@ const char *nod_analysis_use_sign(struct nod_analysis *a, const struct nod_use_f
 				use->moving, use->messages);
 }
 
+const struct nod_span_finding *nod_analysis_span_at(const struct nod_network_finding *n,
+						    nod_time time)
+{
+	size_t low = 0, high = n->span_count;
+
+	while (low < high) {
+		size_t middle = (low + high) / 2;
+		if (n->spans[middle].from.ns <= time.ns)
+			low = middle + 1;
+		else
+			high = middle;
+	}
+	return low ? &n->spans[low - 1] : NULL;
+}
+
 bool nod_analysis_is_amid_traffic(const struct nod_analysis *a, int network, nod_time time)
 {
 	const struct nod_findings *f = a->f;
@@ -50,13 +65,12 @@ bool nod_analysis_is_amid_traffic(const struct nod_analysis *a, int network, nod
 	if (f->lock_source != NOD_LOCK_FROM_START ||
 	    nod_analysis_late_overlap(a, network, time, later).ns)
 		return false;
-	for (size_t n = 0; n < f->network_count; n++)
-		for (size_t i = 0; f->networks[n].network != network &&
-				   i < f->networks[n].span_count; i++) {
-			const struct nod_span_finding *s = &f->networks[n].spans[i];
-			if (s->from.ns < time.ns - NOD_ONE_STORY_NS && s->to.ns > time.ns)
-				return true;
-		}
+	for (size_t n = 0; n < f->network_count; n++) {
+		const struct nod_span_finding *s = nod_analysis_span_at(&f->networks[n], time);
+		if (s && f->networks[n].network != network &&
+		    s->from.ns < time.ns - NOD_ONE_STORY_NS && s->to.ns > time.ns)
+			return true;
+	}
 	return false;
 }
 
