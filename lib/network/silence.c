@@ -42,6 +42,9 @@
 #define RELEASED_CYCLES 1.4
 #define REQUESTED_CYCLES 1.1
 #define CYCLE_MAX_NS NOD_NS_PER_S
+
+/* Time-out and wait together are at most that long in published example sets (5 s each). */
+#define RUN_OUT_NS (10 * NOD_NS_PER_S)
 #define RELEASED 5.0
 #define REQUESTED (-1.5)
 
@@ -162,6 +165,8 @@ static double weigh_management(const struct nod_track *track, nod_time end)
 	struct nod_period p = period_of(latest);
 	double cycle = p.rhythm == NOD_RHYTHM_CYCLIC ? (double)p.period.ns : (double)CYCLE_MAX_NS;
 	double age = (double)nod_time_since(end, latest->node->last_request).ns;
+	if (age > RUN_OUT_NS)
+		return 0; /* released long ago, and awake all the same */
 	return age >= RELEASED_CYCLES * cycle + DELAY_NS ? RELEASED
 	       : age <= REQUESTED_CYCLES * cycle	 ? REQUESTED
 							 : 0;
@@ -250,6 +255,7 @@ static double weigh_announcement(const struct nod_track *track, const struct nod
 static const int64_t counted_ns[2] = {NOD_NS_PER_S, 4 * NOD_NS_PER_S};
 #define BURST 4.0
 #define BURST_WEIGHT (-6.0)
+#define BURST_MESSAGES 1 /* cyclic ones: a tester asks in bursts */
 
 void nod_silence_count(struct nod_span *span, nod_time time)
 {
@@ -296,8 +302,9 @@ static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 		count++;
 	}
 	double said = weigh_announcement(track, span), boot = join(sum, count);
-	span->clues.boot = is_burst(span) ? (float)BURST_WEIGHT
-					  : (float)(said > 0 ? said + fmax(boot, 0) : boot);
+	bool burst = count >= BURST_MESSAGES && is_burst(span);
+	span->clues.boot = burst ? (float)BURST_WEIGHT
+				 : (float)(said > 0 ? said + fmax(boot, 0) : boot);
 	span->clues.kept = (float)(kept_count > STARTS_COUNTED ? kept / kept_count * STARTS_COUNTED
 								: kept);
 }
