@@ -74,6 +74,9 @@ bool nod_analysis_is_expected(const struct nod_analysis *a, const struct nod_wak
 bool nod_analysis_is_expected_at(const struct nod_analysis *a, nod_time time); /* once wakes are told */
 const char *nod_analysis_likely_meant(struct nod_analysis *a, const struct nod_network_finding *n);
 
+/* person.c: so little was heard that it may be one unit on a bench. */
+bool nod_analysis_may_be_bench(const struct nod_analysis *a);
+
 /* trials.c: what the isolations in the journal show. */
 int nod_analysis_judge_trials(struct nod_analysis *a);
 

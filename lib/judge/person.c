@@ -25,6 +25,12 @@ static const double by_number[] = {0, -0.5, -1, -1.5, -2};
 #define LEFT_ALONE (-1.0)
 #define NOT_SAID 0.5
 
+/* So few messages are rather one unit on a bench, switched on again by somebody. */
+#define BENCH 1.5
+
+/* A car's network carries some dozens of messages. Chosen. */
+#define BENCH_MESSAGES 8
+
 struct spread {
 	double sum, squares;
 	unsigned count;
@@ -53,6 +59,12 @@ static int speakers_at(const struct nod_analysis *a, const struct nod_wake_findi
 	return s ? s->first_count : 0;
 }
 
+bool nod_analysis_may_be_bench(const struct nod_analysis *a)
+{
+	return !a->f->vehicle_given && a->f->lock_source == NOD_LOCK_FROM_START &&
+	       a->f->ident_count <= BENCH_MESSAGES;
+}
+
 double nod_prior_person(const struct nod_analysis *a, unsigned wakes)
 {
 	struct spread intervals = {0, 0, 0}, lengths = {0, 0, 0}, speakers = {0, 0, 0};
@@ -73,5 +85,6 @@ double nod_prior_person(const struct nod_analysis *a, unsigned wakes)
 		return -INFINITY;
 	prior += is_steady(&intervals) ? BY_A_CLOCK : is_steady(&lengths) ? OF_ONE_LENGTH : 0;
 	prior += speakers.sum / speakers.count > EMPTY_SENDERS ? FULL : EMPTY;
+	prior += nod_analysis_may_be_bench(a) ? BENCH : 0;
 	return prior + (a->f->lock_source == NOD_LOCK_FROM_START ? NOT_SAID : LEFT_ALONE);
 }

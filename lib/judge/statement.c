@@ -567,6 +567,9 @@ static void state_doubts(struct nod_analysis *a)
 	for (size_t i = 0; i < f->network_count; i++)
 		default_deadline |= f->networks[i].deadline_default && f->networks[i].span_count;
 	doubt_late_start(a);
+	if (f->verdict == NOD_VERDICT_WOKEN && nod_analysis_may_be_bench(a))
+		doubt(a, "So few messages are rather one unit on a bench than a car: there, being switched "
+			 "on again looks like a wake-up.");
 	if (f->lock_source == NOD_LOCK_FROM_START)
 		add(a->f->doubts, &a->f->doubt_count,
 		    "Nothing says when the car was locked: the start of the recording is taken.");

@@ -294,7 +294,8 @@ static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 		if (span->clues.early < UINT16_MAX)
 			span->clues.early++;
 		struct nod_period p = period_of(ident);
-		if (!i || p.rhythm != NOD_RHYTHM_CYCLIC || p.period.ns > START_PERIOD_MAX_NS ||
+		if (!i || ident->protocols & NOD_IDENT_DIAGNOSTIC ||
+		    p.rhythm != NOD_RHYTHM_CYCLIC || p.period.ns > START_PERIOD_MAX_NS ||
 		    p.period.ns <= 0)
 			continue;
 		sum += weigh_start((double)after / NOD_NS_PER_S,
