@@ -610,12 +610,17 @@ static void state_cautions(struct nod_analysis *a)
 	    "Pulling or refitting a fuse wakes the car: the way to sleep starts anew.");
 }
 
+static bool mostly_unreadable(const struct nod_findings *f)
+{
+	return f->defects > f->frames;
+}
+
 /* A recording that could hardly be read comes first: what is said is said of little. */
 static const char *with_unreadable(struct nod_analysis *a, const char *text)
 {
 	const struct nod_findings *f = a->f;
 
-	if (f->defects <= f->frames)
+	if (!mostly_unreadable(f))
 		return text;
 	return nod_arena_printf(a->arena,
 				"Most of the recording could not be read (%llu lines, against %llu "
@@ -635,6 +640,10 @@ int nod_analysis_state(struct nod_analysis *a)
 	state_facts(a);
 	state_doubts(a);
 	state_cautions(a);
-	a->f->next = nod_analysis_next_step(a);
+	a->f->next = mostly_unreadable(a->f)
+			     ? "See first why it cannot be read: `nodoff frames --strict` stops at the "
+			       "first such line. What another logger wrote may need a converter: asc2log, "
+			       "or python3 -m can.logconvert."
+			     : nod_analysis_next_step(a);
 	return 0;
 }
