@@ -23,6 +23,23 @@ DROPCOUNT: dropped 2 CAN frames on 'can1' socket (total drops 2)
 """
 
 
+class Unreadable(Command):
+    def test_what_cannot_be_read_is_said_first(self):
+        bad = "(%d.5) can0 12#\n"
+        done = subprocess.run([PROGRAM, "analyse", "-"], capture_output=True, text=True, timeout=60,
+                              input="(1.0) can0 123#11\n" + "".join(bad % n for n in range(500)))
+        text = " ".join(done.stdout.split())
+        self.assertEqual(done.returncode, 0)
+        self.assertTrue(text.startswith("CANNOT TELL Most of the recording could not be read (500 lines, "
+                                        "against 1 frame that could)."), text)
+        self.assertIn("See first why it cannot be read", text)
+
+    def test_nothing_readable_is_no_empty_network(self):
+        complaint = self.complaint("analyse", "-", status=4,
+                                   text="".join(f"({n}.5) can0 12#\n" for n in range(500)))
+        self.assertIn("could be read: 500 lines, none of them a frame", complaint)
+
+
 class Frames(Command):
     def setUp(self):
         scratch = tempfile.TemporaryDirectory()
