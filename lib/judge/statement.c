@@ -610,25 +610,6 @@ static void state_cautions(struct nod_analysis *a)
 	    "Pulling or refitting a fuse wakes the car: the way to sleep starts anew.");
 }
 
-static bool mostly_unreadable(const struct nod_findings *f)
-{
-	return f->defects > f->frames;
-}
-
-/* A recording that could hardly be read comes first: what is said is said of little. */
-static const char *with_unreadable(struct nod_analysis *a, const char *text)
-{
-	const struct nod_findings *f = a->f;
-
-	if (!mostly_unreadable(f))
-		return text;
-	return nod_arena_printf(a->arena,
-				"Most of the recording could not be read (%llu lines, against %llu "
-				"frame%s that could). Of these: %s",
-				(unsigned long long)f->defects, (unsigned long long)f->frames,
-				f->frames == 1 ? "" : "s", text);
-}
-
 int nod_analysis_state(struct nod_analysis *a)
 {
 	a->f->facts = nod_arena_alloc(a->arena, LINES_MAX * sizeof(*a->f->facts));
@@ -636,14 +617,10 @@ int nod_analysis_state(struct nod_analysis *a)
 	a->f->cautions = nod_arena_alloc(a->arena, LINES_MAX * sizeof(*a->f->cautions));
 	if (!a->f->facts || !a->f->doubts || !a->f->cautions)
 		return -ENOMEM;
-	a->f->sentence = with_unreadable(a, sentence(a));
+	a->f->sentence = sentence(a);
 	state_facts(a);
 	state_doubts(a);
 	state_cautions(a);
-	a->f->next = mostly_unreadable(a->f)
-			     ? "See first why it cannot be read: `nodoff frames --strict` stops at the "
-			       "first such line. What another logger wrote may need a converter: asc2log, "
-			       "or python3 -m can.logconvert."
-			     : nod_analysis_next_step(a);
+	a->f->next = nod_analysis_next_step(a);
 	return 0;
 }

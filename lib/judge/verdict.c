@@ -1,5 +1,6 @@
 /* The verdict: how the findings of one analysis come together. */
 #include "analysis.h"
+#include "unreadable.h"
 
 #include <stdlib.h>
 
@@ -85,6 +86,8 @@ static int run(struct nod_analysis *a)
 		status = nod_analysis_rank_tests(a);
 	if (!status)
 		status = nod_analysis_state(a);
+	if (!status)
+		nod_analysis_say_unreadable(a);
 	return status;
 }
 
