@@ -200,7 +200,8 @@ static int parse_rates(struct search *search, char **words)
 {
 	for (; *words; words++) {
 		uint64_t rate;
-		if (!nod_bitrate_parse(&rate, *words) || rate < 5000 || rate > 1000000 || search->rate_count == RATES_MAX)
+		if (!nod_bitrate_parse(&rate, *words) || rate < 5000 || rate > 1000000 ||
+		    search->rate_count == RATES_MAX)
 			return nod_usage("bitrate", "`%s` is no bitrate of 5000 to 1000000 bit/s", *words);
 		search->rates[search->rate_count++] = (uint32_t)rate;
 	}

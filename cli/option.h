@@ -54,7 +54,8 @@ struct nod_option {
 };
 
 /* Rows of a table. A member of another type than the row's does not compile. */
-#define NOD_PLACE(type, member, wanted) _Generic(((type *)NULL)->member, wanted: offsetof(type, member))
+#define NOD_PLACE(type, member, wanted)                                                            \
+	_Generic(((type *)NULL)->member, wanted: offsetof(type, member))
 #define NOD_FLAG(letter, name, type, member) \
 	{name, letter, NOD_OPTION_FLAG, NOD_UNIT_NONE, NOD_PLACE(type, member, bool), NULL}
 #define NOD_TEXT(letter, name, type, member) \
