@@ -78,7 +78,7 @@ static void print_page(struct page *p, const struct budget *b)
 {
 	const struct nod_findings *f = p->f;
 
-	nod_answer_print_verdict(p->out, f, p->style);
+	p->failed |= !nod_answer_print_verdict(p->out, f, p->style);
 	for (size_t i = 0; i < least(b->facts, f->fact_count); i++)
 		paragraph(p, "  - ", f->facts[i]);
 	fputc('\n', p->out);

@@ -6,8 +6,8 @@
 
 int nod_answer_print_short(FILE *out, const struct nod_findings *f, struct nod_answer_style style);
 
-/* The verdict in capitals, and the sentence. */
-void nod_answer_print_verdict(FILE *out, const struct nod_findings *f,
+/* The verdict in capitals, and the sentence. False: out of memory. */
+bool nod_answer_print_verdict(FILE *out, const struct nod_findings *f,
 			      struct nod_answer_style style);
 
 #endif

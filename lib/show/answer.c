@@ -220,7 +220,7 @@ static const char *colour_of(const struct nod_findings *f, struct nod_answer_sty
 	}
 }
 
-void nod_answer_print_verdict(FILE *out, const struct nod_findings *f,
+bool nod_answer_print_verdict(FILE *out, const struct nod_findings *f,
 			      struct nod_answer_style style)
 {
 	char word[40];
@@ -231,8 +231,10 @@ void nod_answer_print_verdict(FILE *out, const struct nod_findings *f,
 	word[i] = 0;
 	fprintf(out, "%s%s%s\n", colour_of(f, style), word, style.colour ? "\033[0m" : "");
 	char *told = nod_moment_tell(f, f->sentence, style.zone);
-	nod_paragraph_print(out, "", told ? told : f->sentence);
+	if (told)
+		nod_paragraph_print(out, "", told);
 	free(told);
+	return told != NULL;
 }
 
 int nod_answer_print(FILE *out, const struct nod_findings *f, struct nod_answer_style style)
@@ -241,7 +243,7 @@ int nod_answer_print(FILE *out, const struct nod_findings *f, struct nod_answer_
 
 	if (!style.full && !style.all_idents)
 		return nod_answer_print_short(out, f, style);
-	nod_answer_print_verdict(out, f, style);
+	p.failed |= !nod_answer_print_verdict(out, f, style);
 	print_lines(&p, "Why", f->facts, f->fact_count);
 	heading(&p, "Next");
 	nod_paragraph_print(out, "  ", f->next);

@@ -10,6 +10,7 @@ struct nod_page {
 	FILE *out;
 	const struct nod_report_session *session;
 	const struct nod_findings *f;
+	int *status; /* set to -ENOMEM when a part could not be made */
 };
 
 /* report-style.c: looks and behaviour. */

@@ -1,4 +1,5 @@
 /* What the sections of the report are made of. */
+#include <errno.h>
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
@@ -61,7 +62,10 @@ void nod_page_list(const struct nod_page *page, const char *title, const char *c
 	nod_markup(page->out, "<section class=\"%s\"><h2>%s</h2>\n<ul>\n", css_class, title);
 	for (size_t i = 0; i < count; i++) {
 		char *told = nod_moment_tell(page->f, lines[i], NULL);
-		nod_markup(page->out, "<li>%s</li>\n", told ? told : lines[i]);
+		if (told)
+			nod_markup(page->out, "<li>%s</li>\n", told);
+		else
+			*page->status = -ENOMEM;
 		free(told);
 	}
 	fputs("</ul></section>\n", page->out);

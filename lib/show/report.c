@@ -80,7 +80,8 @@ static void pages_behind(const struct nod_page *page, const struct nod_compariso
 static int session(FILE *out, const struct nod_report_session *s, bool is_case,
 		   const struct nod_report_session *before)
 {
-	struct nod_page page = {out, s, s->findings};
+	int status = 0;
+	struct nod_page page = {out, s, s->findings, &status};
 	struct nod_arena arena = {0};
 	struct nod_comparison *c = NULL;
 
@@ -94,18 +95,19 @@ static int session(FILE *out, const struct nod_report_session *s, bool is_case,
 	}
 	fputs("<article>\n", out);
 	session_head(&page, is_case);
-	int status = first_page(&page, c);
+	int failed = first_page(&page, c);
 	pages_behind(&page, c);
 	fputs("</article>\n", out);
 	nod_arena_free(&arena);
-	return status;
+	return failed ? failed : status;
 }
 
 /* What a case of several sessions shows at a glance. */
 static void overview(FILE *out, const struct nod_report_session *sessions, size_t count)
 {
 	static const char *const heads[] = {"session", "locked", "verdict", "in short"};
-	struct nod_page page = {out, sessions, sessions->findings};
+	int status = 0;
+	struct nod_page page = {out, sessions, sessions->findings, &status};
 	char lock[NOD_WHEN_TEXT];
 
 	fputs("<article class=\"overview\"><header><h1>Case</h1></header>\n", out);
@@ -125,17 +127,18 @@ static void overview(FILE *out, const struct nod_report_session *sessions, size_
 /* The session before the repair, in short: its own verdict and picture. */
 static int earlier(FILE *out, const struct nod_report_session *before)
 {
-	struct nod_page page = {out, before, before->findings};
+	int status = 0;
+	struct nod_page page = {out, before, before->findings, &status};
 
 	fputs("<article>\n", out);
 	nod_markup(out, "<header><h1 class=\"again\">Before: %s</h1></header>\n", before->title);
 	nod_page_verdict(&page);
-	int status = nod_page_timeline(&page);
+	int failed = nod_page_timeline(&page);
 	nod_page_reasons(&page);
 	nod_page_journal(&page);
 	nod_page_measured(&page);
 	fputs("</article>\n", out);
-	return status;
+	return failed ? failed : status;
 }
 
 int nod_report_write(FILE *out, const struct nod_report_session *sessions, size_t count,
