@@ -33,8 +33,8 @@ static const char help[] =
 	"to, such as nodoffd, is not taken.\n"
 	"\n"
 	"  --seconds N        how long to listen at each rate [2]\n"
-	"  RATE ...           bit/s, also 500k [500000 250000 125000 1000000 100000 83333 50000\n"
-	"                     33333]\n";
+	"  RATE ...           bit/s, also 500k [500000 250000 125000 1000000 100000 83333\n"
+	"                     50000 33333]\n";
 
 /* Common practice, no source: the most used first. */
 static const uint32_t usual_rates[] = {500000, 250000, 125000, 1000000, 100000, 83333, 50000, 33333};

@@ -6,6 +6,7 @@
  * network do the same. So each weight is the logarithm of P(seen | it is the cause) against
  * P(seen | it follows), and the latter is counted among the others, with a few cases of
  * everyday cars added to it (Laplace's rule with more than two outcomes). */
+#include "signals.h"
 #include "weighing.h"
 
 #include <assert.h>
@@ -150,18 +151,19 @@ static const char *data_text(struct nod_weighing *w, const struct nod_tally *t)
 		[NOD_DATA_SWITCH] = "it moved as a switch does",
 		[NOD_DATA_TOLD] = "it moved as a switch does, and each change was sent at once",
 	};
-	char id[NOD_ID_TEXT];
+	const struct nod_ident_finding *ident = &w->a->f->idents[t->changing_ident];
+	char id[NOD_ID_TEXT], bit[NOD_SIGNAL_TEXT];
 
 	if (t->data.kind == NOD_DATA_STILL)
 		return "Its data stood still after the deadline";
-	nod_id_print(id, w->a->f->idents[t->changing_ident].id);
+	nod_id_print(id, ident->id);
 	if (t->data.kind == NOD_DATA_VALUE)
 		return nod_arena_printf(w->a->arena, "Values in its data moved after the deadline (%s)",
 					id);
 	return nod_arena_printf(w->a->arena,
-				"%s byte %u bit %u changed %u times after the deadline: %s", id,
-				t->data.bit / 8, t->data.bit % 8, t->data.changes,
-				words[t->data.kind]);
+				"%s changed %u times after the deadline: %s",
+				nod_signals_print_bit(bit, w->a->f, ident, t->data.bit),
+				t->data.changes, words[t->data.kind]);
 }
 
 static void observe_data(struct nod_weighing *w, struct nod_hypothesis *h, const struct counts *c)

@@ -203,7 +203,8 @@ static int reach(struct nod_engine *engine, nod_time time)
 		if (!nod_time_is_set(engine->lock))
 			engine->lock = time;
 	}
-	if (time.ns < engine->start.ns && engine->start.ns - time.ns < CLOCK_SET_BACK_NS)
+	if (!engine->listened && time.ns < engine->start.ns &&
+	    engine->start.ns - time.ns < CLOCK_SET_BACK_NS)
 		begin_earlier(engine, time);
 	if (time.ns > engine->now.ns)
 		engine->now = time;

@@ -43,7 +43,7 @@ class Costs(nodoff.Command):
         """A device without end, and more networks than any car has."""
         done = self.run_anything("/dev/zero")
         self.assertIn("no line ends within 16 MiB", done.stderr)
-        self.assertIn("holds no frame at all", done.stdout)
+        self.assertIn("this says nothing of the car", done.stderr)
         frames = [f"(1700000000.{i:06}) c{i} 123#11\n" for i in range(200)]
         done = self.run_anything(self.write("many.log", frames))
         self.assertIn("more than 64 different interface names", done.stderr)
