@@ -166,6 +166,25 @@ static void judge_awake(struct nod_analysis *a, struct nod_network_finding *n)
 					n->name, nod_analysis_length(a, n->awake_late)));
 }
 
+/* It fell silent, and that is not known to be sleep. */
+static void judge_silent(struct nod_analysis *a, struct nod_network_finding *n)
+{
+	nod_time last = n->spans[n->span_count - 1].to;
+
+	if (nod_time_is_set(n->spans[n->span_count - 1].hole_from))
+		settle(n, NOD_VERDICT_CANNOT_TELL,
+		       nod_arena_printf(a->arena,
+					"%s fell silent at %s, all at once, as if the plug had been pulled "
+					"or the power had gone: that is not known to be sleep.",
+					n->name, nod_analysis_when(a, last)));
+	else
+		settle(n, NOD_VERDICT_CANNOT_TELL,
+		       nod_arena_printf(a->arena,
+					"%s fell silent, but frames were lost or nobody listened, so "
+					"that is not known to be sleep.",
+					n->name));
+}
+
 static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding *n)
 {
 	nod_duration left = nod_time_since(n->deadline, a->f->end);
@@ -175,20 +194,8 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 		       nod_arena_printf(a->arena,
 					"Nobody has listened to %s since %s; until then it had not slept.",
 					n->name, nod_analysis_when(a, n->deaf_since)));
-	else if (n->state == NOD_STATE_UNKNOWN &&
-	    nod_time_is_set(n->spans[n->span_count - 1].hole_from))
-		settle(n, NOD_VERDICT_CANNOT_TELL,
-		       nod_arena_printf(a->arena,
-					"%s fell silent at %s, all at once, as if the plug had been pulled "
-					"or the power had gone: that is not known to be sleep.",
-					n->name,
-					nod_analysis_when(a, n->spans[n->span_count - 1].to)));
 	else if (n->state == NOD_STATE_UNKNOWN)
-		settle(n, NOD_VERDICT_CANNOT_TELL,
-		       nod_arena_printf(a->arena,
-					"%s fell silent, but frames were lost or nobody listened, so "
-					"that is not known to be sleep.",
-					n->name));
+		judge_silent(a, n);
 	else if (a->f->in_use)
 		settle(n, NOD_VERDICT_CANNOT_TELL,
 		       nod_arena_printf(a->arena,

@@ -45,10 +45,12 @@ char *nod_moment_print(char buf[NOD_MOMENT_TEXT], const struct nod_findings *f, 
 static size_t parse_mark(const char *text, nod_duration *since)
 {
 	nod_time seconds;
-	size_t sign = strlen("lock"), digits = strspn(text + sign + 1, "0123456789.");
+	size_t sign = strlen("lock"), digits;
 
-	if ((text[sign] != '+' && text[sign] != '-') || !digits ||
-	    strncmp(text + sign + 1 + digits, " s", 2) ||
+	if (text[sign] != '+' && text[sign] != '-')
+		return 0;
+	digits = strspn(text + sign + 1, "0123456789.");
+	if (!digits || strncmp(text + sign + 1 + digits, " s", 2) ||
 	    nod_time_parse(&seconds, text + sign + 1, digits))
 		return 0;
 	since->ns = text[sign] == '-' ? -seconds.ns : seconds.ns;
