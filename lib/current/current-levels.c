@@ -1,4 +1,4 @@
-#include "current-levels.h"
+#include "current-levels-internal.h"
 
 #include <errno.h>
 #include <math.h>
@@ -20,18 +20,11 @@
  * criterion; 3 gave no false alarm on published quality-control series). */
 #define PENALTY_FACTOR 3.0
 
-/* A change must be this many standard errors at its place. Chosen: one false
- * step in some million edges of normal noise. */
-#define EDGE_SIGMAS 5.0
-
 /* The mean of a pulse over its base must be this many standard errors. */
 #define PULSE_SIGMAS 6.0
 
-/* What is compared at an edge: the minute on either side, at least three
- * cells and at most thirty. */
+/* What is compared at an edge: the minute on either side. */
 #define EDGE_S 60
-#define EDGE_LEAST 3
-#define EDGE_MOST 30
 
 /* A dip is only one when it is so much shorter than the level around it;
  * otherwise the low part is the level and the high part the pulse. */
@@ -40,18 +33,7 @@
 /* Segments one pulse may consist of; bounds the time spent. Chosen. */
 #define PULSE_PARTS 32
 
-/* The standard error of a median of normal values, over that of a mean. */
-#define MEDIAN_ERROR 1.2533
-
-struct work {
-	const struct nod_current_cell *cells;
-	size_t n, edge;
-	nod_duration length;
-	double *y;
-	struct nod_levels *out;
-};
-
-static double seconds_between(const struct work *w, size_t first, size_t end)
+static double seconds_between(const struct nod_levels_work *w, size_t first, size_t end)
 {
 	nod_time to = end < w->n ? w->cells[end].first
 				 : nod_time_after(w->cells[w->n - 1].first, w->length);
@@ -59,7 +41,7 @@ static double seconds_between(const struct work *w, size_t first, size_t end)
 	return (double)nod_time_since(to, w->cells[first].first).ns / 1e9;
 }
 
-static int estimate_noise(struct work *w)
+static int estimate_noise(struct nod_levels_work *w)
 {
 	double room[NOISE_BLOCK], *copy = malloc(w->n * sizeof(*copy));
 
@@ -79,63 +61,7 @@ static int estimate_noise(struct work *w)
 	return 0;
 }
 
-/* Median of up to `most` cells outside excursions, from `at` on (forward) or
- * before it; never leaves [low, high). *count becomes how many there were. */
-static double local_median(const struct work *w, size_t at, bool forward, size_t low, size_t high,
-			   size_t most, size_t *count)
-{
-	double values[EDGE_MOST];
-	size_t used = 0;
-
-	for (size_t i = at; used < most && (forward ? i < high : i > low); forward ? i++ : i--) {
-		size_t cell = forward ? i : i - 1;
-		if (!w->out->outside[cell])
-			values[used++] = w->y[cell];
-	}
-	*count = used;
-	return nod_median(values, used);
-}
-
-/* Noise right there: the estimate of the block, or more when the cells next to
- * the edge show more (the block may lie across the edge). */
-static double local_noise(const struct work *w, size_t at, bool forward, size_t low, size_t high)
-{
-	double values[EDGE_MOST], room[EDGE_MOST];
-	size_t used = 0;
-
-	for (size_t i = at; used < EDGE_MOST && (forward ? i < high : i > low);
-	     forward ? i++ : i--) {
-		size_t cell = forward ? i : i - 1;
-		if (!w->out->outside[cell])
-			values[used++] = w->y[cell];
-	}
-	double seen = used < EDGE_LEAST ? 0 : nod_noise_sigma(values, used, room);
-	return fmax(seen, w->out->sigma[forward ? at : at - 1]);
-}
-
-/* Change from level a to level b where they meet. */
-static void measure_edge(const struct work *w, const struct nod_level *a, struct nod_level *b)
-{
-	size_t na, nb;
-	double before = local_median(w, a->end, false, a->first, a->end, w->edge, &na);
-	double after = local_median(w, b->first, true, b->first, b->end, w->edge, &nb);
-	double sa = local_noise(w, a->end, false, a->first, a->end);
-	double sb = local_noise(w, b->first, true, b->first, b->end);
-
-	b->change = after - before;
-	b->change_error = MEDIAN_ERROR * sqrt(sa * sa / (double)na + sb * sb / (double)nb);
-}
-
-/* How often the change exceeds what it must be to count; below 1 it is none. */
-static double edge_strength(const struct nod_level *a, const struct nod_level *b)
-{
-	double level = fmin(fabs(a->value), fabs(b->value));
-	double least = fmax(NOD_STEP_LEAST_UA, NOD_STEP_LEAST_SHARE * level);
-
-	return fabs(b->change) / fmax(least, EDGE_SIGMAS * b->change_error);
-}
-
-static int settle_level(const struct work *w, struct nod_level *level)
+static int settle_level(const struct nod_levels_work *w, struct nod_level *level)
 {
 	double *values = malloc((level->end - level->first) * sizeof(*values));
 	size_t used = 0;
@@ -154,7 +80,7 @@ static int settle_level(const struct work *w, struct nod_level *level)
 }
 
 /* The exact partition. */
-static int partition(struct work *w)
+static int partition(struct nod_levels_work *w)
 {
 	struct nod_partition parts;
 	double penalty = PENALTY_FACTOR * log((double)w->n + 1);
@@ -177,7 +103,7 @@ static int partition(struct work *w)
 	return rc;
 }
 
-static int merge_at(struct work *w, size_t i)
+static int merge_at(struct nod_levels_work *w, size_t i)
 {
 	struct nod_level *levels = w->out->levels;
 
@@ -187,25 +113,25 @@ static int merge_at(struct work *w, size_t i)
 	if (settle_level(w, &levels[i - 1]))
 		return -ENOMEM;
 	if (i > 1)
-		measure_edge(w, &levels[i - 2], &levels[i - 1]);
+		nod_levels_measure_edge(w, &levels[i - 2], &levels[i - 1]);
 	if (i < w->out->count)
-		measure_edge(w, &levels[i - 1], &levels[i]);
+		nod_levels_measure_edge(w, &levels[i - 1], &levels[i]);
 	return 0;
 }
 
 /* The weakest change goes first until every one can be seen at its place: what
  * is left of a staircase that PELT made of a slow wander is one level. */
-static int drop_drift(struct work *w)
+static int drop_drift(struct nod_levels_work *w)
 {
 	struct nod_level *levels = w->out->levels;
 
 	for (size_t i = 1; i < w->out->count; i++)
-		measure_edge(w, &levels[i - 1], &levels[i]);
+		nod_levels_measure_edge(w, &levels[i - 1], &levels[i]);
 	for (;;) {
 		size_t weakest = 0;
 		double least = 1;
 		for (size_t i = 1; i < w->out->count; i++) {
-			double strength = edge_strength(&levels[i - 1], &levels[i]);
+			double strength = nod_levels_edge_strength(&levels[i - 1], &levels[i]);
 			if (strength < least) {
 				least = strength;
 				weakest = i;
@@ -219,15 +145,16 @@ static int drop_drift(struct work *w)
 }
 
 /* Is cells [first, end) between a and b an excursion that comes back? */
-static bool comes_back(const struct work *w, const struct nod_level *a, struct nod_level b)
+static bool comes_back(const struct nod_levels_work *w, const struct nod_level *a,
+		       struct nod_level b)
 {
 	double pulse = seconds_between(w, a->end, b.first), sum = 0;
 	size_t count;
 
-	measure_edge(w, a, &b);
-	if (edge_strength(a, &b) >= 1)
+	nod_levels_measure_edge(w, a, &b);
+	if (nod_levels_edge_strength(a, &b) >= 1)
 		return false;
-	double base = local_median(w, a->end, false, a->first, a->end, w->edge, &count);
+	double base = nod_levels_local_median(w, a->end, false, a->first, a->end, w->edge, &count);
 	for (size_t i = a->end; i < b.first; i++)
 		sum += w->y[i] - base;
 	if (sum > 0)
@@ -236,7 +163,7 @@ static bool comes_back(const struct work *w, const struct nod_level *a, struct n
 	       pulse <= DIP_SHARE * seconds_between(w, b.first, b.end);
 }
 
-static void add_excursion(struct work *w, size_t first, size_t end, size_t level)
+static void add_excursion(struct nod_levels_work *w, size_t first, size_t end, size_t level)
 {
 	struct nod_levels *out = w->out;
 
@@ -245,7 +172,8 @@ static void add_excursion(struct work *w, size_t first, size_t end, size_t level
 }
 
 /* The part after part i at which the current is back at level a; 0: none. */
-static size_t way_back(const struct work *w, const struct nod_level *a, size_t i, size_t count)
+static size_t way_back(const struct nod_levels_work *w, const struct nod_level *a, size_t i,
+		       size_t count)
 {
 	const struct nod_level *parts = w->out->levels;
 
@@ -259,7 +187,7 @@ static size_t way_back(const struct work *w, const struct nod_level *a, size_t i
 }
 
 /* Short excursions that come back become pulses of the level they left. */
-static void fold_pulses(struct work *w)
+static void fold_pulses(struct nod_levels_work *w)
 {
 	struct nod_level *parts = w->out->levels;
 	size_t kept = 1, count = w->out->count;
@@ -278,7 +206,7 @@ static void fold_pulses(struct work *w)
 	w->out->count = kept;
 }
 
-static void renumber(struct work *w)
+static void renumber(struct nod_levels_work *w)
 {
 	size_t level = 0;
 
@@ -291,7 +219,7 @@ static void renumber(struct work *w)
 }
 
 /* What is too short to be a level is the way between its neighbours. */
-static void drop_short(struct work *w)
+static void drop_short(struct nod_levels_work *w)
 {
 	struct nod_level *levels = w->out->levels;
 	size_t kept = 0;
@@ -309,13 +237,13 @@ static void drop_short(struct work *w)
 }
 
 /* Base and noise around an excursion; false when it is too small to be one. */
-static bool judge_excursion(const struct work *w, struct nod_excursion *e)
+static bool judge_excursion(const struct nod_levels_work *w, struct nod_excursion *e)
 {
 	const struct nod_level *l = &w->out->levels[e->level];
 	size_t before, after, n = e->end - e->first;
-	double a = local_median(w, e->first, false, l->first, l->end, w->edge, &before);
-	double b = local_median(w, e->end, true, l->first, l->end, w->edge, &after);
-	double noise = local_noise(w, e->first, false, l->first, l->end), height = 0;
+	double a = nod_levels_local_median(w, e->first, false, l->first, l->end, w->edge, &before);
+	double b = nod_levels_local_median(w, e->end, true, l->first, l->end, w->edge, &after);
+	double noise = nod_levels_local_noise(w, e->first, false, l->first, l->end), height = 0;
 
 	e->base = before && after ? (a + b) / 2 : before ? a : after ? b : l->value;
 	for (size_t i = e->first; i < e->end; i++)
@@ -325,7 +253,7 @@ static bool judge_excursion(const struct work *w, struct nod_excursion *e)
 }
 
 /* What is no pulse after all belongs to its level again. */
-static void judge_excursions(struct work *w)
+static void judge_excursions(struct nod_levels_work *w)
 {
 	struct nod_levels *out = w->out;
 	size_t kept = 0;
@@ -340,7 +268,7 @@ static void judge_excursions(struct work *w)
 	out->excursion_count = kept;
 }
 
-static int settle_all(struct work *w)
+static int settle_all(struct nod_levels_work *w)
 {
 	int rc = 0;
 
@@ -349,7 +277,7 @@ static int settle_all(struct work *w)
 	return rc;
 }
 
-static int find(struct work *w)
+static int find(struct nod_levels_work *w)
 {
 	int rc = estimate_noise(w);
 
@@ -372,14 +300,16 @@ static int find(struct work *w)
 int nod_levels_find(struct nod_levels *result, const struct nod_current_cell *cells, size_t n,
 		    nod_duration length)
 {
-	struct work w = {.cells = cells, .n = n, .length = length, .out = result};
+	struct nod_levels_work w = {.cells = cells, .n = n, .length = length, .out = result};
 	double edge = EDGE_S * 1e9 / (double)length.ns;
 	int rc = -ENOMEM;
 
 	*result = (struct nod_levels){0};
 	if (!n)
 		return 0;
-	w.edge = edge > EDGE_MOST ? EDGE_MOST : edge < EDGE_LEAST ? EDGE_LEAST : (size_t)edge;
+	w.edge = edge > NOD_EDGE_MOST	 ? NOD_EDGE_MOST
+		 : edge < NOD_EDGE_LEAST ? NOD_EDGE_LEAST
+					 : (size_t)edge;
 	w.y = calloc(n, sizeof(*w.y));
 	result->sigma = calloc(n, sizeof(*result->sigma));
 	result->outside = calloc(n, sizeof(*result->outside));
