@@ -1,4 +1,4 @@
-#include "recorder.h"
+#include "recorder-internal.h"
 
 #include <assert.h>
 #include <errno.h>
@@ -7,51 +7,17 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "appender.h"
 #include "current-log.h"
 #include "frame-text.h"
 #include "journal.h"
 #include "mark-forms.h"
-#include "piece-writer.h"
 #include "session-files.h"
-
-/* Samples kept in memory; about ten minutes at 2 Hz while the disk is full. */
-#define CURRENT_BUFFER ((size_t)48 * 1024)
-
-/* Entries of our own that wait to be written while the disk is full. Chosen: a gap makes two
- * lines of 50 bytes, so an adapter with a loose plug for an hour; frames that are lost
- * meanwhile make a gap of all that time anyway. */
-#define UNTOLD_BUFFER ((size_t)16 * 1024)
 
 /* Longest line of text that is no frame. */
 #define LINE_MAX_TEXT 512
 
-struct nod_recorder {
-	const struct nod_file_ops *ops;
-	const struct nod_interfaces *interfaces;
-	int digits;
-	struct nod_piece_writer frames;
-	struct nod_appender journal, current;
-	bool current_named; /* its name is on the disk */
-	char *samples;
-	size_t samples_length;
-	bool sampled; /* there is a current: not every session has one */
-	char untold[UNTOLD_BUFFER];
-	size_t untold_length;
-	struct nod_recorder_status status;
-	nod_time newest; /* the latest time heard of */
-	nod_time kept;	 /* of the last event that will be in the recording */
-	nod_time safe;	 /* of the last one that is on the disk */
-	nod_time begun;	 /* the first time heard of */
-	bool idle;	 /* nothing came since the last flush */
-	bool losing;	 /* frames are being lost: they are counted, and nothing else is taken */
-	nod_time gap_from, gap_to; /* to be told in the journal; NOD_TIME_NONE: nothing to tell */
-	uint64_t lost[256];	   /* by interface, not told yet */
-	uint64_t dropped[256];	   /* by interface, told so far */
-};
-
 /* Notes how an attempt to write went. Returns its result. */
-static int note_result(struct nod_recorder *recorder, int result)
+int nod_recorder_note_result(struct nod_recorder *recorder, int result)
 {
 	if (result && !recorder->status.error)
 		recorder->status.failing_since = recorder->newest;
@@ -61,7 +27,7 @@ static int note_result(struct nod_recorder *recorder, int result)
 	return result;
 }
 
-static void note_time(struct nod_recorder *recorder, nod_time time)
+void nod_recorder_note_time(struct nod_recorder *recorder, nod_time time)
 {
 	if (nod_time_is_set(time))
 		recorder->newest = time;
@@ -77,7 +43,7 @@ static char *line_room(struct nod_recorder *recorder, size_t size)
 	char *room = nod_piece_writer_room(&recorder->frames, size);
 	if (room)
 		return room;
-	if (!note_result(recorder, nod_piece_writer_write(&recorder->frames)))
+	if (!nod_recorder_note_result(recorder, nod_piece_writer_write(&recorder->frames)))
 		return nod_piece_writer_room(&recorder->frames, size);
 	recorder->losing = true;
 	return NULL;
@@ -96,7 +62,7 @@ static int take_frame(struct nod_recorder *recorder, const struct nod_frame *fra
 
 	recorder->status.frames++;
 	recorder->idle = false;
-	note_time(recorder, frame->time);
+	nod_recorder_note_time(recorder, frame->time);
 	if (!room) {
 		recorder->status.lost++;
 		recorder->lost[frame->interface]++;
@@ -109,7 +75,7 @@ static int take_frame(struct nod_recorder *recorder, const struct nod_frame *fra
 }
 
 /* candump's own words (can-utils candump.c, with -d and -l). */
-static bool put_loss(struct nod_recorder *recorder, unsigned interface, uint64_t count)
+bool nod_recorder_put_loss(struct nod_recorder *recorder, unsigned interface, uint64_t count)
 {
 	char *room = line_room(recorder, LINE_MAX_TEXT);
 
@@ -128,7 +94,7 @@ static bool put_loss(struct nod_recorder *recorder, unsigned interface, uint64_t
 static int take_loss_on(struct nod_recorder *recorder, unsigned interface, uint64_t count)
 {
 	recorder->idle = false;
-	if (put_loss(recorder, interface, count))
+	if (nod_recorder_put_loss(recorder, interface, count))
 		return 0;
 	recorder->lost[interface] += count;
 	return recorder->status.error;
@@ -149,7 +115,7 @@ static int take_loss(struct nod_recorder *recorder, unsigned interface, uint64_t
 	return result;
 }
 
-static int take_header(struct nod_recorder *recorder, const char *key, const char *value)
+int nod_recorder_take_header(struct nod_recorder *recorder, const char *key, const char *value)
 {
 	char *room = line_room(recorder, LINE_MAX_TEXT);
 
@@ -166,7 +132,7 @@ static int take_header(struct nod_recorder *recorder, const char *key, const cha
 	return 0;
 }
 
-static int write_untold(struct nod_recorder *recorder)
+int nod_recorder_write_untold(struct nod_recorder *recorder)
 {
 	int result = recorder->untold_length
 		? nod_appender_write(&recorder->journal, recorder->untold, recorder->untold_length, true)
@@ -178,17 +144,17 @@ static int write_untold(struct nod_recorder *recorder)
 }
 
 /* The entry is on the disk when this returns 0. `own`: else it is told as soon as it can. */
-static int write_mark(struct nod_recorder *recorder, const struct nod_mark *mark, bool own)
+int nod_recorder_write_mark(struct nod_recorder *recorder, const struct nod_mark *mark, bool own)
 {
 	char line[NOD_MARK_LINE_MAX];
 	int length = nod_mark_print(line, sizeof(line), mark);
 
 	if (length < 0)
 		return -EMSGSIZE;
-	int result = write_untold(recorder);
+	int result = nod_recorder_write_untold(recorder);
 	if (!result)
 		result = nod_appender_write(&recorder->journal, line, (size_t)length, true);
-	if (result && own && (size_t)length <= UNTOLD_BUFFER - recorder->untold_length) {
+	if (result && own && (size_t)length <= NOD_UNTOLD_BUFFER - recorder->untold_length) {
 		memcpy(recorder->untold + recorder->untold_length, line, (size_t)length);
 		recorder->untold_length += (size_t)length;
 	}
@@ -215,12 +181,12 @@ static int note_clock_step(struct nod_recorder *recorder, const struct nod_mark 
 		move(&recorder->gap_to, step);
 	}
 	recorder->idle = false;
-	int room = (int)(CURRENT_BUFFER - recorder->samples_length);
+	int room = (int)(NOD_CURRENT_BUFFER - recorder->samples_length);
 	int length = snprintf(recorder->samples + recorder->samples_length, (size_t)room,
 			      NOD_CURRENT_STEP "%s\n", mark->subject);
 	if (length > 0 && length < room)
 		recorder->samples_length += (size_t)length;
-	return take_header(recorder, "clock-step", mark->subject);
+	return nod_recorder_take_header(recorder, "clock-step", mark->subject);
 }
 
 static int take_mark(struct nod_recorder *recorder, const struct nod_mark *mark)
@@ -228,11 +194,11 @@ static int take_mark(struct nod_recorder *recorder, const struct nod_mark *mark)
 	if (mark->kind == NOD_MARK_CLOCK_STEP)
 		note_clock_step(recorder, mark); /* one that is lost is told by the times */
 	/* What was heard before it should not be missing when it is there. */
-	note_result(recorder, nod_piece_writer_write(&recorder->frames));
+	nod_recorder_note_result(recorder, nod_piece_writer_write(&recorder->frames));
 	/* One that a person made is refused; that nobody listened must be told. */
-	return write_mark(recorder, mark,
-			  mark->kind == NOD_MARK_GAP || mark->kind == NOD_MARK_DEAF ||
-				  mark->kind == NOD_MARK_CLOCK_STEP);
+	return nod_recorder_write_mark(recorder, mark,
+				       mark->kind == NOD_MARK_GAP || mark->kind == NOD_MARK_DEAF ||
+					       mark->kind == NOD_MARK_CLOCK_STEP);
 }
 
 /* Seconds as they are: "12.5 s", "+3600 s" with `sign`. */
@@ -248,7 +214,8 @@ static void print_length(char buf[NOD_TIME_TEXT + 4], nod_duration d, bool sign)
 	snprintf(buf, NOD_TIME_TEXT + 4, "%s%s s", sign && d.ns > 0 ? "+" : "", text);
 }
 
-static struct nod_mark gap_mark(char subject[64], const char *interface, nod_time from, nod_time to)
+struct nod_mark nod_recorder_gap_mark(char subject[64], const char *interface, nod_time from,
+				      nod_time to)
 {
 	char length[NOD_TIME_TEXT + 4];
 
@@ -264,9 +231,9 @@ static int take_gap(struct nod_recorder *recorder, const struct nod_event *event
 
 	if (!nod_time_is_set(event->gap.from) || event->gap.from.ns > event->time.ns)
 		return -EINVAL;
-	struct nod_mark mark =
-		gap_mark(subject, i == NOD_ALL_INTERFACES ? "all" : interface_name(recorder, i),
-			 event->gap.from, event->time);
+	struct nod_mark mark = nod_recorder_gap_mark(
+		subject, i == NOD_ALL_INTERFACES ? "all" : interface_name(recorder, i),
+		event->gap.from, event->time);
 	return take_mark(recorder, &mark);
 }
 
@@ -282,7 +249,7 @@ static int take_clock_step(struct nod_recorder *recorder, const struct nod_event
 
 static int take_sample(struct nod_recorder *recorder, nod_time time, int64_t microamps)
 {
-	if (CURRENT_BUFFER - recorder->samples_length < NOD_CURRENT_LINE) {
+	if (NOD_CURRENT_BUFFER - recorder->samples_length < NOD_CURRENT_LINE) {
 		recorder->status.samples_lost++;
 		return recorder->status.error ? recorder->status.error : -ENOBUFS;
 	}
@@ -296,7 +263,7 @@ int nod_recorder_take(struct nod_recorder *recorder, const struct nod_event *eve
 {
 	if (event->kind == NOD_EVENT_FRAME)
 		return take_frame(recorder, &event->frame);
-	note_time(recorder, event->time);
+	nod_recorder_note_time(recorder, event->time);
 	switch (event->kind) {
 	case NOD_EVENT_LOSS:
 		return take_loss(recorder, event->loss.interface, event->loss.count);
@@ -309,132 +276,10 @@ int nod_recorder_take(struct nod_recorder *recorder, const struct nod_event *eve
 	case NOD_EVENT_MARK:
 		return take_mark(recorder, &event->mark);
 	case NOD_EVENT_HEADER:
-		return take_header(recorder, event->header.key, event->header.value);
+		return nod_recorder_take_header(recorder, event->header.key, event->header.value);
 	default:
 		return 0;
 	}
-}
-
-/* Silence is data: says up to when nothing was heard. */
-static void put_silence(struct nod_recorder *recorder, nod_time now)
-{
-	char text[NOD_TIME_TEXT];
-
-	if (recorder->idle && !recorder->status.error && !recorder->losing &&
-	    (!nod_time_is_set(recorder->kept) || now.ns > recorder->kept.ns) &&
-	    !take_header(recorder, "ended", nod_time_print(text, now, recorder->digits ? recorder->digits : 9)))
-		recorder->kept = now;
-}
-
-/* From the last sync that succeeded until now some may be missing. */
-static void doubt_since_safe(struct nod_recorder *recorder, nod_time now)
-{
-	nod_time from = nod_time_is_set(recorder->safe) ? recorder->safe : recorder->begun;
-
-	if (!nod_time_is_set(from) || from.ns > now.ns) /* the clock was set back */
-		from = now;
-	if (!nod_time_is_set(recorder->gap_from) || from.ns < recorder->gap_from.ns)
-		recorder->gap_from = from;
-	recorder->gap_to = now;
-}
-
-static int flush_frames(struct nod_recorder *recorder, nod_time now)
-{
-	int result = nod_piece_writer_flush(&recorder->frames, now);
-
-	if (recorder->frames.uncertain)
-		doubt_since_safe(recorder, now);
-	recorder->frames.uncertain = false;
-	if (!result)
-		recorder->safe = recorder->kept;
-	return result;
-}
-
-/* There is room again: says what is missing, and takes frames again. */
-static int resume(struct nod_recorder *recorder, nod_time now)
-{
-	if (!recorder->losing)
-		return 0;
-	recorder->losing = false;
-	recorder->gap_from = nod_time_is_set(recorder->gap_from) ? recorder->gap_from
-								  : recorder->kept;
-	recorder->gap_to = now;
-	for (unsigned i = 0; i < recorder->interfaces->count; i++)
-		if (recorder->lost[i] && put_loss(recorder, i, recorder->lost[i]))
-			recorder->lost[i] = 0;
-	return flush_frames(recorder, now);
-}
-
-static int tell_gap(struct nod_recorder *recorder)
-{
-	char subject[64];
-
-	if (!nod_time_is_set(recorder->gap_from))
-		return 0;
-	struct nod_mark mark = gap_mark(subject, "all", recorder->gap_from, recorder->gap_to);
-	int result = write_mark(recorder, &mark, false);
-	if (!result)
-		recorder->gap_from = NOD_TIME_NONE;
-	return result;
-}
-
-static int open_log(struct nod_appender *log, const char *directory, const char *name,
-		    const struct nod_file_ops *ops)
-{
-	char *path;
-
-	if (asprintf(&path, "%s/%s", directory, name) < 0)
-		return -ENOMEM;
-	int result = nod_appender_open(log, path, NOD_MARK_CUT_OFF, ops);
-	free(path);
-	return result;
-}
-
-/* The file was made just now. Where that fails it is tried again until it succeeds: the
- * file systems in use keep the name with the file's own sync as well. */
-static int sync_name_of_current(struct nod_recorder *recorder)
-{
-	int result = nod_file_sync_directory(recorder->ops, recorder->frames.directory);
-
-	recorder->current_named = !result;
-	if (result && !recorder->frames.name_synced)
-		recorder->frames.name_in_doubt = true; /* it was in the same directory */
-	return result;
-}
-
-static int flush_samples(struct nod_recorder *recorder)
-{
-	int result = 0;
-
-	if (!recorder->samples_length || !recorder->sampled)
-		return 0;
-	if (recorder->current.fd < 0)
-		result = open_log(&recorder->current, recorder->frames.directory, "current.log",
-				  recorder->ops);
-	if (!result && !recorder->current_named)
-		result = sync_name_of_current(recorder);
-	if (!result)
-		result = nod_appender_write(&recorder->current, recorder->samples,
-					    recorder->samples_length, true);
-	if (!result)
-		recorder->samples_length = 0;
-	return result;
-}
-
-int nod_recorder_flush(struct nod_recorder *recorder, nod_time now)
-{
-	note_time(recorder, now);
-	put_silence(recorder, now);
-	recorder->idle = true;
-	int result = flush_frames(recorder, now);
-	if (!result)
-		result = resume(recorder, now);
-	if (!result)
-		result = write_untold(recorder);
-	if (!result)
-		result = tell_gap(recorder);
-	int samples = flush_samples(recorder);
-	return note_result(recorder, result ? result : samples);
 }
 
 void nod_recorder_status(const struct nod_recorder *recorder, struct nod_recorder_status *status)
@@ -475,12 +320,12 @@ static int open_all(struct nod_recorder *recorder, const struct nod_recorder_set
 		settings->piece_bytes ? settings->piece_bytes : NOD_RECORDER_PIECE_BYTES;
 	frames->piece_time =
 		settings->piece_time.ns ? settings->piece_time : NOD_RECORDER_PIECE_TIME;
-	recorder->samples = malloc(CURRENT_BUFFER);
+	recorder->samples = malloc(NOD_CURRENT_BUFFER);
 	if (!result && !recorder->samples)
 		result = -ENOMEM;
 	if (!result)
-		result = open_log(&recorder->journal, settings->directory, "journal.log",
-				  recorder->ops);
+		result = nod_recorder_open_log(&recorder->journal, settings->directory,
+					       "journal.log", recorder->ops);
 	return result ? result : nod_piece_writer_open(frames);
 }
 
@@ -528,8 +373,8 @@ int nod_recorder_close(struct nod_recorder *recorder, nod_time now)
 	if (result) /* what a failed sync has dropped can be written once more */
 		result = nod_recorder_flush(recorder, now);
 	if (result) { /* the journal may still have room for it */
-		doubt_since_safe(recorder, now);
-		tell_gap(recorder);
+		nod_recorder_doubt_since_safe(recorder, now);
+		nod_recorder_tell_gap(recorder);
 	}
 	recorder_free(recorder);
 	return result;

@@ -7,10 +7,7 @@
 
 #include "mark-forms.h"
 #include "recorder.h"
-#include "session-create.h"
-
-/* A vehicle file is a few screens; a larger one is not gone through for VINs. */
-#define VEHICLE_MAX ((size_t)4 * 1024 * 1024)
+#include "session-cut-vehicle.h"
 
 struct cutter {
 	const struct nod_session_cut *cut;
@@ -276,53 +273,6 @@ static int begin_session(struct cutter *c, const char *into, struct nod_error *e
 	return c->maker ? 0 : -errno;
 }
 
-static int write_text(const char *path, const char *text, size_t length)
-{
-	FILE *out = path ? fopen(path, "w") : NULL;
-
-	if (!out)
-		return path ? -errno : -ENOMEM;
-	bool failed = fwrite(text, 1, length, out) != length;
-	failed |= fclose(out) != 0;
-	return failed ? -EIO : 0;
-}
-
-static int copy_scrubbed_vehicle(struct cutter *c, const char *path)
-{
-	FILE *in = fopen(path, "r");
-	char *text = in ? malloc(VEHICLE_MAX + 1) : NULL;
-	int result = in ? -ENOMEM : -errno;
-
-	if (text) {
-		size_t length = fread(text, 1, VEHICLE_MAX + 1, in);
-		result = ferror(in) ? -EIO : length > VEHICLE_MAX ? -EFBIG : 0;
-		if (!result) {
-			text[length] = '\0';
-			nod_scrub_text(c->scrub, text);
-			result = write_text(nod_session_maker_path(c->maker, "vehicle.yaml"), text,
-					    length);
-		}
-	}
-	if (in)
-		fclose(in);
-	free(text);
-	return result;
-}
-
-static int copy_vehicle(struct cutter *c, struct nod_error *err)
-{
-	const char *path = nod_session_vehicle(c->from);
-
-	if (!path)
-		return 0;
-	if (c->cut->scrub != NOD_SCRUB_VIN)
-		return nod_session_maker_copy(c->maker, path, "vehicle.yaml", err);
-	int result = copy_scrubbed_vehicle(c, path);
-	if (result)
-		nod_error_set(err, -result, "%s: cannot be copied: %s", path, strerror(-result));
-	return result;
-}
-
 static int start_recorder(struct cutter *c, struct nod_error *err)
 {
 	struct nod_recorder_settings settings = {
@@ -376,7 +326,7 @@ static int make_piece(struct cutter *c, const char *path, const char *into, stru
 	if (!result)
 		result = begin_session(c, into, err);
 	if (!result)
-		result = copy_vehicle(c, err);
+		result = nod_session_cut_vehicle(c->from, c->maker, c->scrub, c->cut->scrub, err);
 	if (!result)
 		result = write_piece(c, err);
 	if (result)
