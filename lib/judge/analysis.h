@@ -34,6 +34,9 @@ void nod_analysis_ring_fact(struct nod_analysis *a, const struct nod_network_fin
 /* findings-copy.c: session, networks with their spans, IDs, senders, marks. */
 int nod_analysis_copy(struct nod_analysis *a);
 
+/* Networks with their spans, after the messages. 0 or -ENOMEM. */
+int nod_analysis_copy_networks(struct nod_analysis *a);
+
 /* use.c: the last span of a network that began by then, NULL: none did. */
 const struct nod_span_finding *nod_analysis_span_at(const struct nod_network_finding *n,
 						    nod_time time);

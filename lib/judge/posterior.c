@@ -1,4 +1,4 @@
-#include "posterior.h"
+#include "posterior-internal.h"
 
 #include <errno.h>
 #include <math.h>
@@ -25,13 +25,6 @@
 
 /* More than one cause at once: about one car in five. Chosen. */
 #define PRIOR_SEVERAL (-1.6)
-
-/* Wakefulness reaches a network without a known gateway on it; or through a sender that the
- * map does not know and that may be a gateway's: hardly, where it knows the network's
- * gateway. Chosen. */
-#define FORWARD_UNKNOWN (-3.0)
-#define FORWARD_UNMAPPED (-0.5)
-#define FORWARD_UNMAPPED_BESIDE (-3.5)
 
 /* Before the deadline most cars are simply not asleep yet: thirty to one. */
 #define PRIOR_NOTHING 3.5
@@ -63,76 +56,13 @@ static double log_add(double a, double b)
 	return isinf(top) ? top : top + log(exp(a - top) + exp(b - top));
 }
 
-static double evidence_of(const struct nod_hypothesis *h, enum nod_evidence kind)
-{
-	for (size_t i = 0; i < h->evidence_count; i++)
-		if (h->evidence[i].kind == kind)
-			return h->evidence[i].weight;
-	return 0;
-}
-
 /* What isolations say for it: two suspects of one fuse share that evidence. */
 static double tested(const struct nod_hypothesis *h)
 {
-	return evidence_of(h, NOD_EV_ISOLATED_SLEPT) + evidence_of(h, NOD_EV_REFIT_WOKE) +
-	       evidence_of(h, NOD_EV_REFIT_SLEPT);
+	return nod_posterior_evidence(h, NOD_EV_ISOLATED_SLEPT) +
+	       nod_posterior_evidence(h, NOD_EV_REFIT_WOKE) +
+	       nod_posterior_evidence(h, NOD_EV_REFIT_SLEPT);
 }
-
-static bool is_gateway(const struct nod_weighing *w, const struct nod_hypothesis *h)
-{
-	return h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender].gateway;
-}
-
-static bool is_own_sender(const struct nod_weighing *w, const struct nod_hypothesis *h)
-{
-	return h->kind == NOD_SUSPECT_SENDER && !w->tallies[h->sender].gateway;
-}
-
-/* ---- one network ---- */
-
-static double forward_score(const struct nod_weighing *w)
-{
-	double best = FORWARD_UNKNOWN, unmapped = -INFINITY;
-	bool known = false;
-
-	for (size_t i = 0; i < w->count; i++) {
-		const struct nod_hypothesis *h = &w->hypotheses[i];
-		known |= is_gateway(w, h);
-		if (is_gateway(w, h))
-			best = fmax(best, h->score - NOD_PRIOR_GATEWAY);
-		else if (h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender].unmapped)
-			unmapped = fmax(unmapped, h->score);
-	}
-	return fmax(best, unmapped + (known ? FORWARD_UNMAPPED_BESIDE : FORWARD_UNMAPPED));
-}
-
-/* Who is in the set "all that still request hold it together". */
-static bool in_set(const struct nod_weighing *w, const struct nod_hypothesis *h)
-{
-	return is_own_sender(w, h) && nod_weighing_requests(w, &w->tallies[h->sender]);
-}
-
-/* The set has the only-request strength together, and on average what else
- * speaks for or against its members. That there are several causes is no surprise then:
- * the protocol knows no other reason for which several nodes go on requesting. */
-static double set_score(const struct nod_weighing *w)
-{
-	double others = 0;
-	unsigned members = 0;
-
-	if (!(w->held || w->tentative) || w->common < 2 || w->common > 4 || (w->requesting >= w->nodes && !w->passive))
-		return -INFINITY;
-	for (size_t i = 0; i < w->count; i++)
-		if (in_set(w, &w->hypotheses[i])) {
-			others += w->hypotheses[i].score -
-				  evidence_of(&w->hypotheses[i], NOD_EV_NM_REQUEST);
-			members++;
-		}
-	double strength = nod_evidence_rule(NOD_EV_NM_ONLY_REQUEST)->strength;
-	return (w->tentative ? 0.5 : 1) * strength + others / (members ? members : 1);
-}
-
-/* ---- a group ---- */
 
 static void measure(struct group *g)
 {
@@ -141,13 +71,13 @@ static void measure(struct group *g)
 	g->forward_sum = 0;
 	for (size_t i = 0; i < g->count; i++) {
 		const struct nod_weighing *w = g->members[i];
-		g->forward[i] = forward_score(w);
+		g->forward[i] = nod_posterior_forward(w);
 		g->forward_sum += g->forward[i];
-		g->set[i] = set_score(w);
+		g->set[i] = nod_posterior_set(w);
 		g->mass[i] = g->mass_untested[i] = g->set[i];
 		for (size_t k = 0; k < w->count; k++) {
 			const struct nod_hypothesis *h = &w->hypotheses[k];
-			if (!is_own_sender(w, h))
+			if (!nod_posterior_is_own(w, h))
 				continue;
 			senders++;
 			g->mass[i] = log_add(g->mass[i], h->score);
@@ -198,7 +128,8 @@ static double fastest_score(const struct nod_weighing *w, const struct nod_hypot
 	unsigned same = t->first_of == w->wakes ? t->first_of - 1 : 0;
 	bool far = t->lead_ns / t->first_of >= FAR_AHEAD_NS;
 
-	return evidence_of(h, NOD_EV_FIRST_SPEAKER) + evidence_of(h, NOD_EV_NOT_FIRST) +
+	return nod_posterior_evidence(h, NOD_EV_FIRST_SPEAKER) +
+	       nod_posterior_evidence(h, NOD_EV_NOT_FIRST) +
 	       (far ? PRIOR_WAKE_LINE_FAR : PRIOR_WAKE_LINE) +
 	       LINE_SAME * (same < LINE_SAME_COUNTED ? same : LINE_SAME_COUNTED);
 }
@@ -229,8 +160,9 @@ static double stirred_mass(const struct nod_weighing *w)
 
 	for (size_t k = 0; k < w->count; k++) {
 		const struct nod_hypothesis *h = &w->hypotheses[k];
-		if (is_own_sender(w, h))
-			mass = log_add(mass, h->score - evidence_of(h, NOD_EV_ONLY_SPEAKER));
+		if (nod_posterior_is_own(w, h))
+			mass = log_add(mass,
+				       h->score - nod_posterior_evidence(h, NOD_EV_ONLY_SPEAKER));
 	}
 	return mass;
 }
@@ -273,7 +205,7 @@ static double share_of(const struct group *g, size_t i, const struct nod_hypothe
 	double own = untested ? g->mass_untested[i] : g->mass[i];
 	double share = exp(h->score - (untested ? tested(h) : 0) - own);
 
-	return in_set(g->members[i], h) ? share + exp(g->set[i] - own) : share;
+	return nod_posterior_in_set(g->members[i], h) ? share + exp(g->set[i] - own) : share;
 }
 
 static void share_out(struct group *g, double log_mass, size_t i, bool untested)
@@ -282,7 +214,7 @@ static void share_out(struct group *g, double log_mass, size_t i, bool untested)
 	double mass = exp(log_mass - g->total);
 
 	for (size_t k = 0; k < w->count; k++)
-		if (is_own_sender(w, &w->hypotheses[k]))
+		if (nod_posterior_is_own(w, &w->hypotheses[k]))
 			g->of_sender[w->hypotheses[k].sender] +=
 				mass * share_of(g, i, &w->hypotheses[k], untested);
 }
@@ -294,16 +226,16 @@ static void take_back_doubles(struct group *g, double log_mass, size_t i, size_t
 	double mass = exp(log_mass - g->total);
 
 	for (size_t h = 0; h < a->count; h++)
-		if (is_own_sender(a, &a->hypotheses[h]))
+		if (nod_posterior_is_own(a, &a->hypotheses[h]))
 			g->of_first[a->hypotheses[h].sender] =
 				share_of(g, i, &a->hypotheses[h], false);
 	for (size_t h = 0; h < b->count; h++)
-		if (is_own_sender(b, &b->hypotheses[h]))
+		if (nod_posterior_is_own(b, &b->hypotheses[h]))
 			g->of_sender[b->hypotheses[h].sender] -=
 				mass * g->of_first[b->hypotheses[h].sender] *
 				share_of(g, k, &b->hypotheses[h], true);
 	for (size_t h = 0; h < a->count; h++)
-		if (is_own_sender(a, &a->hypotheses[h]))
+		if (nod_posterior_is_own(a, &a->hypotheses[h]))
 			g->of_first[a->hypotheses[h].sender] = 0;
 }
 

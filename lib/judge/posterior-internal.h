@@ -1,0 +1,22 @@
+/* Shared by the files that go from scores to probabilities. */
+#ifndef NOD_POSTERIOR_INTERNAL_H
+#define NOD_POSTERIOR_INTERNAL_H
+
+#include "posterior.h"
+
+/* The weight of this kind of evidence, 0 without any. */
+double nod_posterior_evidence(const struct nod_hypothesis *h, enum nod_evidence kind);
+
+/* A sender that is no gateway. */
+bool nod_posterior_is_own(const struct nod_weighing *w, const struct nod_hypothesis *h);
+
+/* Who is in the set "all that still request hold it together". */
+bool nod_posterior_in_set(const struct nod_weighing *w, const struct nod_hypothesis *h);
+
+/* Score of "wakefulness was only passed on to it". */
+double nod_posterior_forward(const struct nod_weighing *w);
+
+/* Score of the set that holds together; -INFINITY: there is none. */
+double nod_posterior_set(const struct nod_weighing *w);
+
+#endif

@@ -1,0 +1,71 @@
+/* What the hypotheses of one network say, before the networks are joined. */
+#include "posterior-internal.h"
+
+#include <math.h>
+
+/* Wakefulness reaches a network without a known gateway on it; or through a sender that the
+ * map does not know and that may be a gateway's: hardly, where it knows the network's
+ * gateway. Chosen. */
+#define FORWARD_UNKNOWN (-3.0)
+#define FORWARD_UNMAPPED (-0.5)
+#define FORWARD_UNMAPPED_BESIDE (-3.5)
+
+double nod_posterior_evidence(const struct nod_hypothesis *h, enum nod_evidence kind)
+{
+	for (size_t i = 0; i < h->evidence_count; i++)
+		if (h->evidence[i].kind == kind)
+			return h->evidence[i].weight;
+	return 0;
+}
+
+static bool is_gateway(const struct nod_weighing *w, const struct nod_hypothesis *h)
+{
+	return h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender].gateway;
+}
+
+bool nod_posterior_is_own(const struct nod_weighing *w, const struct nod_hypothesis *h)
+{
+	return h->kind == NOD_SUSPECT_SENDER && !w->tallies[h->sender].gateway;
+}
+
+double nod_posterior_forward(const struct nod_weighing *w)
+{
+	double best = FORWARD_UNKNOWN, unmapped = -INFINITY;
+	bool known = false;
+
+	for (size_t i = 0; i < w->count; i++) {
+		const struct nod_hypothesis *h = &w->hypotheses[i];
+		known |= is_gateway(w, h);
+		if (is_gateway(w, h))
+			best = fmax(best, h->score - NOD_PRIOR_GATEWAY);
+		else if (h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender].unmapped)
+			unmapped = fmax(unmapped, h->score);
+	}
+	return fmax(best, unmapped + (known ? FORWARD_UNMAPPED_BESIDE : FORWARD_UNMAPPED));
+}
+
+/* Who is in the set "all that still request hold it together". */
+bool nod_posterior_in_set(const struct nod_weighing *w, const struct nod_hypothesis *h)
+{
+	return nod_posterior_is_own(w, h) && nod_weighing_requests(w, &w->tallies[h->sender]);
+}
+
+/* The set has the only-request strength together, and on average what else
+ * speaks for or against its members. That there are several causes is no surprise then:
+ * the protocol knows no other reason for which several nodes go on requesting. */
+double nod_posterior_set(const struct nod_weighing *w)
+{
+	double others = 0;
+	unsigned members = 0;
+
+	if (!(w->held || w->tentative) || w->common < 2 || w->common > 4 || (w->requesting >= w->nodes && !w->passive))
+		return -INFINITY;
+	for (size_t i = 0; i < w->count; i++)
+		if (nod_posterior_in_set(w, &w->hypotheses[i])) {
+			others += w->hypotheses[i].score -
+				  nod_posterior_evidence(&w->hypotheses[i], NOD_EV_NM_REQUEST);
+			members++;
+		}
+	double strength = nod_evidence_rule(NOD_EV_NM_ONLY_REQUEST)->strength;
+	return (w->tentative ? 0.5 : 1) * strength + others / (members ? members : 1);
+}
