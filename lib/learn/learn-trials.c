@@ -1,5 +1,5 @@
 /* What each isolation says of each ID: see the head of learn.h. */
-#include "learn-internal.h"
+#include "learn-trials-internal.h"
 
 #include <errno.h>
 #include <math.h>
@@ -13,52 +13,15 @@
  * marks are entered by people, who confuse fuses. Chosen: 1 in 10,000. */
 #define WEIGHT_MAX 1e4
 
-/* What is known of one ID in one recording while a trial is looked at. */
-struct view {
-	const struct nod_findings *f;
-	const struct nod_network_finding *n;
-	const struct nod_heard_id *heard;
-	const struct nod_trial_finding *trial;
-	int64_t from, to, end;	 /* the marks; of the recording */
-	int64_t margin;		 /* how far the hand may be from the mark */
-	int64_t stop, resume;	 /* last frame before the silence, first one after; or `end` */
-	bool back, refitted;
-	double interval;	 /* ns */
-	double awake_ns;	 /* of the network in the recording */
-	double missed;
-	bool management; /* a network-management message */
-	double accident; /* that it fell silent in this window by itself */
-	struct nod_learn_id *id;
-};
-
-/* When the hand was at the fuse, as the silent IDs have it: what hangs on it
- * stops at once, within its own period; what follows stops later. */
-struct moment {
-	int64_t from, to; /* the ID that defines it: its last frame, and when the next was due */
-	double posterior; /* 0..1, over all moments */
-};
-
 enum outcome { SAYS_NOTHING, SILENT, WENT_ON };
 
-/* When what was isolated lets the network sleep, the others stop after it: an
- * ID that stopped later than the isolation did so by itself with this
- * probability, when the network slept afterwards. Chosen. */
-#define FOLLOWS 0.3
-/* The next frame is due after one period; half of it more for jitter. Chosen. */
-#define DUE_PERIODS 1.5
-
-static int64_t least(int64_t a, int64_t b)
-{
-	return a < b ? a : b;
-}
-
-static double periods_awake(const struct view *v, int64_t from, int64_t to)
+static double periods_awake(const struct nod_learn_view *v, int64_t from, int64_t to)
 {
 	return (double)nod_network_awake(v->n, from, to) / v->interval;
 }
 
 /* The stretch in which, or the last before which, it was isolated; -1. */
-static int64_t stretch_before(const struct view *v)
+static int64_t stretch_before(const struct nod_learn_view *v)
 {
 	int64_t found = -1;
 
@@ -69,13 +32,14 @@ static int64_t stretch_before(const struct view *v)
 }
 
 /* By what was heard well within the isolation. */
-static enum nod_presence core_presence(const struct view *v, uint32_t first)
+static enum nod_presence core_presence(const struct nod_learn_view *v, uint32_t first)
 {
 	int64_t from = v->from + v->margin, to = v->to - v->margin, heard = 0;
 
 	for (uint32_t i = first; i < v->heard->count; i++) {
 		const struct nod_stretch *s = &v->heard->stretches[i];
-		int64_t a = s->from.ns > from ? s->from.ns : from, b = least(s->to.ns, to);
+		int64_t a = s->from.ns > from ? s->from.ns : from,
+			b = nod_learn_least(s->to.ns, to);
 		heard += b > a ? b - a : 0;
 	}
 	return nod_presence_of(periods_awake(v, from, to), (double)heard / v->interval,
@@ -83,7 +47,7 @@ static enum nod_presence core_presence(const struct view *v, uint32_t first)
 }
 
 /* Was it silent while it was isolated, and how long did that matter? */
-static enum outcome look(struct view *v)
+static enum outcome look(struct nod_learn_view *v)
 {
 	int64_t i = stretch_before(v);
 
@@ -95,7 +59,7 @@ static enum outcome look(struct view *v)
 	v->resume = later ? s[1].from.ns : v->end;
 	if (v->stop > v->from + v->margin || (later && v->resume < v->to - v->margin))
 		return core_presence(v, (uint32_t)i) == NOD_PRESENCE_ON ? WENT_ON : SAYS_NOTHING;
-	v->missed = periods_awake(v, v->stop, least(v->resume, v->to));
+	v->missed = periods_awake(v, v->stop, nod_learn_least(v->resume, v->to));
 	if (v->missed < NOD_MISSED_MIN)
 		return SAYS_NOTHING;
 	v->refitted = nod_time_is_set(v->trial->refitted);
@@ -106,7 +70,7 @@ static enum outcome look(struct view *v)
 /* ---- how likely it is otherwise ---- */
 
 /* Its stops by itself: those that the network did not share, but for this one. */
-static double other_stops(const struct view *v)
+static double other_stops(const struct nod_learn_view *v)
 {
 	double stops = 0;
 
@@ -118,13 +82,13 @@ static double other_stops(const struct view *v)
 	return stops;
 }
 
-static double at_that_moment(const struct view *v, double window_ns)
+static double at_that_moment(const struct nod_learn_view *v, double window_ns)
 {
 	return 1 - nod_chance_none(other_stops(v) + 0.5, v->awake_ns, window_ns);
 }
 
 /* It was silent since the network slept; the network woke without it. */
-static double absent_from_wake(const struct view *v)
+static double absent_from_wake(const struct nod_learn_view *v)
 {
 	double wakes = 0, without = 0;
 
@@ -142,7 +106,7 @@ static double absent_from_wake(const struct view *v)
 	return (without + 0.5) / (wakes + 1);
 }
 
-static bool slept_between(const struct view *v, int64_t from, int64_t to)
+bool nod_learn_slept_between(const struct nod_learn_view *v, int64_t from, int64_t to)
 {
 	return to - from - nod_network_awake(v->n, from, to) > v->n->quiet_time.ns;
 }
@@ -150,18 +114,18 @@ static bool slept_between(const struct view *v, int64_t from, int64_t to)
 /* It followed: the isolation let the network sleep, and this one was among the
  * first to stop, anywhere on the way; or it is a management message, which
  * stops as the protocol has it when another member is gone. */
-static double followed(const struct view *v)
+static double followed(const struct nod_learn_view *v)
 {
 	double p = v->management ? NOD_LEARN_MANAGED : 0;
 
-	if (slept_between(v, v->stop, least(v->resume, v->to)))
-		p = fmax(p, DUE_PERIODS / v->missed);
+	if (nod_learn_slept_between(v, v->stop, nod_learn_least(v->resume, v->to)))
+		p = fmax(p, NOD_LEARN_DUE_PERIODS / v->missed);
 	return fmin(1, p);
 }
 
 /* The probability of this silence if it does not hang on the subject; 1 when
  * it fell silent before, while the network was awake. */
-static double otherwise(const struct view *v)
+static double otherwise(const struct nod_learn_view *v)
 {
 	double window = (double)(2 * v->margin), stopped, began = 1;
 	bool before = v->stop < v->from - v->margin;
@@ -169,7 +133,7 @@ static double otherwise(const struct view *v)
 	if (before && periods_awake(v, v->stop, v->from - v->margin) >= NOD_MISSED_MIN)
 		return 1;
 	stopped = before ? absent_from_wake(v) : at_that_moment(v, window);
-	if (v->back && !v->management && !slept_between(v, v->stop, v->resume))
+	if (v->back && !v->management && !nod_learn_slept_between(v, v->stop, v->resume))
 		began = at_that_moment(v, (double)(v->margin + NOD_LEARN_BOOT_NS));
 	return fmin(1, nod_missed_by_chance(v->missed, v->heard->long_intervals,
 					   v->heard->intervals) +
@@ -182,7 +146,7 @@ static double clamp_log(double p)
 }
 
 /* The log-probability of this silence if it hangs on the subject. */
-static double log_belongs(const struct view *v, double at_the_moment)
+static double log_belongs(const struct nod_learn_view *v, double at_the_moment)
 {
 	double belongs = NOD_LEARN_SILENT * at_the_moment;
 	int64_t back_by = v->to + NOD_LEARN_BOOT_NS;
@@ -195,7 +159,7 @@ static double log_belongs(const struct view *v, double at_the_moment)
 /* ... if it follows what does: the first time by followed(); again, a protocol
  * does what it did before, and an order of stopping is mostly the same. Where there was
  * nothing to follow it is as likely as an accident. */
-static double log_follows(const struct view *v, bool again)
+static double log_follows(const struct nod_learn_view *v, bool again)
 {
 	double p = followed(v);
 
@@ -204,69 +168,6 @@ static double log_follows(const struct view *v, bool again)
 	if (!again)
 		return clamp_log(p);
 	return v->management ? 0 : NOD_LEARN_ORDER_CHANCE * clamp_log(p);
-}
-
-/* ---- when the hand was at the fuse ---- */
-
-static bool stopped_in_window(const struct view *v)
-{
-	return v->stop >= v->from - v->margin;
-}
-
-static int64_t due(const struct view *v)
-{
-	return v->stop + (int64_t)(DUE_PERIODS * v->interval);
-}
-
-static bool fits_moment(const struct view *v, const struct moment *m)
-{
-	return v->stop <= m->to && due(v) >= m->from;
-}
-
-/* Log-probability of all the silences if it was done at m. */
-static double explain(const struct view *views, size_t count, const struct moment *m)
-{
-	double sum = 0;
-
-	for (size_t i = 0; i < count; i++) {
-		const struct view *v = &views[i];
-		bool slept = slept_between(v, v->stop, least(v->resume, v->to));
-		if (!stopped_in_window(v) || fits_moment(v, m))
-			continue;
-		sum += log(v->stop > m->to && slept ? FOLLOWS : v->accident);
-	}
-	return sum;
-}
-
-/* One moment for each silent ID, with its posterior. */
-static void weigh_moments(const struct view *views, size_t count, struct moment *moments)
-{
-	double best = -INFINITY, total = 0;
-
-	for (size_t i = 0; i < count; i++) {
-		moments[i] = (struct moment){views[i].stop, due(&views[i]), -INFINITY};
-		if (stopped_in_window(&views[i]))
-			moments[i].posterior = explain(views, count, &moments[i]);
-		best = fmax(best, moments[i].posterior);
-	}
-	for (size_t i = 0; i < count; i++) {
-		moments[i].posterior = isfinite(best) ? exp(moments[i].posterior - best) : 0;
-		total += moments[i].posterior;
-	}
-	for (size_t i = 0; i < count && total > 0; i++)
-		moments[i].posterior /= total;
-}
-
-/* The probability that it was done when this ID stopped. */
-static double at_its_moment(const struct view *v, const struct moment *moments, size_t count)
-{
-	double sum = 0;
-
-	if (!stopped_in_window(v))
-		return 1;
-	for (size_t i = 0; i < count; i++)
-		sum += fits_moment(v, &moments[i]) ? moments[i].posterior : 0;
-	return fmin(1, sum);
 }
 
 /* ---- keeping it ---- */
@@ -288,7 +189,8 @@ static struct nod_learn_link *link_to(struct nod_learn *learn, struct nod_learn_
 	return link;
 }
 
-static int note_silence(struct nod_learn *learn, const struct view *v, int subject, double moment)
+static int note_silence(struct nod_learn *learn, const struct nod_learn_view *v, int subject,
+			double moment)
 {
 	struct nod_learn_link *link = link_to(learn, v->id, subject);
 
@@ -307,7 +209,7 @@ static int note_silence(struct nod_learn *learn, const struct view *v, int subje
 	return 0;
 }
 
-static int note_going_on(struct nod_learn *learn, const struct view *v, int subject)
+static int note_going_on(struct nod_learn *learn, const struct nod_learn_view *v, int subject)
 {
 	struct nod_learn_link *link = link_to(learn, v->id, subject);
 
@@ -368,7 +270,7 @@ static struct nod_learn_id *record_of(struct nod_learn *learn, const struct nod_
 /* Fills what is known of a heard ID apart from trials. 1, 0 when nothing can be
  * learned of it, -ENOMEM. */
 static int view_of(struct nod_learn *learn, const struct nod_findings *f, int network,
-		   const struct nod_heard_id *heard, struct view *v)
+		   const struct nod_heard_id *heard, struct nod_learn_view *v)
 {
 	const struct nod_ident_finding *ident = nod_lookup_ident(f, network, heard->id);
 	struct nod_learn_id *id = ident ? record_of(learn, f, network, ident) : NULL;
@@ -380,7 +282,7 @@ static int view_of(struct nod_learn *learn, const struct nod_findings *f, int ne
 		return -ENOMEM;
 	if (id->tester || interval.ns <= 0)
 		return 0;
-	*v = (struct view){.f = f, .n = &f->networks[network], .heard = heard, .id = id,
+	*v = (struct nod_learn_view){.f = f, .n = &f->networks[network], .heard = heard, .id = id,
 			   .end = f->end.ns, .interval = (double)interval.ns};
 	v->management = ident->management;
 	v->awake_ns = (double)nod_network_awake(v->n, f->start.ns, f->end.ns);
@@ -389,20 +291,20 @@ static int view_of(struct nod_learn *learn, const struct nod_findings *f, int ne
 	return nod_learn_edges_add(learn, id, f, v->n, heard) ? -ENOMEM : 1;
 }
 
-static void set_trial(struct view *v, const struct nod_trial_finding *trial)
+static void set_trial(struct nod_learn_view *v, const struct nod_trial_finding *trial)
 {
 	v->trial = trial;
 	v->from = trial->isolated.ns;
 	v->to = nod_time_is_set(trial->refitted) ? trial->refitted.ns : v->end;
-	v->margin = least(NOD_HAND_NS, (v->to - v->from) / 4);
+	v->margin = nod_learn_least(NOD_HAND_NS, (v->to - v->from) / 4);
 }
 
 /* What is used while one recording is added. */
 struct work {
-	struct view *views; /* of the IDs of which something can be learned */
+	struct nod_learn_view *views; /* of the IDs of which something can be learned */
 	size_t count;
-	struct view *silent; /* of one trial */
-	struct moment *moments;
+	struct nod_learn_view *silent; /* of one trial */
+	struct nod_learn_moment *moments;
 };
 
 static int judge_trial(struct nod_learn *learn, struct work *w,
@@ -411,7 +313,7 @@ static int judge_trial(struct nod_learn *learn, struct work *w,
 	size_t silent = 0, told = 0;
 
 	for (size_t i = 0; i < w->count; i++) {
-		struct view v = w->views[i];
+		struct nod_learn_view v = w->views[i];
 		set_trial(&v, trial);
 		enum outcome outcome = look(&v);
 		told += outcome != SAYS_NOTHING;
@@ -421,10 +323,10 @@ static int judge_trial(struct nod_learn *learn, struct work *w,
 		if (outcome == SILENT && otherwise(&v) < 1)
 			w->silent[silent++] = v;
 	}
-	weigh_moments(w->silent, silent, w->moments);
+	nod_learn_weigh_moments(w->silent, silent, w->moments);
 	for (size_t i = 0; i < silent; i++)
 		if (note_silence(learn, &w->silent[i], subject,
-				 at_its_moment(&w->silent[i], w->moments, silent)))
+				 nod_learn_at_its_moment(&w->silent[i], w->moments, silent)))
 			return -ENOMEM;
 	learn->subjects[subject].judged += told > 0;
 	return 0;
