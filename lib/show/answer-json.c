@@ -31,7 +31,7 @@
  *   "ids": [{id, network, sender, frames, frames_late, first, last, rhythm,
  *      period, jitter, period_late, counter_bits, checksum_bits,
  *      changing_bits, changes_late}] } */
-#include "answer-json.h"
+#include "answer-json-internal.h"
 
 #include <errno.h>
 #include <math.h>
@@ -40,17 +40,16 @@
 #include "answer.h"
 #include "current-join.h"
 #include "current-report.h"
-#include "journal.h"
 #include "json-build.h"
 #include "signals.h"
 
-static json_t *moment(nod_time t)
+json_t *nod_answer_moment(nod_time t)
 {
 	char buf[NOD_TIME_TEXT];
 	return nod_time_is_set(t) ? nod_json_text(nod_time_print(buf, t, 9)) : json_null();
 }
 
-static json_t *seconds(nod_duration d)
+json_t *nod_answer_seconds(nod_duration d)
 {
 	return d.ns == INT64_MIN ? json_null() : nod_json_number((double)d.ns / 1e9);
 }
@@ -60,12 +59,12 @@ static json_t *count(uint64_t n)
 	return json_integer((json_int_t)n);
 }
 
-static json_t *share(double x)
+json_t *nod_answer_share(double x)
 {
 	return x < 0 ? json_null() : nod_json_number(round(x * 1e6) / 1e6);
 }
 
-static json_t *id_text(uint32_t id)
+json_t *nod_answer_id(uint32_t id)
 {
 	char buf[NOD_ID_TEXT];
 	return nod_json_text(nod_id_print(buf, id));
@@ -82,8 +81,8 @@ static json_t *texts(const char **lines, size_t n)
 static json_t *recording(const struct nod_findings *f)
 {
 	json_t *o = json_object();
-	nod_json_put(&o, "start", moment(f->start));
-	nod_json_put(&o, "end", moment(f->end));
+	nod_json_put(&o, "start", nod_answer_moment(f->start));
+	nod_json_put(&o, "end", nod_answer_moment(f->end));
 	nod_json_put(&o, "frames", count(f->frames));
 	nod_json_put(&o, "lost", count(f->lost));
 	nod_json_put(&o, "errors", count(f->errors));
@@ -96,9 +95,9 @@ static json_t *recording(const struct nod_findings *f)
 static json_t *lock(const struct nod_findings *f)
 {
 	json_t *o = json_object();
-	nod_json_put(&o, "time", moment(f->lock));
+	nod_json_put(&o, "time", nod_answer_moment(f->lock));
 	nod_json_put(&o, "source", nod_json_text(nod_lock_source_name(f->lock_source)));
-	nod_json_put(&o, "settle_clock_from", moment(f->clock_from));
+	nod_json_put(&o, "settle_clock_from", nod_answer_moment(f->clock_from));
 	nod_json_put(&o, "settle_clock_cause", nod_json_text(f->clock_cause));
 	return o;
 }
@@ -109,9 +108,9 @@ static json_t *speakers(const struct nod_findings *f, const struct nod_speaker *
 	for (int i = 0; i < n; i++) {
 		const struct nod_ident_finding *ident = &f->idents[s[i].ident];
 		json_t *o = json_object();
-		nod_json_put(&o, "id", id_text(ident->id));
+		nod_json_put(&o, "id", nod_answer_id(ident->id));
 		nod_json_put(&o, "sender", nod_json_text(f->senders[ident->sender].name));
-		nod_json_put(&o, "time", moment(s[i].time));
+		nod_json_put(&o, "time", nod_answer_moment(s[i].time));
 		nod_json_append(&array, o);
 	}
 	return array;
@@ -120,21 +119,22 @@ static json_t *speakers(const struct nod_findings *f, const struct nod_speaker *
 static json_t *span(const struct nod_findings *f, const struct nod_span_finding *s)
 {
 	json_t *o = json_object();
-	nod_json_put(&o, "from", moment(s->from));
-	nod_json_put(&o, "to", moment(s->to));
+	nod_json_put(&o, "from", nod_answer_moment(s->from));
+	nod_json_put(&o, "to", nod_answer_moment(s->to));
 	nod_json_put(&o, "open", json_boolean(s->open));
 	nod_json_put(&o, "slept_before", json_boolean(s->slept_before));
 	nod_json_put(&o, "silence_known", json_boolean(s->silence_known));
 	nod_json_put(&o, "slept_after", json_boolean(s->slept_after));
-	nod_json_put(&o, "asleep", share(s->asleep));
+	nod_json_put(&o, "asleep", nod_answer_share(s->asleep));
 	nod_json_put(&o, "frames", count(s->frames));
 	nod_json_put(&o, "bits", count(s->bits));
 	nod_json_put(&o, "first", speakers(f, s->first, s->first_count));
 	nod_json_put(&o, "last", speakers(f, s->last, s->last_count));
 	nod_json_put(&o, "alone",
-	    s->lone_sender == NOD_NONE ? json_null() : nod_json_text(f->senders[s->lone_sender].name));
+		     s->lone_sender == NOD_NONE ? json_null()
+						: nod_json_text(f->senders[s->lone_sender].name));
 	nod_json_put(&o, "alone_from",
-		     s->lone_sender == NOD_NONE ? json_null() : moment(s->lone_from));
+		     s->lone_sender == NOD_NONE ? json_null() : nod_answer_moment(s->lone_from));
 	return o;
 }
 
@@ -146,16 +146,16 @@ static json_t *network(const struct nod_findings *f, const struct nod_network_fi
 		nod_json_append(&spans, span(f, &n->spans[i]));
 	nod_json_put(&o, "name", nod_json_text(n->name));
 	nod_json_put(&o, "state", nod_json_text(nod_network_state_name(n->state)));
-	nod_json_put(&o, "since", moment(n->since));
+	nod_json_put(&o, "since", nod_answer_moment(n->since));
 	nod_json_put(&o, "verdict", nod_json_text(nod_verdict_name(n->verdict)));
 	nod_json_put(&o, "reason", nod_json_text(n->reason));
-	nod_json_put(&o, "deadline", moment(n->deadline));
+	nod_json_put(&o, "deadline", nod_answer_moment(n->deadline));
 	nod_json_put(&o, "deadline_is_default", json_boolean(n->deadline_default));
-	nod_json_put(&o, "slept_at", moment(n->slept_at));
-	nod_json_put(&o, "awake_late", seconds(n->awake_late));
+	nod_json_put(&o, "slept_at", nod_answer_moment(n->slept_at));
+	nod_json_put(&o, "awake_late", nod_answer_seconds(n->awake_late));
 	nod_json_put(&o, "wakes", count(n->wakes));
 	nod_json_put(&o, "wakes_explained", count(n->wakes_explained));
-	nod_json_put(&o, "load", share(n->load));
+	nod_json_put(&o, "load", nod_answer_share(n->load));
 	nod_json_put(&o, "management", nod_json_text(n->management));
 	nod_json_put(&o, "frames", count(n->frames));
 	nod_json_put(&o, "lost", count(n->lost));
@@ -178,13 +178,13 @@ static json_t *holes(const struct nod_findings *f)
 	for (size_t i = 0; i < f->hole_count; i++) {
 		const struct nod_hole_finding *h = &f->holes[i];
 		json_t *o = json_object();
-		nod_json_put(&o, "from", moment(h->from));
-		nod_json_put(&o, "to", moment(h->to));
+		nod_json_put(&o, "from", nod_answer_moment(h->from));
+		nod_json_put(&o, "to", nod_answer_moment(h->to));
 		nod_json_put(&o, "network",
 			     h->network == NOD_NONE ? json_null()
 						    : nod_json_text(f->networks[h->network].name));
 		nod_json_put(&o, "torn", json_boolean(h->torn));
-		nod_json_put(&o, "probability", share(h->probability));
+		nod_json_put(&o, "probability", nod_answer_share(h->probability));
 		nod_json_put(&o, "text", nod_json_text(h->text));
 		nod_json_append(&array, o);
 	}
@@ -197,148 +197,14 @@ static json_t *wakes(const struct nod_findings *f)
 	for (size_t i = 0; i < f->wake_count; i++) {
 		const struct nod_wake_finding *w = &f->wakes[i];
 		json_t *o = json_object();
-		nod_json_put(&o, "time", moment(w->time));
+		nod_json_put(&o, "time", nod_answer_moment(w->time));
 		nod_json_put(&o, "network", nod_json_text(f->networks[w->network].name));
-		nod_json_put(&o, "id", id_text(f->idents[w->ident].id));
+		nod_json_put(&o, "id", nod_answer_id(f->idents[w->ident].id));
 		nod_json_put(&o, "sender", nod_json_text(f->senders[w->sender].name));
-		nod_json_put(&o, "lead", seconds(w->lead));
-		nod_json_put(&o, "awake_for", seconds(w->awake_for));
+		nod_json_put(&o, "lead", nod_answer_seconds(w->lead));
+		nod_json_put(&o, "awake_for", nod_answer_seconds(w->awake_for));
 		nod_json_put(&o, "networks", count(w->networks_woken));
 		nod_json_put(&o, "cause", *w->cause ? nod_json_text(w->cause) : json_null());
-		nod_json_append(&array, o);
-	}
-	return array;
-}
-
-static const char *kind_name(const struct nod_findings *f, const struct nod_suspect *s)
-{
-	static const char *const senders[] = {"module", "source address", "node", "id", "tester"};
-	static const char *const kinds[] = {"", "unseen", "not a network matter", "nothing"};
-	return s->kind == NOD_SUSPECT_SENDER ? senders[f->senders[s->sender].kind] : kinds[s->kind];
-}
-
-static json_t *ids_of(const struct nod_findings *f, int sender)
-{
-	json_t *array = json_array();
-	for (size_t i = 0; sender != NOD_NONE && i < f->ident_count; i++)
-		if (f->idents[i].sender == sender)
-			nod_json_append(&array, id_text(f->idents[i].id));
-	return array;
-}
-
-static json_t *evidence(const struct nod_suspect *s)
-{
-	json_t *array = json_array();
-	for (size_t i = 0; i < s->evidence_count; i++) {
-		json_t *o = json_object();
-		nod_json_put(&o, "kind",
-			     nod_json_text(nod_evidence_rule(s->evidence[i].kind)->name));
-		nod_json_put(&o, "weight",
-			     nod_json_number(round(s->evidence[i].weight * 1000) / 1000));
-		nod_json_put(&o, "text", nod_json_text(s->evidence[i].text));
-		nod_json_append(&array, o);
-	}
-	return array;
-}
-
-static json_t *suspect(const struct nod_findings *f, const struct nod_suspect *s)
-{
-	json_t *o = json_object(), *fuses = json_array();
-
-	for (size_t i = 0; i < s->fuse_count; i++)
-		nod_json_append(&fuses, nod_json_text(f->vehicle->fuses[s->fuses[i]].name));
-	nod_json_put(&o, "name", nod_json_text(s->name));
-	nod_json_put(&o, "kind", nod_json_text(kind_name(f, s)));
-	nod_json_put(&o, "role", nod_json_text(nod_role_name(s->role)));
-	nod_json_put(&o, "probability", share(s->probability));
-	nod_json_put(&o, "network",
-	    s->network == NOD_NONE ? json_null() : nod_json_text(f->networks[s->network].name));
-	nod_json_put(&o, "in_map", json_boolean(s->in_map));
-	nod_json_put(&o, "proved", json_boolean(s->proved));
-	nod_json_put(&o, "ids", ids_of(f, s->sender));
-	nod_json_put(&o, "fuses", fuses);
-	nod_json_put(&o, "evidence", evidence(s));
-	return o;
-}
-
-static json_t *suspects(const struct nod_findings *f)
-{
-	json_t *array = json_array();
-	for (size_t i = 0; i < f->suspect_count; i++)
-		nod_json_append(&array, suspect(f, &f->suspects[i]));
-	return array;
-}
-
-static json_t *culprits(const struct nod_findings *f)
-{
-	json_t *array = json_array();
-	for (size_t i = 0; f->culprit != NOD_NONE && i < f->suspect_count; i++)
-		if (f->suspects[i].kind == NOD_SUSPECT_SENDER && f->suspects[i].probability >= 0.5)
-			nod_json_append(&array, nod_json_text(f->suspects[i].name));
-	return array;
-}
-
-static json_t *tests(const struct nod_findings *f)
-{
-	json_t *array = json_array();
-	for (size_t i = 0; i < f->proposal_count; i++) {
-		const struct nod_test_proposal *p = &f->proposals[i];
-		json_t *o = json_object();
-		nod_json_put(&o, "what", nod_json_text(p->what));
-		nod_json_put(&o, "fuse",
-		    p->fuse == NOD_NONE ? json_null() : nod_json_text(f->vehicle->fuses[p->fuse].name));
-		nod_json_put(&o, "module", p->module == NOD_NONE
-					 ? json_null()
-					 : nod_json_text(f->vehicle->modules[p->module].name));
-		nod_json_put(&o, "information", share(p->information));
-		nod_json_put(&o, "minutes", nod_json_number(p->minutes));
-		nod_json_put(&o, "hit", share(p->hit));
-		nod_json_put(&o, "caution", nod_json_text(p->caution));
-		nod_json_append(&array, o);
-	}
-	return array;
-}
-
-static json_t *trials(const struct nod_findings *f)
-{
-	static const char *const results[] = {"undecided", "slept", "proved", "unchanged",
-					      "not isolated"};
-	static const char *const refits[] = {"none", "awake", "slept"};
-	json_t *array = json_array();
-	for (size_t i = 0; i < f->trial_count; i++) {
-		const struct nod_trial_finding *t = &f->trials[i];
-		json_t *o = json_object(), *vanished = json_array();
-		for (size_t k = 0; k < t->vanished_count; k++)
-			nod_json_append(&vanished, id_text(f->idents[t->vanished[k]].id));
-		nod_json_put(&o, "subject", nod_json_text(t->subject));
-		nod_json_put(&o, "isolated", moment(t->isolated));
-		nod_json_put(&o, "refitted", moment(t->refitted));
-		nod_json_put(&o, "network",
-		    t->network == NOD_NONE ? json_null() : nod_json_text(f->networks[t->network].name));
-		nod_json_put(&o, "result", nod_json_text(results[t->result]));
-		nod_json_put(&o, "slept_after", seconds(t->slept_after));
-		nod_json_put(&o, "by_chance", share(t->by_chance));
-		nod_json_put(&o, "refit", nod_json_text(refits[t->refit]));
-		nod_json_put(&o, "text", nod_json_text(t->text));
-		nod_json_put(&o, "vanished", vanished);
-		nod_json_append(&array, o);
-	}
-	return array;
-}
-
-static json_t *journal(const struct nod_findings *f)
-{
-	json_t *array = json_array();
-	for (size_t i = 0; i < f->mark_count; i++) {
-		json_t *o = json_object();
-		nod_json_put(&o, "time", moment(f->marks[i].time));
-		nod_json_put(&o, "kind",
-			     nod_json_text(nod_mark_kind_name((enum nod_mark_kind)f->marks[i].kind)));
-		nod_json_put(&o, "subject", nod_json_text(f->marks[i].subject));
-		nod_json_put(&o, "entered", moment(f->marks[i].entered));
-		nod_json_put(&o, "meant", f->marks[i].meant ? nod_json_text(f->marks[i].meant)
-							     : json_null());
-		nod_json_put(&o, "inferred", json_boolean(f->marks[i].inferred));
 		nod_json_append(&array, o);
 	}
 	return array;
@@ -385,7 +251,7 @@ static json_t *fuse_readings(const struct nod_findings *f)
 	for (size_t i = 0; i < f->fuse_count; i++) {
 		json_t *o = json_object();
 		nod_json_put(&o, "fuse", nod_json_text(f->vehicle->fuses[f->fuses[i].fuse].name));
-		nod_json_put(&o, "time", moment(f->fuses[i].time));
+		nod_json_put(&o, "time", nod_answer_moment(f->fuses[i].time));
 		nod_json_put(&o, "low_ua", json_integer(f->fuses[i].low_ua));
 		nod_json_put(&o, "high_ua", json_integer(f->fuses[i].high_ua));
 		nod_json_append(&array, o);
@@ -402,8 +268,8 @@ static json_t *touched(const struct nod_findings *f)
 		const struct nod_touch_finding *t = &f->touches[i];
 		json_t *o = json_object();
 		nod_json_put(&o, "subject", nod_json_text(t->subject));
-		nod_json_put(&o, "time", moment(t->time));
-		nod_json_put(&o, "id", id_text(f->idents[t->ident].id));
+		nod_json_put(&o, "time", nod_answer_moment(t->time));
+		nod_json_put(&o, "id", nod_answer_id(f->idents[t->ident].id));
 		nod_json_put(&o, "byte", json_integer(t->bit / 8));
 		nod_json_put(&o, "bit", json_integer(t->bit % 8));
 		const struct nod_ident_finding *ident = &f->idents[t->ident];
@@ -413,7 +279,7 @@ static json_t *touched(const struct nod_findings *f)
 		nod_json_put(&o, "from", nod_json_text(value));
 		nod_signals_print_value(value, f, ident, t->bit, t->to);
 		nod_json_put(&o, "to", nod_json_text(value));
-		nod_json_put(&o, "after", seconds(t->after));
+		nod_json_put(&o, "after", nod_answer_seconds(t->after));
 		nod_json_put(&o, "toggles", json_integer(t->toggles));
 		nod_json_append(&array, o);
 	}
@@ -435,13 +301,15 @@ static json_t *against_good(const struct nod_findings *f)
 	for (size_t i = 0; i < f->difference_count; i++) {
 		const struct nod_difference_finding *d = &f->differences[i];
 		json_t *o = json_object();
-		nod_json_put(&o, "id", id_text(f->idents[d->ident].id));
+		nod_json_put(&o, "id", nod_answer_id(f->idents[d->ident].id));
 		nod_json_put(&o, "network",
 			     nod_json_text(f->networks[f->idents[d->ident].network].name));
 		nod_json_put(&o, "appeared", json_boolean(d->appeared));
 		nod_json_put(&o, "bits", bit_numbers(d->bits));
-		nod_json_put(&o, "period_good", d->period ? seconds(d->period_good) : json_null());
-		nod_json_put(&o, "period_here", d->period ? seconds(d->period_here) : json_null());
+		nod_json_put(&o, "period_good",
+			     d->period ? nod_answer_seconds(d->period_good) : json_null());
+		nod_json_put(&o, "period_here",
+			     d->period ? nod_answer_seconds(d->period_here) : json_null());
 		nod_json_append(&array, o);
 	}
 	return array;
@@ -450,17 +318,17 @@ static json_t *against_good(const struct nod_findings *f)
 static json_t *ident(const struct nod_findings *f, const struct nod_ident_finding *i)
 {
 	json_t *o = json_object();
-	nod_json_put(&o, "id", id_text(i->id));
+	nod_json_put(&o, "id", nod_answer_id(i->id));
 	nod_json_put(&o, "network", nod_json_text(f->networks[i->network].name));
 	nod_json_put(&o, "sender", nod_json_text(f->senders[i->sender].name));
 	nod_json_put(&o, "frames", count(i->frames));
 	nod_json_put(&o, "frames_late", count(i->frames_late));
-	nod_json_put(&o, "first", moment(i->first));
-	nod_json_put(&o, "last", moment(i->last));
+	nod_json_put(&o, "first", nod_answer_moment(i->first));
+	nod_json_put(&o, "last", nod_answer_moment(i->last));
 	nod_json_put(&o, "rhythm", nod_json_text(nod_rhythm_name(i->before.rhythm)));
-	nod_json_put(&o, "period", seconds(i->before.period));
-	nod_json_put(&o, "jitter", seconds(i->before.jitter));
-	nod_json_put(&o, "period_late", seconds(i->after.period));
+	nod_json_put(&o, "period", nod_answer_seconds(i->before.period));
+	nod_json_put(&o, "jitter", nod_answer_seconds(i->before.jitter));
+	nod_json_put(&o, "period_late", nod_answer_seconds(i->after.period));
 	nod_json_put(&o, "counter_bits", count(i->counter_bits));
 	nod_json_put(&o, "checksum_bits", count(i->checksum_bits));
 	nod_json_put(&o, "changing_bits", count(i->changing_bits));
@@ -485,21 +353,21 @@ json_t *nod_answer_json(const struct nod_findings *f)
 	nod_json_put(&o, "nodoff", json_integer(1));
 	nod_json_put(&o, "verdict", nod_json_text(nod_verdict_name(f->verdict)));
 	nod_json_put(&o, "sentence", nod_json_text(f->sentence));
-	nod_json_put(&o, "culprits", culprits(f));
+	nod_json_put(&o, "culprits", nod_answer_culprits(f));
 	nod_json_put(&o, "facts", texts(f->facts, f->fact_count));
 	nod_json_put(&o, "next", nod_json_text(f->next));
 	nod_json_put(&o, "cautions", texts(f->cautions, f->caution_count));
 	nod_json_put(&o, "doubts", texts(f->doubts, f->doubt_count));
-	nod_json_put(&o, "record_longer", seconds(f->record_longer));
+	nod_json_put(&o, "record_longer", nod_answer_seconds(f->record_longer));
 	nod_json_put(&o, "recording", recording(f));
 	nod_json_put(&o, "lock", lock(f));
 	nod_json_put(&o, "networks", networks(f));
 	nod_json_put(&o, "holes", holes(f));
 	nod_json_put(&o, "wakes", wakes(f));
-	nod_json_put(&o, "suspects", suspects(f));
-	nod_json_put(&o, "tests", tests(f));
-	nod_json_put(&o, "trials", trials(f));
-	nod_json_put(&o, "journal", journal(f));
+	nod_json_put(&o, "suspects", nod_answer_suspects(f));
+	nod_json_put(&o, "tests", nod_answer_tests(f));
+	nod_json_put(&o, "trials", nod_answer_trials(f));
+	nod_json_put(&o, "journal", nod_answer_journal(f));
 	nod_json_put(&o, "current", current(f));
 	nod_json_put(&o, "fuse_readings", fuse_readings(f));
 	nod_json_put(&o, "touched", touched(f));
