@@ -30,15 +30,15 @@ def calls():
     defined, needed = {}, []
     objects = sorted(OBJECTS.glob("*.o"))
     assert len(objects) > 100, f"no objects in {OBJECTS}"
-    for path in objects:
+    text = subprocess.run(["nm", "-A", *objects], check=True, capture_output=True, text=True).stdout
+    for line in text.splitlines():
+        where, symbol = line.split(":", 1)
+        path, (*_, kind, name) = pathlib.Path(where), symbol.split()
         room = path.name.split("_")[0]
-        text = subprocess.run(["nm", path], check=True, capture_output=True, text=True).stdout
-        for line in text.splitlines():
-            *_, kind, name = line.split()
-            if kind == "U":
-                needed.append((room, name, path.name))
-            elif kind in "TDBR":
-                defined[name] = room
+        if kind == "U":
+            needed.append((room, name, path.name))
+        elif kind in "TDBR":
+            defined[name] = room
     return [(room, defined[name], f"{where} uses {name}") for room, name, where in needed
             if name in defined]
 
