@@ -6,6 +6,7 @@
 
 #include "command.h"
 #include "gate-judge.h"
+#include "option.h"
 #include "output.h"
 #include "text-stream.h"
 
@@ -153,6 +154,8 @@ int nod_gate_update(const char *path, bool yes)
 		code = make_text(&u);
 	if (!code)
 		code = settle(&u, yes);
+	if (code != NOD_EXIT_UNREADABLE && nod_option_finish())
+		code = NOD_EXIT_UNREADABLE; /* what it is about was not seen */
 	free(u.text);
 	nod_differences_free(u.differences);
 	nod_judged_close(&u.judged);
