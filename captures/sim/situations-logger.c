@@ -112,3 +112,64 @@ void sim_lay_operator(struct sim *sim, int network)
 	sim->story.determined = sim->story.verdict_determined = false;
 	sim_stage_why(sim, "who opens a door and writes nothing down looks like a fault");
 }
+
+/* One unit on a bench, switched on twice: neither parked nor asleep in between. */
+void sim_lay_bench(struct sim *sim, int network)
+{
+	int unit = sim_stage_pick(sim, network);
+	int64_t at = 3 * SIM_S;
+	static const enum sim_act acts[] = {SIM_ACT_REPLUG, SIM_ACT_UNPLUG, SIM_ACT_REPLUG};
+
+	for (int m = 0; m < sim->module_count; m++)
+		sim->modules[m].unplugged = true;
+	sim_add_action(sim, SIM_ACT_UNPLUG, 0, unit)->marked = false;
+	for (size_t i = 0; i < sizeof(acts) / sizeof(acts[0]); i++) {
+		sim_add_action(sim, acts[i], at, unit)->marked = false;
+		at += sim_stage_seconds(sim, 12, sim->small ? 40 : 200);
+	}
+	sim_stage_need(sim, unit);
+	be_a_logger(sim);
+	sim->recorder.lock_in_header = sim->recorder.lock_in_journal = false;
+	sim->recorder.start = SIM_S;
+	sim->recorder.stop = at;
+	sim->actions[0].marked = false; /* nobody locks a bench */
+	sim->lock = sim->actions[0].at = at + SIM_S;
+	sim->story.determined = sim->story.verdict_determined = false;
+	sim_stage_why(sim, "a unit on a bench, switched on twice");
+}
+
+/* Who tells the others of each key press, or passes on that somebody came. */
+static int relay(struct sim *sim, int network)
+{
+	for (int i = 0; i < sim->node_count; i++)
+		if (sim->nodes[i].network == network &&
+		    sim->modules[sim->nodes[i].module].tags & SIM_TAG_BODY_MASTER)
+			return sim->nodes[i].module;
+	if (sim->networks[network].follow == SIM_FOLLOW_MASTER)
+		return sim->nodes[sim->networks[network].master].module;
+	return sim_stage_pick(sim, network);
+}
+
+/* A master announces each press of a button, and with it speaks first in every wake-up. */
+void sim_lay_relay_master(struct sim *sim, int network)
+{
+	int64_t at = sim_stage_deadline(sim);
+	int times = (int)sim_random_range(&sim->course, 3, 6);
+	int master = relay(sim, network);
+	struct sim_node *node = &sim->nodes[sim->modules[master].first_node];
+	struct sim_payload *payload = &sim->messages[node->first_message].payload;
+
+	be_a_logger(sim);
+	sim_stage_let_ask(sim, master);
+	payload->toggle_bit = (int16_t)sim_payload_free_bit(payload, &sim->course);
+	payload->toggle_every = 0; /* the button moves it */
+	for (int i = 0; i < times; i++) {
+		at += sim_stage_seconds(sim, sim->small ? 30 : 120, sim->small ? 90 : 900);
+		sim_add_action(sim, SIM_ACT_TOUCH, at, master)->marked = false;
+	}
+	sim->recorder.stop = at + sim->sleeps_within;
+	sim_stage_story(sim, "woken again", "disturbance");
+	sim->story.determined = sim->story.verdict_determined = false;
+	sim_stage_why(sim, "%s only tells the others what somebody at the car presses",
+		      sim->modules[master].name);
+}

@@ -101,7 +101,7 @@ int sim_stage_pick(struct sim *sim, int network)
 }
 
 /* Who is passive cannot ask for the network. */
-static void let_it_ask(struct sim *sim, int module)
+void sim_stage_let_ask(struct sim *sim, int module)
 {
 	for (int i = 0; i < sim->modules[module].node_count; i++)
 		sim->nodes[sim->modules[module].first_node + i].passive = false;
@@ -109,7 +109,7 @@ static void let_it_ask(struct sim *sim, int module)
 
 void sim_stage_slow(struct sim *sim, int module, int64_t percent)
 {
-	let_it_ask(sim, module);
+	sim_stage_let_ask(sim, module);
 	sim->modules[module].ready_after = sim->sleeps_within * percent / 100;
 }
 
@@ -118,10 +118,17 @@ static struct sim_fault *add_fault(struct sim *sim, enum sim_fault_kind kind, in
 	struct sim_fault *fault = &sim->faults[sim->fault_count++];
 
 	*fault = (struct sim_fault){.kind = kind, .module = module, .until = SIM_NEVER};
-	let_it_ask(sim, module);
+	sim_stage_let_ask(sim, module);
 	if (!is_culprit(sim, module) && sim->story.culprit_count < 2)
 		sim->story.culprits[sim->story.culprit_count++] = module;
 	return fault;
+}
+
+void sim_stage_need(struct sim *sim, int module)
+{
+	sim_stage_let_ask(sim, module);
+	sim->faults[sim->fault_count++] = (struct sim_fault){
+		.kind = SIM_FAULT_HOLDER, .module = module, .until = SIM_NEVER};
 }
 
 struct sim_fault *sim_stage_hold(struct sim *sim, int module)

@@ -30,6 +30,12 @@ int sim_stage_pick(struct sim *sim, int network);
 struct sim_fault *sim_stage_hold(struct sim *sim, int module);
 struct sim_fault *sim_stage_wake(struct sim *sim, int module, int64_t interval, int64_t hold);
 
+/* Who is passive cannot ask for the network; this one can. */
+void sim_stage_let_ask(struct sim *sim, int module);
+
+/* A module that needs its network all the time, rightly: nobody's fault. */
+void sim_stage_need(struct sim *sim, int module);
+
 /* Lets a module need its network for that part of the time given. */
 void sim_stage_slow(struct sim *sim, int module, int64_t percent);
 
@@ -106,5 +112,8 @@ void sim_lay_usb_stall(struct sim *sim, int network);
 void sim_lay_plug_pulled(struct sim *sim, int network);
 void sim_lay_in_use(struct sim *sim, int network);
 void sim_lay_operator(struct sim *sim, int network);
+void sim_lay_bench(struct sim *sim, int network);
+void sim_lay_relay_master(struct sim *sim, int network);
+void sim_lay_nm_alike(struct sim *sim, int network);
 
 #endif

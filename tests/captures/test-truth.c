@@ -49,7 +49,8 @@ static void check_sleeps(const struct nod_truth *truth, const struct nod_truth_n
 		is_one_of(truth->situation,
 			  (const char *const[]){"door-half-open", "user-disturbance", NULL});
 
-	if (strcmp(truth->situation, "too-short") != 0 && strcmp(truth->situation, "in-use") != 0)
+	if (!is_one_of(truth->situation,
+		       (const char *const[]){"too-short", "in-use", "bench", NULL}))
 		expect(nod_time_is_set(net->slept_at), truth, net->name, "never slept");
 	if (!late)
 		expect(net->slept_at.ns <= truth->deadline.ns, truth, net->name, "slept too late");

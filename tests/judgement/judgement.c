@@ -21,7 +21,7 @@ struct score {
 	unsigned silent_could;	      /* determined, but nobody named */
 	unsigned silent_could_not;    /* not determined, and nobody named: right so */
 	unsigned verdict_right, verdict_cases;
-	unsigned false_claims;	      /* sleeps and wake-ups that never were */
+	unsigned false_claims; /* sleeps, wake-ups, network management that never were */
 };
 
 struct calibration {
@@ -77,8 +77,8 @@ static const struct nod_network_finding *network_of(const struct nod_findings *f
 	return NULL;
 }
 
-/* True when a network is said to have slept that never did, or to have woken more often than it
- * did. */
+/* True when a network is said to have slept that never did, to have woken more often than it
+ * did, or to have network management that it has not. */
 static bool is_false_claim(const struct nod_truth *truth, const struct nod_findings *f)
 {
 	for (int i = 0; i < truth->network_count; i++) {
@@ -89,6 +89,8 @@ static bool is_false_claim(const struct nod_truth *truth, const struct nod_findi
 		if (nod_time_is_set(n->first_slept_at) && !nod_time_is_set(t->slept_at))
 			return true;
 		if (n->wakes + n->wakes_explained > t->wakes)
+			return true;
+		if (!strcmp(t->scheme, "none") && strncmp(n->management, "none", 4) != 0)
 			return true;
 	}
 	return false;
