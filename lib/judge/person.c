@@ -25,8 +25,9 @@ static const double by_number[] = {0, -0.5, -1, -1.5, -2};
 #define LEFT_ALONE (-1.0)
 #define NOT_SAID 0.5
 
-/* So few messages are rather one unit on a bench, switched on again by somebody. */
-#define BENCH 1.5
+/* So few messages are rather one unit on a bench, switched on again by somebody: that is then
+ * likelier than a fault. Chosen. */
+#define BENCH 2.5
 
 /* A car's network carries some dozens of messages. Chosen. */
 #define BENCH_MESSAGES 8
@@ -59,10 +60,11 @@ static int speakers_at(const struct nod_analysis *a, const struct nod_wake_findi
 	return s ? s->first_count : 0;
 }
 
+/* The map of a car says that there are others: then a bench is where only one is ever heard. */
 bool nod_analysis_may_be_bench(const struct nod_analysis *a)
 {
-	return !a->f->vehicle_given && a->f->lock_source == NOD_LOCK_FROM_START &&
-	       a->f->ident_count <= BENCH_MESSAGES;
+	return a->f->lock_source == NOD_LOCK_FROM_START && a->f->ident_count <= BENCH_MESSAGES &&
+	       (!a->f->vehicle_given || a->f->sender_count == 1);
 }
 
 double nod_prior_person(const struct nod_analysis *a, unsigned wakes)
@@ -84,7 +86,9 @@ double nod_prior_person(const struct nod_analysis *a, unsigned wakes)
 	if (!speakers.count)
 		return -INFINITY;
 	prior += is_steady(&intervals) ? BY_A_CLOCK : is_steady(&lengths) ? OF_ONE_LENGTH : 0;
-	prior += speakers.sum / speakers.count > EMPTY_SENDERS ? FULL : EMPTY;
-	prior += nod_analysis_may_be_bench(a) ? BENCH : 0;
+	if (nod_analysis_may_be_bench(a)) /* nobody else is there to speak */
+		prior += BENCH;
+	else
+		prior += speakers.sum / speakers.count > EMPTY_SENDERS ? FULL : EMPTY;
 	return prior + (a->f->lock_source == NOD_LOCK_FROM_START ? NOT_SAID : LEFT_ALONE);
 }
