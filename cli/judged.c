@@ -85,12 +85,13 @@ static int read_all(struct nod_judged *j, const struct nod_judge_options *o)
 	struct nod_progress progress;
 	char what[64];
 	bool lock_pending = o->locked != NULL;
+	bool piped = !strcmp(nod_session_path(j->session), "-"); /* ends by itself */
 	int status = 0, code = NOD_EXIT_OK;
 
 	snprintf(what, sizeof(what), "reading %.40s",
 		 nod_path_name(nod_session_path(j->session)));
 	nod_progress_begin(&progress, what);
-	while (!code && !nod_terminal_is_interrupted() &&
+	while (!code && (piped || !nod_terminal_is_interrupted()) &&
 	       (status = nod_session_next(j->session, &event, &err)) > 0) {
 		size_t events = 1;
 		if (lock_pending && nod_time_is_set(event->time)) {

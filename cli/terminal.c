@@ -1,9 +1,11 @@
 #include "terminal.h"
 
+#include <fcntl.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -91,10 +93,15 @@ void nod_terminal_page(void)
 
 static volatile sig_atomic_t interrupted;
 
+/* What is in a pipe by now still counts; then comes its end, since nobody waits any more. */
 static void note_interrupt(int signal_number)
 {
+	struct stat info;
+
 	(void)signal_number;
 	interrupted = 1;
+	if (!fstat(STDIN_FILENO, &info) && S_ISFIFO(info.st_mode))
+		fcntl(STDIN_FILENO, F_SETFL, O_NONBLOCK);
 }
 
 void nod_terminal_catch_interrupt(void)

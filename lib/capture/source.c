@@ -38,6 +38,8 @@ static ptrdiff_t read_file(void *context, void *buf, size_t size)
 		ssize_t n = read(*(const int *)context, buf, size);
 		if (n >= 0)
 			return n;
+		if (errno == EAGAIN) /* a pipe that is not waited for: all that came was read */
+			return 0;
 		if (errno != EINTR)
 			return -errno;
 	}
