@@ -48,8 +48,16 @@
 /* Stops closer to each other are one unit's that went. */
 #define STOPS_APART_NS (1500 * NOD_NS_PER_MS)
 
+/* The IDs that may be nodes by what is known of each alone, in order of appearance: most
+ * others of a network are let go. */
+struct candidates {
+	const struct nod_nm_id *ids[NOD_NM_IDS];
+	unsigned count;
+};
+
 struct group {
 	const struct nod_nm_detect *detect;
+	const struct candidates *among;
 	uint32_t base;
 	int node; /* byte position, -1: none */
 	const struct nod_nm_id *leader;
@@ -83,17 +91,17 @@ static bool is_of_a_ring(const struct nod_nm_id *id)
 /* By what has been seen so far, it may be an NM message. */
 static bool may_be(const struct nod_nm_id *id)
 {
+	if (id->frames < FRAMES_LEAST || !id->one_length || id->over || is_of_a_ring(id))
+		return false;
 	unsigned period = nod_nm_period_ms(id);
-
-	return id->frames >= FRAMES_LEAST && id->one_length && !id->over && !is_of_a_ring(id) &&
-	       (!period || period >= NOD_NM_PERIOD_LEAST_MS || id->run <= 12);
+	return !period || period >= NOD_NM_PERIOD_LEAST_MS || id->run <= 12;
 }
 
 /* It carries its own number in this byte. */
 static bool has_number(const struct nod_nm_id *id, int byte, uint32_t *base)
 {
-	return may_be(id) && nod_nm_is_constant(id, byte) &&
-	       nod_nm_is_base(id->id, nod_nm_byte(id, byte), base);
+	return nod_nm_is_constant(id, byte) &&
+	       nod_nm_is_base(id->id, nod_nm_byte(id, byte), base) && may_be(id);
 }
 
 /* ---- without a node byte ---- */
@@ -105,21 +113,24 @@ static bool has_number(const struct nod_nm_id *id, int byte, uint32_t *base)
 
 static unsigned bytes_apart(const struct nod_nm_id *a, const struct nod_nm_id *b)
 {
-	uint64_t apart = (a->word ^ b->word) & ~(a->changed | b->changed | FRONT);
-	unsigned count = 0;
-
-	for (int i = 0; i < 8; i++)
-		count += (apart >> 8 * i & 0xFF) != 0;
-	return count;
+	return nod_nm_bytes_in((a->word ^ b->word) & ~(a->changed | b->changed | FRONT));
 }
 
 static bool is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b)
 {
-	unsigned p = nod_nm_period_ms(a), q = nod_nm_period_ms(b);
+	unsigned p = nod_nm_period_ms(a), q = nod_nm_period_ms(b), apart = bytes_apart(a, b);
 
 	return a->length == b->length && p < 2 * q && q < 2 * p &&
-	       bytes_apart(a, b) + NOD_NM_BARE_CHANGES <= a->length &&
-	       bytes_apart(a, b) <= APART_MOST && nod_nm_bytes_changed(b) <= NOD_NM_BARE_CHANGES;
+	       apart + NOD_NM_BARE_CHANGES <= a->length && apart <= APART_MOST;
+}
+
+/* It may be one of them by itself. */
+static bool may_be_bare(const struct nod_nm_id *id)
+{
+	return may_be(id) && nod_nm_period_ms(id) >= 2 * NOD_NM_PERIOD_LEAST_MS &&
+	       nod_nm_bytes_changed(id) <= NOD_NM_BARE_CHANGES &&
+	       !(id->bits[0] & NOD_AUTOSAR_NM_RESERVED && ~id->bits[0] & 0xFF) &&
+	       !(id->bits[1] & NOD_AUTOSAR_NM_RESERVED && ~id->bits[1] & 0xFF);
 }
 
 static bool is_bare(const struct group *g, const struct nod_nm_id *id)
@@ -127,9 +138,7 @@ static bool is_bare(const struct group *g, const struct nod_nm_id *id)
 	uint32_t apart = id->id > g->leader->id ? id->id - g->leader->id
 						: g->leader->id - id->id;
 
-	return may_be(id) && apart <= 0xFF && nod_nm_period_ms(id) >= 2 * NOD_NM_PERIOD_LEAST_MS && is_alike(g->leader, id) &&
-	       !(id->bits[0] & NOD_AUTOSAR_NM_RESERVED && ~id->bits[0] & 0xFF) &&
-	       !(id->bits[1] & NOD_AUTOSAR_NM_RESERVED && ~id->bits[1] & 0xFF);
+	return apart <= 0xFF && is_alike(g->leader, id) && may_be_bare(id);
 }
 
 /* ---- groups ---- */
@@ -197,13 +206,13 @@ static void add(struct group *g, const struct nod_nm_id *id)
 		note_stop(g, when);
 }
 
-/* Nothing is gathered when the group has a member before the `first`-th ID: it was
+/* Nothing is gathered when the group has a member before the `first`-th candidate: it was
  * gathered then. */
 static void gather(struct group *g, unsigned first)
 {
 	g->unset = g->empty = true;
-	for (unsigned i = 0; i < g->detect->count; i++) {
-		const struct nod_nm_id *id = &g->detect->ids[g->detect->used[i]];
+	for (unsigned i = 0; i < g->among->count; i++) {
+		const struct nod_nm_id *id = g->among->ids[i];
 		if (!is_member(g, id))
 			continue;
 		if (i < first)
@@ -322,12 +331,24 @@ bool nod_nm_is_autosar_node(const struct nod_nm_detect *detect,
 	return g.leader && is_member(&g, id);
 }
 
-static void look_without_numbers(const struct nod_nm_detect *detect,
-				 struct nod_nm_detection *result)
+static void gather_candidates(const struct nod_nm_detect *detect, struct candidates *among,
+			      bool (*may)(const struct nod_nm_id *))
 {
+	among->count = 0;
 	for (unsigned i = 0; i < detect->count; i++) {
 		const struct nod_nm_id *id = &detect->ids[detect->used[i]];
-		struct group g = {.detect = detect, .leader = id, .node = -1};
+		if (may(id))
+			among->ids[among->count++] = id;
+	}
+}
+
+static void look_without_numbers(const struct nod_nm_detect *detect, struct candidates *among,
+				 struct nod_nm_detection *result)
+{
+	gather_candidates(detect, among, may_be_bare);
+	for (unsigned i = 0; i < among->count; i++) {
+		const struct nod_nm_id *id = among->ids[i];
+		struct group g = {.detect = detect, .among = among, .leader = id, .node = -1};
 		if (is_bare(&g, id))
 			try_group(result, g, i);
 	}
@@ -335,14 +356,17 @@ static void look_without_numbers(const struct nod_nm_detect *detect,
 
 void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
 {
+	struct candidates among;
+
 	memset(result, 0, sizeof(*result));
-	for (unsigned i = 0; i < detect->count; i++) {
-		const struct nod_nm_id *id = &detect->ids[detect->used[i]];
-		struct group g = {.detect = detect, .leader = id};
+	gather_candidates(detect, &among, may_be);
+	for (unsigned i = 0; i < among.count; i++) {
+		const struct nod_nm_id *id = among.ids[i];
+		struct group g = {.detect = detect, .among = &among, .leader = id};
 		for (g.node = 0; g.node < 2; g.node++)
 			if (has_number(id, g.node, &g.base))
 				try_group(result, g, i);
 	}
 	if (result->confidence < NUMBERED_ENOUGH)
-		look_without_numbers(detect, result);
+		look_without_numbers(detect, &among, result);
 }

@@ -30,6 +30,8 @@ struct nod_nm_id {
 	uint8_t length;
 	uint8_t interval_count;
 	uint16_t intervals[NOD_NM_INTERVALS]; /* the last ones, ms, without pauses */
+	bool period_known;   /* period_ms is of these; false: to be worked out */
+	uint16_t period_ms;
 	nod_time last;
 	uint8_t run;	     /* short intervals in a row */
 	bool burst;	     /* a few short ones, then its period again */
@@ -63,6 +65,17 @@ static inline uint8_t nod_nm_byte(const struct nod_nm_id *id, int byte)
 static inline bool nod_nm_is_constant(const struct nod_nm_id *id, int byte)
 {
 	return !(id->changed >> 8 * byte & 0xFF);
+}
+
+/* How many bytes of a word are not zero. */
+static inline unsigned nod_nm_bytes_in(uint64_t word)
+{
+	const uint64_t ones = UINT64_C(0x0101010101010101);
+
+	word |= word >> 4 & 0x0F * ones;
+	word |= word >> 2 & 0x03 * ones;
+	word |= word >> 1 & ones;
+	return (unsigned)((word & ones) * ones >> 56);
 }
 
 const struct nod_nm_id *nod_nm_find(const struct nod_nm_detect *detect, uint32_t id);
@@ -103,7 +116,10 @@ unsigned nod_nm_period_ms(const struct nod_nm_id *id);
 
 /* How many of the first 8 bytes ever changed. Without a node byte, a node changes its control
  * bits, partial network info and little else. */
-unsigned nod_nm_bytes_changed(const struct nod_nm_id *id);
+static inline unsigned nod_nm_bytes_changed(const struct nod_nm_id *id)
+{
+	return nod_nm_bytes_in(id->changed);
+}
 #define NOD_NM_BARE_CHANGES 4
 
 /* nod_nm_detect_is_node() by scheme. */

@@ -98,6 +98,7 @@ static void note_interval(const struct nod_nm_detect *detect, struct nod_nm_id *
 	} else if (id->run < UINT8_MAX) {
 		id->run++;
 	}
+	id->period_known = false;
 	id->intervals[id->interval_count++ % NOD_NM_INTERVALS] = (uint16_t)ms;
 	if (id->interval_count == 2 * NOD_NM_INTERVALS)
 		id->interval_count = NOD_NM_INTERVALS;
@@ -202,15 +203,6 @@ static bool has_number(const struct nod_nm_id *id, int byte)
 	       nod_nm_is_base(id->id, nod_nm_byte(id, byte), &base);
 }
 
-unsigned nod_nm_bytes_changed(const struct nod_nm_id *id)
-{
-	unsigned count = 0;
-
-	for (int i = 0; i < 8; i++)
-		count += !nod_nm_is_constant(id, i);
-	return count;
-}
-
 /* Asked again only now and then: an ID changes its ways seldom. */
 static bool looks_like_a_node(const struct nod_nm_id *id)
 {
@@ -308,14 +300,20 @@ unsigned nod_nm_ids_between(const struct nod_nm_detect *detect, uint32_t first, 
 	return count;
 }
 
-static int compare_u16(const void *a, const void *b)
+/* Few and short: qsort() would cost several times as much. */
+static void sort_into(uint16_t *sorted, const uint16_t *values, unsigned count)
 {
-	return *(const uint16_t *)a - *(const uint16_t *)b;
+	for (unsigned i = 0; i < count; i++) {
+		unsigned at = i;
+		for (; at > 0 && sorted[at - 1] > values[i]; at--)
+			sorted[at] = sorted[at - 1];
+		sorted[at] = values[i];
+	}
 }
 
 /* The middle of those that are not much shorter than the second longest: short ones are a
  * burst's, and a single long one is a lost frame. */
-unsigned nod_nm_period_ms(const struct nod_nm_id *id)
+static uint16_t work_out_period(const struct nod_nm_id *id)
 {
 	uint16_t sorted[NOD_NM_INTERVALS];
 	unsigned n = id->interval_count < NOD_NM_INTERVALS ? id->interval_count : NOD_NM_INTERVALS;
@@ -323,17 +321,34 @@ unsigned nod_nm_period_ms(const struct nod_nm_id *id)
 
 	if (n < 3)
 		return 0;
-	memcpy(sorted, id->intervals, n * sizeof(*sorted));
-	qsort(sorted, n, sizeof(*sorted), compare_u16);
+	sort_into(sorted, id->intervals, n);
 	while (first + 2 < n && sorted[first] * 10u < sorted[n - 2] * 6u)
 		first++;
 	return sorted[(first + n - 1) / 2];
 }
 
-void nod_nm_detect_result(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
+unsigned nod_nm_period_ms(const struct nod_nm_id *id)
+{
+	return id->period_known ? id->period_ms : work_out_period(id);
+}
+
+/* Every ID is held against many others: once for all. */
+static void keep_periods(struct nod_nm_detect *detect)
+{
+	for (unsigned i = 0; i < detect->count; i++) {
+		struct nod_nm_id *id = &detect->ids[detect->used[i]];
+		if (id->over || id->period_known)
+			continue;
+		id->period_ms = work_out_period(id);
+		id->period_known = true;
+	}
+}
+
+void nod_nm_detect_result(struct nod_nm_detect *detect, struct nod_nm_detection *result)
 {
 	struct nod_nm_detection found[3];
 
+	keep_periods(detect);
 	nod_nm_detect_osek(detect, &found[0]);
 	nod_nm_detect_autosar(detect, &found[1]);
 	nod_nm_detect_j1939(detect, &found[2]);

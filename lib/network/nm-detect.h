@@ -55,8 +55,9 @@ bool nod_nm_detect_feed(struct nod_nm_detect *detect, const struct nod_frame *fr
  * when it is not fed. */
 void nod_nm_detect_second(struct nod_nm_detect *detect, nod_time time);
 
-/* The best of the schemes as things stand. Costs some microseconds. */
-void nod_nm_detect_result(const struct nod_nm_detect *detect, struct nod_nm_detection *result);
+/* The best of the schemes as things stand. Costs some ten microseconds; what it works out of
+ * single IDs is kept in the detector. */
+void nod_nm_detect_result(struct nod_nm_detect *detect, struct nod_nm_detection *result);
 
 /* Whether an ID is a node's, by what was found: other messages may lie between them. */
 bool nod_nm_detect_is_node(const struct nod_nm_detect *detect, const struct nod_nm_detection *found,
