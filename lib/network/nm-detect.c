@@ -39,13 +39,19 @@ const struct nod_nm_id *nod_nm_find(const struct nod_nm_detect *detect, uint32_t
 	return found->frames ? found : NULL;
 }
 
+/* The bits of the first eight bytes that the frame has. */
+static uint64_t bits_of(const struct nod_frame *frame)
+{
+	return frame->length < 8 ? (UINT64_C(1) << 8 * frame->length) - 1 : UINT64_MAX;
+}
+
 static uint64_t word_of(const struct nod_frame *frame)
 {
 	uint64_t word = 0;
 
-	for (int i = 0; i < frame->length && i < 8; i++)
+	for (int i = 0; i < 8; i++) /* a compiler makes one load of it */
 		word |= (uint64_t)frame->data[i] << 8 * i;
-	return word;
+	return word & bits_of(frame);
 }
 
 static void begin(struct nod_nm_id *id, const struct nod_frame *frame)
@@ -106,14 +112,15 @@ static void note_interval(const struct nod_nm_detect *detect, struct nod_nm_id *
 
 static void note_bytes(struct nod_nm_id *id, const struct nod_frame *frame)
 {
-	id->changed |= id->word ^ word_of(frame);
+	uint64_t word = word_of(frame);
+
+	id->changed |= id->word ^ word;
 	for (int i = 0; i < 2; i++) {
 		uint8_t byte = frame->data[i];
 		id->calmed[i] |= nod_nm_byte(id, i) & ~byte & 1;
 		id->bits[i] |= byte;
 	}
-	for (int i = 2; i < frame->length && i < 8 && id->unset; i++)
-		id->unset = frame->data[i] == 0xFF;
+	id->unset &= (word | 0xFFFF) == (bits_of(frame) | 0xFFFF);
 	id->one_length &= frame->length == id->length;
 }
 
