@@ -113,3 +113,37 @@ struct nod_after *nod_ident_begin_after(struct nod_ident *ident)
 		after->prompt_ns = (int64_t)(PROMPT_SHARE * (double)usual.period.ns);
 	return ident->after = after;
 }
+
+/* ---- its period ---- */
+
+/* A number that is another one whenever an interval was kept since: each changes one of these.
+ * When `after` is forgotten, period_of is, too. */
+static uint32_t samples_of(const struct nod_ident *ident)
+{
+	const struct nod_sampler *late = ident->after ? &ident->after->intervals : NULL;
+
+	return (uint32_t)ident->settled.used | (uint32_t)ident->settled.stride << 8 |
+	       (late ? (uint32_t)late->used << 16 | (uint32_t)late->stride << 24 : 0);
+}
+
+static struct nod_period work_out_period(const struct nod_ident *ident)
+{
+	struct nod_period late = {NOD_RHYTHM_UNKNOWN, NOD_DURATION_NONE, NOD_DURATION_NONE};
+
+	if (ident->after)
+		late = nod_sampler_period(&ident->after->intervals);
+	return late.rhythm == NOD_RHYTHM_UNKNOWN ? nod_sampler_period(&ident->settled) : late;
+}
+
+struct nod_period nod_ident_period(const struct nod_ident *ident)
+{
+	uint32_t samples = samples_of(ident);
+
+	return samples && samples == ident->period_of ? ident->period : work_out_period(ident);
+}
+
+void nod_ident_keep_period(struct nod_ident *ident)
+{
+	ident->period = nod_ident_period(ident);
+	ident->period_of = samples_of(ident);
+}

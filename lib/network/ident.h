@@ -103,6 +103,10 @@ struct nod_ident {
 	uint32_t resumed;
 	int64_t lulled_ns;
 
+	/* What nod_ident_period() said when its samples were `period_of`; 0: not asked yet. */
+	struct nod_period period;
+	uint32_t period_of;
+
 	/* Where it stood at the end of the longest awake span since the lock. */
 	uint32_t held_serial;	    /* of that span; 0: it did not speak there */
 	nod_time held_last;	    /* its last frame there */
@@ -160,6 +164,12 @@ void nod_idents_clear(struct nod_idents *idents);
 
 /* Begins what is kept from the deadline on. NULL: no memory, it stays unknown meanwhile. */
 struct nod_after *nod_ident_begin_after(struct nod_ident *ident);
+
+/* How regularly it comes: after the deadline, when enough was heard of it there, else before. */
+struct nod_period nod_ident_period(const struct nod_ident *ident);
+
+/* Keeps that, so that asking costs next to nothing as long as the samples stay what they are. */
+void nod_ident_keep_period(struct nod_ident *ident);
 
 /* All frames, whatever the phase. */
 static inline uint64_t nod_ident_frames(const struct nod_ident *ident)

@@ -26,12 +26,8 @@ void nod_past_clear(struct nod_past *past)
 
 bool nod_past_period(const struct nod_ident *ident, nod_duration *period)
 {
-	struct nod_period late = {.rhythm = NOD_RHYTHM_UNKNOWN};
+	struct nod_period late = nod_ident_period(ident);
 
-	if (ident->after)
-		late = nod_sampler_period(&ident->after->intervals);
-	if (late.rhythm == NOD_RHYTHM_UNKNOWN)
-		late = nod_sampler_period(&ident->settled);
 	*period = late.period;
 	return late.rhythm == NOD_RHYTHM_CYCLIC || late.rhythm == NOD_RHYTHM_MIXED;
 }

@@ -1,6 +1,5 @@
 #include "period.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 /* Below this many intervals a period is not stated. Chosen: the median of
@@ -41,15 +40,21 @@ void nod_sampler_keep(struct nod_sampler *sampler, int64_t interval_ns)
 	sampler->skip = sampler->stride < 31 ? (1u << sampler->stride) - 1 : INT32_MAX;
 }
 
-static int compare_u32(const void *a, const void *b)
+/* Few: qsort() would cost several times as much. */
+static void sort(uint32_t *values, unsigned count)
 {
-	uint32_t x = *(const uint32_t *)a, y = *(const uint32_t *)b;
-	return (x > y) - (x < y);
+	for (unsigned i = 1; i < count; i++) {
+		uint32_t value = values[i];
+		unsigned at = i;
+		for (; at > 0 && values[at - 1] > value; at--)
+			values[at] = values[at - 1];
+		values[at] = value;
+	}
 }
 
 static uint32_t median_of(uint32_t *values, unsigned count)
 {
-	qsort(values, count, sizeof(*values), compare_u32);
+	sort(values, count);
 	return (uint32_t)(((uint64_t)values[(count - 1) / 2] + values[count / 2]) / 2);
 }
 
@@ -89,7 +94,7 @@ nod_duration nod_sampler_fastest(const struct nod_sampler *sampler)
 	if (sampler->used < MIN_INTERVALS)
 		return NOD_DURATION_NONE;
 	memcpy(sorted, sampler->us, sampler->used * sizeof(sorted[0]));
-	qsort(sorted, sampler->used, sizeof(sorted[0]), compare_u32);
+	sort(sorted, sampler->used);
 	uint32_t fast = sorted[sampler->used / 8];
 	for (unsigned i = 0; i < sampler->used; i++)
 		alike += distance(sorted[i], fast) <= SAME_PERIOD_SHARE * fast;

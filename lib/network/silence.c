@@ -56,14 +56,6 @@
 #define START_EACH_MAX 2.0 /* the messages of one unit start together */
 #define STARTS_COUNTED 4
 
-static struct nod_period period_of(const struct nod_ident *ident)
-{
-	struct nod_period none = {NOD_RHYTHM_UNKNOWN, NOD_DURATION_NONE, NOD_DURATION_NONE};
-	struct nod_period late = ident->after ? nod_sampler_period(&ident->after->intervals) : none;
-
-	return late.rhythm == NOD_RHYTHM_UNKNOWN ? nod_sampler_period(&ident->settled) : late;
-}
-
 /* Senders told apart at most. Chosen: their weight is at its limit long before. */
 #define SENDERS_MAX 32
 
@@ -94,7 +86,7 @@ static void note_sender(struct stops *stops, const struct nod_track *track,
 static void note_stop(struct stops *stops, const struct nod_track *track,
 		      const struct nod_ident *ident, nod_time end)
 {
-	struct nod_period p = period_of(ident);
+	struct nod_period p = nod_ident_period(ident);
 	int64_t age = nod_time_since(end, ident->last).ns;
 
 	if (p.rhythm != NOD_RHYTHM_CYCLIC || p.period.ns > STOP_PERIOD_MAX_NS || p.period.ns <= 0)
@@ -162,7 +154,7 @@ static double weigh_management(const struct nod_track *track, nod_time end)
 	}
 	if (!latest)
 		return 0;
-	struct nod_period p = period_of(latest);
+	struct nod_period p = nod_ident_period(latest);
 	double cycle = p.rhythm == NOD_RHYTHM_CYCLIC ? (double)p.period.ns : (double)CYCLE_MAX_NS;
 	double age = (double)nod_time_since(end, latest->node->last_request).ns;
 	if (age > RUN_OUT_NS)
@@ -197,7 +189,7 @@ static double weigh_start(double after_s, double period_s)
 
 float nod_silence_phase(const struct nod_ident *ident, nod_time time)
 {
-	struct nod_period p = period_of(ident);
+	struct nod_period p = nod_ident_period(ident);
 	uint64_t frames = nod_ident_frames(ident) - ident->span_base;
 	double length = (double)nod_time_since(ident->last, ident->span_first).ns;
 	double away = (double)nod_time_since(time, ident->last).ns;
@@ -293,7 +285,7 @@ static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 			continue;
 		if (span->clues.early < UINT16_MAX)
 			span->clues.early++;
-		struct nod_period p = period_of(ident);
+		struct nod_period p = nod_ident_period(ident);
 		if (!i || ident->protocols & NOD_IDENT_DIAGNOSTIC ||
 		    p.rhythm != NOD_RHYTHM_CYCLIC || p.period.ns > START_PERIOD_MAX_NS ||
 		    p.period.ns <= 0)

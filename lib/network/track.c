@@ -251,12 +251,14 @@ static void find_requester(const struct nod_track *track, struct nod_span *span)
 		span->requester = NOD_NONE;
 }
 
-static void finish_span(const struct nod_track *track, struct nod_span *span)
+static void finish_span(struct nod_track *track, struct nod_span *span)
 {
 	span->last_count = 0;
-	for (uint32_t i = 0; i < track->speaker_count; i++)
-		rank_last(span, (int)track->speakers[i],
-			  track->idents.items[track->speakers[i]].last);
+	for (uint32_t i = 0; i < track->speaker_count; i++) {
+		struct nod_ident *ident = &track->idents.items[track->speakers[i]];
+		rank_last(span, (int)track->speakers[i], ident->last);
+		nod_ident_keep_period(ident);
+	}
 	find_lone(track, span);
 	find_active_wakers(track, span);
 	find_requester(track, span);
@@ -492,8 +494,9 @@ void nod_track_begin_second(struct nod_track *track, nod_time time)
 		nod_in_use_look(track->engine, time);
 }
 
-void nod_track_note_missing(struct nod_track *track, const struct nod_ident *ident, nod_time time)
+void nod_track_note_missing(struct nod_track *track, struct nod_ident *ident, nod_time time)
 {
+	nod_ident_keep_period(ident);
 	if (track->past)
 		nod_past_note_pause(track->past, track, ident, time, false, time);
 }
@@ -638,6 +641,7 @@ void nod_track_locked(struct nod_track *track, nod_time time)
 		ident->pauses = ident->resumed = 0;
 		free(ident->after);
 		ident->after = NULL;
+		ident->period_of = 0;
 		if (ident->node)
 			forget_node_tallies(ident->node);
 	}

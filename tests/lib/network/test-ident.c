@@ -133,6 +133,29 @@ static void test_a_testers_work_is_known_by_its_id_or_its_form(void **state)
 	assert_true(nod_ident_is_diagnostic(&by_form, true));
 }
 
+/* What was kept of the period is never older than the samples. */
+static void test_a_kept_period_follows_the_samples(void **state)
+{
+	(void)state;
+	struct nod_after after = {0};
+	struct nod_ident ident = {0};
+
+	for (int i = 0; i < 3000; i++) {
+		bool late = i >= 1500;
+		ident.after = late ? &after : NULL;
+		nod_sampler_take(late ? &after.intervals : &ident.settled,
+				 (late ? 1000 : 100 + i) * NOD_NS_PER_MS);
+		nod_ident_keep_period(&ident);
+		struct nod_period p = nod_sampler_period(late && after.intervals.used >= 5
+								 ? &after.intervals
+								 : &ident.settled);
+		assert_int_equal(nod_ident_period(&ident).period.ns, p.period.ns);
+		assert_int_equal(nod_ident_period(&ident).jitter.ns, p.jitter.ns);
+		assert_int_equal(nod_ident_period(&ident).rhythm, p.rhythm);
+	}
+	assert_int_equal(nod_ident_period(&ident).period.ns, NOD_NS_PER_S);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -143,6 +166,7 @@ int main(void)
 		cmocka_unit_test(test_ids_chosen_to_collide_are_spread),
 		cmocka_unit_test(test_frames_are_counted_by_phase),
 		cmocka_unit_test(test_a_testers_work_is_known_by_its_id_or_its_form),
+		cmocka_unit_test(test_a_kept_period_follows_the_samples),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
