@@ -118,10 +118,13 @@ static unsigned bytes_apart(const struct nod_nm_id *a, const struct nod_nm_id *b
 
 static bool is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b)
 {
-	unsigned p = nod_nm_period_ms(a), q = nod_nm_period_ms(b), apart = bytes_apart(a, b);
-
-	return a->length == b->length && p < 2 * q && q < 2 * p &&
-	       apart + NOD_NM_BARE_CHANGES <= a->length && apart <= APART_MOST;
+	if (a->length != b->length)
+		return false;
+	unsigned apart = bytes_apart(a, b);
+	if (apart > APART_MOST || apart + NOD_NM_BARE_CHANGES > a->length)
+		return false;
+	unsigned p = nod_nm_period_ms(a), q = nod_nm_period_ms(b);
+	return p < 2 * q && q < 2 * p;
 }
 
 /* It may be one of them by itself. */
@@ -138,7 +141,8 @@ static bool is_bare(const struct group *g, const struct nod_nm_id *id)
 	uint32_t apart = id->id > g->leader->id ? id->id - g->leader->id
 						: g->leader->id - id->id;
 
-	return apart <= 0xFF && is_alike(g->leader, id) && may_be_bare(id);
+	/* candidates have been asked already */
+	return apart <= 0xFF && is_alike(g->leader, id) && (g->among || may_be_bare(id));
 }
 
 /* ---- groups ---- */
