@@ -147,3 +147,10 @@ void nod_ident_keep_period(struct nod_ident *ident)
 	ident->period = nod_ident_period(ident);
 	ident->period_of = samples_of(ident);
 }
+
+bool nod_ident_is_slower(const struct nod_ident *ident, int64_t interval_ns)
+{
+	bool late = ident->after && nod_sampler_is_enough(&ident->after->intervals);
+
+	return nod_sampler_is_slower(late ? &ident->after->intervals : &ident->settled, interval_ns);
+}

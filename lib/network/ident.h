@@ -171,6 +171,9 @@ struct nod_period nod_ident_period(const struct nod_ident *ident);
 /* Keeps that, so that asking costs next to nothing as long as the samples stay what they are. */
 void nod_ident_keep_period(struct nod_ident *ident);
 
+/* True only when that period is at least so long: what can be said without sorting. */
+bool nod_ident_is_slower(const struct nod_ident *ident, int64_t interval_ns);
+
 /* All frames, whatever the phase. */
 static inline uint64_t nod_ident_frames(const struct nod_ident *ident)
 {

@@ -58,7 +58,8 @@ void nod_past_note_pause(struct nod_past *past, const struct nod_track *track,
 	nod_duration silent = nod_time_since(slept ? end : time, ident->last), period;
 	int64_t least = slept ? NOD_PAUSE_EARLY_NS : NOD_MISSED_MIN_NS;
 
-	if (silent.ns <= least || !nod_past_period(ident, &period) ||
+	if (silent.ns <= least || nod_ident_is_slower(ident, silent.ns / NOD_PAUSE_PERIODS) ||
+	    !nod_past_period(ident, &period) ||
 	    silent.ns / NOD_PAUSE_PERIODS <= period.ns)
 		return;
 	struct nod_pause *pause = make_room(past);

@@ -86,6 +86,22 @@ struct nod_period nod_sampler_period(const struct nod_sampler *sampler)
 	return result;
 }
 
+bool nod_sampler_is_enough(const struct nod_sampler *sampler)
+{
+	return sampler->used >= MIN_INTERVALS;
+}
+
+bool nod_sampler_is_slower(const struct nod_sampler *sampler, int64_t interval_ns)
+{
+	int64_t us = interval_ns / NOD_NS_PER_US + 1;
+	unsigned n = sampler->used, slower = 0;
+
+	for (unsigned i = 0; i < n; i++)
+		slower += sampler->us[i] >= us;
+	/* both of the middle ones are */
+	return n >= MIN_INTERVALS && slower >= n - (n - 1) / 2;
+}
+
 nod_duration nod_sampler_fastest(const struct nod_sampler *sampler)
 {
 	uint32_t sorted[NOD_SAMPLER_ROOM];

@@ -41,4 +41,9 @@ nod_duration nod_sampler_fastest(const struct nod_sampler *sampler);
 
 struct nod_period nod_sampler_period(const struct nod_sampler *sampler);
 
+/* Whether there are enough intervals for a period, and whether it is surely at least so long:
+ * the same, found without sorting. */
+bool nod_sampler_is_enough(const struct nod_sampler *sampler);
+bool nod_sampler_is_slower(const struct nod_sampler *sampler, int64_t interval_ns);
+
 #endif

@@ -27,7 +27,7 @@ int nod_track_take_turn(struct nod_track *track, struct nod_ident *ident, nod_ti
 int nod_track_meet(struct nod_track *track, struct nod_ident *ident, nod_time time);
 void nod_track_note_lone_run(struct nod_track *track, nod_time time);
 void nod_track_note_pause(struct nod_track *track, struct nod_ident *ident, int64_t interval);
-void nod_track_note_missing(struct nod_track *track, struct nod_ident *ident, nod_time time);
+void nod_track_note_missing(struct nod_track *track, const struct nod_ident *ident, nod_time time);
 void nod_track_begin_second(struct nod_track *track, nod_time time);
 int nod_track_note_protocols(struct nod_track *track, struct nod_ident *ident,
 			     const struct nod_frame *frame, enum nod_phase phase);

@@ -494,9 +494,8 @@ void nod_track_begin_second(struct nod_track *track, nod_time time)
 		nod_in_use_look(track->engine, time);
 }
 
-void nod_track_note_missing(struct nod_track *track, struct nod_ident *ident, nod_time time)
+void nod_track_note_missing(struct nod_track *track, const struct nod_ident *ident, nod_time time)
 {
-	nod_ident_keep_period(ident);
 	if (track->past)
 		nod_past_note_pause(track->past, track, ident, time, false, time);
 }
