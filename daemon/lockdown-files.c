@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <string.h>
 #include <sys/prctl.h>
+#include <sys/stat.h>
 #include <sys/syscall.h>
 #include <unistd.h>
 
@@ -38,6 +39,20 @@ static int allow_below(int rules, const char *directory, uint64_t access)
 	return status == -ENOENT ? 0 : status; /* nothing can be written there anyway */
 }
 
+/* Below the directory that holds the one of the sessions, since a disk may be mounted there
+ * anew (what lies on it now is another directory to Landlock); not below the root. */
+static int allow_recording(int rules, const char *sessions)
+{
+	char above[PATH_MAX];
+	struct stat root, parent;
+
+	snprintf(above, sizeof(above), "%s/..", sessions);
+	if (stat("/", &root) || stat(above, &parent) ||
+	    (root.st_dev == parent.st_dev && root.st_ino == parent.st_ino))
+		return allow_below(rules, sessions, RECORDING);
+	return allow_below(rules, above, RECORDING);
+}
+
 static int allow_removing_beside(int rules, const char *socket)
 {
 	char directory[PATH_MAX];
@@ -59,7 +74,7 @@ int nod_lockdown_files(const char *sessions, const char *socket, struct nod_erro
 	if (rules < 0)
 		status = -errno;
 	if (!status && sessions)
-		status = allow_below(rules, sessions, RECORDING);
+		status = allow_recording(rules, sessions);
 	if (!status && socket)
 		status = allow_removing_beside(rules, socket);
 	if (!status && (prctl(PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0) ||

@@ -5,9 +5,9 @@
 #include "error.h"
 
 /* From here on the process can open nothing for writing, and make, rename or remove nothing,
- * but below `sessions` (NULL: nowhere); in the directory of `socket` it can remove files
- * (NULL: none). What is open already stays open. Both directories are to be there: what is
- * mounted over them later is not meant. By Landlock (Linux 5.13 and later).
+ * but below the directory that holds `sessions` (NULL: nowhere), so that a disk can be mounted
+ * there anew; in the directory of `socket` it can remove files (NULL: none). What is open
+ * already stays open. By Landlock (Linux 5.13 and later).
  *
  * Returns 0; 1 when this kernel cannot, or nobody lets us (then nothing has changed); or a negative errno with
  * err set; the process must then not go on. */

@@ -31,7 +31,7 @@
  *      program are not on the list.
  *
  * An adapter may also be a serial device, and writing to it would send. So before that, the
- * process gives up opening anything for writing but below the directory of the sessions
+ * process gives up opening anything for writing but below what holds the directory of the sessions
  * (lockdown-files.h, by Landlock). Where the kernel has no Landlock that is said at the
  * start, and what remains is that the account nodoffd becomes may not open such devices;
  * under the service there are none (DevicePolicy=closed).

@@ -187,10 +187,13 @@ static void writes_only_sessions(void **state)
 	scratch_puts(&place, "text", "x");
 	scratch_puts(&place, "socket", "");
 	strcpy(socket_path, place.file);
-	snprintf(session, sizeof(session), "%s/sessions", place.path);
+	char data[300];
+	snprintf(data, sizeof(data), "%s/data", place.path);
+	snprintf(session, sizeof(session), "%s/sessions", data);
+	assert_int_equal(mkdir(data, 0700), 0);
 	assert_int_equal(mkdir(session, 0700), 0);
 	int status = run_in_child(without_other_files);
-	scratch_remove_directory(session);
+	scratch_remove_directory(data);
 	scratch_remove(&place);
 	close(terminal);
 	if (status == 77)
