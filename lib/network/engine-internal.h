@@ -111,6 +111,9 @@ int nod_engine_disturb(struct nod_engine *engine, nod_time time, enum nod_mark_k
 int nod_engine_start_clock(struct nod_engine *engine, nod_time time, bool in_use,
 			   enum nod_mark_kind cause);
 
+/* Where nobody listens up to now, the silence up to now is unknown. */
+void nod_engine_doubt_deaf(struct nod_engine *engine);
+
 /* The track of a network, NULL when nothing was heard of it. */
 static inline struct nod_track *nod_engine_track(const struct nod_engine *engine, size_t network)
 {

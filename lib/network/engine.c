@@ -176,11 +176,17 @@ static void set_deaf(struct nod_engine *engine, unsigned interface, nod_time fro
 }
 
 /* Silence goes on there, but nobody hears it. */
-static void doubt_deaf(struct nod_engine *engine)
+static void doubt_deaf(struct nod_engine *engine, nod_time until)
 {
 	for (unsigned i = 0; i < engine->interfaces->count; i++)
 		if (nod_time_is_set(engine->deaf[i]) && engine->track_of[i])
-			nod_track_doubt(engine->track_of[i], engine->now);
+			nod_track_doubt(engine->track_of[i], until);
+}
+
+void nod_engine_doubt_deaf(struct nod_engine *engine)
+{
+	if (engine->deaf_count)
+		doubt_deaf(engine, engine->now);
 }
 
 /* From `time` on, or no more. */
@@ -192,7 +198,8 @@ static void take_deaf(struct nod_engine *engine, uint8_t interface, nod_time tim
 			if (nod_time_is_set(time) && engine->track_of[i])
 				nod_track_unheard(engine->track_of[i], time);
 		}
-	doubt_deaf(engine); /* the recording may say of later times already that it went on */
+	if (nod_time_is_set(time)) /* no further: that it is over may stand behind what is read ahead */
+		doubt_deaf(engine, time);
 }
 
 /* Moves time on to `time`, and the lock into force when it is reached. */
@@ -209,7 +216,7 @@ static int reach(struct nod_engine *engine, nod_time time)
 	if (time.ns > engine->now.ns)
 		engine->now = time;
 	if (engine->deaf_count)
-		doubt_deaf(engine);
+		doubt_deaf(engine, time);
 	if (engine->now.ns > engine->use.until)
 		nod_in_use_over(engine);
 	if (engine->touches_open)

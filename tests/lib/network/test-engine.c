@@ -363,6 +363,30 @@ static void test_sleep_heard_before_nobody_listened(void **state)
 	scene_end(&s);
 }
 
+/* What the recording says of its end is read ahead of the journal: nobody listened only as
+ * long as the journal says. */
+static void test_nobody_listened_no_longer_than_told(void **state)
+{
+	(void)state;
+	struct scene s;
+	struct nod_event ended = {.kind = NOD_EVENT_HEADER};
+
+	scene_begin(&s, NULL);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	for (int64_t ms = 0; ms < 10000; ms += 100)
+		frame_at(&s, ms, 0, "100#00");
+	ended.header.key = "ended";
+	ended.header.value = "30.000000";
+	scene_take(&s, &ended);
+	mark_at(&s, 17000, NOD_MARK_DEAF, "can0");
+	mark_at(&s, 18000, NOD_MARK_GAP, "can0 1 s");
+	const struct nod_findings *f = found_at(&s, 30000);
+	assert_int_equal(f->networks[0].state, NOD_STATE_ASLEEP);
+	assert_int_equal(f->networks[0].since.ns, 18 * NOD_NS_PER_S);
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -383,6 +407,7 @@ int main(void)
 		cmocka_unit_test(test_a_step_told_after_the_first_frames),
 		cmocka_unit_test(test_where_nobody_listens_there_is_no_sleep),
 		cmocka_unit_test(test_sleep_heard_before_nobody_listened),
+		cmocka_unit_test(test_nobody_listened_no_longer_than_told),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
