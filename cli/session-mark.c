@@ -160,7 +160,7 @@ static int read_entries(struct nod_entries *entries, const char *path)
 
 static int undo_last(const char *path)
 {
-	char line[NOD_MARK_LINE_MAX];
+	char line[NOD_MARK_LINE_MAX] = "";
 	struct nod_entries entries = {.count = 0};
 	struct nod_mark undone = {.kind = NOD_MARK_UNDONE, .subject = line};
 	int status = read_entries(&entries, path);
