@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* generate: writes a simulated session with known truth into a directory.
  * For the developers of nodoff; it is not installed. */
 #include <errno.h>
@@ -133,10 +134,10 @@ int main(int argc, char **argv)
 		return 2;
 	}
 	if (!request.frames_given)
-		request.options.frames =
-			request.options.small ? NOD_GENERATOR_SMALL_FRAMES : NOD_GENERATOR_FRAMES;
-	struct nod_generator *generator =
-		nod_generator_open(request.situation, request.seed, &request.options, &err);
+		request.options.frames = request.options.small ? NOD_GENERATOR_SMALL_FRAMES
+							       : NOD_GENERATOR_FRAMES;
+	struct nod_generator *generator = nod_generator_open(request.situation, request.seed,
+							     &request.options, &err);
 	if (!generator) {
 		fprintf(stderr, "generate: %s\n", err.text);
 		return 2;

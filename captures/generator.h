@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Simulated sessions with known truth, for tests, the benchmark and the
  * `generate` program. Nothing touches the disk here.
  *
@@ -22,7 +23,7 @@ struct nod_generator;
 enum nod_generator_habit {
 	NOD_HABIT_USUAL,   /* a second early to four late */
 	NOD_HABIT_EXACT,   /* at its very time */
-	NOD_HABIT_LATE,	   /* up to `late` after it */
+	NOD_HABIT_LATE,    /* up to `late` after it */
 	NOD_HABIT_FORGETS, /* never */
 	NOD_HABIT_MISNAMES /* at its very time, as another fuse of the map */
 };
@@ -37,7 +38,7 @@ struct nod_generator_options {
 	bool good;        /* the same car without its fault: a good recording to compare with */
 	unsigned session; /* which recording of this car: 0 is the first; a later one is of
 			   * another day, with the same car, map and culprit */
-	unsigned world; /* 0 or 1: the first; see sim/world.h. Up to NOD_GENERATOR_WORLDS */
+	unsigned world;   /* 0 or 1: the first; see sim/world.h. Up to NOD_GENERATOR_WORLDS */
 	bool no_interventions; /* nobody isolates anything (for whoever drives it, see below) */
 };
 #define NOD_GENERATOR_WORLDS 3
@@ -141,8 +142,8 @@ const struct nod_truth *nod_generator_truth(struct nod_generator *generator);
 
 /* What was really pulled and put back in the recording, in time order: false beyond the last. */
 struct nod_generator_act {
-	bool off;	     /* pulled or unplugged; else put back */
-	nod_time time;	     /* on the recording's clock */
+	bool off;            /* pulled or unplugged; else put back */
+	nod_time time;       /* on the recording's clock */
 	const char *subject; /* its name, whatever the journal says */
 };
 bool nod_generator_act_done(const struct nod_generator *generator, size_t index,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Captures named on a command line, as one source. */
 #ifndef NOD_CAPTURES_H
 #define NOD_CAPTURES_H

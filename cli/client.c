@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "client.h"
 
 #include <errno.h>
@@ -15,8 +16,9 @@
 
 #define DEFAULT_SOCKET "/run/nodoff/nodoff.sock"
 #define ANSWER_WITHIN 10000 /* ms; chosen: a busy laptop answers in a tenth of a second */
-#define LINE_MAX_LENGTH (4 * 1024 * 1024) /* bytes of one answer; chosen: a megabyte is the daemon's limit */
-#define EVENTS_KEPT 16 /* older ones are dropped: each tells the whole state */
+#define LINE_MAX_LENGTH \
+	(4 * 1024 * 1024) /* bytes of one answer; chosen: a megabyte is the daemon's limit */
+#define EVENTS_KEPT 16    /* older ones are dropped: each tells the whole state */
 
 struct nod_client {
 	int fd;
@@ -42,7 +44,8 @@ static int connect_to(const char *path, struct nod_error *err)
 	int fd, code;
 
 	if (strlen(path) >= sizeof(address.sun_path))
-		return nod_error_set(err, ENAMETOOLONG, "the path of the socket is too long: %s", path);
+		return nod_error_set(err, ENAMETOOLONG, "the path of the socket is too long: %s",
+				     path);
 	strcpy(address.sun_path, path);
 	fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
 	if (fd >= 0 && !connect(fd, (struct sockaddr *)&address, sizeof(address)))
@@ -117,7 +120,8 @@ static int read_more(struct nod_client *client, struct nod_error *err)
 		client->buffer = buffer;
 		client->room = room;
 	}
-	received = recv(client->fd, client->buffer + client->length, client->room - client->length, 0);
+	received = recv(client->fd, client->buffer + client->length, client->room - client->length,
+			0);
 	if (received < 0 && errno == EINTR)
 		return 0;
 	if (received <= 0)
@@ -133,8 +137,8 @@ static int take_line(struct nod_client *client, json_t **line, struct nod_error 
 	char *newline;
 
 	*line = NULL;
-	while (!*line && (newline = client->length
-				  ? memchr(client->buffer, '\n', client->length) : NULL)) {
+	while (!*line &&
+	       (newline = client->length ? memchr(client->buffer, '\n', client->length) : NULL)) {
 		size_t length = (size_t)(newline - client->buffer);
 		*line = nod_json_read(client->buffer, length, 0);
 		if (!*line && errno == ENOMEM)
@@ -189,7 +193,8 @@ static int send_request(struct nod_client *client, const char *what, json_t *req
 	size_t length, sent = 0;
 
 	if (!request)
-		return nod_error_set(err, EINVAL, "what was given is not text (UTF-8), or memory "
+		return nod_error_set(err, EINVAL,
+				     "what was given is not text (UTF-8), or memory "
 				     "ran out");
 	nod_json_put(&request, "do", nod_json_text(what));
 	nod_json_put(&request, "protocol", json_integer(1));

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Talks to nodoffd over its control socket (daemon/PROTOCOL.md). */
 #ifndef NOD_CLIENT_H
 #define NOD_CLIENT_H
@@ -9,7 +10,7 @@
 struct nod_client;
 
 /* What every command that uses it says about --socket in its help. */
-#define NOD_CLIENT_HELP \
+#define NOD_CLIENT_HELP                                                      \
 	"  --socket PATH      where nodoffd listens [$NODOFF_SOCKET, else\n" \
 	"                     /run/nodoff/nodoff.sock]\n"
 
@@ -36,9 +37,9 @@ int nod_client_descriptor(const struct nod_client *client);
 
 /* A member of an object, with a value for when it is not there or of another
  * type. Strings live as long as the object. */
-const char *nod_client_text(const json_t *object, const char *key);	  /* "" */
-long long nod_client_integer(const json_t *object, const char *key);	  /* INT64_MIN */
-double nod_client_real(const json_t *object, const char *key);		  /* -1 */
-int nod_client_true(const json_t *object, const char *key);		  /* 0 */
+const char *nod_client_text(const json_t *object, const char *key);  /* "" */
+long long nod_client_integer(const json_t *object, const char *key); /* INT64_MIN */
+double nod_client_real(const json_t *object, const char *key);       /* -1 */
+int nod_client_true(const json_t *object, const char *key);          /* 0 */
 
 #endif

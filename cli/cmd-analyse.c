@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff analyse: from a recording to the answer. */
 #include <errno.h>
 #include <stdio.h>
@@ -51,10 +52,8 @@ static const char help[] =
 
 static int show(const struct analyse *a, const struct nod_findings *f)
 {
-	struct nod_answer_style style = {.full = a->full,
-					 .colour = a->colour,
-					 .all_idents = a->idents,
-					 .zone = NULL};
+	struct nod_answer_style style = {
+		.full = a->full, .colour = a->colour, .all_idents = a->idents, .zone = NULL};
 	if (a->colour)
 		nod_door_allow_colours();
 	if (!a->json)
@@ -129,7 +128,8 @@ int nod_cmd_analyse(int argc, char **argv)
 		NOD_FLAG(0, "strict", struct analyse, judge.strict),
 		NOD_COLOUR(struct analyse, colour),
 		{0}};
-	static const struct nod_options options = {.command = "analyse", .help = help, .list = list};
+	static const struct nod_options options = {
+		.command = "analyse", .help = help, .list = list};
 	struct analyse a = {.colour = nod_terminal_has_colour()};
 	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 

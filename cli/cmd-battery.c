@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff battery: charge from the rest voltage, days until no start. */
 #include <errno.h>
 #include <stdio.h>
@@ -152,7 +153,8 @@ int nod_cmd_battery(int argc, char **argv)
 {
 	static const struct nod_option list[] = {
 		NOD_TAKE_MICRO("rest", NOD_UNIT_VOLT, struct arguments, input.rest_uv, take_rest),
-		NOD_TAKE_MICRO("current", NOD_UNIT_AMPERE, struct arguments, input.current_ua, take_current),
+		NOD_TAKE_MICRO("current", NOD_UNIT_AMPERE, struct arguments, input.current_ua,
+			       take_current),
 		NOD_TAKE_MICRO("current-off", NOD_UNIT_AMPERE, struct arguments,
 			       input.current_uncertainty_ua, take_off),
 		NOD_TAKE(0, "type", take_type),
@@ -168,8 +170,10 @@ int nod_cmd_battery(int argc, char **argv)
 		NOD_SHARE("self-discharge", struct arguments, self_discharge_ppm_per_month),
 		NOD_FLAG(0, "json", struct arguments, json),
 		{0}};
-	static const struct nod_options options = {.command = "battery", .help = help, .list = list};
-	struct arguments a = {.input = nod_battery_input_unknown(), .self_discharge_ppm_per_month = -1};
+	static const struct nod_options options = {
+		.command = "battery", .help = help, .list = list};
+	struct arguments a = {.input = nod_battery_input_unknown(),
+			      .self_discharge_ppm_per_month = -1};
 	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 
 	if (!first)

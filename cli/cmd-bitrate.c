@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff bitrate: finds the bitrate of a network by listening only. */
 #include <errno.h>
 #include <ev.h>
@@ -37,7 +38,8 @@ static const char help[] =
 	"                     50000 33333]\n";
 
 /* Common practice, no source: the most used first. */
-static const uint32_t usual_rates[] = {500000, 250000, 125000, 1000000, 100000, 83333, 50000, 33333};
+static const uint32_t usual_rates[] = {500000, 250000, 125000, 1000000,
+				       100000, 83333,  50000,  33333};
 #define RATES_MAX 32
 
 struct search {
@@ -88,7 +90,8 @@ static struct heard listen_for(struct search *search)
 }
 
 /* Sets the interface up at a rate, listens, and switches it off again. */
-static int try_rate(struct search *search, uint32_t rate, struct heard *heard, struct nod_error *err)
+static int try_rate(struct search *search, uint32_t rate, struct heard *heard,
+		    struct nod_error *err)
 {
 	struct nod_interface_settings settings = {.bitrate = rate};
 	int status = nod_switcher_listen(&search->switcher, &search->link, rate, err);
@@ -137,16 +140,21 @@ static int find_interface(struct search *search, struct nod_error *err)
 		return -errno;
 	nod_netlink_watch_list(search->watch);
 	if (!search->link.index)
-		return nod_error_set(err, ENODEV, "there is no CAN interface %s", search->interface);
+		return nod_error_set(err, ENODEV, "there is no CAN interface %s",
+				     search->interface);
 	if (nod_link_is_virtual(&search->link) || !search->link.has_mode)
 		return nod_error_set(err, EINVAL, "%s has no controller with a bitrate",
 				     search->interface);
 	if (nod_receivers_found(NOD_RECEIVERS_DIRECTORY, search->interface))
-		return nod_error_set(err, EBUSY, "another program listens to %s now, nodoffd perhaps, "
-				     "and would hear no more: end it first", search->interface);
+		return nod_error_set(err, EBUSY,
+				     "another program listens to %s now, nodoffd perhaps, "
+				     "and would hear no more: end it first",
+				     search->interface);
 	if (search->link.up && !search->link.listen_only)
-		return nod_error_set(err, EBUSY, "%s is up and not listen-only; switch it off first "
-				     "(ip link set %s down)", search->interface, search->interface);
+		return nod_error_set(err, EBUSY,
+				     "%s is up and not listen-only; switch it off first "
+				     "(ip link set %s down)",
+				     search->interface, search->interface);
 	return 0;
 }
 
@@ -202,7 +210,8 @@ static int parse_rates(struct search *search, char **words)
 		uint64_t rate;
 		if (!nod_bitrate_parse(&rate, *words) || rate < 5000 || rate > 1000000 ||
 		    search->rate_count == RATES_MAX)
-			return nod_usage("bitrate", "`%s` is no bitrate of 5000 to 1000000 bit/s", *words);
+			return nod_usage("bitrate", "`%s` is no bitrate of 5000 to 1000000 bit/s",
+					 *words);
 		search->rates[search->rate_count++] = (uint32_t)rate;
 	}
 	if (!search->rate_count) {
@@ -224,10 +233,9 @@ static int take_seconds(void *self, const struct nod_given *given)
 
 int nod_cmd_bitrate(int argc, char **argv)
 {
-	static const struct nod_option list[] = {
-		NOD_TAKE(0, "seconds", take_seconds),
-		{0}};
-	static const struct nod_options options = {.command = "bitrate", .help = help, .list = list};
+	static const struct nod_option list[] = {NOD_TAKE(0, "seconds", take_seconds), {0}};
+	static const struct nod_options options = {
+		.command = "bitrate", .help = help, .list = list};
 	struct search search = {.seconds = 2};
 	int status, first = nod_options_walk(&options, &search, argc, argv, &status);
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff compare: before and after a repair. */
 #include <stdio.h>
 
@@ -22,9 +23,9 @@ static const char help[] =
 static int show(const struct nod_judged *before, const struct nod_judged *after, bool json)
 {
 	struct nod_arena arena = {0};
-	struct nod_comparison *c =
-		nod_compare(&arena, (struct nod_compare_side){before->findings, before->timeline},
-			    (struct nod_compare_side){after->findings, after->timeline});
+	struct nod_comparison *c = nod_compare(
+		&arena, (struct nod_compare_side){before->findings, before->timeline},
+		(struct nod_compare_side){after->findings, after->timeline});
 	int code;
 
 	if (!c) {
@@ -65,7 +66,8 @@ int nod_cmd_compare(int argc, char **argv)
 		NOD_TEXT('v', "vehicle", struct arguments, vehicle),
 		NOD_FLAG('j', "json", struct arguments, json),
 		{0}};
-	static const struct nod_options options = {.command = "compare", .help = help, .list = list};
+	static const struct nod_options options = {
+		.command = "compare", .help = help, .list = list};
 	struct arguments a = {0};
 	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 

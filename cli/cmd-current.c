@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff current: what the recorded current shows, and getting it in from
  * somebody else's logger (cmd-current-import.c). */
 #include <errno.h>
@@ -56,8 +57,8 @@ static int print(const struct show_arguments *a, const struct nod_current_file *
 		 const char *path)
 {
 	struct nod_arena arena = {0};
-	struct nod_current_findings *f =
-		nod_current_trace_findings(file->trace, &a->request, &arena);
+	struct nod_current_findings *f = nod_current_trace_findings(file->trace, &a->request,
+								    &arena);
 	bool locked = nod_time_is_set(a->request.lock);
 	int status;
 
@@ -84,7 +85,8 @@ static int show(int argc, char **argv)
 		NOD_TEXT(0, "locked", struct show_arguments, locked),
 		NOD_FLAG(0, "json", struct show_arguments, json),
 		{0}};
-	static const struct nod_options options = {.command = "current", .help = help, .list = list};
+	static const struct nod_options options = {
+		.command = "current", .help = help, .list = list};
 	struct show_arguments a = {
 		.request = {.lock = NOD_TIME_NONE, .wander_ua = NOD_CLAMP_WANDER_UA}};
 	struct nod_current_file file;

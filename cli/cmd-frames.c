@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff frames: what nodoff reads in a capture, frame by frame. */
 #include <inttypes.h>
 #include <stdio.h>
@@ -39,7 +40,8 @@ static void print_loss(struct listing *listing, const struct nod_event *event)
 
 	listing->lost[interface] += event->loss.count;
 	printf("DROPCOUNT: dropped %" PRIu64 " CAN frame%s on '%s' socket (total drops %" PRIu64
-	       ")\n", event->loss.count, event->loss.count == 1 ? "" : "s",
+	       ")\n",
+	       event->loss.count, event->loss.count == 1 ? "" : "s",
 	       interface == NOD_ALL_INTERFACES ? "any" : listing->names.names[interface],
 	       listing->lost[interface]);
 }
@@ -94,7 +96,8 @@ static void pass_frames(struct nod_source *source)
 }
 
 /* Returns 0 or NOD_EXIT_UNREADABLE. */
-static int read_all(struct listing *listing, struct nod_source *source, const struct options *options)
+static int read_all(struct listing *listing, struct nod_source *source,
+		    const struct options *options)
 {
 	const struct nod_event *event;
 	struct nod_error err = {""};
@@ -121,7 +124,8 @@ static int read_all(struct listing *listing, struct nod_source *source, const st
 	if (status < 0)
 		return nod_unreadable("%s", err.text);
 	return counts.defects && !counts.frames
-		       ? nod_unreadable("nothing could be read: %" PRIu64 " line%s, none of them a frame",
+		       ? nod_unreadable("nothing could be read: %" PRIu64
+					" line%s, none of them a frame",
 					counts.defects, counts.defects == 1 ? "" : "s")
 		       : NOD_EXIT_OK;
 }
@@ -146,10 +150,9 @@ int nod_cmd_frames(int argc, char **argv);
 
 int nod_cmd_frames(int argc, char **argv)
 {
-	static const struct nod_option list[] = {
-		NOD_FLAG('c', "count", struct options, count),
-		NOD_FLAG('s', "strict", struct options, strict),
-		{0}};
+	static const struct nod_option list[] = {NOD_FLAG('c', "count", struct options, count),
+						 NOD_FLAG('s', "strict", struct options, strict),
+						 {0}};
 	static const struct nod_options options = {.command = "frames", .help = help, .list = list};
 	struct options wanted = {0};
 	int status, first = nod_options_walk(&options, &wanted, argc, argv, &status);

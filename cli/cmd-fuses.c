@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff fuses: millivolts across fuses, joined with the map of the car. */
 #include <errno.h>
 #include <stdio.h>
@@ -161,9 +162,9 @@ static int read_arguments(struct arguments *a, int count, char **words)
 static int survey(struct arguments *a)
 {
 	struct nod_error err = {""};
-	struct nod_fuse_survey *s =
-		nod_fuse_survey_make(a->vehicle, a->readings, a->count,
-				     a->clamp_given ? &a->clamp_ua : NULL, a->clamp_off_ua, &err);
+	struct nod_fuse_survey *s = nod_fuse_survey_make(a->vehicle, a->readings, a->count,
+							 a->clamp_given ? &a->clamp_ua : NULL,
+							 a->clamp_off_ua, &err);
 
 	if (!s)
 		return errno == ENOMEM ? nod_unreadable("%s", err.text)
@@ -201,8 +202,10 @@ int nod_cmd_fuses(int argc, char **argv)
 		NOD_TEXT(0, "vehicle", struct arguments, vehicle_path),
 		NOD_TEXT(0, "readings", struct arguments, readings_path),
 		NOD_TAKE_MICRO("clamp", NOD_UNIT_AMPERE, struct arguments, clamp_ua, take_clamp),
-		NOD_TAKE_MICRO("clamp-off", NOD_UNIT_AMPERE, struct arguments, clamp_off_ua, take_positive),
-		NOD_TAKE_MICRO("resolution", NOD_UNIT_VOLT, struct arguments, uncertainty_uv, take_positive),
+		NOD_TAKE_MICRO("clamp-off", NOD_UNIT_AMPERE, struct arguments, clamp_off_ua,
+			       take_positive),
+		NOD_TAKE_MICRO("resolution", NOD_UNIT_VOLT, struct arguments, uncertainty_uv,
+			       take_positive),
 		NOD_FLAG(0, "json", struct arguments, json),
 		{0}};
 	static const struct nod_options options = {.command = "fuses", .help = help, .list = list};

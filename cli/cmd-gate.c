@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff gate: does nodoff still say of each session what it must say? */
 #include <sched.h>
 #include <stdio.h>
@@ -160,12 +161,9 @@ static int check(const struct gate *g, int left)
 int nod_cmd_gate(int argc, char **argv)
 {
 	static const struct nod_option list[] = {
-		NOD_FLAG(0, "tap", struct gate, tap),
-		NOD_TEXT(0, "junit", struct gate, junit),
-		NOD_TAKE(0, "jobs", set_jobs),
-		NOD_TAKE(0, "update", set_update),
-		NOD_FLAG(0, "yes", struct gate, yes),
-		{0}};
+		NOD_FLAG(0, "tap", struct gate, tap), NOD_TEXT(0, "junit", struct gate, junit),
+		NOD_TAKE(0, "jobs", set_jobs),        NOD_TAKE(0, "update", set_update),
+		NOD_FLAG(0, "yes", struct gate, yes), {0}};
 	static const struct nod_options options = {.command = "gate", .help = help, .list = list};
 	struct gate g = {.jobs = cores()};
 	int status, first = nod_options_walk(&options, &g, argc, argv, &status);

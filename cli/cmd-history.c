@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff history: when an ID was heard, and what it did. */
 #include <inttypes.h>
 #include <stdio.h>
@@ -85,7 +86,7 @@ static const char *period_text(char *buf, size_t size, const struct nod_period *
 	if (p->rhythm == NOD_RHYTHM_UNKNOWN || p->period.ns < 0)
 		return "-";
 	snprintf(buf, size, "%s%s", nod_duration_print(length, p->period),
-		 p->rhythm == NOD_RHYTHM_CYCLIC	 ? ""
+		 p->rhythm == NOD_RHYTHM_CYCLIC  ? ""
 		 : p->rhythm == NOD_RHYTHM_MIXED ? " and on events"
 						 : ", on event");
 	return buf;
@@ -116,10 +117,10 @@ static void print_payload(const struct nod_findings *f, const struct nod_ident_f
 			     nod_signals_print_mask(bits, sizeof(bits), f, i, i->changing_mask),
 			     nod_since_print(last, f, i->last_change));
 	if (i->changing_late_mask)
-		nod_paragraph_printf(stdout, "  after the deadline: ", "%s, in %" PRIu64 " frame%s",
-				     nod_signals_print_mask(bits, sizeof(bits), f, i,
-							 i->changing_late_mask),
-				     i->changes_late, i->changes_late == 1 ? "" : "s");
+		nod_paragraph_printf(
+			stdout, "  after the deadline: ", "%s, in %" PRIu64 " frame%s",
+			nod_signals_print_mask(bits, sizeof(bits), f, i, i->changing_late_mask),
+			i->changes_late, i->changes_late == 1 ? "" : "s");
 }
 
 static void print_stretches(const struct nod_findings *f, const struct nod_heard_id *heard)
@@ -190,9 +191,9 @@ static json_t *stretches_json(const struct nod_heard_id *heard)
 
 	for (uint32_t k = 0; heard && k < heard->count; k++)
 		nod_json_append(&array, json_pack("{s:o, s:o, s:I}", "from",
-					 nod_json_time(heard->stretches[k].from), "to",
-					 nod_json_time(heard->stretches[k].to), "frames",
-					 (json_int_t)heard->stretches[k].frames));
+						  nod_json_time(heard->stretches[k].from), "to",
+						  nod_json_time(heard->stretches[k].to), "frames",
+						  (json_int_t)heard->stretches[k].frames));
 	return array;
 }
 
@@ -202,8 +203,7 @@ static json_t *bits_json(uint64_t mask)
 
 	for (; mask; mask &= mask - 1) {
 		int bit = __builtin_ctzll(mask);
-		nod_json_append(&array,
-				      json_pack("{s:i, s:i}", "byte", bit / 8, "bit", bit % 8));
+		nod_json_append(&array, json_pack("{s:i, s:i}", "byte", bit / 8, "bit", bit % 8));
 	}
 	return array;
 }
@@ -216,15 +216,14 @@ static json_t *ident_json(const struct history *h, const struct nod_findings *f,
 	return json_pack("{s:s, s:o, s:o, s:I, s:I, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o}",
 			 "id", nod_id_print(id, i->id), "network",
 			 nod_json_text(f->networks[i->network].name), "sender",
-			 nod_json_text(f->senders[i->sender].name), "frames",
-			 (json_int_t)i->frames, "frames_late", (json_int_t)i->frames_late, "first",
+			 nod_json_text(f->senders[i->sender].name), "frames", (json_int_t)i->frames,
+			 "frames_late", (json_int_t)i->frames_late, "first",
 			 nod_json_time(i->first), "last", nod_json_time(i->last), "rhythm",
 			 nod_rhythm_name(i->before.rhythm), "period",
 			 nod_json_length(i->before.period), "period_late",
 			 nod_json_length(i->after.period), "changed", bits_json(i->changing_mask),
 			 "changed_late", bits_json(i->changing_late_mask), "last_change",
-			 nod_json_time(i->last_change), "heard",
-			 stretches_json(heard_of(h, f, i)));
+			 nod_json_time(i->last_change), "heard", stretches_json(heard_of(h, f, i)));
 }
 
 static int print_json(struct history *h, const struct nod_findings *f)
@@ -279,7 +278,8 @@ int nod_cmd_history(int argc, char **argv)
 		NOD_TEXT('l', "locked", struct history, judge.locked),
 		NOD_FLAG('j', "json", struct history, json),
 		{0}};
-	static const struct nod_options options = {.command = "history", .help = help, .list = list};
+	static const struct nod_options options = {
+		.command = "history", .help = help, .list = list};
 	struct history h = {.judge = {.heard = true}};
 	int status, first = nod_options_walk(&options, &h, argc, argv, &status);
 
@@ -289,7 +289,8 @@ int nod_cmd_history(int argc, char **argv)
 		return nod_usage("history", "no session given");
 	h.wanted_count = argc - first - 1;
 	if (h.signals.name && (h.wanted_count || h.network))
-		return nod_usage("history", "--signal stands alone: its message says the ID and the network");
+		return nod_usage("history",
+				 "--signal stands alone: its message says the ID and the network");
 	if (h.signals.name)
 		h.judge.signals = &h.signals;
 	if (h.wanted_count > (int)(sizeof(h.wanted) / sizeof(*h.wanted)))

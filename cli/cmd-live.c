@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff live: what nodoffd hears right now, on one screen. */
 #include <curses.h>
 #include <locale.h>
@@ -29,8 +30,7 @@ static const char help[] =
 	"  -j, --json         the same as an object a line: time_ns, what, about, text\n"
 	"  --look LOOK        dark or light [the terminal's own]; key k changes it\n"
 	"  --bell             rings when a network sleeps, wakes, or its deadline passes;\n"
-	"                     key b changes it\n"
-	NOD_CLIENT_HELP;
+	"                     key b changes it\n" NOD_CLIENT_HELP;
 
 /* ---- drawing ---- */
 
@@ -45,9 +45,9 @@ static void draw_keys(const struct nod_live_view *live)
 /* Dark: for the night, grey on black. Light: for the sun, black on white. */
 static void wear(enum nod_live_look look)
 {
-	static const short colours[NOD_LOOKS][2] = {
-		[NOD_LOOK_OWN] = {-1, -1}, [NOD_LOOK_DARK] = {COLOR_WHITE, COLOR_BLACK},
-		[NOD_LOOK_LIGHT] = {COLOR_BLACK, COLOR_WHITE}};
+	static const short colours[NOD_LOOKS][2] = {[NOD_LOOK_OWN] = {-1, -1},
+						    [NOD_LOOK_DARK] = {COLOR_WHITE, COLOR_BLACK},
+						    [NOD_LOOK_LIGHT] = {COLOR_BLACK, COLOR_WHITE}};
 
 	if (has_colors())
 		assume_default_colors(colours[look][0], colours[look][1]);
@@ -65,7 +65,9 @@ static void draw_help(void)
 
 static attr_t attribute(enum nod_live_emphasis emphasis)
 {
-	return emphasis == NOD_LIVE_ALARM ? A_REVERSE : emphasis == NOD_LIVE_STRONG ? A_BOLD : A_NORMAL;
+	return emphasis == NOD_LIVE_ALARM    ? A_REVERSE
+	       : emphasis == NOD_LIVE_STRONG ? A_BOLD
+					     : A_NORMAL;
 }
 
 static void draw(struct nod_live_view *live)
@@ -101,7 +103,8 @@ static bool is_worth_a_bell(const json_t *old, const json_t *view)
 			if (strcmp(nod_client_text(was, "name"), nod_client_text(network, "name")))
 				continue;
 			if (strcmp(nod_live_state(was), nod_live_state(network)) ||
-			    (deadline != INT64_MIN && nod_client_integer(old, "now_ns") < deadline &&
+			    (deadline != INT64_MIN &&
+			     nod_client_integer(old, "now_ns") < deadline &&
 			     nod_client_integer(view, "now_ns") >= deadline))
 				return true;
 		}

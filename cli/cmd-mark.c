@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff mark: an entry in the journal of the session that is recorded now. */
 #include <errno.h>
 #include <stdio.h>
@@ -27,9 +28,7 @@ static const char help[] =
 	"      --at TIME      it was then: 14:03:12, the last time the clock showed that\n"
 	"      --undo         takes back the entry made last; again: the one before it\n"
 	"      --amend        changes the entry made last: its kind and subject, or its\n"
-	"                     time, or all\n"
-	NOD_CLIENT_HELP
-	"\n"
+	"                     time, or all\n" NOD_CLIENT_HELP "\n"
 	"Nothing is erased: that an entry is taken back is an entry, too, and the answer\n"
 	"follows at once.\n"
 	"\n"

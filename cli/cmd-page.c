@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff page: what nodoffd hears, on a phone. */
 #include <arpa/inet.h>
 #include <errno.h>
@@ -38,8 +39,7 @@ static const char help[] =
 	"\n"
 	"  --on ADDRESS       the laptop's address to listen on, as that of its hotspot, with\n"
 	"                     :PORT or not [127.0.0.1:8474]\n"
-	"  --speed N          plays N times as fast as it was recorded [1]\n"
-	NOD_CLIENT_HELP;
+	"  --speed N          plays N times as fast as it was recorded [1]\n" NOD_CLIENT_HELP;
 
 static volatile sig_atomic_t is_over;
 
@@ -67,8 +67,8 @@ static void list_addresses(void)
 		    one->ifa_flags & IFF_LOOPBACK)
 			continue;
 		const struct sockaddr_in *in = (const void *)one->ifa_addr;
-		printf("  --on %-15s  %s\n",
-		       inet_ntop(AF_INET, &in->sin_addr, text, sizeof(text)), one->ifa_name);
+		printf("  --on %-15s  %s\n", inet_ntop(AF_INET, &in->sin_addr, text, sizeof(text)),
+		       one->ifa_name);
 	}
 	freeifaddrs(all);
 }
@@ -154,8 +154,9 @@ static int take_speed(void *self, const struct nod_given *given)
 {
 	struct nod_page_options *o = self;
 
-	return parse_speed(&o->speed, given->value) ? NOD_EXIT_OK
-						    : nod_given_wrong(given, "a number up to 100000");
+	return parse_speed(&o->speed, given->value)
+		       ? NOD_EXIT_OK
+		       : nod_given_wrong(given, "a number up to 100000");
 }
 
 int nod_cmd_page(int argc, char **argv)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff pins: what a multimeter reads at the pins of a network. */
 #include <errno.h>
 #include <stdio.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff record: starts, stops and lists sessions in nodoffd. */
 #include <stdbool.h>
 #include <stdio.h>
@@ -22,9 +23,7 @@ static const char help[] =
 	"  list               what has been recorded, and what is being recorded\n"
 	"  status             what nodoffd listens to and whether it records\n"
 	"  answer             the answer so far, as it will be read from the recording\n"
-	"\n"
-	NOD_CLIENT_HELP
-	"  --json             for programs\n";
+	"\n" NOD_CLIENT_HELP "  --json             for programs\n";
 
 static int print_list(const json_t *answer)
 {
@@ -62,7 +61,8 @@ static int print_status(const json_t *answer)
 	else
 		puts("not recording");
 	if (*nod_client_text(session, "problem"))
-		printf("the recording cannot be written: %s\n", nod_client_text(session, "problem"));
+		printf("the recording cannot be written: %s\n",
+		       nod_client_text(session, "problem"));
 	json_array_foreach(json_object_get(answer, "taps"), i, tap)
 		printf("%s: %s, %lld frames, %lld lost, %lld error reports; times: %s%s%s\n",
 		       nod_client_text(tap, "interface"), nod_client_text(tap, "state"),
@@ -114,10 +114,9 @@ struct arguments {
 
 int nod_cmd_record(int argc, char **argv)
 {
-	static const struct nod_option list[] = {
-		NOD_TEXT(0, "socket", struct arguments, socket),
-		NOD_FLAG(0, "json", struct arguments, json),
-		{0}};
+	static const struct nod_option list[] = {NOD_TEXT(0, "socket", struct arguments, socket),
+						 NOD_FLAG(0, "json", struct arguments, json),
+						 {0}};
 	static const struct nod_options options = {.command = "record", .help = help, .list = list};
 	struct arguments a = {0};
 	int status, first = nod_options_walk(&options, &a, argc, argv, &status);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff report: one HTML page for the customer and the colleague. */
 #include <errno.h>
 #include <stdio.h>

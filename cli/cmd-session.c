@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff session: makes, shows, marks and cuts sessions on disk. */
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff timeline: what happened when, in text. */
 #include <stdio.h>
 #include <stdlib.h>
@@ -62,7 +63,8 @@ static int take_width(void *self, const struct nod_given *given)
 	if (end == given->value || *end || columns < NOD_TIMELINE_COLUMNS_LEAST ||
 	    columns > NOD_TIMELINE_COLUMNS_MOST)
 		return nod_usage("timeline", "--width: `%s` is not a number from %d to %d",
-				 given->value, NOD_TIMELINE_COLUMNS_LEAST, NOD_TIMELINE_COLUMNS_MOST);
+				 given->value, NOD_TIMELINE_COLUMNS_LEAST,
+				 NOD_TIMELINE_COLUMNS_MOST);
 	a->style.columns = (int)columns;
 	return NOD_EXIT_OK;
 }
@@ -76,8 +78,7 @@ static int run(const char *path, const char *vehicle, const char *locked,
 
 	if (!code)
 		nod_terminal_page();
-	int status = code ? 0
-			  : nod_timeline_print(stdout, judged.findings, judged.timeline, style);
+	int status = code ? 0 : nod_timeline_print(stdout, judged.findings, judged.timeline, style);
 	if (status)
 		code = nod_unreadable("the timeline could not be written: %s", strerror(-status));
 	nod_judged_close(&judged);
@@ -93,7 +94,8 @@ int nod_cmd_timeline(int argc, char **argv)
 		NOD_TEXT('v', "vehicle", struct arguments, vehicle),
 		NOD_TEXT('l', "locked", struct arguments, locked),
 		{0}};
-	static const struct nod_options options = {.command = "timeline", .help = help, .list = list};
+	static const struct nod_options options = {
+		.command = "timeline", .help = help, .list = list};
 	struct arguments a = {.style = {terminal_columns(), is_ascii()}};
 	int status, first = nod_options_walk(&options, &a, argc, argv, &status);
 

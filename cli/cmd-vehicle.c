@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff vehicle: checks a vehicle file, drafts one from a recording, learns
  * from what was isolated while it was recorded, or imports what is known already. */
 #include <stdio.h>
@@ -64,7 +65,8 @@ int nod_cmd_vehicle(int argc, char **argv)
 	if (argc && !strcmp(argv[0], "check"))
 		return argc == 2 ? check(argv[1]) : nod_usage("vehicle", "check takes one file");
 	if (argc)
-		return nod_usage("vehicle", "there is no `%s`, expected check, draft, learn or import",
+		return nod_usage("vehicle",
+				 "there is no `%s`, expected check, draft, learn or import",
 				 argv[0]);
 	return nod_usage("vehicle", "say check, draft, learn or import");
 }

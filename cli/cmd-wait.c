@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff wait: returns when a network sleeps, wakes, or its deadline passes. */
 #include <stdbool.h>
 #include <stdio.h>
@@ -22,8 +23,7 @@ static const char help[] =
 	"  --network NAME     only this network [any]\n"
 	"  --bell             ring the terminal's bell\n"
 	"  --run COMMAND      run this by the shell, with NODOFF_NETWORK and\n"
-	"                     NODOFF_EVENT in its environment\n"
-	NOD_CLIENT_HELP;
+	"                     NODOFF_EVENT in its environment\n" NOD_CLIENT_HELP;
 
 enum { SLEEP = 1, WAKE = 2, DEADLINE = 4 };
 
@@ -141,13 +141,12 @@ static int take_event(void *self, const struct nod_given *given)
 
 int nod_cmd_wait(int argc, char **argv)
 {
-	static const struct nod_option list[] = {
-		NOD_TEXT(0, "socket", struct arguments, socket),
-		NOD_TEXT(0, "network", struct arguments, network),
-		NOD_TAKE(0, "for", take_event),
-		NOD_TEXT(0, "run", struct arguments, run),
-		NOD_FLAG(0, "bell", struct arguments, bell),
-		{0}};
+	static const struct nod_option list[] = {NOD_TEXT(0, "socket", struct arguments, socket),
+						 NOD_TEXT(0, "network", struct arguments, network),
+						 NOD_TAKE(0, "for", take_event),
+						 NOD_TEXT(0, "run", struct arguments, run),
+						 NOD_FLAG(0, "bell", struct arguments, bell),
+						 {0}};
 	static const struct nod_options options = {.command = "wait", .help = help, .list = list};
 	struct arguments a = {0};
 	struct nod_error err = {""};

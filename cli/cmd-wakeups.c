@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff wakeups: the wake-ups of a recording, all or some. */
 #include <inttypes.h>
 #include <stdio.h>
@@ -170,7 +171,8 @@ int nod_cmd_wakeups(int argc, char **argv)
 		NOD_TEXT('l', "locked", struct wakeups, judge.locked),
 		NOD_FLAG('j', "json", struct wakeups, json),
 		{0}};
-	static const struct nod_options options = {.command = "wakeups", .help = help, .list = list};
+	static const struct nod_options options = {
+		.command = "wakeups", .help = help, .list = list};
 	struct wakeups w = {0};
 	int status, first = nod_options_walk(&options, &w, argc, argv, &status);
 

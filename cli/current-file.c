@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "current-file.h"
 
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A recorded current named on a command line: a session's current.log, or the
  * session itself with its journal. */
 #ifndef NOD_CURRENT_FILE_H
@@ -7,7 +8,7 @@
 
 struct nod_current_file {
 	struct nod_current_trace *trace;
-	nod_time lock; /* from the journal, the last "locked"; NOD_TIME_NONE */
+	nod_time lock;        /* from the journal, the last "locked"; NOD_TIME_NONE */
 	nod_time first, last; /* of the samples; NOD_TIME_NONE */
 	unsigned long defects;
 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "current-import.h"
 
 #include <errno.h>
@@ -59,7 +60,7 @@ static int take_separator(void *self, const struct nod_given *given)
 		const char *name;
 		char separator;
 	} names[] = {{"comma", ','}, {"semicolon", ';'}, {"tab", '\t'},
-		     {"bar", '|'},   {"blanks", ' '},	 {"none", '0'}};
+		     {"bar", '|'},   {"blanks", ' '},    {"none", '0'}};
 	struct arguments *a = self;
 
 	for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++)
@@ -191,7 +192,8 @@ static bool settle_start(struct arguments *a)
 	    (wall.has_zone || a->csv.zone_given) &&
 	    !nod_wall_to_time(&a->csv.start, &wall, a->csv.order, a->csv.zone))
 		return true;
-	nod_usage("current", "--start: `%s` is no time such as \"2023-11-14 22:13:20 UTC\"", a->start);
+	nod_usage("current", "--start: `%s` is no time such as \"2023-11-14 22:13:20 UTC\"",
+		  a->start);
 	return false;
 }
 

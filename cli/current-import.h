@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff current import: argv[0] is "import". Returns an exit status. */
 #ifndef NOD_CURRENT_IMPORT_H
 #define NOD_CURRENT_IMPORT_H

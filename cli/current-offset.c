@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "current-offset.h"
 
 #include <errno.h>
@@ -100,8 +101,7 @@ static int match(struct nod_clock_offset *result, const struct watch *w,
 	struct nod_arena arena = {0};
 	size_t count, step_count = 0;
 	struct nod_transition *transitions = transitions_of(w->findings, &count);
-	struct nod_current_findings *current =
-		nod_current_trace_findings(trace, &request, &arena);
+	struct nod_current_findings *current = nod_current_trace_findings(trace, &request, &arena);
 	nod_time from = NOD_TIME_NONE, to = NOD_TIME_NONE;
 	int rc = -ENOMEM;
 

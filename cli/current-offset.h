@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How far a logger's clock is off, from the session whose car it watched. */
 #ifndef NOD_CURRENT_OFFSET_H
 #define NOD_CURRENT_OFFSET_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "door.h"
 
 #include <errno.h>

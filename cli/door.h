@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The one place where text leaves nodoff for a terminal, a log or another program: stdout
  * and stderr.
  *
@@ -20,7 +21,7 @@ void nod_door_close(void);
 void nod_door_allow_colours(void);
 
 /* What lib/show/answer.c and page-code.c write. */
-#define NOD_DOOR_COLOURS                                                                           \
+#define NOD_DOOR_COLOURS \
 	"\033[0m", "\033[1m", "\033[1;31m", "\033[1;32m", "\033[1;33m", "\033[30;47m"
 
 /* Writes formatted text of up to 4095 bytes (cut beyond). A newline in it is one of a name or an

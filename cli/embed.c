@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Prints the files of the page as C, at build time: embed NAME TYPE PATH ... */
 #include <stdio.h>
 

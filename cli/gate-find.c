@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Which sessions a folder holds. */
 #include <dirent.h>
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One session against its expectation, and the outcome as lines of text that
  * cross from the process that judged to the one that shows. */
 #include "gate-judge.h"
@@ -64,7 +65,7 @@ static enum nod_gate_state compare(const struct nod_expectation *x,
 	for (size_t i = 0; i < d->healed_count; i++)
 		fprintf(out, "H %s\n", d->healed[i]->object);
 	enum nod_gate_state state = d->failures ? NOD_GATE_DIFFERENT
-				    : d->count	? NOD_GATE_KNOWN
+				    : d->count  ? NOD_GATE_KNOWN
 						: NOD_GATE_OK;
 	nod_differences_free(d);
 	return state;
@@ -109,7 +110,8 @@ static void take_line(struct nod_gate_result *r, const char *line)
 	else if (ours && line[0] == 'H')
 		take(r->healed, &r->healed_count, line + 2);
 	else if (*line)
-		take(r->differences, &r->difference_count, ours && line[0] == 'D' ? line + 2 : line);
+		take(r->differences, &r->difference_count,
+		     ours && line[0] == 'D' ? line + 2 : line);
 }
 
 void nod_gate_result_read(struct nod_gate_result *r, enum nod_gate_state state, char *text)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One session of the gate and what it is judged to be; shared by the gate and
  * its update. */
 #ifndef NOD_GATE_JUDGE_H

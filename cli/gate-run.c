@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Sessions judged side by side. Each has a process of its own: a crash in one
  * is a result like any other, and no memory is shared. */
 #include <errno.h>

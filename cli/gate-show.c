@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The outcome of the gate: for a person, as TAP 13, as JUnit XML. */
 #include <string.h>
 
@@ -128,11 +129,20 @@ static void put_xml(FILE *out, const char *text)
 {
 	for (; *text; text++)
 		switch (*text) {
-		case '&': fputs("&amp;", out); break;
-		case '<': fputs("&lt;", out); break;
-		case '>': fputs("&gt;", out); break;
-		case '"': fputs("&quot;", out); break;
-		default: fputc((unsigned char)*text < ' ' ? ' ' : *text, out);
+		case '&':
+			fputs("&amp;", out);
+			break;
+		case '<':
+			fputs("&lt;", out);
+			break;
+		case '>':
+			fputs("&gt;", out);
+			break;
+		case '"':
+			fputs("&quot;", out);
+			break;
+		default:
+			fputc((unsigned char)*text < ' ' ? ' ' : *text, out);
 		}
 }
 

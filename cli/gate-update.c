@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One expectation brought up to date: shown first, written when wanted. */
 #include <errno.h>
 #include <stdlib.h>
@@ -68,8 +69,8 @@ static void show_diff(const char *old, const char *new)
 	while (*old) {
 		int length = (int)strcspn(old, "\n");
 		const char *same = new;
-		while (*same && ((int)strcspn(same, "\n") != length ||
-				 strncmp(same, old, (size_t)length)))
+		while (*same &&
+		       ((int)strcspn(same, "\n") != length || strncmp(same, old, (size_t)length)))
 			same += strcspn(same, "\n") + 1;
 		if (!*same) {
 			printf("- %.*s\n", length, old);

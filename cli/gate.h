@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The regression gate: sessions, each with what nodoff must say of it. */
 #ifndef NOD_GATE_H
 #define NOD_GATE_H
@@ -8,9 +9,9 @@
 
 /* A session and where its expectation is. */
 struct nod_gate_session {
-	char *path;	   /* a directory or a capture */
+	char *path;        /* a directory or a capture */
 	char *expectation; /* a path; the file may be missing */
-	char *name;	   /* for people: the path without the folder */
+	char *name;        /* for people: the path without the folder */
 };
 
 struct nod_gate_sessions {
@@ -31,7 +32,7 @@ void nod_gate_sessions_free(struct nod_gate_sessions *sessions);
 
 enum nod_gate_state {
 	NOD_GATE_OK,
-	NOD_GATE_KNOWN,	     /* only known misses */
+	NOD_GATE_KNOWN, /* only known misses */
 	NOD_GATE_DIFFERENT,
 	NOD_GATE_MISSING,    /* no expectation */
 	NOD_GATE_UNREADABLE, /* the session or its expectation; or the analysis broke off */
@@ -42,7 +43,7 @@ enum nod_gate_state {
 /* What came out of one session. */
 struct nod_gate_result {
 	enum nod_gate_state state;
-	char *text; /* holds the lines */
+	char *text;                              /* holds the lines */
 	const char *differences[NOD_GATE_LINES]; /* failures, as sentences; or what is unreadable */
 	size_t difference_count;
 	const char *known[NOD_GATE_LINES], *why[NOD_GATE_LINES]; /* known misses */

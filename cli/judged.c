@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "judged.h"
 
 #include <errno.h>
@@ -31,9 +32,11 @@ static int check_lock(const struct nod_judged *j, const struct nod_judge_options
 
 	if (!o->locked || !nod_time_is_set(f->lock) || f->lock.ns <= f->end.ns)
 		return NOD_EXIT_OK;
-	return nod_usage(NULL, "--locked %s: that is %s, but the recording ends at %s: nothing "
-				 "was recorded after the lock", o->locked,
-			 nod_when_print(lock, f->lock, NULL), nod_when_print(end, f->end, NULL));
+	return nod_usage(NULL,
+			 "--locked %s: that is %s, but the recording ends at %s: nothing "
+			 "was recorded after the lock",
+			 o->locked, nod_when_print(lock, f->lock, NULL),
+			 nod_when_print(end, f->end, NULL));
 }
 
 static int take(struct nod_judged *j, const struct nod_event *event,
@@ -88,8 +91,7 @@ static int read_all(struct nod_judged *j, const struct nod_judge_options *o)
 	bool piped = !strcmp(nod_session_path(j->session), "-"); /* ends by itself */
 	int status = 0, code = NOD_EXIT_OK;
 
-	snprintf(what, sizeof(what), "reading %.40s",
-		 nod_path_name(nod_session_path(j->session)));
+	snprintf(what, sizeof(what), "reading %.40s", nod_path_name(nod_session_path(j->session)));
 	nod_progress_begin(&progress, what);
 	while (!code && (piped || !nod_terminal_is_interrupted()) &&
 	       (status = nod_session_next(j->session, &event, &err)) > 0) {
@@ -174,11 +176,12 @@ int nod_judge(struct nod_judged *j, const char *const *paths, size_t count,
 	if (!j->findings)
 		return nod_unreadable("out of memory");
 	return nothing_was_readable(j->findings)
-		       ? nod_unreadable("nothing in %s could be read: %" PRIu64 " line%s, none of them a "
-					"frame; this says nothing of the car. See the reasons above, and "
-					"`nodoff frames --help` for what is read",
-					nod_path_name(nod_session_path(j->session)), j->findings->defects,
-					j->findings->defects == 1 ? "" : "s")
+		       ? nod_unreadable(
+				 "nothing in %s could be read: %" PRIu64 " line%s, none of them a "
+				 "frame; this says nothing of the car. See the reasons above, and "
+				 "`nodoff frames --help` for what is read",
+				 nod_path_name(nod_session_path(j->session)), j->findings->defects,
+				 j->findings->defects == 1 ? "" : "s")
 		       : check_lock(j, options);
 }
 

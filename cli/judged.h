@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A recording run through the engine: what analyse, report, compare and the
  * gate start from. */
 #ifndef NOD_JUDGED_H
@@ -23,14 +24,14 @@ struct nod_judged {
 };
 
 struct nod_judge_options {
-	const char *vehicle;	 /* NULL: the session's vehicle.yaml, if there is one */
-	const char *locked;	 /* as lock-option.h has it; NULL: as the recording says */
-	bool strict;		 /* stop at the first line that cannot be read */
-	bool quiet;		 /* say nothing of lines that cannot be read, nor how far it is */
-	bool timeline;		 /* keep what happened when, too */
-	bool heard;		 /* keep when each ID was heard, too */
+	const char *vehicle; /* NULL: the session's vehicle.yaml, if there is one */
+	const char *locked;  /* as lock-option.h has it; NULL: as the recording says */
+	bool strict;         /* stop at the first line that cannot be read */
+	bool quiet;          /* say nothing of lines that cannot be read, nor how far it is */
+	bool timeline;       /* keep what happened when, too */
+	bool heard;          /* keep when each ID was heard, too */
 	struct nod_signal_watch *signals; /* told each frame; NULL: nobody */
-	const struct nod_findings *good; /* NULL: none */
+	const struct nod_findings *good;  /* NULL: none */
 	const struct nod_findings *const *earlier;
 	size_t earlier_count;
 };

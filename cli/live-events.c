@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "live-events.h"
 
 #include <stdarg.h>
@@ -16,8 +17,9 @@ struct stream {
 	int count;
 };
 
-__attribute__((format(printf, 5, 6))) static void
-tell(struct stream *s, long long time, const char *what, const char *about, const char *format, ...)
+__attribute__((format(printf, 5, 6))) static void tell(struct stream *s, long long time,
+						       const char *what, const char *about,
+						       const char *format, ...)
 {
 	char text[NOD_LIVE_LINE_BYTES], when[16];
 	va_list args;
@@ -27,8 +29,8 @@ tell(struct stream *s, long long time, const char *what, const char *about, cons
 	va_end(args);
 	s->count++;
 	if (!s->as_json) {
-		fprintf(s->out, "%s %s%s%s\n", nod_live_clock(when, time), about, *about ? ": " : "",
-			text);
+		fprintf(s->out, "%s %s%s%s\n", nod_live_clock(when, time), about,
+			*about ? ": " : "", text);
 		return;
 	}
 	json_t *line = json_pack("{s:o, s:s, s:s, s:s}", "time_ns",
@@ -86,7 +88,8 @@ static bool is_in(const json_t *list, const json_t *mark)
 
 static void tell_marks(struct stream *s)
 {
-	const json_t *old = json_object_get(s->old, "marks"), *marks = json_object_get(s->view, "marks");
+	const json_t *old = json_object_get(s->old, "marks"),
+		     *marks = json_object_get(s->view, "marks");
 	long long first = nod_client_integer(json_array_get(marks, 0), "time_ns");
 	size_t i;
 	const json_t *mark;
@@ -112,8 +115,8 @@ static void tell_questions(struct stream *s)
 
 	json_array_foreach(json_object_get(s->view, "questions"), i, question)
 		if (!before(s, "questions", "time_ns", question))
-			tell(s, nod_client_integer(question, "time_ns"), "question", "not noted", "%s",
-			     nod_client_text(question, "text"));
+			tell(s, nod_client_integer(question, "time_ns"), "question", "not noted",
+			     "%s", nod_client_text(question, "text"));
 }
 
 static void tell_wake(struct stream *s)
@@ -150,7 +153,8 @@ static void tell_networks(struct stream *s)
 		if (!was || strcmp(nod_live_state(was), state))
 			tell(s, since == INT64_MIN ? now(s) : since, "state", name, "%s%s%s", state,
 			     *left && !asleep ? ", deadline in " : "", asleep ? "" : left);
-		if (was && !strcmp(state, "awake") && is_past(s->view, network) && !is_past(s->old, was))
+		if (was && !strcmp(state, "awake") && is_past(s->view, network) &&
+		    !is_past(s->old, was))
 			tell(s, nod_client_integer(network, "deadline_ns"), "deadline", name,
 			     "awake past its settle deadline");
 	}

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What happened between two views of nodoffd, one thing after the other: for pipes, logs and
  * programs. */
 #ifndef NOD_LIVE_EVENTS_H

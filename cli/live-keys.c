@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "live-keys.h"
 
 #include <curses.h>
@@ -12,7 +13,7 @@ static const struct {
 	int key;
 	enum nod_mark_kind kind;
 	const char *label, *prompt; /* prompt NULL: nothing to type */
-	const char *ends; /* it ends or begins the watch: asked once; NULL: it does not */
+	const char *ends;           /* it ends or begins the watch: asked once; NULL: it does not */
 } keys[] = {
 	{'l', NOD_MARK_LOCKED, "locked", NULL, "all deadlines begin anew"},
 	{'u', NOD_MARK_UNLOCKED, "unlocked", NULL, "this watch is over"},
@@ -76,7 +77,8 @@ static void send_mark(struct nod_live_view *live)
 	if (request)
 		answer = nod_client_request(live->client, "mark", request, &err);
 	if (answer)
-		snprintf(live->said, sizeof(live->said), "in the journal: %s %s", name, live->typed);
+		snprintf(live->said, sizeof(live->said), "in the journal: %s %s", name,
+			 live->typed);
 	else
 		snprintf(live->said, sizeof(live->said), "NOT in the journal: %.200s", err.text);
 	json_decref(answer);
@@ -149,8 +151,8 @@ static bool is_meant(struct nod_live_view *live, size_t i)
 	live->asked = keys[i].ends && !again ? keys[i].key : 0;
 	if (!live->asked)
 		return true;
-	snprintf(live->said, sizeof(live->said), "%s: %s; press %c again", keys[i].label, keys[i].ends,
-		 keys[i].key);
+	snprintf(live->said, sizeof(live->said), "%s: %s; press %c again", keys[i].label,
+		 keys[i].ends, keys[i].key);
 	return false;
 }
 
@@ -181,15 +183,20 @@ void nod_live_take_key(struct nod_live_view *live, int key)
 		return;
 	}
 	switch (key) {
-	case 'q': live->quit = true; break;
-	case 'z': undo(live); break;
+	case 'q':
+		live->quit = true;
+		break;
+	case 'z':
+		undo(live);
+		break;
 	case 'k':
 		live->look = (live->look + 1) % NOD_LOOKS;
 		live->look_changed = true;
 		break;
 	case 'b':
 		live->bell = !live->bell;
-		snprintf(live->said, sizeof(live->said), "the bell is %s", live->bell ? "on" : "off");
+		snprintf(live->said, sizeof(live->said), "the bell is %s",
+			 live->bell ? "on" : "off");
 		break;
 	default:
 		if (key >= 128 || key <= ' ' || !answer_question(live, key))

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The state of the live view on a terminal, and what its keys do. */
 #ifndef NOD_LIVE_KEYS_H
 #define NOD_LIVE_KEYS_H
@@ -21,7 +22,7 @@ struct nod_live_view {
 	long long time_ns; /* of the entry, INT64_MIN: now */
 	char typed[NOD_LIVE_TYPED_MAX];
 	char said[256]; /* about the last entry */
-	int asked; /* the key that is to be pressed again, 0: none */
+	int asked;      /* the key that is to be pressed again, 0: none */
 	bool quit, helping, bell;
 	enum nod_live_look look;
 	bool look_changed; /* by a key: to be put on */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "live-screen.h"
 
 #include <stdarg.h>
@@ -26,8 +27,9 @@ static size_t bytes_of_columns(const char *text, int columns)
 	return i;
 }
 
-__attribute__((format(printf, 3, 4))) static void
-add(struct nod_live_screen *screen, enum nod_live_emphasis emphasis, const char *format, ...)
+__attribute__((format(printf, 3, 4))) static void add(struct nod_live_screen *screen,
+						      enum nod_live_emphasis emphasis,
+						      const char *format, ...)
 {
 	char *line;
 	va_list args;
@@ -75,10 +77,13 @@ static void add_title(struct nod_live_screen *screen, const json_t *view)
 	long long now_ns = nod_client_integer(view, "now_ns");
 
 	if (*nod_client_text(session, "problem"))
-		snprintf(right, sizeof(right), "NOT RECORDING: %s", nod_client_text(session, "problem"));
+		snprintf(right, sizeof(right), "NOT RECORDING: %s",
+			 nod_client_text(session, "problem"));
 	else if (nod_client_true(session, "recording"))
 		snprintf(right, sizeof(right), "recording %s, %lld frames",
-			 nod_live_span(length, nod_live_between(now_ns, nod_client_integer(session, "started_ns"))),
+			 nod_live_span(length,
+				       nod_live_between(now_ns,
+							nod_client_integer(session, "started_ns"))),
 			 nod_client_integer(session, "frames"));
 	else
 		snprintf(right, sizeof(right), "not recording");
@@ -116,31 +121,39 @@ static const json_t *asleep_since(const json_t *view, const json_t *out)
 /* It sleeps: what that shows, and what proves it. */
 static void add_slept(struct nod_live_screen *screen, const json_t *out, const json_t *network)
 {
-	const char *subject = nod_client_text(out, "subject"), *name = nod_client_text(network, "name");
+	const char *subject = nod_client_text(out, "subject"),
+		   *name = nod_client_text(network, "name");
 	long long since = nod_client_integer(network, "since_ns");
 	char when[16], length[NOD_TIME_TEXT], text[NOD_LIVE_LINE_BYTES];
 
-	snprintf(text, sizeof(text),
-		 "%s sleeps since %s, %s after %s was pulled: the cause hangs on it. Put it back to "
-		 "prove it: then %s must wake and stay awake.",
-		 name, nod_live_clock(when, since),
-		 nod_live_span(length, nod_live_between(since, nod_client_integer(out, "since_ns"))), subject, name);
+	snprintf(
+		text, sizeof(text),
+		"%s sleeps since %s, %s after %s was pulled: the cause hangs on it. Put it back to "
+		"prove it: then %s must wake and stay awake.",
+		name, nod_live_clock(when, since),
+		nod_live_span(length, nod_live_between(since, nod_client_integer(out, "since_ns"))),
+		subject, name);
 	add_wrapped(screen, NOD_LIVE_STRONG, "", text, 3);
 }
 
 static void add_waiting(struct nod_live_screen *screen, const json_t *view, const json_t *out)
 {
-	const char *subject = nod_client_text(out, "subject"), *result = nod_client_text(out, "result");
+	const char *subject = nod_client_text(out, "subject"),
+		   *result = nod_client_text(out, "result");
 	long long until = nod_client_integer(out, "until_ns");
 	char since[16], wait[16], text[NOD_LIVE_LINE_BYTES];
 
 	nod_live_clock(since, nod_client_integer(out, "since_ns"));
 	if (!strcmp(result, "not off"))
-		snprintf(text, sizeof(text), "%s is out since %s, but what hangs on it by the map still "
-			 "talks: the wrong one, a second supply, or the map is wrong.", subject, since);
+		snprintf(text, sizeof(text),
+			 "%s is out since %s, but what hangs on it by the map still "
+			 "talks: the wrong one, a second supply, or the map is wrong.",
+			 subject, since);
 	else if (!strcmp(result, "unchanged"))
-		snprintf(text, sizeof(text), "%s is out since %s, and nothing changed: it is not what "
-			 "hangs on it. Put it back, and go on with the next.", subject, since);
+		snprintf(text, sizeof(text),
+			 "%s is out since %s, and nothing changed: it is not what "
+			 "hangs on it. Put it back, and go on with the next.",
+			 subject, since);
 	else if (until > nod_client_integer(view, "now_ns"))
 		snprintf(text, sizeof(text), "%s is out since %s: wait until %s", subject, since,
 			 nod_live_clock(wait, until));
@@ -174,7 +187,8 @@ static void add_questions(struct nod_live_screen *screen, const json_t *view)
 
 	if (!question)
 		return;
-	snprintf(lead, sizeof(lead), "? %s ", nod_live_clock(when, nod_client_integer(question, "time_ns")));
+	snprintf(lead, sizeof(lead), "? %s ",
+		 nod_live_clock(when, nod_client_integer(question, "time_ns")));
 	add_wrapped(screen, NOD_LIVE_STRONG, lead, nod_client_text(question, "text"), 2);
 	add(screen, NOD_LIVE_PLAIN, "  y: yes   o: another   x: nothing was done");
 }
@@ -189,11 +203,12 @@ static void add_network(struct nod_live_screen *screen, const json_t *view, cons
 		 nod_client_text(network, "interface"));
 	name[bytes_of_columns(name, 20)] = 0;
 	if (since_ns != INT64_MIN)
-		nod_live_span(since, nod_live_between(nod_client_integer(view, "now_ns"), since_ns));
+		nod_live_span(since,
+			      nod_live_between(nod_client_integer(view, "now_ns"), since_ns));
 	if (part >= 0)
 		snprintf(load, sizeof(load), "%.1f %%", part * 100);
-	add(screen, NOD_LIVE_PLAIN, "%-20s %-18s %-12s %-18s %7s", name, nod_live_state(network), since,
-	    nod_live_time_left(left, view, network), load);
+	add(screen, NOD_LIVE_PLAIN, "%-20s %-18s %-12s %-18s %7s", name, nod_live_state(network),
+	    since, nod_live_time_left(left, view, network), load);
 }
 
 static void add_networks(struct nod_live_screen *screen, const json_t *view)
@@ -209,7 +224,8 @@ static void add_networks(struct nod_live_screen *screen, const json_t *view)
 		if (i < shown)
 			add_network(screen, view, network);
 	if (json_array_size(networks) > shown)
-		add(screen, NOD_LIVE_PLAIN, "... and %zu more networks", json_array_size(networks) - shown);
+		add(screen, NOD_LIVE_PLAIN, "... and %zu more networks",
+		    json_array_size(networks) - shown);
 }
 
 static bool is_among_networks(const json_t *view, const char *interface)
@@ -237,7 +253,9 @@ static void add_taps(struct nod_live_screen *screen, const json_t *view)
 			 *nod_client_text(tap, "note") ? ": " : "");
 		if (!listening)
 			add_wrapped(screen, NOD_LIVE_ALARM, lead,
-				    *nod_client_text(tap, "note") ? nod_client_text(tap, "note") : " ", 2);
+				    *nod_client_text(tap, "note") ? nod_client_text(tap, "note")
+								  : " ",
+				    2);
 		else if (!is_among_networks(view, name))
 			add(screen, NOD_LIVE_PLAIN, "%s: nothing heard here", name);
 		if (nod_client_integer(tap, "lost") > 0)
@@ -262,12 +280,13 @@ static void add_current(struct nod_live_screen *screen, const json_t *view)
 	const json_t *current = json_object_get(view, "current");
 	char age[NOD_TIME_TEXT];
 	long long old = nod_live_between(nod_client_integer(view, "now_ns"),
-				     nod_client_integer(current, "time_ns"));
+					 nod_client_integer(current, "time_ns"));
 
 	if (json_is_object(current))
 		add(screen, NOD_LIVE_PLAIN, "current: %.3f A%s%s%s",
 		    (double)nod_client_integer(current, "microamps") * 1e-6,
-		    old > 5 * NOD_NS_PER_S ? ", " : "", old > 5 * NOD_NS_PER_S ? nod_live_span(age, old) : "",
+		    old > 5 * NOD_NS_PER_S ? ", " : "",
+		    old > 5 * NOD_NS_PER_S ? nod_live_span(age, old) : "",
 		    old > 5 * NOD_NS_PER_S ? " old" : "");
 }
 
@@ -295,13 +314,14 @@ static void add_suspects(struct nod_live_screen *screen, const json_t *view)
 	const json_t *suspect;
 
 	if (wait > 0) {
-		add(screen, NOD_LIVE_PLAIN, "suspects: settling, wait %s", nod_live_span(length, wait));
+		add(screen, NOD_LIVE_PLAIN, "suspects: settling, wait %s",
+		    nod_live_span(length, wait));
 		return;
 	}
 	json_array_foreach(json_object_get(view, "suspects"), i, suspect)
-		add(screen, NOD_LIVE_PLAIN, "%s %3.0f %%  %s, %s", i ? "         " : "suspects:",
-		    nod_client_real(suspect, "probability") * 100, nod_client_text(suspect, "name"),
-		    nod_client_text(suspect, "role"));
+		add(screen, NOD_LIVE_PLAIN, "%s %3.0f %%  %s, %s",
+		    i ? "         " : "suspects:", nod_client_real(suspect, "probability") * 100,
+		    nod_client_text(suspect, "name"), nod_client_text(suspect, "role"));
 }
 
 static void add_wake(struct nod_live_screen *screen, const json_t *view)
@@ -329,11 +349,12 @@ static void add_journal(struct nod_live_screen *screen, const json_t *view)
 		    nod_live_clock(when, nod_client_integer(gap, "time_ns")));
 	json_array_foreach(json_object_get(view, "marks"), i, mark)
 		add(screen, NOD_LIVE_PLAIN, "%s %s %s %s", i ? "        " : "journal:",
-		    nod_live_clock(when, nod_client_integer(mark, "time_ns")), nod_client_text(mark, "kind"),
-		    nod_client_text(mark, "subject"));
+		    nod_live_clock(when, nod_client_integer(mark, "time_ns")),
+		    nod_client_text(mark, "kind"), nod_client_text(mark, "subject"));
 }
 
-void nod_live_screen_render(struct nod_live_screen *screen, const json_t *view, int width, int height)
+void nod_live_screen_render(struct nod_live_screen *screen, const json_t *view, int width,
+			    int height)
 {
 	screen->width = width < 40 ? 40 : width > 128 ? 128 : width;
 	screen->height = (height < 10 ? 10 : height) - 2;
@@ -346,9 +367,11 @@ void nod_live_screen_render(struct nod_live_screen *screen, const json_t *view, 
 	add_networks(screen, view);
 	add_taps(screen, view);
 	if (nothing_heard(view))
-		add_wrapped(screen, NOD_LIVE_PLAIN, "  ",
-			    "Nothing heard is not asleep: measure the pins with a meter (nodoff pins), "
-			    "or tap the network elsewhere; a gateway may hide it here.", 2);
+		add_wrapped(
+			screen, NOD_LIVE_PLAIN, "  ",
+			"Nothing heard is not asleep: measure the pins with a meter (nodoff pins), "
+			"or tap the network elsewhere; a gateway may hide it here.",
+			2);
 	add_current(screen, view);
 	add_suspects(screen, view);
 	add_wake(screen, view);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The live view as lines of text: what nodoffd says, laid out for a screen.
  * Draws nothing, so that it can be tested and printed. */
 #ifndef NOD_LIVE_SCREEN_H

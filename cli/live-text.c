@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Words of the live view, for its screen and its events. */
 #include <limits.h>
 #include <stdint.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "lock-option.h"
 
 #include <stdio.h>
@@ -20,7 +21,9 @@ int nod_lock_parse(nod_time *lock, const char *option, const char *text, nod_tim
 	nod_duration before = nod_time_since(start, *lock);
 	if (before.ns <= BEFORE_MAX_S * NOD_NS_PER_S)
 		return NOD_EXIT_OK;
-	return nod_usage(NULL, "%s: `%s` is %s, %s before the recording begins; if that is meant, "
-				 "say %s start: what was not recorded says nothing", option, text,
-			 nod_when_print(when, *lock, NULL), nod_duration_print(apart, before), option);
+	return nod_usage(NULL,
+			 "%s: `%s` is %s, %s before the recording begins; if that is meant, "
+			 "say %s start: what was not recorded says nothing",
+			 option, text, nod_when_print(when, *lock, NULL),
+			 nod_duration_print(apart, before), option);
 }

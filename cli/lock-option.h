@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* --locked TIME, which means the same in every command. */
 #ifndef NOD_LOCK_OPTION_H
 #define NOD_LOCK_OPTION_H

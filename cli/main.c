@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "command.h"
 #include "door.h"
 #include "nearest.h"
@@ -29,6 +30,7 @@ int nod_cmd_history(int argc, char **argv);
 int nod_cmd_wakeups(int argc, char **argv);
 
 /* The commands, in the order in which the work uses them. */
+/* clang-format off */
 static const struct nod_command commands[] = {
 	{"analyse", "who keeps the car awake, why, and what to isolate next", nod_cmd_analyse, false},
 	{"record", "starts, stops and lists the recordings of nodoffd", nod_cmd_record, false},
@@ -52,6 +54,7 @@ static const struct nod_command commands[] = {
 	{"gate", "recordings against what nodoff must say of them, for CI", nod_cmd_gate, false},
 	{NULL, NULL, NULL, false},
 };
+/* clang-format on */
 
 int nod_usage(const char *command, const char *format, ...)
 {

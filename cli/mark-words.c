@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "mark-words.h"
 
 #include <ctype.h>
@@ -53,7 +54,8 @@ int nod_mark_part_words(int argc, char **argv, const struct nod_option *list)
 			length = argc - at;
 		for (int i = 0; i < length; i++, at++, front++) {
 			char *word = argv[at];
-			memmove(&argv[front + 1], &argv[front], (size_t)(at - front) * sizeof(*argv));
+			memmove(&argv[front + 1], &argv[front],
+				(size_t)(at - front) * sizeof(*argv));
 			argv[front] = word;
 		}
 		at += !length;
@@ -85,7 +87,8 @@ static int time_ago(nod_time *time, const char *ago, const char *command)
 	if (nod_duration_parse(&length, ago) || length.ns < 0 || !strpbrk(ago, "smhd"))
 		return nod_usage(command,
 				 "--ago: `%s` is no length with its unit; expected one as 40s or "
-				 "'2 min'", ago);
+				 "'2 min'",
+				 ago);
 	*time = nod_time_after(now(), (nod_duration){-length.ns});
 	return NOD_EXIT_OK;
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What `nodoff mark` and `nodoff session mark` have in common. */
 #ifndef NOD_MARK_WORDS_H
 #define NOD_MARK_WORDS_H
@@ -20,7 +21,6 @@ void nod_mark_print_kinds(bool all);
 
 /* --ago: a length with its unit, before now; --at: a time of day, or what when.h takes. Each may
  * be NULL; not both. `time` stays as it is without either. Returns an exit status. */
-int nod_mark_time_of_options(nod_time *time, const char *ago, const char *at,
-			     const char *command);
+int nod_mark_time_of_options(nod_time *time, const char *ago, const char *at, const char *command);
 
 #endif

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "option.h"
 
 #include <assert.h>
@@ -160,7 +161,8 @@ static bool step(const struct walk *w, int met, char **argv, int *status)
 	else if (met == '?')
 		*status = unknown(w, argv[optind - 1]);
 	else
-		*status = take(w->self, &(struct nod_given){w->options->command, find(w, met), optarg});
+		*status = take(w->self,
+			       &(struct nod_given){w->options->command, find(w, met), optarg});
 	return !*status;
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The command line: one table of options a command, one walker for all of them,
  * and what several commands print in the same way.
  *
@@ -45,7 +46,7 @@ struct nod_given {
 
 struct nod_option {
 	const char *name; /* NULL ends a table */
-	char letter;	  /* 0: there is only the long form */
+	char letter;      /* 0: there is only the long form */
 	enum nod_option_kind kind;
 	enum nod_unit unit;
 	size_t offset; /* of its member in the command's own struct */
@@ -53,6 +54,7 @@ struct nod_option {
 	int (*take)(void *self, const struct nod_given *given);
 };
 
+/* clang-format off */
 /* Rows of a table. A member of another type than the row's does not compile. */
 #define NOD_PLACE(type, member, wanted)                                                            \
 	_Generic(((type *)NULL)->member, wanted: offsetof(type, member))
@@ -71,13 +73,14 @@ struct nod_option {
 /* .take fills the member itself, which it finds by nod_given_micro(). */
 #define NOD_TAKE_MICRO(name, unit, type, member, take) \
 	{name, 0, NOD_OPTION_TAKE, unit, NOD_PLACE(type, member, int64_t), take}
+/* clang-format on */
 
 struct nod_options {
-	const char *command;	  /* for messages: "session make" */
-	const char *help;	  /* NULL: print_help */
-	int (*print_help)(void);  /* returns an exit status */
+	const char *command;           /* for messages: "session make" */
+	const char *help;              /* NULL: print_help */
+	int (*print_help)(void);       /* returns an exit status */
 	const struct nod_option *list; /* NULL: there is only --help */
-	bool words_last;	  /* the first word ends the options */
+	bool words_last;               /* the first word ends the options */
 };
 
 /* Takes the options into *self. Returns the index of the first word that is no

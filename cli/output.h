@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A file that is there whole or not at all, whatever interrupts. */
 #ifndef NOD_OUTPUT_H
 #define NOD_OUTPUT_H

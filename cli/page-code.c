@@ -1,9 +1,11 @@
+/* SPDX-License-Identifier: MIT */
 #include <qrencode.h>
 #include <stdbool.h>
 
 #include "page.h"
 
-#define QUIET 2 /* light modules around it; ISO/IEC 18004 asks for 4, phones read 2 on a
+#define QUIET \
+	2 /* light modules around it; ISO/IEC 18004 asks for 4, phones read 2 on a
 		 * screen, and 4 would not fit 24 lines */
 
 static bool is_dark(const QRcode *code, int x, int y)

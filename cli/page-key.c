@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "page-key.h"
 
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The key in the page's link. */
 #ifndef NOD_PAGE_KEY_H
 #define NOD_PAGE_KEY_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The page as a client of nodoffd: views from its socket, taps into its journal. */
 #include <errno.h>
 #include <poll.h>
@@ -46,8 +47,8 @@ static int tap(void *context, const struct nod_page_tap *t, struct nod_error *er
 	struct live *live = context;
 	bool undo = !strcmp(t->kind, "undo");
 	json_t *request = undo ? json_object()
-			       : json_pack("{s:s, s:s, s:I}", "kind", t->kind, "subject", t->subject,
-					   "time_ns", (json_int_t)t->time.ns);
+			       : json_pack("{s:s, s:s, s:I}", "kind", t->kind, "subject",
+					   t->subject, "time_ns", (json_int_t)t->time.ns);
 
 	if (!live->client) {
 		json_decref(request);

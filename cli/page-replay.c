@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The page over a recording: played again at any speed, for learning and for tests. What
  * is tapped goes into this run of the engine, and nowhere else. */
 #include <errno.h>
@@ -24,8 +25,8 @@ struct replay {
 	struct nod_vehicle *vehicle;
 	struct nod_engine *engine;
 	const struct nod_event *event; /* the next one; NULL: the end */
-	int64_t began;		       /* monotonic, ns */
-	nod_time start, last;	       /* of the recording; of what the engine was given */
+	int64_t began;                 /* monotonic, ns */
+	nod_time start, last;          /* of the recording; of what the engine was given */
 	uint64_t frames;
 	int64_t current_ua;
 	nod_time current_at;
@@ -61,9 +62,9 @@ static int tap(void *context, const struct nod_page_tap *t, struct nod_error *er
 	struct replay *r = context;
 	struct nod_event event = {.kind = NOD_EVENT_MARK};
 
-	if (nod_mark_kind_parse(&event.mark.kind, t->kind) ||
-	    !nod_mark_is_persons(event.mark.kind))
-		return nod_error_set(err, EINVAL, "`%.40s` is not possible in a practice run", t->kind);
+	if (nod_mark_kind_parse(&event.mark.kind, t->kind) || !nod_mark_is_persons(event.mark.kind))
+		return nod_error_set(err, EINVAL, "`%.40s` is not possible in a practice run",
+				     t->kind);
 	event.time = event.mark.time = t->time.ns > r->last.ns ? t->time : r->last;
 	event.mark.subject = t->subject;
 	if (nod_engine_take(r->engine, &event))
@@ -126,8 +127,9 @@ static json_t *make_view(struct replay *r)
 		nod_json_put(&view, "now_ns", json_integer(shown.ns));
 		nod_json_put(&view, "speed", json_real(r->event ? r->options->speed : 0));
 		nod_json_put(&view, "practice", json_true());
-		nod_json_put(&view, "session", json_pack("{s:b, s:I}", "recording", 0, "frames",
-							 (json_int_t)r->frames));
+		nod_json_put(
+			&view, "session",
+			json_pack("{s:b, s:I}", "recording", 0, "frames", (json_int_t)r->frames));
 		nod_json_put(&view, "current",
 			     nod_time_is_set(r->current_at)
 				     ? json_pack("{s:I, s:I}", "time_ns",
@@ -181,8 +183,9 @@ static int open_recording(struct replay *r, struct nod_error *err)
 	       !nod_time_is_set(r->event->time))
 		nod_engine_take(r->engine, r->event);
 	if (status <= 0)
-		return status ? status : nod_error_set(err, ENODATA, "nothing is recorded in %s",
-						       r->options->session);
+		return status ? status
+			      : nod_error_set(err, ENODATA, "nothing is recorded in %s",
+					      r->options->session);
 	r->start = r->last = r->event->time;
 	return 0;
 }

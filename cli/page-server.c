@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "page-server.h"
 
 #include <arpa/inet.h>
@@ -14,9 +15,9 @@
 #include "page-tap.h"
 #include "page-files.inc"
 
-#define PHONES_MAX 64	 /* connections; chosen: twenty phones with two each, and room */
-#define TAP_MAX 4096	 /* bytes of a request, as nodoffd's */
-#define IDLE_S 120	 /* a connection without a word; chosen */
+#define PHONES_MAX 64 /* connections; chosen: twenty phones with two each, and room */
+#define TAP_MAX 4096  /* bytes of a request, as nodoffd's */
+#define IDLE_S 120    /* a connection without a word; chosen */
 
 struct stream {
 	struct nod_page *page;
@@ -192,7 +193,8 @@ static enum MHD_Result take_tap(struct nod_page *page, struct MHD_Connection *co
 	json_t *object = nod_json_read(r->body, r->length, 0);
 	struct nod_page_tap tap;
 	struct nod_error err = {""};
-	const char *id, *fault = object ? nod_page_tap_read(object, &tap, &id) : "the request is no JSON object";
+	const char *id, *fault = object ? nod_page_tap_read(object, &tap, &id)
+					: "the request is no JSON object";
 	int status = 0;
 
 	if (!fault && !nod_taps_know(&page->known, id)) {
@@ -248,7 +250,8 @@ static enum MHD_Result post(struct nod_page *page, struct MHD_Connection *connec
 						       MHD_HTTP_HEADER_CONTENT_TYPE);
 
 	if (r->too_long)
-		return answer_error(connection, MHD_HTTP_CONTENT_TOO_LARGE, "the request is too long");
+		return answer_error(connection, MHD_HTTP_CONTENT_TOO_LARGE,
+				    "the request is too long");
 	if (!strcmp(name, "clock"))
 		return tell_clock(page, connection);
 	if (strcmp(name, "tap"))
@@ -360,14 +363,16 @@ const char *nod_page_key(const struct nod_page *page)
 
 int nod_page_port(const struct nod_page *page)
 {
-	const union MHD_DaemonInfo *info = MHD_get_daemon_info(page->http, MHD_DAEMON_INFO_BIND_PORT);
+	const union MHD_DaemonInfo *info = MHD_get_daemon_info(page->http,
+							       MHD_DAEMON_INFO_BIND_PORT);
 
 	return info ? info->port : 0;
 }
 
 int nod_page_descriptor(const struct nod_page *page)
 {
-	const union MHD_DaemonInfo *info = MHD_get_daemon_info(page->http, MHD_DAEMON_INFO_EPOLL_FD);
+	const union MHD_DaemonInfo *info = MHD_get_daemon_info(page->http,
+							       MHD_DAEMON_INFO_EPOLL_FD);
 
 	return info ? info->epoll_fd : -1;
 }

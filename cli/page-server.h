@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The web page for the phone beside the car: HTTP by libmicrohttpd, in the caller's own
  * loop. It knows no CAN and no socket of nodoffd: views come in, taps go out.
  *
@@ -23,7 +24,7 @@
 /* What the person tapped. */
 struct nod_page_tap {
 	const char *kind, *subject; /* of a journal entry; kind "undo" takes the last one back */
-	nod_time time;		    /* on the clock of `now` below */
+	nod_time time;              /* on the clock of `now` below */
 };
 
 /* Where taps go and the map comes from. */

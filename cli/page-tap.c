@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "page-tap.h"
 
 #include <stdio.h>
@@ -20,7 +21,8 @@ void nod_taps_remember(struct nod_taps_known *known, const char *id)
 
 const char *nod_page_tap_read(const json_t *object, struct nod_page_tap *tap, const char **id)
 {
-	const json_t *ms = json_object_get(object, "time_ms"), *ns = json_object_get(object, "time_ns");
+	const json_t *ms = json_object_get(object, "time_ms"),
+		     *ns = json_object_get(object, "time_ns");
 
 	*id = json_string_value(json_object_get(object, "id"));
 	tap->kind = json_string_value(json_object_get(object, "kind"));

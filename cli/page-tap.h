@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One tap on the page as it comes from a phone, and which ones came before. */
 #ifndef NOD_PAGE_TAP_H
 #define NOD_PAGE_TAP_H
@@ -7,7 +8,7 @@
 #include "page-server.h"
 
 #define NOD_TAPS_KEPT 1024 /* ids that are known again; chosen: more than a day's taps */
-#define NOD_TAP_ID 64	   /* bytes of an id with its end */
+#define NOD_TAP_ID 64      /* bytes of an id with its end */
 
 /* A ring of ids; begins as zeros. */
 struct nod_taps_known {

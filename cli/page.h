@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff page: what its files share. */
 #ifndef NOD_PAGE_H
 #define NOD_PAGE_H
@@ -9,9 +10,9 @@
 
 struct nod_page_options {
 	struct sockaddr_in where; /* address and port to listen on */
-	const char *socket;	  /* of nodoffd; NULL: the default */
-	const char *session;	  /* replayed instead; NULL: live */
-	double speed;		  /* of the replay, times real time */
+	const char *socket;       /* of nodoffd; NULL: the default */
+	const char *session;      /* replayed instead; NULL: live */
+	double speed;             /* of the replay, times real time */
 };
 
 /* page-live.c, page-replay.c: serve until SIGINT or SIGTERM. 0, or a negative errno with

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "progress.h"
 
 #include <stdio.h>
@@ -7,9 +8,9 @@
 
 #include "door.h"
 
-#define QUIET_NS NOD_NS_PER_S		  /* shorter work says nothing */
+#define QUIET_NS NOD_NS_PER_S             /* shorter work says nothing */
 #define INTERVAL_NS (250 * NOD_NS_PER_MS) /* between two lines. Chosen: readable */
-#define STEPS 4096			  /* events between two looks at the clock */
+#define STEPS 4096                        /* events between two looks at the clock */
 
 static int64_t now_ns(void)
 {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Says on the terminal how far a long reading is: on standard error, only when
  * that is a terminal, and only after two seconds. */
 #ifndef NOD_PROGRESS_H

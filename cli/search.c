@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "search.h"
 
 #include <string.h>
@@ -25,8 +26,7 @@ void nod_wanted_parse(struct nod_wanted *w, const char *text)
 bool nod_wanted_fits(const struct nod_wanted *w, const struct nod_findings *f,
 		     const struct nod_ident_finding *ident)
 {
-	return w->is_id ? ident->id == w->id
-			: !strcasecmp(f->senders[ident->sender].name, w->text);
+	return w->is_id ? ident->id == w->id : !strcasecmp(f->senders[ident->sender].name, w->text);
 }
 
 int nod_search_network(const struct nod_findings *f, const char *name)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the commands that search in a recording share: what is looked for, and
  * how times are shown. */
 #ifndef NOD_SEARCH_H

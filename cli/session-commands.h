@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The parts of `nodoff session`. argv[0] is the name of the part; each returns
  * an exit status. */
 #ifndef NOD_SESSION_COMMANDS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff session cut: a piece of a session as a session of its own. */
 #include <errno.h>
 #include <inttypes.h>
@@ -60,7 +61,8 @@ static int tell(const struct options *options, const struct nod_survey *survey,
 		const struct nod_session_cut_result *result)
 {
 	printf("%s: %" PRIu64 " frames, %" PRIu64 " samples of the current, %" PRIu64
-	       " journal entries\n", options->into, result->frames, result->samples, result->marks);
+	       " journal entries\n",
+	       options->into, result->frames, result->samples, result->marks);
 	if (result->marks_left_out)
 		printf("  %" PRIu64 " journal entries lie outside and were left out\n",
 		       result->marks_left_out);
@@ -69,10 +71,11 @@ static int tell(const struct options *options, const struct nod_survey *survey,
 				    "nothing says when the car was locked: the start of the old "
 				    "recording is taken and noted in the new journal");
 	else if (result->lock_outside)
-		nod_paragraph_printf(stdout, "  ",
-				     "the lock mark is kept although it lies outside (%s); the time "
-				     "between is marked as not listened to",
-				     nod_session_lock_text(survey->lock.source));
+		nod_paragraph_printf(
+			stdout, "  ",
+			"the lock mark is kept although it lies outside (%s); the time "
+			"between is marked as not listened to",
+			nod_session_lock_text(survey->lock.source));
 	if (options->cut.scrub != NOD_SCRUB_NOTHING)
 		printf("  %" PRIu64 " frames changed (%s)\n", result->scrubbed,
 		       nod_scrub_kind_name(options->cut.scrub));
@@ -148,14 +151,14 @@ static int take_scrub(void *self, const struct nod_given *given)
 
 int nod_session_cut_command(int argc, char **argv)
 {
-	static const struct nod_option list[] = {
-		NOD_TEXT(0, "from", struct options, from),
-		NOD_TEXT(0, "to", struct options, to),
-		NOD_TEXT(0, "into", struct options, into),
-		NOD_TEXT(0, "title", struct options, cut.title),
-		NOD_TAKE(0, "scrub", take_scrub),
-		{0}};
-	static const struct nod_options options = {.command = "session cut", .help = help, .list = list};
+	static const struct nod_option list[] = {NOD_TEXT(0, "from", struct options, from),
+						 NOD_TEXT(0, "to", struct options, to),
+						 NOD_TEXT(0, "into", struct options, into),
+						 NOD_TEXT(0, "title", struct options, cut.title),
+						 NOD_TAKE(0, "scrub", take_scrub),
+						 {0}};
+	static const struct nod_options options = {
+		.command = "session cut", .help = help, .list = list};
 	struct options wanted = {0};
 	int status, first = nod_options_walk(&options, &wanted, argc, argv, &status);
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff session make: a session from bare captures, in one step. */
 #include <errno.h>
 #include <inttypes.h>
@@ -43,8 +44,12 @@ struct options {
 static const char *ending(const char *form, char buf[20])
 {
 	snprintf(buf, 20, "%s%s",
-		 strstr(form, "pcapng") ? ".pcapng" : strstr(form, "pcap") ? ".pcap" : ".log",
-		 strstr(form, ", gzip") ? ".gz" : strstr(form, ", zstd") ? ".zst" : "");
+		 strstr(form, "pcapng") ? ".pcapng"
+		 : strstr(form, "pcap") ? ".pcap"
+					: ".log",
+		 strstr(form, ", gzip")   ? ".gz"
+		 : strstr(form, ", zstd") ? ".zst"
+					  : "");
 	return buf;
 }
 
@@ -70,7 +75,9 @@ static int name_copy(struct nod_session_maker *maker, const char *capture, const
 	const char *slash = strrchr(capture, '/');
 	char note[600];
 	snprintf(note, sizeof(note), "%.400s, %" PRIdMAX " bytes, SHA-256 %s",
-		 !strcmp(capture, "-") ? "standard input" : slash ? slash + 1 : capture,
+		 !strcmp(capture, "-") ? "standard input"
+		 : slash               ? slash + 1
+				       : capture,
 		 (intmax_t)st.st_size, digest);
 	nod_session_maker_note(maker, "capture", note);
 	return NOD_EXIT_OK;
@@ -116,8 +123,8 @@ static int copy_vehicle(struct nod_session_maker *maker, const char *path)
 static int survey_captures(struct nod_survey *survey, const struct options *options)
 {
 	struct nod_error err = {""};
-	struct nod_session *session = nod_session_open_all(
-		(const char *const *)options->captures, options->capture_count, &err);
+	struct nod_session *session = nod_session_open_all((const char *const *)options->captures,
+							   options->capture_count, &err);
 
 	if (!session)
 		return nod_unreadable("%s", err.text);
@@ -134,8 +141,8 @@ static int write_lock(struct nod_session_maker *maker, const struct options *opt
 	int status = survey ? survey_captures(survey, options) : nod_unreadable("out of memory");
 
 	if (!status)
-		status = nod_lock_parse(&mark.time, "--locked", options->locked,
-					survey->lock.start, survey->end);
+		status = nod_lock_parse(&mark.time, "--locked", options->locked, survey->lock.start,
+					survey->end);
 	const char *path = nod_session_maker_path(maker, "journal.log");
 	if (!status && !path)
 		status = nod_unreadable("out of memory");

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff session mark: an entry in the journal of a session, recorded before or running. */
 #include <errno.h>
 #include <stdio.h>
@@ -27,8 +28,7 @@ static const char help[] =
 	"                     14:03:12, 2023-11-14 23:13:20 or UNIX seconds; without it,\n"
 	"                     the end of the recording; while it runs, now\n"
 	"      --ago LENGTH   of a running session: so long before now, 40s or '2 min'\n"
-	"      --undo         takes back the entry made last; that is an entry, too\n"
-	NOD_CLIENT_HELP
+	"      --undo         takes back the entry made last; that is an entry, too\n" NOD_CLIENT_HELP
 	"  -h, --help         print this help\n"
 	"\n"
 	"  nodoff session mark car1 locked --at start+2min\n"
@@ -98,7 +98,8 @@ static int find_time(nod_time *time, const char *path, const char *at)
 {
 	struct nod_survey *survey = malloc(sizeof(*survey));
 	struct nod_error err = {""};
-	int status = survey ? nod_session_survey_path(survey, path) : nod_unreadable("out of memory");
+	int status = survey ? nod_session_survey_path(survey, path)
+			    : nod_unreadable("out of memory");
 
 	if (!status) {
 		struct nod_when_base base = {
@@ -186,7 +187,8 @@ static int mark_session(const struct arguments *a, char **words)
 
 	if (!status && !stat(a->path, &st) && !S_ISDIR(st.st_mode))
 		return nod_unreadable("%s: is a capture; make a session of it first: nodoff "
-				      "session make %s --into DIR", a->path, a->path);
+				      "session make %s --into DIR",
+				      a->path, a->path);
 	struct nod_client *client = status ? NULL : recording_daemon(a);
 	if (!status && a->ago && !client)
 		status = nod_usage("session mark", "--ago: %s is not being recorded", a->path);
@@ -219,7 +221,8 @@ int nod_session_mark_command(int argc, char **argv)
 		return status;
 	a.path = argv[count];
 	if (a.undo ? argc - count != 1 || a.at || a.ago : argc - count < 2)
-		return nod_usage("session mark", a.undo ? "--undo: expected a session, and nothing else"
-							: "expected a session and a kind of entry");
+		return nod_usage("session mark",
+				 a.undo ? "--undo: expected a session, and nothing else"
+					: "expected a session and a kind of entry");
 	return mark_session(&a, argv + count + 1);
 }

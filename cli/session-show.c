@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff session show: what is in a session. */
 #include <inttypes.h>
 #include <stdio.h>
@@ -110,8 +111,8 @@ static void print_span(const struct nod_survey *survey)
 	}
 	printf("recorded  %s to %s\n", nod_when_print(start, survey->lock.start, NULL),
 	       nod_when_print(end, survey->end, NULL));
-	printf("          %s", nod_duration_print(length, nod_time_since(survey->end,
-									 survey->lock.start)));
+	printf("          %s",
+	       nod_duration_print(length, nod_time_since(survey->end, survey->lock.start)));
 	printf(", %" PRIu64 " frames, %" PRIu64 " samples of the current\n", survey->all.frames,
 	       survey->samples);
 	if (survey->clock_steps)
@@ -160,11 +161,11 @@ static void print_interface(const char *name, const struct nod_survey_interface 
 	if (n->errors)
 		printf("      %" PRIu64 " error report%s\n", n->errors, plural(n->errors));
 	if (n->losses)
-		printf("      %" PRIu64 " frame%s reported lost, in %" PRIu64 " report%s\n", n->lost,
-		       plural(n->lost), n->losses, plural(n->losses));
+		printf("      %" PRIu64 " frame%s reported lost, in %" PRIu64 " report%s\n",
+		       n->lost, plural(n->lost), n->losses, plural(n->losses));
 	if (n->gaps)
-		printf("      not listened to %" PRIu64 " time%s, %s in all\n", n->gaps, plural(n->gaps),
-		       nod_duration_print(gaps, n->gap_length));
+		printf("      not listened to %" PRIu64 " time%s, %s in all\n", n->gaps,
+		       plural(n->gaps), nod_duration_print(gaps, n->gap_length));
 }
 
 static void print_all(struct show *show, struct nod_session *session)

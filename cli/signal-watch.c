@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "signal-watch.h"
 
 #include <errno.h>
@@ -23,9 +24,10 @@ int nod_signal_watch_begin(struct nod_signal_watch *w, const struct nod_vehicle 
 	w->vehicle = vehicle;
 	w->interfaces = interfaces;
 	if (!vehicle || !vehicle->message_count)
-		return nod_usage("history", "--signal %s: %s", w->name,
-				 vehicle ? "the vehicle file has no messages"
-					 : "signals stand in a vehicle file, give one with --vehicle");
+		return nod_usage(
+			"history", "--signal %s: %s", w->name,
+			vehicle ? "the vehicle file has no messages"
+				: "signals stand in a vehicle file, give one with --vehicle");
 	for (size_t i = 0; i < vehicle->message_count; i++)
 		for (size_t k = 0; k < vehicle->messages[i].signal_count; k++) {
 			if (!strcasecmp(vehicle->messages[i].signals[k].name, w->name))
@@ -124,9 +126,8 @@ static uint64_t kept(const struct nod_watched *s)
 
 static const struct nod_signal_change *change_at(const struct nod_watched *s, uint64_t i)
 {
-	return i < NOD_WATCH_FIRST
-		       ? &s->first[i]
-		       : &s->recent[(s->changes - kept(s) + i) % NOD_WATCH_LAST];
+	return i < NOD_WATCH_FIRST ? &s->first[i]
+				   : &s->recent[(s->changes - kept(s) + i) % NOD_WATCH_LAST];
 }
 
 static const char *network_name(const struct nod_findings *f, const struct nod_watched *s)
@@ -168,8 +169,8 @@ static void print_one(const struct nod_watched *s, const struct nod_findings *f,
 	fprintf(out, "  %" PRIu64 " frame%s, %" PRIu64 " change%s", s->frames,
 		s->frames == 1 ? "" : "s", moves, moves == 1 ? "" : "s");
 	if (moves && !nod_signal_is_switch(s->signal))
-		fprintf(out, ", from %.6g to %.6g%s%s", s->least, s->most, s->signal->unit ? " " : "",
-			s->signal->unit ? s->signal->unit : "");
+		fprintf(out, ", from %.6g to %.6g%s%s", s->least, s->most,
+			s->signal->unit ? " " : "", s->signal->unit ? s->signal->unit : "");
 	fputc('\n', out);
 	print_changes(s, f, out);
 	fputc('\n', out);
@@ -214,7 +215,8 @@ json_t *nod_signal_watch_json(const struct nod_signal_watch *w, const struct nod
 		nod_json_put(&o, "message", nod_json_text(s->message->name));
 		nod_json_put(&o, "id", nod_json_text(nod_id_print(id, s->message->id.first)));
 		nod_json_put(&o, "network", nod_json_text(network_name(f, s)));
-		nod_json_put(&o, "unit", s->signal->unit ? nod_json_text(s->signal->unit) : json_null());
+		nod_json_put(&o, "unit",
+			     s->signal->unit ? nod_json_text(s->signal->unit) : json_null());
 		nod_json_put(&o, "frames", json_integer((json_int_t)s->frames));
 		nod_json_put(&o, "changes", json_integer((json_int_t)s->changes - 1));
 		nod_json_put(&o, "values", changes_json(s));

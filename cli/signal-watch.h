@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What one signal of the vehicle file did in a recording: `nodoff history --signal`. */
 #ifndef NOD_SIGNAL_WATCH_H
 #define NOD_SIGNAL_WATCH_H
@@ -23,7 +24,7 @@ struct nod_signal_change {
 struct nod_watched {
 	const struct nod_message *message;
 	const struct nod_signal *signal;
-	int network; /* index of the vehicle's networks */
+	int network;              /* index of the vehicle's networks */
 	uint64_t frames, changes; /* frames that have it; values that differ from the one before */
 	uint64_t raw;
 	double least, most;

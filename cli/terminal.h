@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the terminal is, and the pager before it. */
 #ifndef NOD_TERMINAL_H
 #define NOD_TERMINAL_H
@@ -13,11 +14,17 @@ bool nod_terminal_has_colour(void);
 /* For .take of "color" and "colour": always, never or auto, into the bool at the
  * row's member. */
 int nod_terminal_take_colour(void *self, const struct nod_given *given);
-#define NOD_COLOUR(type, member)                                                                   \
-	{"color", 0, NOD_OPTION_TAKE, NOD_UNIT_NONE, NOD_PLACE(type, member, bool),                \
-	 nod_terminal_take_colour},                                                                \
-	{"colour", 0, NOD_OPTION_TAKE, NOD_UNIT_NONE, NOD_PLACE(type, member, bool),               \
-	 nod_terminal_take_colour}
+#define NOD_COLOUR(type, member)                                                            \
+	{"color",                                                                           \
+	 0,                                                                                 \
+	 NOD_OPTION_TAKE,                                                                   \
+	 NOD_UNIT_NONE,                                                                     \
+	 NOD_PLACE(type, member, bool),                                                     \
+	 nod_terminal_take_colour},                                                         \
+	{                                                                                   \
+		"colour", 0, NOD_OPTION_TAKE, NOD_UNIT_NONE, NOD_PLACE(type, member, bool), \
+			nod_terminal_take_colour                                            \
+	}
 
 /* Sends what is printed from here on through $NODOFF_PAGER, else $PAGER, else less, where
  * standard output is a terminal; less leaves again what fits the screen. Call it

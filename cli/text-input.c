@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "text-input.h"
 
 #include <errno.h>
@@ -81,7 +82,7 @@ FILE *nod_text_input_open(const char *path)
 	rewind(in);
 	size_t n = fread(mark, 1, 2, in);
 	rewind(in);
-	bool wide = n == 2 && ((mark[0] == 0xFF && mark[1] == 0xFE) ||
-			       (mark[0] == 0xFE && mark[1] == 0xFF));
+	bool wide = n == 2 &&
+		    ((mark[0] == 0xFF && mark[1] == 0xFE) || (mark[0] == 0xFE && mark[1] == 0xFF));
 	return wide ? utf8_of(in) : in;
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A text file that is read more than once, in whatever its writer took for text. */
 #ifndef NOD_TEXT_INPUT_H
 #define NOD_TEXT_INPUT_H

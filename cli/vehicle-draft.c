@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoff vehicle draft: a first map, of what was heard. */
 #include "vehicle-draft.h"
 
@@ -47,8 +48,7 @@ static int read_all(struct nod_draft *draft, struct nod_session *session)
 	return status < 0 ? nod_unreadable("%s", err.text) : NOD_EXIT_OK;
 }
 
-static int write_draft(struct nod_draft *draft, const struct nod_interfaces *names,
-		       const char *out)
+static int write_draft(struct nod_draft *draft, const struct nod_interfaces *names, const char *out)
 {
 	struct nod_text_stream text;
 
@@ -67,8 +67,7 @@ static int write_draft(struct nod_draft *draft, const struct nod_interfaces *nam
 static int run(const struct arguments *a, char **paths, size_t count)
 {
 	struct nod_error err = {""};
-	struct nod_session *session =
-		nod_session_open_all((const char *const *)paths, count, &err);
+	struct nod_session *session = nod_session_open_all((const char *const *)paths, count, &err);
 
 	if (!session)
 		return nod_unreadable("%s", err.text);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* `nodoff vehicle draft`. */
 #ifndef NOD_VEHICLE_DRAFT_H
 #define NOD_VEHICLE_DRAFT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "vehicle-import.h"
 
 #include <stdio.h>
@@ -48,18 +49,18 @@ static void tell(void *context, const char *text)
 
 static struct nod_vehicle *import(struct job *job, const char *path)
 {
-	const struct nod_dbc_import how = {.network = job->network, .interface = job->interface,
-					   .note = tell, .context = job};
+	const struct nod_dbc_import how = {
+		.network = job->network, .interface = job->interface, .note = tell, .context = job};
 	struct nod_error err = {""};
 	size_t length;
 	char *text = nod_file_read(path, NOD_DBC_BYTES_MAX, &length, &err);
-	struct nod_vehicle *vehicle =
-		text ? nod_dbc_import(text, length, path, &how, &err) : NULL;
+	struct nod_vehicle *vehicle = text ? nod_dbc_import(text, length, path, &how, &err) : NULL;
 
 	if (!vehicle)
 		nod_unreadable("%s", err.text);
 	else if (job->notes > NOTES_SHOWN)
-		fprintf(stderr, "nodoff vehicle import: ... and %u more\n", job->notes - NOTES_SHOWN);
+		fprintf(stderr, "nodoff vehicle import: ... and %u more\n",
+			job->notes - NOTES_SHOWN);
 	free(text);
 	return vehicle;
 }
@@ -68,8 +69,9 @@ static void tell_extension(const char *path, const struct nod_extension *x)
 {
 	printf("%s: added %u network%s, %u module%s, %u message%s, %u ID%s to modules that were "
 	       "there\n",
-	       path, x->networks, x->networks == 1 ? "" : "s", x->modules, x->modules == 1 ? "" : "s",
-	       x->messages, x->messages == 1 ? "" : "s", x->ids, x->ids == 1 ? "" : "s");
+	       path, x->networks, x->networks == 1 ? "" : "s", x->modules,
+	       x->modules == 1 ? "" : "s", x->messages, x->messages == 1 ? "" : "s", x->ids,
+	       x->ids == 1 ? "" : "s");
 	if (x->known)
 		printf("left alone: %u message%s whose ID is described there already\n", x->known,
 		       x->known == 1 ? "" : "s");
@@ -98,13 +100,12 @@ static int add_to(const char *path, const struct nod_vehicle *vehicle)
 
 int nod_vehicle_import_command(int argc, char **argv)
 {
-	static const struct nod_option list[] = {
-		NOD_TEXT('n', "network", struct job, network),
-		NOD_TEXT('i', "interface", struct job, interface),
-		NOD_TEXT(0, "into", struct job, into),
-		{0}};
-	static const struct nod_options options = {.command = "vehicle import", .help = help,
-						   .list = list};
+	static const struct nod_option list[] = {NOD_TEXT('n', "network", struct job, network),
+						 NOD_TEXT('i', "interface", struct job, interface),
+						 NOD_TEXT(0, "into", struct job, into),
+						 {0}};
+	static const struct nod_options options = {
+		.command = "vehicle import", .help = help, .list = list};
 	struct job job = {0};
 	int status, first = nod_options_walk(&options, &job, argc, argv, &status);
 

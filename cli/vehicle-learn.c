@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "text-stream.h"
 #include "vehicle-learn.h"
 
@@ -111,7 +112,8 @@ int nod_vehicle_learn_command(int argc, char **argv)
 		NOD_FLAG('m', "merge", struct job, merge),
 		NOD_FLAG('j', "json", struct job, json),
 		{0}};
-	static const struct nod_options options = {.command = "vehicle learn", .help = help, .list = list};
+	static const struct nod_options options = {
+		.command = "vehicle learn", .help = help, .list = list};
 	struct job job = {.judge = {.heard = true}};
 	int status, first = nod_options_walk(&options, &job, argc, argv, &status);
 

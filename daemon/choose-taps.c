@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Which interfaces nodoffd listens to: part of daemon.h. */
 #include <dirent.h>
 #include <errno.h>

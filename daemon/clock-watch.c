@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "clock-watch.h"
 
 #include <stdbool.h>

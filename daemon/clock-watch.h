@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Notices that the system clock was set.
  *
  * Frames carry the system clock (CLOCK_REALTIME), so that networks and the
@@ -36,7 +37,13 @@ struct nod_clock_watch {
 	nod_duration apart;  /* how far off that may be */
 };
 
-#define NOD_CLOCK_WATCH_INIT {{INT64_MIN}, {0}}
+#define NOD_CLOCK_WATCH_INIT \
+	{                    \
+		{INT64_MIN}, \
+		{            \
+			0    \
+		}            \
+	}
 
 /* The system clock now. */
 nod_time nod_clock_now(void);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "control-socket.h"
 
 #include <errno.h>
@@ -13,7 +14,8 @@ static int try_connecting(const struct sockaddr_un *address)
 {
 	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
 	int status = fd < 0 || connect(fd, (const struct sockaddr *)address, sizeof(*address))
-			     ? -errno : 0;
+			     ? -errno
+			     : 0;
 
 	if (fd >= 0)
 		close(fd);
@@ -31,8 +33,8 @@ static int clear_path(const struct sockaddr_un *address, struct nod_error *err)
 				       : nod_error_set(err, errno, "cannot open the socket %s: %s",
 						       path, strerror(errno));
 	if (!S_ISSOCK(found.st_mode))
-		return nod_error_set(err, EEXIST, "%s is there already and is no socket: not touched",
-				     path);
+		return nod_error_set(err, EEXIST,
+				     "%s is there already and is no socket: not touched", path);
 	if (try_connecting(address) != -ECONNREFUSED) /* also: its queue is full, or not for us */
 		return nod_error_set(err, EADDRINUSE, "another nodoffd answers at %s", path);
 	if (unlink(path))
@@ -52,8 +54,9 @@ static int set_owner(const char *path, const char *group, struct nod_error *err)
 	if (!entry)
 		return nod_error_set(err, ENOENT, "there is no group `%s`", group);
 	/* a service in that group has it already, and may have no right to chown */
-	if (stat(path, &now) || (now.st_gid != entry->gr_gid &&
-				 chown(path, (uid_t)-1, entry->gr_gid)) || chmod(path, 0660))
+	if (stat(path, &now) ||
+	    (now.st_gid != entry->gr_gid && chown(path, (uid_t)-1, entry->gr_gid)) ||
+	    chmod(path, 0660))
 		return nod_error_set(err, errno, "cannot give %s to group %s: %s", path, group,
 				     strerror(errno));
 	return 0;
@@ -67,7 +70,8 @@ static int bind_socket(int fd, const char *path, const char *group, int backlog,
 	int status;
 
 	if (strlen(path) >= sizeof(address.sun_path))
-		return nod_error_set(err, ENAMETOOLONG, "the path of the socket is too long: %s", path);
+		return nod_error_set(err, ENAMETOOLONG, "the path of the socket is too long: %s",
+				     path);
 	strcpy(address.sun_path, path);
 	status = clear_path(&address, err);
 	if (status)
@@ -80,14 +84,14 @@ static int bind_socket(int fd, const char *path, const char *group, int backlog,
 				     strerror(status));
 	status = set_owner(path, group, err);
 	if (!status && listen(fd, backlog))
-		status = nod_error_set(err, errno, "cannot listen on %s: %s", path, strerror(errno));
+		status = nod_error_set(err, errno, "cannot listen on %s: %s", path,
+				       strerror(errno));
 	if (status)
 		unlink(path);
 	return status;
 }
 
-int nod_control_socket_open(const char *path, const char *group, int backlog,
-			    struct nod_error *err)
+int nod_control_socket_open(const char *path, const char *group, int backlog, struct nod_error *err)
 {
 	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
 	int status = fd < 0 ? nod_error_set(err, errno, "cannot open a socket: %s", strerror(errno))

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The control socket's file: made, given to its group, and never in somebody else's place. */
 #ifndef NOD_CONTROL_SOCKET_H
 #define NOD_CONTROL_SOCKET_H

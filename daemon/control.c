@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "control.h"
 
 #include <errno.h>
@@ -38,7 +39,7 @@ struct nod_control {
 	nod_control_handler *handler;
 	void *context;
 	unsigned long turns, connections;
-	bool deferred; /* the request that is being answered */
+	bool deferred;  /* the request that is being answered */
 	size_t waiting; /* bytes of output, all clients */
 	struct nod_control_client clients[NOD_CONTROL_CLIENTS_MAX];
 };
@@ -62,7 +63,8 @@ static int push_out(struct nod_control_client *client)
 {
 	while (client->out_sent < client->out_length) {
 		ssize_t sent = send(client->fd, client->out + client->out_sent,
-				    client->out_length - client->out_sent, MSG_NOSIGNAL | MSG_DONTWAIT);
+				    client->out_length - client->out_sent,
+				    MSG_NOSIGNAL | MSG_DONTWAIT);
 		if (sent < 0 && errno == EAGAIN) {
 			ev_io_start(client->control->loop, &client->writable);
 			return 0;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The control socket: requests and answers as lines of JSON over a Unix
  * socket. PROTOCOL.md says what can be asked.
  *
@@ -18,7 +19,7 @@
 /* Chosen: the longest sensible request is a note of a few hundred characters. */
 #define NOD_CONTROL_REQUEST_MAX 4096 /* bytes, with the newline */
 /* Chosen: several full answers; a client this far behind does not read. */
-#define NOD_CONTROL_OUTPUT_MAX (1024 * 1024) /* bytes for one client */
+#define NOD_CONTROL_OUTPUT_MAX (1024 * 1024)                /* bytes for one client */
 #define NOD_CONTROL_OUTPUT_ALL (4 * NOD_CONTROL_OUTPUT_MAX) /* bytes for all of them */
 /* Chosen: far more screens than a car has people around it. */
 #define NOD_CONTROL_CLIENTS_MAX 32
@@ -31,8 +32,7 @@ struct nod_control_client;
  * with err set, which becomes "ok": false with "error"; or NULL with an empty
  * err after nod_control_defer(), or else because memory ran out. */
 typedef json_t *nod_control_handler(void *context, struct nod_control_client *client,
-				    const char *what, const json_t *request,
-				    struct nod_error *err);
+				    const char *what, const json_t *request, struct nod_error *err);
 
 /* Opens the socket: mode 0600, or 0660 and owned by `group` when one is given.
  * A socket that nobody answers any more is replaced; anything else at that path is left

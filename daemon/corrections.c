@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Entries of the past, and such as are changed or taken back: see daemon.h. */
 #include <errno.h>
 #include <string.h>
@@ -28,7 +29,8 @@ static int check_time(struct nod_daemon *daemon, nod_time *time, struct nod_erro
 	if (ahead.ns > NOD_MARK_AHEAD.ns)
 		return nod_error_set(err, EINVAL, "the time of the entry is still to come");
 	if (time->ns < daemon->live.started.ns)
-		return nod_error_set(err, EINVAL, "the time of the entry is before the recording began");
+		return nod_error_set(err, EINVAL,
+				     "the time of the entry is before the recording began");
 	*time = ahead.ns >= 0 ? nod_daemon_mark_time(daemon) : nod_clock_to_microseconds(*time);
 	return 0;
 }
@@ -64,7 +66,8 @@ static int complete(struct nod_daemon *daemon, const struct nod_mark *entry,
 		instead->time = entry->time;
 	int status = nod_mark_check(instead, err);
 	return status || instead->time.ns == entry->time.ns
-		       ? status : check_time(daemon, &instead->time, err);
+		       ? status
+		       : check_time(daemon, &instead->time, err);
 }
 
 int nod_daemon_undo(struct nod_daemon *daemon, const struct nod_mark *entry,
@@ -77,8 +80,9 @@ int nod_daemon_undo(struct nod_daemon *daemon, const struct nod_mark *entry,
 	nod_pump_run(daemon->pump);
 	const struct nod_mark *found = nod_entries_find(&daemon->entries, entry);
 	if (!daemon->live.recorder || !found)
-		return nod_error_set(err, ENOENT, entry ? "there is no such entry to take back"
-							: "there is no entry to take back");
+		return nod_error_set(err, ENOENT,
+				     entry ? "there is no such entry to take back"
+					   : "there is no entry to take back");
 	*undone = *found;
 	undone->subject = keep_text(texts, found->subject);
 	if (!undone->subject || nod_mark_print(line, sizeof(line), undone) < 0)

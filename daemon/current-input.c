@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "current-input.h"
 
 #include <errno.h>
@@ -18,7 +19,7 @@
 
 /* Chosen: a line of a logger is shorter; a longer one is no reading. */
 #define LINE_MAX_LENGTH 256
-#define REOPEN 1.0 /* s; chosen */
+#define REOPEN 1.0       /* s; chosen */
 #define SYSFS_PERIOD 0.1 /* s; chosen: ten samples a second show every step of a sleeping car */
 
 struct nod_current_input {
@@ -26,10 +27,10 @@ struct nod_current_input {
 	nod_current_function *function;
 	void *context;
 	char *source;
-	int fd; /* -1: not open */
+	int fd;       /* -1: not open */
 	bool regular; /* an ordinary file: epoll cannot wait for it */
 	ev_io readable;
-	ev_timer timer; /* opens again; reads sysfs and ordinary files */
+	ev_timer timer;                    /* opens again; reads sysfs and ordinary files */
 	struct nod_sysfs_channel *channel; /* NULL: a source of lines */
 	size_t length;
 	char line[LINE_MAX_LENGTH];
@@ -71,7 +72,8 @@ static int connect_to(const struct addrinfo *address)
  * hold up everything else. */
 static int open_tcp(const char *place)
 {
-	struct addrinfo hints = {.ai_socktype = SOCK_STREAM, .ai_flags = AI_NUMERICHOST | AI_NUMERICSERV};
+	struct addrinfo hints = {.ai_socktype = SOCK_STREAM,
+				 .ai_flags = AI_NUMERICHOST | AI_NUMERICSERV};
 	struct addrinfo *found;
 	const char *colon = strrchr(place, ':');
 	char host[64];
@@ -90,7 +92,7 @@ static int open_tcp(const char *place)
 static const struct {
 	unsigned long rate;
 	speed_t speed;
-} speeds[] = {{1200, B1200},   {2400, B2400},	{4800, B4800},	 {9600, B9600},
+} speeds[] = {{1200, B1200},   {2400, B2400},   {4800, B4800},   {9600, B9600},
 	      {19200, B19200}, {38400, B38400}, {57600, B57600}, {115200, B115200}};
 
 static int set_serial(int fd, const char *rate)
@@ -105,7 +107,8 @@ static int set_serial(int fd, const char *rate)
 		if (speeds[i].rate == strtoul(rate, NULL, 10))
 			return cfsetspeed(&settings, speeds[i].speed) ||
 					       tcsetattr(fd, TCSANOW, &settings)
-				       ? -errno : 0;
+				       ? -errno
+				       : 0;
 	return -EINVAL;
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Samples of the battery current while it happens: lines of numbers from a
  * file or pipe, a serial line or a socket, or a sysfs channel that is read
  * again and again. Only reads; a serial line is never written to. */

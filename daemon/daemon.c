@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "daemon.h"
 
 #include <errno.h>
@@ -45,7 +46,8 @@ static void answer_pending(struct nod_daemon *daemon, nod_time time, int status)
 	if (status)
 		nod_error_set(&err, -status, "the entry is not on the disk: %s", strerror(-status));
 	else
-		nod_error_set(&err, ENOMEM, "the entry is on the disk, but memory ran out for the "
+		nod_error_set(&err, ENOMEM,
+			      "the entry is on the disk, but memory ran out for the "
 			      "answer");
 	nod_control_answer(daemon->control, &first->ticket, answer, &err);
 	memmove(first, first + 1, --daemon->pending_count * sizeof(*first));
@@ -58,7 +60,8 @@ static void say_recording_error(struct nod_daemon *daemon, int status)
 	daemon->recording_error = status;
 	if (status)
 		nod_daemon_say("the recording cannot be written: %s; the analysis goes on, "
-			       "and the recording when it can be written again", strerror(-status));
+			       "and the recording when it can be written again",
+			       strerror(-status));
 	else
 		nod_daemon_say("the recording is written again");
 }
@@ -112,8 +115,8 @@ static int push_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const c
 }
 
 /* In front of what a jump of the clocks has left waiting. */
-static void push_mark_first(struct nod_daemon *daemon, enum nod_mark_kind kind,
-			    const char *subject, nod_time time)
+static void push_mark_first(struct nod_daemon *daemon, enum nod_mark_kind kind, const char *subject,
+			    nod_time time)
 {
 	struct nod_event event = make_mark(kind, subject, time);
 
@@ -125,7 +128,8 @@ int nod_daemon_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const ch
 {
 	nod_time time = nod_daemon_mark_time(daemon);
 	int status = daemon->pending_count < NOD_PENDING_MARKS_MAX
-			     ? push_mark(daemon, kind, subject, time) : -ENOBUFS;
+			     ? push_mark(daemon, kind, subject, time)
+			     : -ENOBUFS;
 
 	if (status)
 		return nod_error_set(err, -status, "the entry is not on the disk: %s",
@@ -230,11 +234,14 @@ int nod_daemon_watch_links(struct nod_daemon *daemon, struct nod_error *err)
 	if (!status) /* what the first pass has switched on is up now */
 		status = nod_netlink_watch_list(daemon->links);
 	if (status)
-		return nod_error_set(err, -status, "cannot list the interfaces: %s", strerror(-status));
+		return nod_error_set(err, -status, "cannot list the interfaces: %s",
+				     strerror(-status));
 	for (size_t i = 0; i < daemon->tap_count; i++)
 		if (daemon->taps[i].state == NOD_TAP_ABSENT)
-			nod_daemon_say("%s: there is no such interface; nobody listens to it until it "
-				       "is plugged in", daemon->taps[i].interface);
+			nod_daemon_say(
+				"%s: there is no such interface; nobody listens to it until it "
+				"is plugged in",
+				daemon->taps[i].interface);
 	return 0;
 }
 
@@ -349,8 +356,9 @@ static void on_follow(struct ev_loop *loop, ev_timer *timer, int events)
 		return;
 	ev_timer_stop(loop, timer);
 	if (status < 0)
-		nod_daemon_say("the corrected entry shows only when the recording is read again: %s",
-			       err.text);
+		nod_daemon_say(
+			"the corrected entry shows only when the recording is read again: %s",
+			err.text);
 	publish_view(daemon);
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What belongs together while nodoffd runs. main.c makes it in order and
  * undoes it in reverse; requests.c and view.c read it. */
 #ifndef NOD_DAEMON_H
@@ -33,7 +34,7 @@ struct nod_pending_mark {
 struct nod_daemon {
 	const struct nod_options *options;
 	struct ev_loop *loop;
-	struct nod_account account;	  /* who we become */
+	struct nod_account account; /* who we become */
 	struct nod_switcher switcher;
 	struct nod_interfaces interfaces; /* index = index of the tap */
 	struct nod_tap taps[NOD_TAPS_MAX];
@@ -43,13 +44,13 @@ struct nod_daemon {
 	struct nod_netlink_watch *links;
 	struct nod_control *control;
 	struct nod_live live;
-	struct nod_current_input *current; /* NULL: none */
+	struct nod_current_input *current;                      /* NULL: none */
 	struct nod_pending_mark pending[NOD_PENDING_MARKS_MAX]; /* oldest first */
 	size_t pending_count;
 	struct nod_entries entries; /* of this recording, that can be taken back */
-	nod_time last_mark; /* entries have times of their own */
-	int recording_error; /* last said; 0: recording works */
-	bool starved_said;   /* that the analysis lacks something */
+	nod_time last_mark;         /* entries have times of their own */
+	int recording_error;        /* last said; 0: recording works */
+	bool starved_said;          /* that the analysis lacks something */
 	ev_timer second;
 	ev_timer follow; /* goes on with a new analysis after a correction */
 	ev_signal terminate, interrupt;

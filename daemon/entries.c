@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "entries.h"
 
 #include <stdlib.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The journal entries that a person made in this recording, as far as they can still be
  * taken back or changed: the latest ones, in the order in which they were made. */
 #ifndef NOD_ENTRIES_H

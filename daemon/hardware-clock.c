@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "hardware-clock.h"
 
 nod_time nod_hardware_clock_map(struct nod_hardware_clock *clock, nod_time hardware,

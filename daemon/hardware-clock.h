@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Puts the time stamps of an adapter's own clock on the system clock.
  *
  * An adapter stamps a frame when it ends on the wire, on a clock that starts
@@ -24,7 +25,7 @@
 
 struct nod_hardware_clock {
 	bool running;
-	nod_time last;	     /* the adapter's clock at the last frame */
+	nod_time last;       /* the adapter's clock at the last frame */
 	nod_duration offset; /* system clock minus adapter's clock */
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "interface.h"
 
 #include <errno.h>
@@ -12,7 +13,8 @@ enum nod_interface_use nod_interface_judge(const struct nod_link *link,
 	if (!link->up)
 		return NOD_USE_SET_UP;
 	if (nod_link_is_virtual(link)) {
-		nod_error_set(why, 0, "%s is virtual: it has no controller and no mode", link->name);
+		nod_error_set(why, 0, "%s is virtual: it has no controller and no mode",
+			      link->name);
 		return NOD_USE_READY;
 	}
 	if (!link->has_mode) {
@@ -21,17 +23,19 @@ enum nod_interface_use nod_interface_judge(const struct nod_link *link,
 		return NOD_USE_REFUSED;
 	}
 	if (!link->listen_only) {
-		nod_error_set(why, 0,
-			      "%s is up and acknowledges frames, which can keep the network awake; "
-			      "it is not used. Switch it off (ip link set %s down) and it is set up "
-			      "listen-only", link->name, link->name);
+		nod_error_set(
+			why, 0,
+			"%s is up and acknowledges frames, which can keep the network awake; "
+			"it is not used. Switch it off (ip link set %s down) and it is set up "
+			"listen-only",
+			link->name, link->name);
 		return NOD_USE_REFUSED;
 	}
 	if (link->bitrate != settings->bitrate) {
 		nod_error_set(why, 0,
 			      "%s is up with %u bit/s, not %u; it is not used. Switch it off "
-			      "(ip link set %s down) and it is set up anew", link->name,
-			      link->bitrate, settings->bitrate, link->name);
+			      "(ip link set %s down) and it is set up anew",
+			      link->name, link->bitrate, settings->bitrate, link->name);
 		return NOD_USE_REFUSED;
 	}
 	return NOD_USE_READY;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Sets an interface up for listening, and says whether it may be used.
  *
  * A controller that acknowledges frames can itself keep a network awake, so
@@ -18,9 +19,9 @@ struct nod_interface_settings {
 };
 
 enum nod_interface_use {
-	NOD_USE_READY,	  /* up and passive: listen */
-	NOD_USE_SET_UP,	  /* down: may be set up */
-	NOD_USE_REFUSED	  /* up, but in a way that must not be used */
+	NOD_USE_READY,  /* up and passive: listen */
+	NOD_USE_SET_UP, /* down: may be set up */
+	NOD_USE_REFUSED /* up, but in a way that must not be used */
 };
 
 /* Judges an interface as it is; `why` says what is wrong with a refused one

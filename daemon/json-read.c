@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "json-read.h"
 
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Reads JSON that comes over a socket, also when memory runs out.
  *
  * jansson 2.14 does not look whether the buffer of the token it reads could grow: a

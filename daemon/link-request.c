@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "link-request.h"
 
 #include <errno.h>
@@ -18,8 +19,10 @@ static void begin(struct nod_link_request *request, int index, unsigned flags, u
 		.nlmsg_type = RTM_NEWLINK,
 		.nlmsg_flags = NLM_F_REQUEST | NLM_F_ACK,
 	};
-	request->info = (struct ifinfomsg){
-		.ifi_family = AF_UNSPEC, .ifi_index = index, .ifi_flags = flags, .ifi_change = change};
+	request->info = (struct ifinfomsg){.ifi_family = AF_UNSPEC,
+					   .ifi_index = index,
+					   .ifi_flags = flags,
+					   .ifi_change = change};
 }
 
 /* The attributes are few and of fixed size; they fit by construction. */
@@ -39,7 +42,8 @@ static struct rtattr *add(struct nod_link_request *request, unsigned short type,
 
 static void close_nest(struct nod_link_request *request, struct rtattr *nest)
 {
-	nest->rta_len = (unsigned short)((char *)request + request->header.nlmsg_len - (char *)nest);
+	nest->rta_len = (unsigned short)((char *)request + request->header.nlmsg_len -
+					 (char *)nest);
 }
 
 void nod_link_request_listen(struct nod_link_request *request, int index, uint32_t bitrate,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The requests that change an interface, as rtnetlink messages. There are
  * three, and only they exist: listen with a controller, switch a virtual
  * interface on, switch an interface off.
@@ -21,7 +22,7 @@
 /* What not every controller can do and a request to listen may go without. */
 enum nod_link_extras {
 	NOD_LINK_BUS_ERRORS = 1, /* reports of single bus errors */
-	NOD_LINK_RESTART = 2	 /* automatic restart after bus-off */
+	NOD_LINK_RESTART = 2     /* automatic restart after bus-off */
 };
 
 struct nod_link_request {

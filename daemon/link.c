@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "link.h"
 
 #include <errno.h>
@@ -75,7 +76,8 @@ static void parse_can(struct nod_link *link, const struct rtattr *data)
 	size_t length = RTA_PAYLOAD(data);
 	const struct rtattr *a;
 
-	for_each_attribute(a, RTA_DATA(data), length) {
+	for_each_attribute(a, RTA_DATA(data), length)
+	{
 		switch (a->rta_type) {
 		case IFLA_CAN_CTRLMODE:
 			parse_mode(link, a);
@@ -101,7 +103,8 @@ static void parse_info(struct nod_link *link, const struct rtattr *info)
 	size_t length = RTA_PAYLOAD(info);
 	const struct rtattr *a, *data = NULL;
 
-	for_each_attribute(a, RTA_DATA(info), length) {
+	for_each_attribute(a, RTA_DATA(info), length)
+	{
 		if (a->rta_type == IFLA_INFO_KIND)
 			copy_text(link->kind, sizeof(link->kind), a);
 		else if (a->rta_type == IFLA_INFO_DATA)
@@ -125,7 +128,8 @@ int nod_link_parse(struct nod_link *link, const struct nlmsghdr *message)
 	link->index = info->ifi_index;
 	link->is_can = info->ifi_type == ARPHRD_CAN;
 	link->up = info->ifi_flags & IFF_UP;
-	for_each_attribute(a, IFLA_RTA(info), length) {
+	for_each_attribute(a, IFLA_RTA(info), length)
+	{
 		if (a->rta_type == IFLA_IFNAME)
 			copy_text(link->name, sizeof(link->name), a);
 		else if ((a->rta_type & NLA_TYPE_MASK) == IFLA_LINKINFO)

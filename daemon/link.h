@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One network interface as the kernel describes it over rtnetlink. */
 #ifndef NOD_LINK_H
 #define NOD_LINK_H
@@ -15,10 +16,10 @@ struct nod_link {
 	bool up;       /* switched on */
 	/* A controller with settings; a virtual interface has none and the rest is 0. */
 	bool has_mode;
-	bool listen_only;   /* does not acknowledge frames of others */
-	bool can_fd;	    /* CAN FD switched on */
-	bool bus_off;	    /* the controller has switched itself off */
-	uint32_t bitrate;   /* bit/s; 0: not set */
+	bool listen_only; /* does not acknowledge frames of others */
+	bool can_fd;      /* CAN FD switched on */
+	bool bus_off;     /* the controller has switched itself off */
+	uint32_t bitrate; /* bit/s; 0: not set */
 	uint32_t data_bitrate;
 	uint32_t restart_ms; /* 0: no automatic restart after bus-off */
 };

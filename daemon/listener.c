@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "listener.h"
 
 #include <errno.h>
@@ -55,7 +56,8 @@ static int set_options(int fd)
 		     SOF_TIMESTAMPING_RX_SOFTWARE | SOF_TIMESTAMPING_SOFTWARE;
 
 	if (set_option(fd, SOL_SOCKET, SO_RCVBUFFORCE, RECEIVE_BUFFER))
-		set_option(fd, SOL_SOCKET, SO_RCVBUF, RECEIVE_BUFFER); /* cut to the limit for users */
+		set_option(fd, SOL_SOCKET, SO_RCVBUF,
+			   RECEIVE_BUFFER); /* cut to the limit for users */
 	if (set_option(fd, SOL_CAN_RAW, CAN_RAW_FD_FRAMES, 1) ||
 	    set_option(fd, SOL_SOCKET, SO_RXQ_OVFL, 1) ||
 	    set_option(fd, SOL_SOCKET, SO_TIMESTAMPING, stamps) ||
@@ -228,8 +230,10 @@ static void copy_payload(struct nod_frame *frame, const struct canfd_frame *raw,
 	uint8_t dlc = size == CAN_MTU ? ((const struct can_frame *)raw)->len8_dlc : 0;
 
 	frame->length = raw->len < room ? raw->len : room;
-	frame->raw_dlc = frame->length == CAN_MAX_DLEN && dlc > CAN_MAX_DLEN && dlc <= CAN_MAX_RAW_DLC
-				 ? dlc : 0;
+	frame->raw_dlc = frame->length == CAN_MAX_DLEN && dlc > CAN_MAX_DLEN &&
+					 dlc <= CAN_MAX_RAW_DLC
+				 ? dlc
+				 : 0;
 	memset(frame->data, 0, CAN_MAX_DLEN);
 	memcpy(frame->data, raw->data, frame->length);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Hears one network: a raw CAN socket that is only ever read.
  *
  * The socket is opened once, before nod_lockdown(), and bound again whenever
@@ -14,9 +15,9 @@
 
 /* Which clock the times of the frames come from. */
 enum nod_stamp_clock {
-	NOD_STAMP_NONE,	    /* no frame yet */
-	NOD_STAMP_KERNEL,   /* the kernel's, when the frame reached it */
-	NOD_STAMP_HARDWARE  /* the adapter's, put on the system clock */
+	NOD_STAMP_NONE,    /* no frame yet */
+	NOD_STAMP_KERNEL,  /* the kernel's, when the frame reached it */
+	NOD_STAMP_HARDWARE /* the adapter's, put on the system clock */
 };
 
 /* "kernel receive time", ...: for people. */
@@ -24,18 +25,18 @@ const char *nod_stamp_clock_name(enum nod_stamp_clock clock);
 
 struct nod_listener {
 	int fd;
-	int link;	   /* index of the interface it is bound to, 0: none */
+	int link;          /* index of the interface it is bound to, 0: none */
 	uint8_t interface; /* index in the session's table */
-	size_t lane;	   /* in the merger */
+	size_t lane;       /* in the merger */
 	bool virtual_link; /* on vcan every frame comes from this machine */
 	enum nod_stamp_clock clock;
 	struct nod_hardware_clock hardware;
-	uint32_t dropped;  /* the kernel's counter at the last frame */
-	uint64_t frames;   /* delivered, error reports included */
-	uint64_t lost;	   /* dropped by the kernel, or (at least) by the controller */
-	uint64_t errors;   /* error reports */
-	uint32_t untold;   /* of those lost: not in the merger yet, for want of room */
-	bool bus_off;	   /* the last error report about it said so */
+	uint32_t dropped; /* the kernel's counter at the last frame */
+	uint64_t frames;  /* delivered, error reports included */
+	uint64_t lost;    /* dropped by the kernel, or (at least) by the controller */
+	uint64_t errors;  /* error reports */
+	uint32_t untold;  /* of those lost: not in the merger yet, for want of room */
+	bool bus_off;     /* the last error report about it said so */
 };
 
 /* Opens the socket at a reserved descriptor and sets it up; it hears nothing

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "live.h"
 
 #include <errno.h>
@@ -143,7 +144,8 @@ int nod_live_record(struct nod_live *live, const char *path, const char *title, 
 	int status;
 
 	if (live->recorder)
-		return nod_error_set(err, EBUSY, "a session is being recorded: %s", live->directory);
+		return nod_error_set(err, EBUSY, "a session is being recorded: %s",
+				     live->directory);
 	if (strlen(path) >= sizeof(live->directory))
 		return nod_error_set(err, ENAMETOOLONG, "the name is too long");
 	status = new_analysis(&analysis, live->vehicle_path, live->interfaces, err);

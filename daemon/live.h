@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The session that is being watched: the events in time order, into the
  * recording and into the analysis, the same events into both.
  *
@@ -23,13 +24,13 @@ struct nod_live {
 	struct nod_engine *engine;
 	struct nod_recorder *recorder; /* NULL: not recording */
 	char directory[PATH_MAX];      /* of the session being recorded, or "" */
-	nod_time started;	       /* of this watch */
+	nod_time started;              /* of this watch */
 	struct nod_rebuild *rebuild;   /* a new analysis is being made; NULL: none */
 	struct nod_vehicle *rebuild_vehicle;
-	uint64_t samples;	       /* of the current, taken while recording */
-	bool starved; /* memory ran out: the analysis lacks something that the recording has */
-	int64_t current_ua;	       /* last sample, microamps */
-	nod_time current_at;	       /* NOD_TIME_NONE: none yet */
+	uint64_t samples; /* of the current, taken while recording */
+	bool starved;     /* memory ran out: the analysis lacks something that the recording has */
+	int64_t current_ua;  /* last sample, microamps */
+	nod_time current_at; /* NOD_TIME_NONE: none yet */
 };
 
 /* Begins to watch without recording. `interfaces` must outlive it and keep its

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "lockdown-files.h"
 
 #include <errno.h>
@@ -13,14 +14,15 @@
 #include <unistd.h>
 
 /* What a recording needs. */
-#define RECORDING                                                                                  \
-	(LANDLOCK_ACCESS_FS_WRITE_FILE | LANDLOCK_ACCESS_FS_REMOVE_DIR |                           \
-	 LANDLOCK_ACCESS_FS_REMOVE_FILE | LANDLOCK_ACCESS_FS_MAKE_DIR | LANDLOCK_ACCESS_FS_MAKE_REG)
+#define RECORDING                                                        \
+	(LANDLOCK_ACCESS_FS_WRITE_FILE | LANDLOCK_ACCESS_FS_REMOVE_DIR | \
+	 LANDLOCK_ACCESS_FS_REMOVE_FILE | LANDLOCK_ACCESS_FS_MAKE_DIR |  \
+	 LANDLOCK_ACCESS_FS_MAKE_REG)
 
 /* What is given up everywhere else; all of the first version of Landlock but reading. */
-#define GIVEN_UP                                                                                   \
-	(RECORDING | LANDLOCK_ACCESS_FS_EXECUTE | LANDLOCK_ACCESS_FS_MAKE_CHAR |                   \
-	 LANDLOCK_ACCESS_FS_MAKE_SOCK | LANDLOCK_ACCESS_FS_MAKE_FIFO |                             \
+#define GIVEN_UP                                                                 \
+	(RECORDING | LANDLOCK_ACCESS_FS_EXECUTE | LANDLOCK_ACCESS_FS_MAKE_CHAR | \
+	 LANDLOCK_ACCESS_FS_MAKE_SOCK | LANDLOCK_ACCESS_FS_MAKE_FIFO |           \
 	 LANDLOCK_ACCESS_FS_MAKE_BLOCK | LANDLOCK_ACCESS_FS_MAKE_SYM)
 
 static int allow_below(int rules, const char *directory, uint64_t access)
@@ -28,9 +30,8 @@ static int allow_below(int rules, const char *directory, uint64_t access)
 	struct landlock_path_beneath_attr below = {
 		.allowed_access = access,
 		.parent_fd = open(directory, O_PATH | O_DIRECTORY | O_CLOEXEC)};
-	int status = below.parent_fd < 0 ||
-				     syscall(SYS_landlock_add_rule, rules,
-					     LANDLOCK_RULE_PATH_BENEATH, &below, 0)
+	int status = below.parent_fd < 0 || syscall(SYS_landlock_add_rule, rules,
+						    LANDLOCK_RULE_PATH_BENEATH, &below, 0)
 			     ? -errno
 			     : 0;
 

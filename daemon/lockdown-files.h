@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Gives up, for good, writing anywhere but where recordings are made. Part of lockdown.h. */
 #ifndef NOD_LOCKDOWN_FILES_H
 #define NOD_LOCKDOWN_FILES_H

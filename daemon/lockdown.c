@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "lockdown.h"
 
 #include <errno.h>
@@ -16,6 +17,7 @@
 
 /* Allowed whatever their arguments: none of them can carry data to a socket,
  * copy a descriptor, or start a program. */
+/* clang-format off */
 static const int harmless[] = {
 	/* reading */
 	SCMP_SYS(read), SCMP_SYS(readv), SCMP_SYS(pread64), SCMP_SYS(recvfrom), SCMP_SYS(recvmsg),
@@ -49,10 +51,11 @@ static const int harmless[] = {
 	SCMP_SYS(uname), SCMP_SYS(getrusage), SCMP_SYS(prlimit64), SCMP_SYS(sched_yield),
 	SCMP_SYS(sched_getaffinity), SCMP_SYS(rseq), SCMP_SYS(exit), SCMP_SYS(exit_group),
 };
+/* clang-format on */
 
 /* Allowed only for descriptors below the reserved numbers. */
 static const int carrying[] = {
-	SCMP_SYS(write),  SCMP_SYS(writev), SCMP_SYS(pwrite64), SCMP_SYS(pwritev),
+	SCMP_SYS(write),    SCMP_SYS(writev), SCMP_SYS(pwrite64), SCMP_SYS(pwritev),
 	SCMP_SYS(pwritev2), SCMP_SYS(sendto), SCMP_SYS(sendmsg),  SCMP_SYS(sendmmsg),
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Gives up, for good, every way to put a frame on a CAN network.
  *
  * nodoffd is two processes: one listens, records and answers; the other, the

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoffd: listens to the networks of a parked car, records what they do and
  * judges it. It only ever listens: see lockdown.h. */
 #include <errno.h>
@@ -81,8 +82,9 @@ static int lock_down(const struct nod_daemon *daemon, struct nod_error *err)
 	int status = nod_lockdown_files(options->sessions, options->socket, err);
 
 	if (status > 0)
-		nod_daemon_say("there is no Landlock here: that nothing is written elsewhere is left to "
-			       "the rights of this account");
+		nod_daemon_say(
+			"there is no Landlock here: that nothing is written elsewhere is left to "
+			"the rights of this account");
 	return status < 0 ? status : nod_lockdown(nod_current_input_sockets(options->current), err);
 }
 
@@ -101,8 +103,8 @@ static int run(struct nod_daemon *daemon, struct nod_error *err)
 	if (!status)
 		status = lock_down(daemon, err);
 	if (!status)
-		status = nod_live_open(&daemon->live, daemon->options->vehicle,
-				       &daemon->interfaces, nod_clock_now(), err);
+		status = nod_live_open(&daemon->live, daemon->options->vehicle, &daemon->interfaces,
+				       nod_clock_now(), err);
 	if (!status)
 		status = nod_daemon_start(daemon, err);
 	if (!status)

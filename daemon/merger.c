@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "merger.h"
 
 #include <errno.h>
@@ -21,7 +22,7 @@ struct lane {
 
 struct nod_merger {
 	char spare[SPARE_TEXTS][SPARE_SIZE]; /* empty: free */
-	nod_time handed; /* of the event handed on last */
+	nod_time handed;                     /* of the event handed on last */
 	size_t lane_count;
 	struct lane lanes[];
 };

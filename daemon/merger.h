@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Puts events of several networks, the journal and the current logger in one
  * order of time, as the recording and the analysis need them.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Watches interfaces come, go, change their name, and go up and down, over
  * rtnetlink. */
 #ifndef NOD_NETLINK_WATCH_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "options.h"
 
 #include <errno.h>
@@ -11,34 +12,35 @@
 #include "interface.h"
 
 static const char help[] =
-"nodoffd: listens to the networks of a parked car, records and judges them\n"
-"\n"
-"usage: nodoffd [OPTION ...]\n"
-"\n"
-"  -v, --vehicle FILE     the map of the car: networks, bitrates, modules, fuses\n"
-"  -i, --interface NAME[=BITRATE]\n"
-"                         listen to this interface; may be given several times.\n"
-"                         Without it: one interface for every network of the\n"
-"                         vehicle file, or every CAN interface there is\n"
-"  -s, --socket PATH      where `nodoff` talks to it [" NOD_SOCKET_DEFAULT "]\n"
-"  -g, --group NAME       the members of this group may use the socket\n"
-"  -u, --user NAME        started by root: become this user\n"
-"  -d, --sessions DIR     where recordings go [" NOD_SESSIONS_DEFAULT "]\n"
-"  -c, --current SOURCE   take the battery current from a file or pipe, a serial\n"
-"                         line (/dev/ttyUSB0@9600), tcp:HOST:PORT, unix:PATH, or\n"
-"                         a sysfs channel (/sys/.../in_current0_raw)\n"
-"  -n, --no-record        do not start a session; wait for `nodoff record`\n"
-"  -h, --help             this text\n"
-"      --version          the version\n"
-"\n"
-"It stays in the foreground and ends on SIGTERM or SIGINT. After its start it has\n"
-"no capability left, so that root without --user can write only what belongs to\n"
-"root. Setting interfaces up needs CAP_NET_ADMIN, which a helper process keeps;\n"
-"without it, those are used that somebody else has set up. Interfaces that are\n"
-"down are set to listen-only and switched on; one that is already up in a mode\n"
-"that acknowledges frames is reported and not used. nodoffd cannot send: after\n"
-"its start the kernel refuses every write to a CAN socket.\n";
+	"nodoffd: listens to the networks of a parked car, records and judges them\n"
+	"\n"
+	"usage: nodoffd [OPTION ...]\n"
+	"\n"
+	"  -v, --vehicle FILE     the map of the car: networks, bitrates, modules, fuses\n"
+	"  -i, --interface NAME[=BITRATE]\n"
+	"                         listen to this interface; may be given several times.\n"
+	"                         Without it: one interface for every network of the\n"
+	"                         vehicle file, or every CAN interface there is\n"
+	"  -s, --socket PATH      where `nodoff` talks to it [" NOD_SOCKET_DEFAULT "]\n"
+	"  -g, --group NAME       the members of this group may use the socket\n"
+	"  -u, --user NAME        started by root: become this user\n"
+	"  -d, --sessions DIR     where recordings go [" NOD_SESSIONS_DEFAULT "]\n"
+	"  -c, --current SOURCE   take the battery current from a file or pipe, a serial\n"
+	"                         line (/dev/ttyUSB0@9600), tcp:HOST:PORT, unix:PATH, or\n"
+	"                         a sysfs channel (/sys/.../in_current0_raw)\n"
+	"  -n, --no-record        do not start a session; wait for `nodoff record`\n"
+	"  -h, --help             this text\n"
+	"      --version          the version\n"
+	"\n"
+	"It stays in the foreground and ends on SIGTERM or SIGINT. After its start it has\n"
+	"no capability left, so that root without --user can write only what belongs to\n"
+	"root. Setting interfaces up needs CAP_NET_ADMIN, which a helper process keeps;\n"
+	"without it, those are used that somebody else has set up. Interfaces that are\n"
+	"down are set to listen-only and switched on; one that is already up in a mode\n"
+	"that acknowledges frames is reported and not used. nodoffd cannot send: after\n"
+	"its start the kernel refuses every write to a CAN socket.\n";
 
+/* clang-format off */
 static const struct option long_options[] = {
 	{"vehicle", required_argument, NULL, 'v'},   {"interface", required_argument, NULL, 'i'},
 	{"socket", required_argument, NULL, 's'},    {"group", required_argument, NULL, 'g'},
@@ -47,13 +49,13 @@ static const struct option long_options[] = {
 	{"help", no_argument, NULL, 'h'},	     {"version", no_argument, NULL, 'V'},
 	{NULL, 0, NULL, 0},
 };
+/* clang-format on */
 
 static int parse_bitrate(uint32_t *bitrate, const char *text, struct nod_error *err)
 {
 	uint64_t value;
 
-	if (!nod_bitrate_parse(&value, text) || value < NOD_BITRATE_MIN ||
-	    value > NOD_BITRATE_MAX)
+	if (!nod_bitrate_parse(&value, text) || value < NOD_BITRATE_MIN || value > NOD_BITRATE_MAX)
 		return nod_error_set(err, EINVAL, "expected a bitrate of %d to %d bit/s, not `%s`",
 				     NOD_BITRATE_MIN, NOD_BITRATE_MAX, text);
 	*bitrate = (uint32_t)value;
@@ -123,7 +125,8 @@ int nod_options_parse(struct nod_options *options, int argc, char **argv, struct
 	*options = (struct nod_options){
 		.socket = NOD_SOCKET_DEFAULT, .sessions = NOD_SESSIONS_DEFAULT, .record = true};
 	optind = 1;
-	while (!status && (letter = getopt_long(argc, argv, "v:i:s:g:u:d:c:nhV", long_options, NULL)) != -1)
+	while (!status &&
+	       (letter = getopt_long(argc, argv, "v:i:s:g:u:d:c:nhV", long_options, NULL)) != -1)
 		status = take_option(options, letter, err);
 	if (!status && optind < argc)
 		return nod_error_set(err, EINVAL, "`%s` is not expected; try `nodoffd --help`",

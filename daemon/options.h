@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The command line of nodoffd. */
 #ifndef NOD_OPTIONS_H
 #define NOD_OPTIONS_H
@@ -26,7 +27,7 @@ struct nod_options {
 	const char *user;    /* who to become; NULL: stay who we are */
 	const char *group;   /* who may talk to the socket beside its owner; NULL: nobody */
 	const char *current; /* where current samples come from; NULL: nowhere */
-	bool record;	     /* start a session at once */
+	bool record;         /* start a session at once */
 	struct nod_interface_option interfaces[NOD_TAPS_MAX];
 	size_t interface_count;
 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "privileges.h"
 
 #include <errno.h>
@@ -159,7 +160,8 @@ int nod_privileges_drop(const struct nod_account *account, int keep, struct nod_
 	if (!status && !is_so(account, bit(keep)))
 		status = -EPERM;
 	if (status)
-		return nod_error_set(err, -status, "cannot give privileges up: %s", strerror(-status));
+		return nod_error_set(err, -status, "cannot give privileges up: %s",
+				     strerror(-status));
 	return 0;
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Who nodoffd runs as, and giving privileges up for good. */
 #ifndef NOD_PRIVILEGES_H
 #define NOD_PRIVILEGES_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "pump.h"
 
 #include <stdlib.h>
@@ -105,8 +106,8 @@ static nod_time check_clock(struct nod_pump *pump)
 
 	nod_clock_read(&r);
 	nod_duration step = nod_clock_watch_check(&pump->clock, r.system, r.boottime, r.apart);
-	nod_duration suspended =
-		nod_clock_watch_check(&pump->suspension, r.boottime, r.monotonic, r.apart);
+	nod_duration suspended = nod_clock_watch_check(&pump->suspension, r.boottime, r.monotonic,
+						       r.apart);
 	if (suspended.ns < 0)
 		suspended.ns = 0;
 	if (step.ns || suspended.ns)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Moves frames from the taps' sockets through the merger, in batches.
  *
  * While nothing arrives it sleeps until a socket becomes readable; while

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "rebuild.h"
 
 #include <errno.h>
@@ -55,7 +56,8 @@ int nod_rebuild_keep(struct nod_rebuild *rebuild, const struct nod_event *event)
 {
 	struct nod_event copy = *event;
 	int status = rebuild->count == rebuild->room || rebuild->count == NOD_REBUILD_KEPT_MAX
-			     ? grow(rebuild) : 0;
+			     ? grow(rebuild)
+			     : 0;
 
 	if (status)
 		return status;

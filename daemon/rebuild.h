@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A new analysis of the session that is being recorded, made from its recording while the
  * old one goes on: after an entry that comes late or is taken back, the answer must be the
  * one that the recording will give.

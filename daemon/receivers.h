@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Who else listens to an interface: the kernel lists the sockets that receive from it. */
 #ifndef NOD_RECEIVERS_H
 #define NOD_RECEIVERS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The requests that make, change and take back journal entries. */
 #include <errno.h>
 #include <string.h>
@@ -53,7 +54,8 @@ static json_t *mark_of_the_past(struct nod_daemon *daemon, struct nod_mark *mark
 		return NULL;
 	json_t *answer = json_pack("{s:I}", "time_ns", (json_int_t)mark->time.ns);
 	if (!answer)
-		nod_error_set(err, ENOMEM, "the entry is on the disk, but memory ran out for the answer");
+		nod_error_set(err, ENOMEM,
+			      "the entry is on the disk, but memory ran out for the answer");
 	return answer;
 }
 
@@ -106,7 +108,8 @@ static json_t *undo(struct nod_daemon *daemon, const json_t *request, struct nod
 		if (instead)
 			nod_json_put(&answer, "entry", entry_json(instead));
 		if (!answer)
-			nod_error_set(err, ENOMEM, "it is taken back, but memory ran out for the answer");
+			nod_error_set(err, ENOMEM,
+				      "it is taken back, but memory ran out for the answer");
 	}
 	json_decref(texts);
 	return answer;

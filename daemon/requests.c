@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "requests.h"
 
 #include <errno.h>
@@ -65,7 +66,8 @@ static json_t *start(struct nod_daemon *daemon, struct nod_control_client *clien
 	json_t *answer = json_object();
 	nod_json_put(&answer, "path", nod_json_text(daemon->live.directory));
 	if (!answer)
-		nod_error_set(err, ENOMEM, "it is recorded into %s, but memory ran out for the answer",
+		nod_error_set(err, ENOMEM,
+			      "it is recorded into %s, but memory ran out for the answer",
 			      daemon->live.directory);
 	return answer;
 }
@@ -83,8 +85,8 @@ static json_t *stop(struct nod_daemon *daemon, struct nod_control_client *client
 	if (answer)
 		nod_json_put(&answer, "path", nod_json_text(path));
 	if (!answer)
-		nod_error_set(err, ENOMEM, "%s is recorded to its end, but memory ran out for the answer",
-			      path);
+		nod_error_set(err, ENOMEM,
+			      "%s is recorded to its end, but memory ran out for the answer", path);
 	return answer;
 }
 
@@ -125,6 +127,7 @@ static json_t *current(struct nod_daemon *daemon, struct nod_control_client *cli
 	return json_object();
 }
 
+/* clang-format off */
 static const struct {
 	const char *what;
 	json_t *(*answer)(struct nod_daemon *daemon, struct nod_control_client *client,
@@ -135,6 +138,7 @@ static const struct {
 	{"undo", nod_request_undo}, {"amend", nod_request_amend}, {"current", current},
 	{"map", map},
 };
+/* clang-format on */
 
 json_t *nod_request_answer(void *context, struct nod_control_client *client, const char *what,
 			   const json_t *request, struct nod_error *err)

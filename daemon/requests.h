@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What clients can ask of nodoffd: see PROTOCOL.md. */
 #ifndef NOD_REQUESTS_H
 #define NOD_REQUESTS_H

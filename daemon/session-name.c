@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "session-name.h"
 #include "json-build.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "switcher.h"
 
 #include <errno.h>
@@ -59,12 +60,14 @@ static int keep_only(int *channel, int *netlink)
 	*channel = dup2(kept_channel, NOD_SWITCHER_CHANNEL);
 	*netlink = dup2(kept_netlink, NOD_SWITCHER_NETLINK);
 	return *channel < 0 || *netlink < 0 || close_range(NOD_SWITCHER_NETLINK + 1, ~0U, 0)
-		       ? -errno : 0;
+		       ? -errno
+		       : 0;
 }
 
 /* Says what went wrong as its first answer. (The address sanitizer would put a
  * system call before its end that the filter kills it for.) */
-__attribute__((no_sanitize("address"))) static _Noreturn void be_the_switcher(int channel, const struct nod_account *account)
+__attribute__((no_sanitize("address"))) static _Noreturn void be_the_switcher(
+	int channel, const struct nod_account *account)
 {
 	struct nod_switcher_answer ready = {0, 0};
 	int netlink = nod_link_request_open();
@@ -162,15 +165,15 @@ static int failed(const struct nod_link *link, const char *what, int status, str
 		hint = " (needs CAP_NET_ADMIN)";
 	if (status == -EPIPE)
 		hint = " (the process that does it has ended; start nodoffd again)";
-	return nod_error_set(err, -status, "%s: cannot %s: %s%s", link->name, what, strerror(-status),
-			     hint);
+	return nod_error_set(err, -status, "%s: cannot %s: %s%s", link->name, what,
+			     strerror(-status), hint);
 }
 
 int nod_switcher_listen(struct nod_switcher *switcher, const struct nod_link *link,
 			uint32_t bitrate, struct nod_error *err)
 {
-	struct nod_switcher_request request = {.verb = NOD_SWITCHER_LISTEN, .index = link->index,
-					       .bitrate = bitrate};
+	struct nod_switcher_request request = {
+		.verb = NOD_SWITCHER_LISTEN, .index = link->index, .bitrate = bitrate};
 	int status = ask(switcher, request);
 
 	return status ? failed(link, "set it up listen-only", status, err) : 0;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The switcher: the one process that may change an interface.
  *
  * An adapter that is pulled out and plugged in again has to be set up again,
@@ -31,7 +32,10 @@ struct nod_switcher {
 	uint32_t serial; /* of the last request */
 };
 
-#define NOD_SWITCHER_NONE {-1, 0, 0}
+#define NOD_SWITCHER_NONE \
+	{                 \
+		-1, 0, 0  \
+	}
 
 /* The only descriptors it has beside the standard ones, which lead nowhere. */
 enum { NOD_SWITCHER_CHANNEL = 3, NOD_SWITCHER_NETLINK = 4 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "sysfs-channel.h"
 
 #include <errno.h>

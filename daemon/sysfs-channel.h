@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A current that a driver measures, read from sysfs.
  *
  * hwmon: currN_input holds milliamps (Documentation/hwmon/sysfs-interface).

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "tap.h"
 
 #include <stdio.h>
@@ -7,7 +8,7 @@ const char *nod_tap_state_name(enum nod_tap_state state)
 {
 	static const char *const names[] = {
 		[NOD_TAP_ABSENT] = "not plugged in", [NOD_TAP_DOWN] = "switched off",
-		[NOD_TAP_REFUSED] = "not used",	     [NOD_TAP_BUS_OFF] = "bus-off",
+		[NOD_TAP_REFUSED] = "not used",      [NOD_TAP_BUS_OFF] = "bus-off",
 		[NOD_TAP_LISTENING] = "listening",
 	};
 
@@ -60,11 +61,13 @@ static void note_missing_fd(struct nod_tap *tap, const struct nod_link *link)
 	uint32_t wanted = tap->settings.data_bitrate;
 
 	if (wanted && !nod_link_is_virtual(link) && link->data_bitrate != wanted)
-		nod_error_set(&tap->note, 0,
-			      "set up for classical CAN, but by the map it carries CAN FD with %u bit/s: "
-			      "FD frames are not heard. If the adapter can, switch it off and set it "
-			      "up with ip link set %s up type can bitrate %u dbitrate %u fd on "
-			      "listen-only on", wanted, link->name, tap->settings.bitrate, wanted);
+		nod_error_set(
+			&tap->note, 0,
+			"set up for classical CAN, but by the map it carries CAN FD with %u bit/s: "
+			"FD frames are not heard. If the adapter can, switch it off and set it "
+			"up with ip link set %s up type can bitrate %u dbitrate %u fd on "
+			"listen-only on",
+			wanted, link->name, tap->settings.bitrate, wanted);
 }
 
 static void listen_to(struct nod_tap *tap, const struct nod_link *link, nod_time now,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One place where nodoffd listens: a network, the interface it is heard
  * through, and whether it is heard right now.
  *
@@ -13,10 +14,10 @@
 #include "switcher.h"
 
 enum nod_tap_state {
-	NOD_TAP_ABSENT,	   /* there is no such interface */
-	NOD_TAP_DOWN,	   /* somebody switched it off, or it cannot be set up */
-	NOD_TAP_REFUSED,   /* up in a mode that must not be used */
-	NOD_TAP_BUS_OFF,   /* the controller switched itself off */
+	NOD_TAP_ABSENT,  /* there is no such interface */
+	NOD_TAP_DOWN,    /* somebody switched it off, or it cannot be set up */
+	NOD_TAP_REFUSED, /* up in a mode that must not be used */
+	NOD_TAP_BUS_OFF, /* the controller switched itself off */
 	NOD_TAP_LISTENING
 };
 
@@ -25,16 +26,16 @@ const char *nod_tap_state_name(enum nod_tap_state state);
 
 struct nod_tap {
 	char interface[IFNAMSIZ]; /* as told; the name used in the recording */
-	char called[IFNAMSIZ];	  /* what it is called now */
+	char called[IFNAMSIZ];    /* what it is called now */
 	struct nod_interface_settings settings;
 	struct nod_switcher *switcher; /* sets it up; NULL: nobody does */
-	bool bitrate_assumed;	  /* nobody said the bitrate */
+	bool bitrate_assumed;          /* nobody said the bitrate */
 	enum nod_tap_state state;
-	nod_time since;		  /* of that state, system clock */
-	int link;		  /* kernel's index, 0: absent */
+	nod_time since; /* of that state, system clock */
+	int link;       /* kernel's index, 0: absent */
 	struct nod_listener listener;
-	struct nod_error note;	  /* what is wrong or special, for people; "" when nothing */
-	nod_time gap_from;	  /* nobody listens since; NOD_TIME_NONE: somebody does */
+	struct nod_error note; /* what is wrong or special, for people; "" when nothing */
+	nod_time gap_from;     /* nobody listens since; NOD_TIME_NONE: somebody does */
 };
 
 /* What a tap reports: its state changed (say `text`), nobody listens from `from` on, or

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "text-stream.h"
 #include "view.h"
 
@@ -50,15 +51,14 @@ static json_t *tap_view(const struct nod_tap *tap)
 {
 	const struct nod_listener *listener = &tap->listener;
 
-	return json_pack("{s:s, s:s, s:s, s:b, s:o, s:s, s:i, s:b, s:s, s:I, s:I, s:I}", "interface",
-			 tap->interface, "called", tap->called, "state",
-			 nod_tap_state_name(tap->state), "listening",
-			 tap->state == NOD_TAP_LISTENING, "since_ns", nanoseconds(tap->since.ns),
-			 "note", tap->note.text, "bitrate", (int)tap->settings.bitrate,
-			 "bitrate_assumed", tap->bitrate_assumed, "clock",
-			 nod_stamp_clock_name(listener->clock), "frames",
-			 (json_int_t)listener->frames, "lost", (json_int_t)listener->lost, "errors",
-			 (json_int_t)listener->errors);
+	return json_pack(
+		"{s:s, s:s, s:s, s:b, s:o, s:s, s:i, s:b, s:s, s:I, s:I, s:I}", "interface",
+		tap->interface, "called", tap->called, "state", nod_tap_state_name(tap->state),
+		"listening", tap->state == NOD_TAP_LISTENING, "since_ns",
+		nanoseconds(tap->since.ns), "note", tap->note.text, "bitrate",
+		(int)tap->settings.bitrate, "bitrate_assumed", tap->bitrate_assumed, "clock",
+		nod_stamp_clock_name(listener->clock), "frames", (json_int_t)listener->frames,
+		"lost", (json_int_t)listener->lost, "errors", (json_int_t)listener->errors);
 }
 
 static json_t *taps_view(const struct nod_daemon *daemon)
@@ -93,14 +93,14 @@ static json_t *network_view(const struct nod_findings *f, const struct nod_tap *
 			 (json_int_t)n->frames, "lost", (json_int_t)n->lost);
 }
 
-static json_t *networks_view(const struct nod_tap *taps, size_t count,
-			     const struct nod_findings *f)
+static json_t *networks_view(const struct nod_tap *taps, size_t count, const struct nod_findings *f)
 {
 	json_t *list = json_array();
 
 	for (size_t i = 0; i < f->network_count; i++)
-		nod_json_append(&list, network_view(f, tap_of(taps, count, f, f->networks[i].network),
-						     &f->networks[i]));
+		nod_json_append(&list,
+				network_view(f, tap_of(taps, count, f, f->networks[i].network),
+					     &f->networks[i]));
 	return list;
 }
 
@@ -109,9 +109,9 @@ static json_t *suspects_view(const struct nod_findings *f)
 	json_t *list = json_array();
 
 	for (size_t i = 0; i < f->suspect_count && i < SUSPECTS_SHOWN; i++)
-		nod_json_append(&list, json_pack("{s:s, s:s, s:f}", "name", f->suspects[i].name, "role",
-					nod_role_name(f->suspects[i].role), "probability",
-					f->suspects[i].probability));
+		nod_json_append(&list, json_pack("{s:s, s:s, s:f}", "name", f->suspects[i].name,
+						 "role", nod_role_name(f->suspects[i].role),
+						 "probability", f->suspects[i].probability));
 	return list;
 }
 
@@ -126,10 +126,9 @@ static json_t *wake_view(const struct nod_findings *f)
 	for (size_t i = 0; i < f->network_count; i++)
 		if (f->networks[i].network == wake->network)
 			network = f->networks[i].name;
-	return json_pack("{s:o, s:s, s:s, s:s, s:i}", "time_ns", on_clock(f, wake->time),
-			 "network", network, "who",
-			 wake->sender >= 0 ? f->senders[wake->sender].name : "", "cause", wake->cause,
-			 "count", (int)(f->wake_count));
+	return json_pack("{s:o, s:s, s:s, s:s, s:i}", "time_ns", on_clock(f, wake->time), "network",
+			 network, "who", wake->sender >= 0 ? f->senders[wake->sender].name : "",
+			 "cause", wake->cause, "count", (int)(f->wake_count));
 }
 
 /* True for what a person entered. */
@@ -185,17 +184,18 @@ static const char *network_name(const struct nod_findings *f, int network)
 /* What is out of the car now, and how long to wait for what it shows. */
 static json_t *waits_view(const struct nod_findings *f)
 {
-	static const char *const results[] = {"undecided", "slept", "proved", "unchanged", "not off"};
+	static const char *const results[] = {"undecided", "slept", "proved", "unchanged",
+					      "not off"};
 	json_t *list = json_array();
 
-	for (size_t i = 0; i < f->trial_count; i++) {
-		const struct nod_trial_finding *t = &f->trials[i];
+	for (size_t i = 0; i < f->isolation_count; i++) {
+		const struct nod_isolation_finding *t = &f->isolations[i];
 		if (nod_time_is_set(t->refitted))
 			continue;
-		nod_json_append(&list, json_pack("{s:s, s:o, s:o, s:s, s:s, s:s}", "subject", t->subject,
-						 "since_ns", on_clock(f, t->isolated), "until_ns",
-						 on_clock(f, nod_trial_wait(f, t)), "network",
-						 network_name(f, t->network), "result",
+		nod_json_append(&list, json_pack("{s:s, s:o, s:o, s:s, s:s, s:s}", "subject",
+						 t->subject, "since_ns", on_clock(f, t->isolated),
+						 "until_ns", on_clock(f, nod_isolation_wait(f, t)),
+						 "network", network_name(f, t->network), "result",
 						 results[t->result], "text", t->text));
 	}
 	return list;
@@ -208,16 +208,18 @@ static json_t *answers_view(const struct nod_mark_finding *mark)
 
 	snprintf(yes, sizeof(yes), "yes, %.70s", mark->subject);
 	return json_pack("[{s:s, s:s, s:s}, {s:s, s:b}, {s:s, s:s, s:s}]", "label", yes, "kind",
-			 nod_mark_kind_name((enum nod_mark_kind)mark->kind), "subject", mark->subject,
-			 "label", "another", "another", 1, "label", "nothing was done", "kind",
-			 nod_mark_kind_name(NOD_MARK_NOTHING), "subject", "");
+			 nod_mark_kind_name((enum nod_mark_kind)mark->kind), "subject",
+			 mark->subject, "label", "another", "another", 1, "label",
+			 "nothing was done", "kind", nod_mark_kind_name(NOD_MARK_NOTHING),
+			 "subject", "");
 }
 
 /* What happened in the car and nobody noted. */
 static json_t *questions_view(const struct nod_findings *f)
 {
 	json_t *list = json_array();
-	size_t first = f->question_count > QUESTIONS_SHOWN ? f->question_count - QUESTIONS_SHOWN : 0;
+	size_t first = f->question_count > QUESTIONS_SHOWN ? f->question_count - QUESTIONS_SHOWN
+							   : 0;
 
 	for (size_t i = f->question_count; i-- > first;) {
 		const struct nod_question_finding *q = &f->questions[i];
@@ -225,8 +227,8 @@ static json_t *questions_view(const struct nod_findings *f)
 		nod_json_append(&list, json_pack("{s:o, s:s, s:s, s:s, s:o}", "time_ns",
 						 on_clock(f, mark->time), "kind",
 						 nod_mark_kind_name((enum nod_mark_kind)mark->kind),
-						 "subject", mark->subject, "text", q->text, "answers",
-						 answers_view(mark)));
+						 "subject", mark->subject, "text", q->text,
+						 "answers", answers_view(mark)));
 	}
 	return list;
 }
@@ -254,12 +256,14 @@ static json_t *proposals_view(const struct nod_findings *f)
 
 	for (size_t i = 0; i < f->proposal_count && i < PROPOSALS_SHOWN; i++) {
 		const struct nod_test_proposal *p = &f->proposals[i];
-		const struct nod_fuse *fuse = p->fuse == NOD_NONE ? NULL : &f->vehicle->fuses[p->fuse];
-		nod_json_append(&list, json_pack("{s:o, s:o, s:o, s:o}", "what", nod_json_text(p->what),
-						 "fuse", fuse ? nod_json_text(fuse->name) : json_null(),
-						 "box", fuse && fuse->box ? nod_json_text(fuse->box)
-									  : json_null(),
-						 "caution", nod_json_text(p->caution)));
+		const struct nod_fuse *fuse = p->fuse == NOD_NONE ? NULL
+								  : &f->vehicle->fuses[p->fuse];
+		nod_json_append(
+			&list,
+			json_pack("{s:o, s:o, s:o, s:o}", "what", nod_json_text(p->what), "fuse",
+				  fuse ? nod_json_text(fuse->name) : json_null(), "box",
+				  fuse && fuse->box ? nod_json_text(fuse->box) : json_null(),
+				  "caution", nod_json_text(p->caution)));
 	}
 	return list;
 }
@@ -338,7 +342,9 @@ json_t *nod_view_answer(struct nod_daemon *daemon, bool as_json, struct nod_erro
 	json_t *object;
 
 	f = nod_engine_findings(daemon->live.engine);
-	object = !f ? NULL : as_json ? json_pack("{s:o}", "json", nod_answer_json(f)) : print_answer(f);
+	object = !f        ? NULL
+		 : as_json ? json_pack("{s:o}", "json", nod_answer_json(f))
+			   : print_answer(f);
 	if (f)
 		nod_findings_free(f);
 	if (!object)
@@ -363,12 +369,11 @@ static json_t *fuses_of(const struct nod_vehicle *v)
 
 	for (size_t i = 0; i < v->fuse_count; i++) {
 		const struct nod_fuse *fuse = &v->fuses[i];
-		nod_json_append(&list, json_pack("{s:o, s:o, s:o, s:o}", "name",
-						 nod_json_text(fuse->name), "box",
-						 fuse->box ? nod_json_text(fuse->box) : json_null(),
-						 "feeds", texts(fuse->feeds, fuse->feed_count),
-						 "cautions",
-						 texts(fuse->cautions, fuse->caution_count)));
+		nod_json_append(&list,
+				json_pack("{s:o, s:o, s:o, s:o}", "name", nod_json_text(fuse->name),
+					  "box", fuse->box ? nod_json_text(fuse->box) : json_null(),
+					  "feeds", texts(fuse->feeds, fuse->feed_count), "cautions",
+					  texts(fuse->cautions, fuse->caution_count)));
 	}
 	return list;
 }

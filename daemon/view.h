@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the daemon knows right now, as JSON for clients: see PROTOCOL.md. */
 #ifndef NOD_VIEW_H
 #define NOD_VIEW_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* All of libnodoff, for programs that link the shared library:
  *
  *     session = nod_session_open(path, &err);

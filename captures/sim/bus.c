@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "bus.h"
 
 #include "node.h"
@@ -15,8 +16,8 @@ static int64_t frame_time(const struct sim_network *net, uint32_t id, unsigned l
 static void note_span(struct sim_network *net, int64_t at, bool silent, int module, bool recorded)
 {
 	if ((silent && net->span_count < SIM_SPANS) || !net->span_count)
-		net->spans[net->span_count++] =
-			(struct sim_span){.from = at, .first_module = module, .first_recorded = -2};
+		net->spans[net->span_count++] = (struct sim_span){
+			.from = at, .first_module = module, .first_recorded = -2};
 	struct sim_span *span = &net->spans[net->span_count - 1];
 	span->to = at;
 	if (recorded && span->first_recorded == -2)
@@ -46,7 +47,8 @@ void sim_bus_send(struct sim *sim, int network, int node, uint32_t id, const uin
 	int64_t start = net->free_at > sim->now ? net->free_at : sim->now;
 	int64_t at = start + frame_time(net, id, length);
 
-	bool rouses = sim->now - net->last_frame > (net->rouse_after ? net->rouse_after : SIM_SPAN_QUIET);
+	bool rouses = sim->now - net->last_frame >
+		      (net->rouse_after ? net->rouse_after : SIM_SPAN_QUIET);
 
 	net->free_at = at;
 	net->last_frame = sim->now;

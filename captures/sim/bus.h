@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Frames on a simulated network: when they get through, whom they wake. */
 #ifndef SIM_BUS_H
 #define SIM_BUS_H

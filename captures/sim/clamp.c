@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The current clamp: it takes in the sum of all units and shows it with noise,
  * drift (10-20 mA is what such clamps wander; common practice, no source), an
  * offset from zeroing, and steps of its display. */

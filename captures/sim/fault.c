@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The culprit: what makes a module hold or wake its network. */
 #include "bus.h"
 #include "node.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How the person keeps the journal of what was pulled and put back. */
 #include "habits.h"
 
@@ -39,7 +40,8 @@ void sim_keep_journal(struct sim *sim, enum nod_generator_habit habit, int64_t l
 			misname(sim, &random, action);
 		if (habit == NOD_HABIT_MISNAMES && i && action->act != SIM_ACT_ISOLATE &&
 		    action->act != SIM_ACT_UNPLUG) /* what was put back is what was pulled */
-			snprintf(action->text, sizeof(action->text), "%s", sim->actions[i - 1].text);
+			snprintf(action->text, sizeof(action->text), "%s",
+				 sim->actions[i - 1].text);
 		/* entered in the order in which it was done, before the recording ends */
 		if (action->at + action->mark_delay <= entered)
 			action->mark_delay = entered + SIM_S - action->at;

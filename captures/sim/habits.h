@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How the person keeps the journal of what was pulled and put back. */
 #ifndef SIM_HABITS_H
 #define SIM_HABITS_H

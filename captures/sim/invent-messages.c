@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What they say: IDs, periods, payloads. */
 #include "invent.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Who is there: modules, their nodes on the networks, their fuses. */
 #include <string.h>
 
@@ -138,8 +139,8 @@ static void invent_slow_modules(struct sim *sim)
 	for (int i = 0; i < slow; i++) {
 		int m = (int)sim_random_range(&sim->invent, 0, sim->module_count - 1);
 		if (m != sim->gateway)
-			sim->modules[m].ready_after =
-				sim->sleeps_within * sim_random_range(&sim->invent, 15, 60) / 100;
+			sim->modules[m].ready_after = sim->sleeps_within *
+						      sim_random_range(&sim->invent, 15, 60) / 100;
 	}
 	for (int m = 0; m < sim->module_count; m++)
 		if (sim->modules[m].ready_after > most)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "invent.h"
 
 #include <string.h>
@@ -9,8 +10,8 @@ static int64_t pick_ms(struct sim_random *random, const int *choices, size_t cou
 	return choices[sim_random_range(random, 0, (int64_t)count - 1)] * SIM_MS;
 }
 
-#define PICK_MS(random, ...)                                                                       \
-	pick_ms(random, (const int[]){__VA_ARGS__},                                                \
+#define PICK_MS(random, ...)                        \
+	pick_ms(random, (const int[]){__VA_ARGS__}, \
 		sizeof((const int[]){__VA_ARGS__}) / sizeof(int))
 
 /* Sets as published for AUTOSAR CanNm (a test article: 500 ms, 20 ms x 5,
@@ -35,8 +36,8 @@ static void invent_autosar(struct sim *sim, struct sim_network *net)
 	net->control_byte = net->node_byte == 0 ? 1 : 0;
 	net->repeat_request = sim_random_chance(random, 30);
 	net->fill = sim_random_chance(random, 60) ? 0xFF : 0;
-	net->nm_length =
-		(uint8_t)(sim_random_chance(random, 80) ? 8 : sim_random_range(random, 3, 7));
+	net->nm_length = (uint8_t)(sim_random_chance(random, 80) ? 8
+								 : sim_random_range(random, 3, 7));
 }
 
 /* TTyp, TMax, TError, TWaitBusSleep: an open stack's configuration (1000, 1500,
@@ -99,8 +100,8 @@ static void invent_limits(struct sim *sim, struct sim_network *net)
 {
 	struct sim_random *random = &sim->invent;
 
-	net->bitrate =
-		(const uint32_t[]){125000, 250000, 500000, 500000}[sim_random_range(random, 0, 3)];
+	net->bitrate = (const uint32_t[]){125000, 250000, 500000,
+					  500000}[sim_random_range(random, 0, 3)];
 	if (net->scheme == NOD_NM_J1939)
 		net->bitrate = 250000;
 	net->fd = net->bitrate == 500000 && !sim->truck && sim_random_chance(random, 15);
@@ -117,8 +118,8 @@ void sim_invent_networks(struct sim *sim, const struct sim_wish *wish, int conce
 	static const char *const names[SIM_NETWORKS] = {"body", "drive", "media"};
 	bool vcan = sim_random_chance(&sim->invent, 15);
 
-	sim->sleeps_within =
-		sim->small ? 2 * SIM_MIN : sim_random_spread(&sim->invent, 3, 40) * SIM_MIN;
+	sim->sleeps_within = sim->small ? 2 * SIM_MIN
+					: sim_random_spread(&sim->invent, 3, 40) * SIM_MIN;
 	sim->sleeps_within_given = sim->small || sim_random_chance(&sim->invent, 94);
 	if (!sim->sleeps_within_given)
 		sim->sleeps_within = NOD_DEFAULT_SLEEPS_WITHIN_S * SIM_S;

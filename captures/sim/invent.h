@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Inventing a vehicle: networks, modules, IDs, fuses, from the seed. */
 #ifndef SIM_INVENT_H
 #define SIM_INVENT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "map.h"
 
 #include <stdio.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The vehicle file of the car's user. */
 #ifndef SIM_MAP_H
 #define SIM_MAP_H

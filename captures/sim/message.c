@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Application frames: when each message's turn comes, and what it says. */
 #include "bus.h"
 #include "node.h"
@@ -60,8 +61,8 @@ void sim_node_application(struct sim *sim, int i, bool on)
 		int64_t latest = message->rhythm == SIM_ON_EVENT  ? message->period
 				 : message->period < 100 * SIM_MS ? message->period
 								  : 100 * SIM_MS;
-		int64_t offset =
-			node->active && k == 0 ? 0 : sim_random_range(&sim->detail, 0, latest);
+		int64_t offset = node->active && k == 0 ? 0
+							: sim_random_range(&sim->detail, 0, latest);
 		set_message_timer(sim, node->first_message + k, sim->now + offset);
 	}
 }
@@ -118,8 +119,8 @@ void sim_message_timer(struct sim *sim, const struct sim_timer *timer)
 	if (!is_thinned(sim, message) || is_first(sim, message))
 		send(sim, message);
 	/* Mixed: now and then one more, off the grid. */
-	if (message->rhythm == SIM_MIXED && !is_thinned(sim, message) && events_happen(sim, message) &&
-	    sim_random_chance(&sim->detail, 5))
+	if (message->rhythm == SIM_MIXED && !is_thinned(sim, message) &&
+	    events_happen(sim, message) && sim_random_chance(&sim->detail, 5))
 		send(sim, message);
 	set_message_timer(sim, timer->index, message->due + period_of(sim, message));
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What concerns a module as a whole: its power, its current, its reasons. */
 #include "node.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "names.h"
 
 #include "sim.h"
@@ -8,6 +9,7 @@
 
 /* Currents awake: invented, of the order found on bench supplies (common
  * practice, no source). The first two entries are in every car. */
+/* clang-format off */
 const struct sim_role sim_car_roles[] = {
 	{"gateway", "behind the glove box", {0}, BODY, SIM_TAG_GATEWAY, 60, 150, -1},
 	{"body control unit", "left foot well", {"bonnet switch", "hazard switch"}, BODY,
@@ -75,9 +77,11 @@ const struct sim_role sim_car_roles[] = {
 	{"parking aid", "boot, left", {"parking aid button"}, MEDIA, 0, 60, 200, -1},
 	{"phone cradle", "centre armrest", {"cradle contact"}, MEDIA, 0, 40, 160, -1},
 };
+/* clang-format on */
 const size_t sim_car_role_count = sizeof(sim_car_roles) / sizeof(sim_car_roles[0]);
 
 /* Source addresses: the preferred addresses of J1939 for these functions. */
+/* clang-format off */
 const struct sim_role sim_truck_roles[] = {
 	{"body controller", "cab bulkhead", {"cab door switch"}, BODY,
 	 SIM_TAG_ENTRY | SIM_TAG_BODY_MASTER, 200, 600, 33},
@@ -104,4 +108,5 @@ const struct sim_role sim_truck_roles[] = {
 	{"aftertreatment intake", "exhaust", {0}, DRIVE, 0, 80, 250, 81},
 	{"restraint unit", "cab tunnel", {0}, BODY, SIM_TAG_AIRBAG, 80, 200, 83},
 };
+/* clang-format on */
 const size_t sim_truck_role_count = sizeof(sim_truck_roles) / sizeof(sim_truck_roles[0]);

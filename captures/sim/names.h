@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What modules are called, by what they do: generic functions, no makes. */
 #ifndef SIM_NAMES_H
 #define SIM_NAMES_H

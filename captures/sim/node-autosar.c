@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* AUTOSAR CanNm: repeat message, normal operation, ready sleep, prepare
  * bus-sleep, bus-sleep. States and what each sends as in an open stack's
  * CanNm.c and an open CanNm manual; control bits as a protocol analyser's

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* OSEK/VDX direct network management: a ring of nodes that hand on a token;
  * opcodes and procedure as in an open stack's OsekNm.c. The ring is kept as
  * one object per network, because all nodes see the same messages. */

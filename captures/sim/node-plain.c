@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Networks without network management, and J1939, which agrees on no sleep:
  * each unit ends its day by itself. */
 #include "node.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "node.h"
 
 static const struct sim_scheme *scheme_of(const struct sim *sim, int i)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A module's node on one network: what all kinds have in common (power, own
  * reasons to want the network, application frames), and the three kinds of
  * going to sleep. */

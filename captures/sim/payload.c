@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "payload.h"
 
 static int pick_free_byte(const struct sim_payload *p, struct sim_random *random)
@@ -26,8 +27,8 @@ void sim_payload_invent(struct sim_payload *p, struct sim_random *random, unsign
 				     : (uint8_t)sim_random_range(random, 0, 255);
 	if (length >= 4 && sim_random_chance(random, 40)) {
 		p->checksum_byte = (int8_t)(sim_random_chance(random, 50) ? 0 : length - 1);
-		p->checksum =
-			(uint8_t)sim_random_range(random, SIM_CHECKSUM_XOR, SIM_CHECKSUM_CRC_2F);
+		p->checksum = (uint8_t)sim_random_range(random, SIM_CHECKSUM_XOR,
+							SIM_CHECKSUM_CRC_2F);
 		p->data_id = (uint8_t)sim_random_range(random, 0, 255);
 	}
 	if (length >= 2 && (p->checksum || sim_random_chance(random, 25))) {

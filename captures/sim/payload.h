@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What stands in an application frame: counters, checksums, a slowly varying
  * value, constants, status bits; built anew for every frame sent. */
 #ifndef SIM_PAYLOAD_H
@@ -31,10 +32,10 @@ struct sim_payload {
 	int16_t toggle_bit;   /* a stuck input's bit that goes to and fro; -1: none */
 	uint8_t toggle_every; /* frames between its changes; 0: something else moves it */
 	uint8_t since_toggle;
-	int16_t flicker_bit;  /* the lowest bit of a value between two steps */
+	int16_t flicker_bit;     /* the lowest bit of a value between two steps */
 	uint8_t flicker_percent; /* of the frames in which it changes; 0: never */
-	int8_t page_byte; /* tells which contents the byte after it has */
-	uint8_t page_count; /* 0: always the same */
+	int8_t page_byte;        /* tells which contents the byte after it has */
+	uint8_t page_count;      /* 0: always the same */
 	uint8_t pages[4];
 };
 

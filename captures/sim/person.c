@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the person in front of the car does, and what it stirs up. */
 #include <stdio.h>
 #include <string.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "queue.h"
 
 #include <stdlib.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Events that wait for their turn, in the order of their true time. */
 #ifndef SIM_QUEUE_H
 #define SIM_QUEUE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Random numbers of the session generator: the same seed gives the same
  * numbers on every machine. xoshiro256** seeded by splitmix64 (both public
  * domain algorithms); no floating point in what decides a session's course. */

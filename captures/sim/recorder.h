@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What is written down of it all, and what goes wrong with that: the
  * recording's start and end, lost frames, adapter gaps, clock steps, merged
  * networks out of order, the current logger with its own clock. */

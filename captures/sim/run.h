@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Running a simulated car. */
 #ifndef SIM_RUN_H
 #define SIM_RUN_H

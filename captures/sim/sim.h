@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The simulated car: networks with sleep and wake-up, modules as state
  * machines, a person, a recorder and a current clamp, all driven by one queue
  * of timers. Everything here is invented; times are ns since the start of the
@@ -34,10 +35,10 @@
 
 /* How units on a network without network management end their day. */
 enum sim_follow {
-	SIM_FOLLOW_TIMER,   /* each runs for its own time after key-off or wake-up */
-	SIM_FOLLOW_MASTER,  /* all stay up while a master says so; it asks each for its vote */
+	SIM_FOLLOW_TIMER,    /* each runs for its own time after key-off or wake-up */
+	SIM_FOLLOW_MASTER,   /* all stay up while a master says so; it asks each for its vote */
 	SIM_FOLLOW_PRODUCER, /* each stays up while those whose data it uses go on */
-	SIM_FOLLOW_LINE /* all stay up while one holds the wake-up line, then each runs on */
+	SIM_FOLLOW_LINE      /* all stay up while one holds the wake-up line, then each runs on */
 };
 
 enum sim_timer_kind {
@@ -87,7 +88,7 @@ struct sim_network {
 	bool fd;       /* CAN FD frames with bit rate switch, of at most 8 bytes */
 	enum nod_nm_scheme scheme;
 	enum sim_follow follow;
-	int master; /* node, with SIM_FOLLOW_MASTER */
+	int master;  /* node, with SIM_FOLLOW_MASTER */
 	bool thins;  /* who needs it no more sends its first message only, and that slower */
 	int thinner; /* ... by so much */
 	uint32_t nm_base;
@@ -350,7 +351,7 @@ struct sim {
 	int fault_count;
 	struct sim_action actions[SIM_ACTIONS];
 	int action_count;
-	int gateway; /* module, -1 */
+	int gateway;      /* module, -1 */
 	bool independent; /* the gateway keeps no network awake for another */
 	int64_t load_ua, pulse_ua;
 	int64_t pulse_every, pulse_length;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What looks like something else: ordinary messages that resemble network management. */
 #include "stage.h"
 
@@ -47,7 +48,8 @@ void sim_lay_nm_alike(struct sim *sim, int network)
 	sim->networks[network].management_given = false;
 	for (int i = 0; i < sim->node_count && count < ADDRESSES; i++) {
 		const struct sim_node *node = &sim->nodes[i];
-		struct sim_message *m = &sim->messages[node->first_message + node->message_count - 1];
+		struct sim_message *m =
+			&sim->messages[node->first_message + node->message_count - 1];
 		if (node->network == network && m->period && m->forward < 0 &&
 		    sim_random_chance(&sim->course, 70))
 			found[count++] = m;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Cars with nothing wrong on their networks. */
 #include "stage.h"
 

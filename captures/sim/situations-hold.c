@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Networks that are kept awake. */
 #include "stage.h"
 
@@ -61,8 +62,8 @@ void sim_lay_staggered(struct sim *sim, int network)
 	sim->faults[0].until = sim_stage_deadline(sim) + late * SIM_S;
 	sim_stage_end_after_deadline(sim, (late + (sim->small ? 30 : 240)) * SIM_S);
 	for (int m = 0; m < sim->module_count; m++)
-		sim->modules[m].ready_after =
-			sim->sleeps_within * sim_random_range(&sim->course, 3, 60) / 100;
+		sim->modules[m].ready_after = sim->sleeps_within *
+					      sim_random_range(&sim->course, 3, 60) / 100;
 	sim_stage_note(sim, "it stops %d s after the deadline", (int)late);
 }
 
@@ -151,8 +152,8 @@ void sim_lay_stuck_input(struct sim *sim, int network)
 	sim->story.culprits[0] = sim->faults[0].module = module;
 	struct sim_message *message =
 		&sim->messages[sim->nodes[sim->modules[module].first_node].first_message];
-	message->payload.toggle_bit =
-		(int16_t)sim_payload_free_bit(&message->payload, &sim->course);
+	message->payload.toggle_bit = (int16_t)sim_payload_free_bit(&message->payload,
+								    &sim->course);
 	message->payload.toggle_every = (uint8_t)sim_random_range(&sim->course, 1, 25);
 	const char *input = sim->modules[module].inputs[0];
 	sim_stage_note(sim, "bit %d of its first message goes to and fro (%s)",

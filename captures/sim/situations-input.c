@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What everybody comes with: no network management, all talk on, one input has a fault. */
 #include "stage.h"
 
@@ -28,7 +29,8 @@ static int blinkers(const struct sim *sim, int network, int culprit)
 		const struct sim_message *m = &sim->messages[i];
 		const struct sim_node *node = &sim->nodes[m->node];
 		count += node->network == network && node->module != culprit &&
-			 (m->payload.toggle_bit >= 0 || m->payload.flicker_percent || m->event_parked);
+			 (m->payload.toggle_bit >= 0 || m->payload.flicker_percent ||
+			  m->event_parked);
 	}
 	return count;
 }
@@ -49,16 +51,17 @@ void sim_lay_input_toggles(struct sim *sim, int network)
 				    .tells = sim_random_chance(&sim->course, 60)};
 	int others = blinkers(sim, network, module);
 	const char *input = sim->modules[module].inputs[0];
-	sim_stage_note(sim, "bit %d of its first message is a switch's (%s), %s; %d like it elsewhere",
-		       message->payload.toggle_bit,
-		       input ? input : "an input",
+	sim_stage_note(sim,
+		       "bit %d of its first message is a switch's (%s), %s; %d like it elsewhere",
+		       message->payload.toggle_bit, input ? input : "an input",
 		       fault->tells ? "sent at once" : "sent with the next frame", others);
 	if (sim->story.determined || message->payload.toggle_bit < 0)
 		return;
 	sim->story.determined = fault->tells || others == 0;
-	sim_stage_why(sim, sim->story.determined
-				   ? "only in its data a single bit comes and goes as a contact's does"
-				   : "others have single bits that come and go, too");
+	sim_stage_why(sim,
+		      sim->story.determined
+			      ? "only in its data a single bit comes and goes as a contact's does"
+			      : "others have single bits that come and go, too");
 }
 
 /* It stands as in a car in use; who waits for it keeps its whole message set. */
@@ -84,8 +87,8 @@ void sim_lay_pauses(struct sim *sim, int network)
 	struct sim_network *net = &sim->networks[network];
 
 	sim_stage_story(sim, "kept awake", "holder");
-	struct sim_fault *fault = sim_stage_wake(sim, module, sim_random_range(&sim->course, 1900, 2300) * SIM_MS,
-						 100 * SIM_MS);
+	struct sim_fault *fault = sim_stage_wake(
+		sim, module, sim_random_range(&sim->course, 1900, 2300) * SIM_MS, 100 * SIM_MS);
 	fault->from = sim->lock;
 	net->follow = SIM_FOLLOW_TIMER;
 	net->rouse_after = 400 * SIM_MS;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Fuses pulled and plugs drawn while it is recorded. */
 #include "stage.h"
 

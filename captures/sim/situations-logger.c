@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Recordings of loggers that do not say when they did not listen, and of cars in use. */
 #include "stage.h"
 
@@ -66,14 +67,16 @@ void sim_lay_usb_stall(struct sim *sim, int network)
 {
 	hold(sim, network);
 	be_a_logger(sim);
-	hole(sim, sim_random_range(&sim->course, 30, 80), sim_stage_seconds(sim, 7, 15))->late = true;
+	hole(sim, sim_random_range(&sim->course, 30, 80), sim_stage_seconds(sim, 7, 15))->late =
+		true;
 	sim_stage_note(sim, "the adapter stalls, and its frames come late");
 }
 
 /* The plug is pulled at the car, and the logger runs on. */
 void sim_lay_plug_pulled(struct sim *sim, int network)
 {
-	int64_t from = sim->lock + sim->sleeps_within * sim_random_range(&sim->course, 15, 35) / 100;
+	int64_t from = sim->lock +
+		       sim->sleeps_within * sim_random_range(&sim->course, 15, 35) / 100;
 
 	be_a_logger(sim);
 	sim_stage_slow(sim, sim_stage_pick(sim, network), 60);
@@ -104,7 +107,8 @@ void sim_lay_operator(struct sim *sim, int network)
 	for (int i = 0; i < times; i++) {
 		at += sim_stage_seconds(sim, sim->small ? 30 : 120, sim->small ? 90 : 900);
 		struct sim_action *action = sim_add_action(
-			sim, sim_random_chance(&sim->course, 50) ? SIM_ACT_KEY : SIM_ACT_DOOR, at, -1);
+			sim, sim_random_chance(&sim->course, 50) ? SIM_ACT_KEY : SIM_ACT_DOOR, at,
+			-1);
 		action->marked = false;
 	}
 	sim->recorder.stop = at + sim->sleeps_within;

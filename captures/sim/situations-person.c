@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the person does: testers, doors, keys. */
 #include "stage.h"
 

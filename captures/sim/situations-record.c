@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Recordings and maps that are not as they should be. */
 #include "stage.h"
 
@@ -63,8 +64,8 @@ void sim_lay_frames_lost(struct sim *sim, int network)
 {
 	bool heavy = sim_random_chance(&sim->course, 60);
 	int64_t from = sim->lock + sim->sleeps_within * 7 / 10;
-	struct sim_window *w =
-		sim_stage_window(sim, SIM_WINDOW_LOSS, from, sim->recorder.stop + SIM_S);
+	struct sim_window *w = sim_stage_window(sim, SIM_WINDOW_LOSS, from,
+						sim->recorder.stop + SIM_S);
 
 	if (sim_random_chance(&sim->course, 60))
 		hold(sim, network);
@@ -101,16 +102,16 @@ void sim_lay_too_short(struct sim *sim, int network)
 
 void sim_lay_storm(struct sim *sim, int network)
 {
-	int64_t from =
-		sim->lock + sim->sleeps_within * sim_random_range(&sim->course, 5, 100) / 100;
+	int64_t from = sim->lock +
+		       sim->sleeps_within * sim_random_range(&sim->course, 5, 100) / 100;
 
 	if (sim_random_chance(&sim->course, 60))
 		hold(sim, network);
 	else
 		sim_stage_why(sim, "every network falls silent before its deadline");
-	struct sim_window *w =
-		sim_stage_window(sim, SIM_WINDOW_STORM, from,
-				 from + sim_stage_seconds(sim, 10, sim->small ? 20 : 240));
+	struct sim_window *w = sim_stage_window(
+		sim, SIM_WINDOW_STORM, from,
+		from + sim_stage_seconds(sim, 10, sim->small ? 20 : 240));
 	w->network = network;
 	w->percent = (unsigned)sim_random_range(&sim->course, 5, 40);
 	sim_stage_note(sim, "error frames for %d s, %u %% of the frames destroyed",

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Networks that are woken again. */
 #include "stage.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The table of situations: what each needs of its vehicle and who lays it out. */
 #include "stage.h"
 
@@ -6,6 +7,7 @@
 #define OSEK .scheme = NOD_NM_OSEK, .follow = -1
 #define PLAIN(how) .scheme = NOD_NM_NONE, .follow = SIM_FOLLOW_##how
 
+/* clang-format off */
 const struct sim_situation sim_situations[] = {
 	{"healthy", "every network sleeps in time", {ANY}, sim_lay_healthy},
 	{"healthy-slow", "sleeps late, but in time", {ANY}, sim_lay_healthy_slow},
@@ -94,4 +96,5 @@ const struct sim_situation sim_situations[] = {
 	{"nm-alike", "ordinary messages that look like network management",
 	 {.scheme = NOD_NM_NONE, .follow = -1}, sim_lay_nm_alike},
 };
+/* clang-format on */
 const size_t sim_situation_count = sizeof(sim_situations) / sizeof(sim_situations[0]);

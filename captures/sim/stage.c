@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "stage.h"
 
 #include <stdarg.h>
@@ -157,13 +158,13 @@ void sim_stage_users(struct sim *sim)
 	int m = (int)sim_random_range(&random, 0, sim->module_count - 1);
 	if (m == sim->gateway || is_culprit(sim, m))
 		return;
-	sim->faults[sim->fault_count++] =
-		(struct sim_fault){.kind = SIM_FAULT_USER,
-				   .module = m,
-				   .from = sim->lock + sim->sleeps_within * 7 / 10,
-				   .until = SIM_NEVER,
-				   .interval = sim_random_range(&random, 120, 500) * SIM_S,
-				   .hold = sim_random_range(&random, 3, 25) * SIM_S};
+	sim->faults[sim->fault_count++] = (struct sim_fault){
+		.kind = SIM_FAULT_USER,
+		.module = m,
+		.from = sim->lock + sim->sleeps_within * 7 / 10,
+		.until = SIM_NEVER,
+		.interval = sim_random_range(&random, 120, 500) * SIM_S,
+		.hold = sim_random_range(&random, 3, 25) * SIM_S};
 }
 
 struct sim_window *sim_stage_window(struct sim *sim, enum sim_window_kind kind, int64_t from,
@@ -228,7 +229,8 @@ void sim_stage_explain_holder(struct sim *sim, int n)
 		sim_stage_why(sim, "the others on %s stop by themselves, it talks on alone",
 			      net->name);
 	} else if (sim_stage_stands_out(sim, n)) {
-		sim_stage_why(sim, "once the others on %s have thinned out, only it keeps its messages",
+		sim_stage_why(sim,
+			      "once the others on %s have thinned out, only it keeps its messages",
 			      net->name);
 	} else {
 		sim->story.determined = false;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Helpers for laying out a situation. */
 #ifndef SIM_STAGE_H
 #define SIM_STAGE_H

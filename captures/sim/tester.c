@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A diagnostic tester (or a plugged-in dongle) and those who answer it.
  * Requests 7DF, 7E0+ and 18DB33F1, 18DAxxF1; tester present 3E 00 or, without
  * an answer, 3E 80; every S3-client time of 2 s; the session lasts S3-server,
@@ -24,8 +25,8 @@ static void answer(struct sim *sim, const uint8_t *data)
 		return;
 	/* A few ms later in truth; the bus is kept for that long at most once a
 	 * request, which nobody notices. */
-	sim->networks[tester->network].free_at =
-		sim->now + sim_random_range(&sim->detail, 4, 25) * SIM_MS;
+	sim->networks[tester->network].free_at = sim->now +
+						 sim_random_range(&sim->detail, 4, 25) * SIM_MS;
 	sim_bus_send(sim, tester->network, tester->answering, id, data, 8);
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "timers.h"
 
 #include <stdlib.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What happens next: a binary heap of timers, earliest first; timers of equal
  * time come in the order in which they were set. A timer is never taken out:
  * whoever sets it keeps a generation and ignores timers of an older one. */

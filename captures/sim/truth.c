@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "truth.h"
 
 #include <errno.h>
@@ -21,8 +22,8 @@ static const char *scheme_name(const struct sim_network *net)
 static int first_sleep(const struct sim *sim, const struct sim_network *net)
 {
 	for (int i = 0; i < net->span_count; i++) {
-		int64_t next =
-			i + 1 < net->span_count ? net->spans[i + 1].from : sim->recorder.stop;
+		int64_t next = i + 1 < net->span_count ? net->spans[i + 1].from
+						       : sim->recorder.stop;
 		if (net->spans[i].to >= sim->lock && next - net->spans[i].to > SIM_SPAN_QUIET)
 			return i;
 	}
@@ -43,8 +44,8 @@ static void tell_network(const struct sim *sim, const struct sim_network *net,
 		out->slept_at.ns = sim_recorder_stamp(sim, net->spans[slept].to);
 		out->wakes = (unsigned)(net->span_count - 1 - slept);
 	}
-	out->awake_at_end =
-		net->span_count && sim->recorder.stop - net->last_frame <= SIM_SPAN_QUIET;
+	out->awake_at_end = net->span_count &&
+			    sim->recorder.stop - net->last_frame <= SIM_SPAN_QUIET;
 }
 
 /* A waker is known by its first frames, if they were recorded. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What really happened in a simulated session. */
 #ifndef SIM_TRUTH_H
 #define SIM_TRUTH_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "world.h"
 
 #include <string.h>
@@ -139,8 +140,8 @@ static void listen_not(struct sim *sim, struct sim_random *random)
 
 	if (sim->recorder.window_count == SIM_WINDOWS || from < sim->recorder.start)
 		return;
-	struct sim_window *w = sim_stage_window(
-		sim, SIM_WINDOW_GAP, from, from + sim_random_range(random, 3, 40) * SIM_S);
+	struct sim_window *w = sim_stage_window(sim, SIM_WINDOW_GAP, from,
+						from + sim_random_range(random, 3, 40) * SIM_S);
 	if (sim_random_chance(random, 50))
 		w->network = (int)sim_random_range(random, 0, sim->network_count - 1);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Worlds: what cars have in common that were made after one way of thinking. World 1 is
  * the one that strengths were tuned in; the others differ in structure. */
 #ifndef SIM_WORLD_H
@@ -21,9 +22,9 @@ struct sim_world {
 	unsigned blinks;       /* of messages: a lamp or a heartbeat in an innocent's data */
 	unsigned pages;        /* of messages: contents take turns */
 	unsigned map_missing, map_moved; /* of lines of the map */
-	int late_mark_s; /* a person writes down what was done so late, at most */
-	unsigned holes;  /* of recordings: a short time in which nobody listened */
-	unsigned people; /* of cars: a door that nobody noted while it settles */
+	int late_mark_s;                 /* a person writes down what was done so late, at most */
+	unsigned holes;                  /* of recordings: a short time in which nobody listened */
+	unsigned people;                 /* of cars: a door that nobody noted while it settles */
 };
 
 #define SIM_WORLDS 3

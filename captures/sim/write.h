@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A simulated session as a directory of text files. */
 #ifndef SIM_WRITE_H
 #define SIM_WRITE_H

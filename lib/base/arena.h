@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Memory that is given back all at once: the findings of one analysis and
  * their texts live in one arena. */
 #ifndef NOD_ARENA_H

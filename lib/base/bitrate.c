@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "bitrate.h"
 
 #include <ctype.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A bitrate as people write it: "500000", "500k", "33.3k", "500 kbit/s", "1M". */
 #ifndef NOD_BITRATE_H
 #define NOD_BITRATE_H

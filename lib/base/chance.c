@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "chance.h"
 
 #include <math.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How likely something was anyway: the one standard by which isolations, wakers,
  * repaired cars and lessons about the map are called proved. Pure functions; times in
  * seconds, or any other unit, the same in one call. */

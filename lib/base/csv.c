@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "csv.h"
 
 #include <errno.h>
@@ -68,8 +69,7 @@ int nod_csv_split(struct nod_csv_row *row, char *line, char separator)
 			break;
 		if (row->count == NOD_CSV_FIELDS)
 			return -E2BIG;
-		row->field[row->count++] =
-			(struct nod_csv_field){p, (unsigned)(p - line) + 1};
+		row->field[row->count++] = (struct nod_csv_field){p, (unsigned)(p - line) + 1};
 		p = *p == '"' ? take_quoted(p, separator) : take_plain(p, separator);
 	}
 	return 0;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One line of a table of text ("CSV") as fields. */
 #ifndef NOD_CSV_H
 #define NOD_CSV_H

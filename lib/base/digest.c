@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "digest.h"
 
 #include <errno.h>

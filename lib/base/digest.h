@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* SHA-256 (FIPS 180-4) of a file, to say which capture a session was made from. */
 #ifndef NOD_DIGEST_H
 #define NOD_DIGEST_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A message for a person, filled in by the function that failed.
  *
  * Functions of this library report failure as a negative errno (or NULL with

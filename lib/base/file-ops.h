@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The few system calls by which a session is written, as a table, so that
  * tests can make each of them fail in turn.
  *

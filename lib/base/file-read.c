@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "file-read.h"
 
 #include <errno.h>

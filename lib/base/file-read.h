@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A whole file in memory. */
 #ifndef NOD_FILE_READ_H
 #define NOD_FILE_READ_H

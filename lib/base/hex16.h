@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Hexadecimal digits by the dozen: what the quick parser of logs lives on. */
 #ifndef NOD_HEX16_H
 #define NOD_HEX16_H
@@ -11,7 +12,7 @@
 
 /* What the first 16 characters of a text are as hexadecimal digits. */
 struct nod_hex16 {
-	uint64_t bytes; /* the byte of the first two digits lowest; past them: undefined */
+	uint64_t bytes;  /* the byte of the first two digits lowest; past them: undefined */
 	unsigned digits; /* how many of the 16 are digits, from the first on */
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "hypergeometric.h"
 
 #include <errno.h>

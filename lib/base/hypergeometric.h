@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How unlikely a coincidence is: the upper tail of the hypergeometric
  * distribution, computed exactly in whole numbers of any length. */
 #ifndef NOD_HYPERGEOMETRIC_H

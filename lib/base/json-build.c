@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "json-build.h"
 
 #include <errno.h>

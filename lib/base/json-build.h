@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Objects and arrays of jansson, built so that a member that memory did not
  * suffice for makes the whole of it NULL: an answer is complete or there is none.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "linear.h"
 
 #include <errno.h>
@@ -14,10 +15,10 @@
 struct system {
 	const double *a, *y, *error;
 	size_t rows, n;
-	double *weight;	 /* rows */
-	double *misfit;	 /* rows, in standard errors; and as much room again */
-	double *matrix;	 /* n x 2n: normal equations beside their inverse */
-	double *right;	 /* n */
+	double *weight; /* rows */
+	double *misfit; /* rows, in standard errors; and as much room again */
+	double *matrix; /* n x 2n: normal equations beside their inverse */
+	double *right;  /* n */
 };
 
 static void build(struct system *s)

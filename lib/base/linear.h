@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Weighted linear least squares that a few wild values cannot spoil. */
 #ifndef NOD_LINEAR_H
 #define NOD_LINEAR_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "name-table.h"
 
 #include <errno.h>

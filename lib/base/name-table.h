@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Names to numbers, compared without case (ASCII): finds a name among many
  * thousands without comparing each. */
 #ifndef NOD_NAME_TABLE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "nearest.h"
 
 #include <stdint.h>
@@ -24,8 +25,7 @@ static void next_row(size_t *row, char c, const char *b, size_t n)
 	row[0]++;
 	for (size_t j = 1; j <= n; j++) {
 		size_t above = row[j];
-		row[j] = least(above + 1, row[j - 1] + 1,
-			       diagonal + (lower(c) != lower(b[j - 1])));
+		row[j] = least(above + 1, row[j - 1] + 1, diagonal + (lower(c) != lower(b[j - 1])));
 		diagonal = above;
 	}
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* "Did you mean ...?": the known word that is spelled most like a given one. */
 #ifndef NOD_NEAREST_H
 #define NOD_NEAREST_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Text for people, broken into lines that fit a terminal of 80 columns. */
 #ifndef NOD_PARAGRAPH_H
 #define NOD_PARAGRAPH_H

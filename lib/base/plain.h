@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Text from outside, made harmless where it comes in: what a terminal, or a program that
  * reads lines, would act on. */
 #ifndef NOD_PLAIN_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "quantity.h"
 
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A measured value as a person or a logger writes it: "2.3 mV", "12,45 V",
  * "430mA", "60 ohm", "70 Ah", "120 min", "22 %".
  *
@@ -25,7 +26,7 @@ enum nod_unit {
 };
 
 struct nod_quantity {
-	int64_t micro;	    /* millionths of the unit, rounded half away from zero */
+	int64_t micro;      /* millionths of the unit, rounded half away from zero */
 	int64_t last_digit; /* what one count of the last written digit is worth, in the
 			     * same millionths (2.3 mV: 100 uV); at least 1 */
 	enum nod_unit unit;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "robust.h"
 
 #include <math.h>

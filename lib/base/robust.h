@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Statistics that a few wild values cannot spoil.
  *
  * Values must be finite. Functions that take `double *` reorder the values.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "table-row.h"
 
 #include <stdlib.h>
@@ -22,7 +23,8 @@ static int bytes_of(const char *text, int columns)
 static void put_cell(FILE *out, const struct nod_cell *cell, int *owed)
 {
 	int width = abs(cell->width), columns = nod_text_columns(cell->text);
-	int shown = columns > width ? width - 2 : columns, blanks = columns > width ? 0 : width - columns;
+	int shown = columns > width ? width - 2 : columns,
+	    blanks = columns > width ? 0 : width - columns;
 
 	if (!columns) {
 		*owed += width;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One row of a table in text, for a terminal of 80 columns. */
 #ifndef NOD_ROW_H
 #define NOD_ROW_H
@@ -16,8 +17,8 @@ struct nod_cell {
  * remain at the end. Columns are counted as UTF-8 characters. */
 void nod_row_print(FILE *out, const struct nod_cell *cells, size_t count);
 
-#define NOD_ROW(out, ...)                                                                        \
-	nod_row_print((out), (const struct nod_cell[]){__VA_ARGS__},                             \
+#define NOD_ROW(out, ...)                                            \
+	nod_row_print((out), (const struct nod_cell[]){__VA_ARGS__}, \
 		      sizeof((const struct nod_cell[]){__VA_ARGS__}) / sizeof(struct nod_cell))
 
 #endif

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "text-stream.h"
 
 #include <errno.h>

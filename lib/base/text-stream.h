@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A stdio stream into memory that says when memory ran out.
  *
  * As open_memstream(), but that of glibc loses what does not fit any more without

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "timestamp.h"
 
 #include <ctype.h>
@@ -188,8 +189,8 @@ char *nod_duration_print(char buf[NOD_TIME_TEXT], nod_duration d)
 	if (ms < 1000)
 		snprintf(buf, NOD_TIME_TEXT, "%s%" PRIu64 " ms", sign, ms);
 	else if (ms < 59950)
-		snprintf(buf, NOD_TIME_TEXT, "%s%" PRIu64 ".%" PRIu64 " s", sign,
-			 (ms + 50) / 1000, (ms + 50) % 1000 / 100);
+		snprintf(buf, NOD_TIME_TEXT, "%s%" PRIu64 ".%" PRIu64 " s", sign, (ms + 50) / 1000,
+			 (ms + 50) % 1000 / 100);
 	else if (s < 3600)
 		snprintf(buf, NOD_TIME_TEXT, "%s%" PRIu64 " min %02" PRIu64 " s", sign, s / 60,
 			 s % 60);
@@ -207,9 +208,12 @@ char *nod_duration_print_exact(char buf[NOD_TIME_TEXT], nod_duration d)
 	static const struct {
 		int64_t ns;
 		const char *name;
-	} sizes[] = {{86400 * NOD_NS_PER_S, "d"}, {3600 * NOD_NS_PER_S, "h"},
-		     {60 * NOD_NS_PER_S, "min"},  {NOD_NS_PER_S, "s"},
-		     {NOD_NS_PER_MS, "ms"},	  {NOD_NS_PER_US, "us"},
+	} sizes[] = {{86400 * NOD_NS_PER_S, "d"},
+		     {3600 * NOD_NS_PER_S, "h"},
+		     {60 * NOD_NS_PER_S, "min"},
+		     {NOD_NS_PER_S, "s"},
+		     {NOD_NS_PER_MS, "ms"},
+		     {NOD_NS_PER_US, "us"},
 		     {1, "ns"}};
 	size_t i = 0;
 

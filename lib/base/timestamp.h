@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Points in time and spans of time, as whole nanoseconds.
  *
  * Every time in nodoff is a signed 64-bit count of nanoseconds. A nod_time is

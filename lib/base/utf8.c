@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "utf8.h"
 
 #include <stdint.h>
@@ -8,7 +9,12 @@
 static size_t character(const unsigned char *t, size_t left)
 {
 	static const unsigned char least[5] = {0, 0, 0, 0xA0, 0x90};
-	size_t size = *t < 0x80 ? 1 : *t < 0xC2 ? 0 : *t < 0xE0 ? 2 : *t < 0xF0 ? 3 : *t < 0xF5 ? 4 : 0;
+	size_t size = *t < 0x80   ? 1
+		      : *t < 0xC2 ? 0
+		      : *t < 0xE0 ? 2
+		      : *t < 0xF0 ? 3
+		      : *t < 0xF5 ? 4
+				  : 0;
 
 	if (!size || size > left)
 		return 0;

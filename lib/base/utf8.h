@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Text of which nobody says how it is written: UTF-8, or Windows-1252. */
 #ifndef NOD_UTF8_H
 #define NOD_UTF8_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "version.h"
 
 const char *nod_version(void)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Which nodoff this is. */
 #ifndef NOD_VERSION_H
 #define NOD_VERSION_H

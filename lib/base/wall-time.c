@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "wall-time.h"
 
 #include <ctype.h>
@@ -46,7 +47,7 @@ static bool take_date(struct nod_wall_time *w, const char **text)
 		w->year = a, w->first = b, w->second = c;
 	} else if (digits_a <= 2 && (digits_c == 4 || digits_c == 2)) {
 		w->order = mark == '.' || a > 12 ? NOD_DATE_DMY
-			   : b > 12		 ? NOD_DATE_MDY
+			   : b > 12              ? NOD_DATE_MDY
 						 : NOD_DATE_OPEN;
 		w->year = digits_c == 2 ? 2000 + c : c;
 		w->first = a, w->second = b;

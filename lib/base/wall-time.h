@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A date and a time of day as loggers write them: ISO 8601, 14.11.2023
  * 22:13:20, 11/14/2023 10:13:20 PM, 22:13:20.5. What a text leaves open (the
  * order of day and month, the date, the zone) stays open until it is given. */
@@ -11,18 +12,18 @@
 #include "timestamp.h"
 
 enum nod_date_order {
-	NOD_DATE_YMD,  /* year first */
+	NOD_DATE_YMD, /* year first */
 	NOD_DATE_DMY,
 	NOD_DATE_MDY,
-	NOD_DATE_OPEN  /* day or month first: the text does not say */
+	NOD_DATE_OPEN /* day or month first: the text does not say */
 };
 
 struct nod_wall_time {
 	bool has_date, has_time, has_zone;
 	enum nod_date_order order;
 	int year, first, second; /* YMD: month, day; else in the order of the text */
-	int64_t of_day;		 /* nanoseconds since midnight */
-	int zone;		 /* minutes east of UTC */
+	int64_t of_day;          /* nanoseconds since midnight */
+	int zone;                /* minutes east of UTC */
 };
 
 /* Parses the whole text. A comma is taken before the fraction of a second

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "when.h"
 
 #include <ctype.h>
@@ -21,7 +22,8 @@ static int refuse(struct nod_error *err, const char *text)
 {
 	return nod_error_set(err, EINVAL,
 			     "`%.60s` is no time; expected +35 min (after the lock), 14:03:12, "
-			     "start+1h, end-5min, 2023-11-14 22:13 or UNIX seconds", text);
+			     "start+1h, end-5min, 2023-11-14 22:13 or UNIX seconds",
+			     text);
 }
 
 static bool has_now(const struct nod_when_base *base)
@@ -94,13 +96,15 @@ static int nearest_time(nod_time *time, const char *text, int64_t of_day,
 		if (from_wall(&t, (nod_time){day.ns + of_day}, zone, err))
 			return -EINVAL;
 		inside += !apart(t, base->start, end);
-		if (!nod_time_is_set(*time) || apart(t, base->start, end) <
-						       apart(*time, base->start, end))
+		if (!nod_time_is_set(*time) ||
+		    apart(t, base->start, end) < apart(*time, base->start, end))
 			*time = t;
 	}
 	if (inside > 1)
-		return nod_error_set(err, EINVAL, "`%.60s` comes %d times in the recording; say the "
-						  "date as well", text, inside);
+		return nod_error_set(err, EINVAL,
+				     "`%.60s` comes %d times in the recording; say the "
+				     "date as well",
+				     text, inside);
 	return 0;
 }
 
@@ -114,8 +118,10 @@ static int parse_of_day(nod_time *time, const char *text, const struct nod_wall_
 	if (!nod_time_is_set(base->start))
 		return nod_error_set(err, EINVAL, "`%.60s`: say the date as well", text);
 	if (!nod_when_is_unix(base->start))
-		return nod_error_set(err, EINVAL, "`%.60s`: the clock of this recording does not tell "
-						  "the time of day; expected +35 min or start+1h", text);
+		return nod_error_set(err, EINVAL,
+				     "`%.60s`: the clock of this recording does not tell "
+				     "the time of day; expected +35 min or start+1h",
+				     text);
 	return nearest_time(time, text, wall->of_day, base, zone, err);
 }
 
@@ -134,8 +140,10 @@ static int parse_wall(nod_time *time, const char *text, const struct nod_when_ba
 	if (!wall.has_date)
 		return parse_of_day(time, text, &wall, base, zone, err);
 	if (wall.order == NOD_DATE_OPEN)
-		return nod_error_set(err, EINVAL, "`%.60s` does not say which is the day and which the "
-						  "month; expected 2023-11-14 or 14.11.2023", text);
+		return nod_error_set(err, EINVAL,
+				     "`%.60s` does not say which is the day and which the "
+				     "month; expected 2023-11-14 or 14.11.2023",
+				     text);
 	if (wall.year < 1970 || wall.year > 2200)
 		return nod_error_set(err, ERANGE, "`%.60s` is too far away", text);
 	if (wall.of_day >= DAY_NS || nod_wall_to_time(time, &wall, NOD_DATE_YMD, 0))
@@ -154,8 +162,10 @@ static int parse_ago(nod_time *time, const char *text, size_t length,
 	if (nod_duration_parse(&d, copy))
 		return refuse(err, text);
 	if (!has_now(base))
-		return nod_error_set(err, EINVAL, "`%.60s`: a recording has no now; expected end-2min, "
-						  "+35 min (after the lock) or 14:03:12", text);
+		return nod_error_set(err, EINVAL,
+				     "`%.60s`: a recording has no now; expected end-2min, "
+				     "+35 min (after the lock) or 14:03:12",
+				     text);
 	*time = nod_time_after(base->now, (nod_duration){-d.ns});
 	return 0;
 }
@@ -190,7 +200,8 @@ static size_t before_ago(const char *text)
 static int parse_now(nod_time *time, const struct nod_when_base *base, struct nod_error *err)
 {
 	*time = base->now;
-	return has_now(base) ? 0 : nod_error_set(err, EINVAL, "a recording has no now; expected end");
+	return has_now(base) ? 0
+			     : nod_error_set(err, EINVAL, "a recording has no now; expected end");
 }
 
 int nod_when_parse(nod_time *time, const char *text, const struct nod_when_base *base,
@@ -207,8 +218,8 @@ int nod_when_parse(nod_time *time, const char *text, const struct nod_when_base 
 	text += strspn(text, " ");
 	for (size_t i = 0; i < sizeof(words) / sizeof(words[0]); i++)
 		if (!strncmp(text, words[i].word, strlen(words[i].word)))
-			return parse_offset(time, text, text + strlen(words[i].word),
-					    words[i].base, words[i].name, err);
+			return parse_offset(time, text, text + strlen(words[i].word), words[i].base,
+					    words[i].name, err);
 	if (!strcmp(text, "now"))
 		return parse_now(time, b, err);
 	if (before_ago(text))

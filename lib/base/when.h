@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A point in time as a person gives it.
  *
  *     14:03:12, 19:30           the clock on the wall: that time of the recording, or the
@@ -20,12 +21,12 @@
 /* What a time counts from; NOD_TIME_NONE: not known. */
 struct nod_when_base {
 	nod_time lock, start, end;
-	nod_time now;	  /* 0 or NOD_TIME_NONE: a recording, in which there is no now */
+	nod_time now;     /* 0 or NOD_TIME_NONE: a recording, in which there is no now */
 	const char *zone; /* "Europe/Berlin"; NULL: the machine's */
 };
 
 /* For the help of every command that takes a time. */
-#define NOD_WHEN_FORMS \
+#define NOD_WHEN_FORMS                                                      \
 	"+12 min (after the lock), 19:30, 14:03:12, start+2min, end-30s,\n" \
 	"2023-11-14 23:13 Europe/Berlin, 2023-11-14T22:13:20Z or UNIX seconds"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "zone.h"
 
 #include <errno.h>
@@ -59,9 +60,11 @@ int nod_zone_offset(const char *zone, int64_t utc)
 int nod_zone_to_utc(int64_t *utc, int64_t wall, const char *zone, struct nod_error *err)
 {
 	if (zone && !nod_zone_is_known(zone))
-		return nod_error_set(err, EINVAL,
-				     "this machine knows no time zone `%.60s`; expected one such as "
-				     "Europe/Berlin, Z or +01:00", zone);
+		return nod_error_set(
+			err, EINVAL,
+			"this machine knows no time zone `%.60s`; expected one such as "
+			"Europe/Berlin, Z or +01:00",
+			zone);
 	/* The offsets that are in force around it; a day off is near enough. */
 	int64_t early = wall - nod_zone_offset(zone, wall - DAY_S);
 	int64_t late = wall - nod_zone_offset(zone, wall + DAY_S);
@@ -69,11 +72,13 @@ int nod_zone_to_utc(int64_t *utc, int64_t wall, const char *zone, struct nod_err
 	bool late_fits = late + nod_zone_offset(zone, late) == wall;
 
 	if (early_fits && late_fits && early != late)
-		return nod_error_set(err, EINVAL, "the clocks were set back in that night and showed this "
-						  "time twice; add Z or a zone such as +01:00");
+		return nod_error_set(err, EINVAL,
+				     "the clocks were set back in that night and showed this "
+				     "time twice; add Z or a zone such as +01:00");
 	if (!early_fits && !late_fits)
-		return nod_error_set(err, EINVAL, "the clocks were set forward in that night and never "
-						  "showed this time; add Z or a zone such as +01:00");
+		return nod_error_set(err, EINVAL,
+				     "the clocks were set forward in that night and never "
+				     "showed this time; add Z or a zone such as +01:00");
 	*utc = early_fits ? early : late;
 	return 0;
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Time zones by their name, "Europe/Berlin", through glibc and the machine's
  * table of zones. NULL is the machine's own zone (TZ, else /etc/localtime).
  *

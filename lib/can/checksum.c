@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "checksum.h"
 
 static uint8_t byte_of(uint64_t word, unsigned index)

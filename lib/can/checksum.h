@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Whether one byte of a message is the checksum of the others, judged from
  * how two of its frames differ.
  *
@@ -13,16 +14,16 @@
 
 enum nod_checksum_kind {
 	NOD_CHECKSUM_NONE,
-	NOD_CHECKSUM_XOR,	 /* of the other bytes */
-	NOD_CHECKSUM_SUM,	 /* of the other bytes, modulo 256 */
+	NOD_CHECKSUM_XOR,        /* of the other bytes */
+	NOD_CHECKSUM_SUM,        /* of the other bytes, modulo 256 */
 	NOD_CHECKSUM_COMPLEMENT, /* of the sum: all bytes add up to a constant */
-	NOD_CHECKSUM_CRC8_1D,	 /* polynomial 1D (SAE J1850), the other bytes in order */
+	NOD_CHECKSUM_CRC8_1D,    /* polynomial 1D (SAE J1850), the other bytes in order */
 	NOD_CHECKSUM_CRC8_1D_ID, /* ... with one constant byte behind them */
-	NOD_CHECKSUM_CRC8_2F,	 /* polynomial 2F */
+	NOD_CHECKSUM_CRC8_2F,    /* polynomial 2F */
 	NOD_CHECKSUM_CRC8_2F_ID,
 	/* Not told by a difference alone: */
 	NOD_CHECKSUM_CRC8_2F_LIST, /* ... with a constant behind that a counter chooses */
-	NOD_CHECKSUM_LIKE, /* changes as a checksum does, but none of the above */
+	NOD_CHECKSUM_LIKE,         /* changes as a checksum does, but none of the above */
 	NOD_CHECKSUM_KINDS
 };
 

@@ -1,8 +1,9 @@
+/* SPDX-License-Identifier: MIT */
 #include "diagnostic.h"
 
 #define TESTER_ADDRESS 0xF1
 #define TESTER_PRESENT 0x3E /* ISO 14229-1, as tabled in a published article */
-#define ANSWER_BIT 0x40 /* service identifiers of answers; from memory */
+#define ANSWER_BIT 0x40     /* service identifiers of answers; from memory */
 
 static struct nod_isotp single(const struct nod_frame *f)
 {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Diagnostic traffic: what a tester asks and what modules answer. It is our
  * own doing (or a plugged-in dongle's), never a fault of the car.
  *
@@ -23,7 +24,7 @@ enum nod_diagnostic_kind {
 	NOD_DIAGNOSTIC_FUNCTIONAL, /* a tester asks all modules */
 	NOD_DIAGNOSTIC_PHYSICAL,   /* a tester asks one module, or goes on receiving from it */
 	NOD_DIAGNOSTIC_KEEP_ALIVE, /* a tester says it is still there (TesterPresent) */
-	NOD_DIAGNOSTIC_RESPONSE	   /* a module answers a tester */
+	NOD_DIAGNOSTIC_RESPONSE    /* a module answers a tester */
 };
 
 enum nod_diagnostic_kind nod_diagnostic_classify(const struct nod_frame *frame);
@@ -57,8 +58,8 @@ enum nod_isotp_kind {
 struct nod_isotp {
 	enum nod_isotp_kind kind;
 	uint32_t length; /* of the whole message (single, first) */
-	uint8_t start;	 /* index of its first byte in the frame (single, first) */
-	uint8_t number;	 /* sequence number (consecutive), status 0 continue 1 wait 2 overflow */
+	uint8_t start;   /* index of its first byte in the frame (single, first) */
+	uint8_t number;  /* sequence number (consecutive), status 0 continue 1 wait 2 overflow */
 };
 
 /* Normal addressing only. kind is INVALID for what no sender would send. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Build-time program: prints the tables of frame-bits.c. See there for what
  * they mean. */
 #include <stdbool.h>
@@ -77,7 +78,8 @@ static uint64_t same_step(unsigned run, unsigned same)
 
 	for (int i = 7; i >= 0; i--) {
 		unsigned like = same >> i & 1u;
-		if (run == 5) { /* the stuff bit is unlike the last: what is like that is not like it */
+		if (run ==
+		    5) { /* the stuff bit is unlike the last: what is like that is not like it */
 			stuff++;
 			run = like ? 1 : 2;
 		} else {
@@ -120,7 +122,8 @@ static void print_same_crcs(void)
 	for (unsigned byte = 0; byte < WINDOW; byte++) {
 		printf("{");
 		for (unsigned same = 0; same < 256; same++)
-			printf("0x%04X,%s", crc_of_turned(byte, same), same % 12 == 11 ? "\n" : " ");
+			printf("0x%04X,%s", crc_of_turned(byte, same),
+			       same % 12 == 11 ? "\n" : " ");
 		printf("},\n");
 	}
 	printf("};\n");

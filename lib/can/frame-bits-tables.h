@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What frame-bits.c and the program that makes its tables agree on. */
 #ifndef NOD_FRAME_BITS_TABLES_H
 #define NOD_FRAME_BITS_TABLES_H
@@ -11,7 +12,7 @@
  * like it in a row (1..5). After 5 a stuff bit is due before the next bit. */
 #define STATES 16
 #define STATE(bit, run) ((run) << 1 | (bit))
-#define STATE_BIT(state) ((state) & 1u)
+#define STATE_BIT(state) ((state)&1u)
 #define STATE_RUN(state) ((state) >> 1)
 
 /* stuff_steps[byte][state]: the state after the 8 bits of a byte, how many
@@ -31,7 +32,7 @@
  * below, the fields for longer runs above) does not reach it.
  * same_crcs[i][byte]: what the i-th byte of the window changes in the CRC. */
 #define WINDOW 8
-#define SAME_RUN(run) (6u * ((run) - 1))
+#define SAME_RUN(run) (6u * ((run)-1))
 #define SAME_SHIFT_MASK 63u
 #define SAME_STUFF_SHIFT 36
 #define SAME_STUFF_MASK 63u

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "frame-bits.h"
 
 #include <endian.h>
@@ -204,14 +205,13 @@ void nod_bits_line_learn(struct nod_bits_line *line, const struct nod_frame *fra
 			       crc_of(line, same_bits(line, window_of(line, 0))));
 }
 
-#define STEP(byte) \
-	(at = same_steps[byte] >> (at & SAME_SHIFT_MASK), sum += at)
+#define STEP(byte) (at = same_steps[byte] >> (at & SAME_SHIFT_MASK), sum += at)
 
-#define STEP_OF_WINDOW(i)                                              \
-	do {                                                           \
+#define STEP_OF_WINDOW(i)                                                 \
+	do {                                                              \
 		uint8_t byte = (uint8_t)(same >> 8 * (WINDOW - 1 - (i))); \
-		crc ^= same_crcs[i][byte];                             \
-		STEP(byte);                                            \
+		crc ^= same_crcs[i][byte];                                \
+		STEP(byte);                                               \
 	} while (0)
 
 static inline unsigned walk(const struct nod_bits_line *line, uint64_t data)
@@ -324,8 +324,8 @@ struct nod_fd_bits nod_fd_bits_of(const struct nod_frame *frame)
 	unsigned data = 5 + 8 * padded + after + 4 + crc + 1;
 
 	if (frame->flags & NOD_FRAME_BRS)
-		return (struct nod_fd_bits){(uint16_t)(arbitration + TAIL_BITS - 1),
-					    (uint16_t)data, (uint16_t)(before + after)};
+		return (struct nod_fd_bits){(uint16_t)(arbitration + TAIL_BITS - 1), (uint16_t)data,
+					    (uint16_t)(before + after)};
 	return (struct nod_fd_bits){(uint16_t)(arbitration + data + TAIL_BITS - 1), 0,
 				    (uint16_t)(before + after)};
 }

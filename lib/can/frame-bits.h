@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How long a frame is on the wire, in bit times.
  *
  * Classical frames: exact, with stuff bits and the 3 bits of interframe space
@@ -23,18 +24,18 @@
 
 /* A classical frame on the wire. */
 struct nod_bits {
-	uint16_t total;	   /* all bit times, with stuff bits and interframe space */
-	uint16_t stuff;	   /* of these, stuff bits */
+	uint16_t total;    /* all bit times, with stuff bits and interframe space */
+	uint16_t stuff;    /* of these, stuff bits */
 	uint16_t dominant; /* of these, dominant: with one bit of acknowledgement */
-	uint16_t crc;	   /* CRC-15 as sent */
+	uint16_t crc;      /* CRC-15 as sent */
 };
 
 /* What does not change between frames of one ID, length and kind. */
 struct nod_bits_head {
-	uint16_t crc;	   /* what the header contributes to the CRC */
-	uint16_t stuffed;  /* sums over the header, as in the step table */
-	uint8_t state;	   /* of the bit stuffing after the header */
-	uint8_t length;	   /* data bytes, 0..8 */
+	uint16_t crc;       /* what the header contributes to the CRC */
+	uint16_t stuffed;   /* sums over the header, as in the step table */
+	uint8_t state;      /* of the bit stuffing after the header */
+	uint8_t length;     /* data bytes, 0..8 */
 	uint16_t unstuffed; /* bit times without stuff bits */
 };
 
@@ -60,8 +61,8 @@ struct nod_bits nod_bits_of(const struct nod_frame *frame);
  * one bit. */
 struct nod_fd_bits {
 	uint16_t nominal; /* bit times at the nominal rate, with interframe space */
-	uint16_t data;	  /* bit times at the data rate; 0 without BRS */
-	uint16_t stuff;	  /* dynamic stuff bits among them */
+	uint16_t data;    /* bit times at the data rate; 0 without BRS */
+	uint16_t stuff;   /* dynamic stuff bits among them */
 };
 
 /* A length that no DLC has counts as the next one that exists; the bytes
@@ -73,11 +74,11 @@ uint32_t nod_frame_bits(const struct nod_frame *frame);
 
 /* What is worked out once for the data frames of one ID and length, for who takes many. */
 struct nod_bits_line {
-	uint64_t head;	/* bits before the data, as far as they are walked with them */
-	uint64_t turn;	/* what makes these say which are like the one before */
-	uint16_t crc;	/* what all that does not change contributes to the CRC */
+	uint64_t head;  /* bits before the data, as far as they are walked with them */
+	uint64_t turn;  /* what makes these say which are like the one before */
+	uint16_t crc;   /* what all that does not change contributes to the CRC */
 	uint16_t least; /* bit times, without the stuff bits of what is walked */
-	uint8_t run;	/* bits in a row before what is walked, as an index */
+	uint8_t run;    /* bits in a row before what is walked, as an index */
 	uint8_t length; /* data bytes 0..8, or NOD_BITS_LINE_NONE */
 };
 #define NOD_BITS_LINE_NONE 255 /* nothing worked out yet */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "frame-text.h"
 
 #include <inttypes.h>

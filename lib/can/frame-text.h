@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A frame as a line of a candump log. */
 #ifndef NOD_FRAME_TEXT_H
 #define NOD_FRAME_TEXT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One CAN frame, as every source delivers it and the engine takes it.
  *
  * The id word has the SocketCAN layout (linux/can.h, also the pcap link type
@@ -19,18 +20,18 @@
 
 /* struct nod_frame.flags. The first three equal the bits of linux/can.h. */
 enum {
-	NOD_FRAME_BRS = 0x01,	  /* CAN FD: bit rate switched */
-	NOD_FRAME_ESI = 0x02,	  /* CAN FD: error state indicator */
-	NOD_FRAME_FD = 0x04,	  /* CAN FD frame */
-	NOD_FRAME_SENT = 0x10,	  /* marked as sent by the recording machine itself (candump -x "T") */
+	NOD_FRAME_BRS = 0x01,  /* CAN FD: bit rate switched */
+	NOD_FRAME_ESI = 0x02,  /* CAN FD: error state indicator */
+	NOD_FRAME_FD = 0x04,   /* CAN FD frame */
+	NOD_FRAME_SENT = 0x10, /* marked as sent by the recording machine itself (candump -x "T") */
 	NOD_FRAME_RECEIVED = 0x20 /* marked as received (candump -x "R") */
 };
 
 struct nod_frame {
 	nod_time time;
-	uint32_t id;	   /* ID and flags, see above */
-	uint8_t length;	   /* payload bytes: 0..8, 0..64 with NOD_FRAME_FD */
-	uint8_t flags;	   /* NOD_FRAME_* */
+	uint32_t id;       /* ID and flags, see above */
+	uint8_t length;    /* payload bytes: 0..8, 0..64 with NOD_FRAME_FD */
+	uint8_t flags;     /* NOD_FRAME_* */
 	uint8_t raw_dlc;   /* 9..15 when a classical 8-byte frame carried such a DLC, else 0 */
 	uint8_t interface; /* index in the nod_interfaces table of the session */
 	uint8_t data[64];  /* bytes from length on are zero up to byte 7, undefined after */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "j1939.h"
 
 #include <stddef.h>
@@ -203,8 +204,7 @@ struct nod_j1939_name nod_j1939_name_decode(const uint8_t data[8])
 	};
 }
 
-bool nod_j1939_is_claim(const struct nod_frame *frame, struct nod_j1939_name *name,
-			uint8_t *source)
+bool nod_j1939_is_claim(const struct nod_frame *frame, struct nod_j1939_name *name, uint8_t *source)
 {
 	struct nod_j1939 id;
 

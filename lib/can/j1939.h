@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* J1939: what a 29-bit ID says, and names for its numbers.
  *
  * Field masks and the list of preferred addresses: wireshark packet-j1939.c;
@@ -20,9 +21,9 @@
 #define NOD_J1939_PGN_COMMANDED_ADDRESS 0x0FED8
 
 struct nod_j1939 {
-	uint32_t pgn;	     /* 18 bits; the destination is not part of it */
+	uint32_t pgn;        /* 18 bits; the destination is not part of it */
 	uint8_t priority;    /* 0 (highest) to 7 */
-	uint8_t source;	     /* address of the sender */
+	uint8_t source;      /* address of the sender */
 	uint8_t destination; /* NOD_J1939_GLOBAL unless the ID names one */
 };
 
@@ -46,15 +47,15 @@ const char *nod_j1939_pgn_name(uint32_t pgn);
 
 /* The NAME of a unit, as it claims its address. */
 struct nod_j1939_name {
-	uint32_t identity;     /* 21 bits */
-	uint16_t manufacturer; /* 11 bits */
-	uint8_t ecu_instance;  /* 3 bits */
+	uint32_t identity;         /* 21 bits */
+	uint16_t manufacturer;     /* 11 bits */
+	uint8_t ecu_instance;      /* 3 bits */
 	uint8_t function_instance; /* 5 bits */
 	uint8_t function;
-	uint8_t vehicle_system; /* 7 bits */
+	uint8_t vehicle_system;          /* 7 bits */
 	uint8_t vehicle_system_instance; /* 4 bits */
-	uint8_t industry_group; /* 3 bits */
-	bool arbitrary_address; /* can take another address when its own is contested */
+	uint8_t industry_group;          /* 3 bits */
+	bool arbitrary_address;          /* can take another address when its own is contested */
 };
 
 struct nod_j1939_name nod_j1939_name_decode(const uint8_t data[8]);

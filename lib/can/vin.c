@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "vin.h"
 
 #include <errno.h>
@@ -21,8 +22,8 @@ struct part {
 struct chain {
 	struct part parts[CHAIN_MAX];
 	unsigned count;
-	unsigned length;   /* characters */
-	uint64_t seen;	   /* characters among them, as bits */
+	unsigned length; /* characters */
+	uint64_t seen;   /* characters among them, as bits */
 	unsigned digits;
 	bool letter, noted; /* noted: the parts so far are in the list already */
 };
@@ -267,7 +268,8 @@ size_t nod_vin_finder_finish(struct nod_vin_finder *finder)
 void nod_vin_mask_frame(struct nod_vin_finder *finder, struct nod_frame *frame)
 {
 	for (; finder->next < finder->found_count &&
-	       finder->found[finder->next].frame == finder->frames; finder->next++)
+	       finder->found[finder->next].frame == finder->frames;
+	     finder->next++)
 		for (unsigned i = 0; i < frame->length; i++)
 			if (finder->found[finder->next].bytes >> i & 1)
 				frame->data[i] = NOD_VIN_MASK;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Finds vehicle identification numbers in traffic and text, to take them out
  * before a recording is given away.
  *

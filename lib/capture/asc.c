@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One line of an asc log. What is no frame (statistics, triggers, texts) says nothing here. */
 #include <string.h>
 
@@ -81,10 +82,12 @@ static int classical(const struct nod_other_log *log, struct nod_scan *scan,
 	if (!nod_scan_word(scan, &word) || (!nod_word_is(&word, "d") && !nod_word_is(&word, "r")))
 		return nod_word_fault(scan, &word, "expected d or r");
 	bool remote = nod_word_is(&word, "r");
-	if (!nod_scan_word(scan, &word) ? !remote
-					: !nod_word_number(&word, log->decimal ? 10 : 16, 15, &dlc)) {
+	if (!nod_scan_word(scan, &word)
+		    ? !remote
+		    : !nod_word_number(&word, log->decimal ? 10 : 16, 15, &dlc)) {
 		if (!remote)
-			return nod_word_fault(scan, &word, "expected a data length code of 0 to 15");
+			return nod_word_fault(scan, &word,
+					      "expected a data length code of 0 to 15");
 		dlc = 0; /* older logs have none, but other words */
 	}
 	nod_frame_classical(frame, (unsigned)dlc);
@@ -122,7 +125,8 @@ static int fd(struct nod_other_log *log, struct nod_scan *scan, struct nod_frame
 	    !nod_scan_fd_length((unsigned)length))
 		return nod_word_fault(scan, &word, "expected a length that CAN FD has");
 	frame->length = (uint8_t)length;
-	frame->flags |= (uint8_t)(NOD_FRAME_FD | (brs ? NOD_FRAME_BRS : 0) | (esi ? NOD_FRAME_ESI : 0));
+	frame->flags |= (uint8_t)(NOD_FRAME_FD | (brs ? NOD_FRAME_BRS : 0) |
+				  (esi ? NOD_FRAME_ESI : 0));
 	return take_bytes(log, scan, frame);
 }
 

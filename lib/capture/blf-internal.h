@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files that read BLF. */
 #ifndef NOD_BLF_INTERNAL_H
 #define NOD_BLF_INTERNAL_H
@@ -6,7 +7,7 @@
 #include "source-private.h"
 
 #define NOD_BLF_OBJECT_TIMED 32 /* with flags and time, versions 1 and 2 (the latter longer) */
-#define NOD_BLF_CONTAINER 10 /* the type of a container */
+#define NOD_BLF_CONTAINER 10    /* the type of a container */
 
 struct nod_blf_source {
 	struct nod_source base;

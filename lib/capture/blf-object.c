@@ -1,10 +1,17 @@
+/* SPDX-License-Identifier: MIT */
 /* The objects of a BLF file that are frames: see the head of blf-source.c. */
 #include <string.h>
 
 #include "blf-internal.h"
 
-enum { CAN_MESSAGE = 1, CAN_ERROR = 2, CAN_ERROR_EXT = 73, CAN_MESSAGE2 = 86,
-       CAN_FD_MESSAGE = 100, CAN_FD_MESSAGE_64 = 101 };
+enum {
+	CAN_MESSAGE = 1,
+	CAN_ERROR = 2,
+	CAN_ERROR_EXT = 73,
+	CAN_MESSAGE2 = 86,
+	CAN_FD_MESSAGE = 100,
+	CAN_FD_MESSAGE_64 = 101
+};
 
 static bool take_time(struct nod_blf_source *s, const uint8_t *object, struct nod_frame *frame)
 {
@@ -44,7 +51,7 @@ static const char *fd(struct nod_frame *frame, unsigned valid, unsigned dlc, boo
 {
 	frame->id |= remote ? NOD_ID_REMOTE : 0;
 	if (!is_fd || remote) { /* CAN FD has no remote frames */
-		frame->flags &= (uint8_t)~(NOD_FRAME_BRS | NOD_FRAME_ESI);
+		frame->flags &= (uint8_t) ~(NOD_FRAME_BRS | NOD_FRAME_ESI);
 		nod_frame_classical(frame, dlc & 15);
 	} else {
 		frame->flags |= NOD_FRAME_FD;
@@ -69,9 +76,9 @@ static const char *fd_message(struct nod_frame *frame, const uint8_t *body, size
 	if (size < 20)
 		return "a CAN FD message that is too short";
 	unsigned flags = body[13];
-	frame->flags |=
-		(uint8_t)((body[2] & 1 ? NOD_FRAME_SENT : NOD_FRAME_RECEIVED) |
-			  (flags & 2 ? NOD_FRAME_BRS : 0) | (flags & 4 ? NOD_FRAME_ESI : 0));
+	frame->flags |= (uint8_t)((body[2] & 1 ? NOD_FRAME_SENT : NOD_FRAME_RECEIVED) |
+				  (flags & 2 ? NOD_FRAME_BRS : 0) |
+				  (flags & 4 ? NOD_FRAME_ESI : 0));
 	take_id(frame, nod_blf_u32(body + 4));
 	return fd(frame, body[14], body[3], flags & 1, body[2] & 0x80, body + 20, size - 20);
 }
@@ -115,8 +122,8 @@ int nod_blf_take_object(struct nod_blf_source *s, const uint8_t *object, size_t 
 	*frame = (struct nod_frame){0};
 	size -= header;
 	reason = type == CAN_MESSAGE || type == CAN_MESSAGE2 ? classical(frame, body, size)
-		 : type == CAN_FD_MESSAGE		     ? fd_message(frame, body, size)
-		 : type == CAN_FD_MESSAGE_64		     ? fd_message_64(frame, body, size)
+		 : type == CAN_FD_MESSAGE                    ? fd_message(frame, body, size)
+		 : type == CAN_FD_MESSAGE_64                 ? fd_message_64(frame, body, size)
 							     : error(frame, size);
 	if (!reason && !take_time(s, object, frame))
 		reason = "a time that is out of range";

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Captures in BLF, a binary form of logs: a header, then containers of objects, packed or
  * not; an object may go on in the next container.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "bytes-ahead.h"
 
 #include <pthread.h>
@@ -26,7 +27,7 @@ struct nod_bytes_ahead {
 	bool stop;
 
 	const struct block *current; /* the caller's; NULL: it holds none */
-	size_t taken; /* of it */
+	size_t taken;                /* of it */
 	struct block blocks[BLOCKS];
 };
 
@@ -37,7 +38,7 @@ static void fill(struct nod_bytes_ahead *ahead, struct block *block)
 	block->status = 1;
 	while (block->length < BLOCK && block->status > 0) {
 		block->status = ahead->read(ahead->context, block->bytes + block->length,
-					   BLOCK - block->length);
+					    BLOCK - block->length);
 		if (block->status > 0)
 			block->length += (size_t)block->status;
 	}

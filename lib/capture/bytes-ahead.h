@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Reads ahead by a thread: bytes come through a ring of blocks, as another
  * nod_read_function gives them. */
 #ifndef NOD_BYTES_AHEAD_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A frame of a log line, character by character. */
 #include "candump-internal.h"
 

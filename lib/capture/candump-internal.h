@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files that read candump logs. */
 #ifndef NOD_CANDUMP_INTERNAL_H
 #define NOD_CANDUMP_INTERNAL_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "candump.h"
 
 #include <string.h>
@@ -23,8 +24,9 @@ static uint64_t load(const char *text)
 static uint64_t first_bytes(unsigned count)
 {
 	static const uint64_t masks[9] = {
-		0, 0xFF, 0xFFFF, 0xFFFFFF, 0xFFFFFFFF, 0xFFFFFFFFFF, 0xFFFFFFFFFFFF,
-		0xFFFFFFFFFFFFFF, UINT64_MAX};
+		0,          0xFF,         0xFFFF,         0xFFFFFF,
+		0xFFFFFFFF, 0xFFFFFFFFFF, 0xFFFFFFFFFFFF, 0xFFFFFFFFFFFFFF,
+		UINT64_MAX};
 	return masks[count];
 }
 
@@ -289,9 +291,8 @@ static inline const char *quick_newline(const char *p)
 {
 	const char *newline = nod_near_newline(p);
 
-	return __builtin_expect(newline != NULL, 1)
-		       ? newline
-		       : memchr(p + 32, '\n', NOD_CANDUMP_WINDOW - 80);
+	return __builtin_expect(newline != NULL, 1) ? newline
+						    : memchr(p + 32, '\n', NOD_CANDUMP_WINDOW - 80);
 }
 
 static inline const char *quick_line(const struct nod_candump *candump, const char *p,

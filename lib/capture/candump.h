@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One line of a candump log, as can-utils writes and reads it:
  *
  *     (1700000000.123456) can0 123#1122        standard ID, data

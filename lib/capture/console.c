@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "console.h"
 
 #include <string.h>
@@ -26,8 +27,8 @@ static bool parse_date(struct nod_scan *scan, int64_t *seconds)
 						      "expected a date as 2023-11-14 22:13:20")) ||
 		    !two_digits(scan, &part[i]))
 			return false;
-	if (part[0] * 100 + part[1] < 1970 || part[0] > 21 || part[2] < 1 || part[2] > 12 || part[3] < 1 ||
-	    part[3] > 31 || part[4] > 23 || part[5] > 59 || part[6] > 60)
+	if (part[0] * 100 + part[1] < 1970 || part[0] > 21 || part[2] < 1 || part[2] > 12 ||
+	    part[3] < 1 || part[3] > 31 || part[4] > 23 || part[5] > 59 || part[6] > 60)
 		return nod_scan_fail(scan, "there is no such date or time of day");
 	struct tm tm = {.tm_year = part[0] * 100 + part[1] - 1900,
 			.tm_mon = part[2] - 1,
@@ -189,8 +190,7 @@ static bool parse_frame(struct nod_scan *scan, struct nod_frame *frame)
 	return parse_bytes(scan, frame) && parse_rest(scan, frame);
 }
 
-bool nod_console_parse(struct nod_scan *scan, struct nod_interfaces *table,
-		       struct nod_frame *frame)
+bool nod_console_parse(struct nod_scan *scan, struct nod_interfaces *table, struct nod_frame *frame)
 {
 	enum nod_console_clock clock;
 
@@ -249,8 +249,7 @@ enum nod_console_verdict nod_console_run_verdict(const struct nod_console_run *r
 	if (run->steps < ENOUGH_STEPS)
 		return run->falls ? NOD_CONSOLE_UNKNOWN : NOD_CONSOLE_FROM_ZERO;
 	nod_duration forward = nod_time_since(run->last, run->second);
-	if (run->falls > run->steps / FALLS_SHARE ||
-	    forward.ns < run->travelled.ns / FORWARD_SHARE)
+	if (run->falls > run->steps / FALLS_SHARE || forward.ns < run->travelled.ns / FORWARD_SHARE)
 		return NOD_CONSOLE_DIFFERENCES;
 	return NOD_CONSOLE_FROM_ZERO;
 }

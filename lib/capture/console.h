@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One line of what candump prints on the screen, with times, as people save
  * it by redirection:
  *

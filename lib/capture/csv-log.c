@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One line of a csv log, by the names of its columns. */
 #include <ctype.h>
 #include <string.h>
@@ -8,6 +9,7 @@
 #include "other-log.h"
 
 /* Names as tools write them, without case, blanks and signs. */
+/* clang-format off */
 static const struct {
 	const char *name;
 	enum nod_csv_column column;
@@ -33,6 +35,7 @@ static const struct {
 	{"byte1", NOD_CSV_FIRST_BYTE, 0},  {"data0", NOD_CSV_FIRST_BYTE, 0},
 	{"data1", NOD_CSV_FIRST_BYTE, 0},
 };
+/* clang-format on */
 
 static void take_name(struct nod_other_log *log, const char *text, unsigned field)
 {
@@ -107,7 +110,10 @@ static bool take_time(const struct nod_other_log *log, struct nod_word word, nod
 {
 	bool point = memchr(word.text, '.', word.length);
 
-	return nod_word_time(&word, log->unit_ns ? log->unit_ns : point ? NOD_NS_PER_S : NOD_NS_PER_US,
+	return nod_word_time(&word,
+			     log->unit_ns ? log->unit_ns
+			     : point      ? NOD_NS_PER_S
+					  : NOD_NS_PER_US,
 			     time);
 }
 
@@ -131,7 +137,8 @@ static bool take_id(const struct nod_other_log *log, const struct nod_csv_row *r
 
 static int base64_value(char c)
 {
-	static const char digits[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+	static const char digits[] =
+		"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
 	const char *at = c ? strchr(digits, c) : NULL;
 
 	return at ? (int)(at - digits) : -1;
@@ -199,10 +206,11 @@ static int take_columns(const struct nod_other_log *log, const struct nod_csv_ro
 static const char *take_data(const struct nod_other_log *log, const struct nod_csv_row *row,
 			     struct nod_frame *frame)
 {
-	struct nod_word word = field(log, row, NOD_CSV_DATA), said = field(log, row, NOD_CSV_LENGTH);
+	struct nod_word word = field(log, row, NOD_CSV_DATA),
+			said = field(log, row, NOD_CSV_LENGTH);
 	int count = log->column[NOD_CSV_FIRST_BYTE] ? take_columns(log, row, frame->data)
-		    : log->base64			? take_base64(word, frame->data)
-							: take_hex(word, frame->data);
+		    : log->base64                   ? take_base64(word, frame->data)
+						    : take_hex(word, frame->data);
 	uint64_t length = (uint64_t)count;
 
 	if (count < 0)
@@ -241,7 +249,8 @@ int nod_csv_log_parse(struct nod_other_log *log, struct nod_scan *scan, struct n
 
 	if (!split(&row, line, scan, log->separator))
 		return fault(scan, &row, 0, "expected a line of at most 64 columns");
-	struct nod_word time = field(log, &row, NOD_CSV_TIME), number = field(log, &row, NOD_CSV_BUS);
+	struct nod_word time = field(log, &row, NOD_CSV_TIME),
+			number = field(log, &row, NOD_CSV_BUS);
 	if (!log->named) {
 		log->named = true;
 		return 0; /* the line of the names */
@@ -258,9 +267,10 @@ int nod_csv_log_parse(struct nod_other_log *log, struct nod_scan *scan, struct n
 		frame->id |= NOD_ID_REMOTE;
 	const char *reason = frame->id & NOD_ID_ERROR ? NULL : take_data(log, &row, frame);
 	if (reason)
-		return fault(scan, &row, log->column[log->column[NOD_CSV_DATA] ? NOD_CSV_DATA
-									       : NOD_CSV_FIRST_BYTE],
-			     reason);
+		return fault(
+			scan, &row,
+			log->column[log->column[NOD_CSV_DATA] ? NOD_CSV_DATA : NOD_CSV_FIRST_BYTE],
+			reason);
 	if (is_true(field(log, &row, NOD_CSV_SENT)))
 		frame->flags |= NOD_FRAME_SENT;
 	if (number.length && !nod_word_number(&number, 10, 255, &bus))

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What happens in a session, in time order: the one thing that sources
  * deliver and the engine takes. */
 #ifndef NOD_EVENT_H
@@ -13,12 +14,12 @@
 #define NOD_ALL_INTERFACES 255
 
 enum nod_event_kind {
-	NOD_EVENT_FRAME,   /* a frame was on a network */
-	NOD_EVENT_LOSS,	   /* frames were lost before this point (DROPCOUNT, SO_RXQ_OVFL) */
-	NOD_EVENT_GAP,	   /* nobody listened from `from` to `time` (adapter gone, interface down) */
-	NOD_EVENT_CLOCK,   /* the recording clock was stepped: times before and after do not compare */
+	NOD_EVENT_FRAME, /* a frame was on a network */
+	NOD_EVENT_LOSS,  /* frames were lost before this point (DROPCOUNT, SO_RXQ_OVFL) */
+	NOD_EVENT_GAP,   /* nobody listened from `from` to `time` (adapter gone, interface down) */
+	NOD_EVENT_CLOCK, /* the recording clock was stepped: times before and after do not compare */
 	NOD_EVENT_CURRENT, /* a sample of the battery current */
-	NOD_EVENT_MARK,	   /* a journal entry */
+	NOD_EVENT_MARK,    /* a journal entry */
 	NOD_EVENT_HEADER,  /* a "# key: value" line of a capture */
 	NOD_EVENT_DEFECT   /* a line or record that could not be read */
 };
@@ -32,7 +33,7 @@ struct nod_event {
 		struct nod_frame frame; /* frame.time == time */
 		struct {
 			uint8_t interface; /* or NOD_ALL_INTERFACES */
-			uint64_t count;	   /* frames lost; 0: unknown number */
+			uint64_t count;    /* frames lost; 0: unknown number */
 		} loss;
 		struct {
 			uint8_t interface;
@@ -50,7 +51,7 @@ struct nod_event {
 		} header;
 		struct {
 			const char *file;   /* as given by the user; "-" for standard input */
-			uint64_t line;	    /* counts from 1 (pcap: packet number) */
+			uint64_t line;      /* counts from 1 (pcap: packet number) */
 			unsigned column;    /* counts from 1; 0: not known */
 			const char *reason; /* what was expected; lives until the next event */
 		} defect;

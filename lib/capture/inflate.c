@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "inflate.h"
 
 #include <errno.h>
@@ -20,14 +21,14 @@ struct nod_inflate {
 	nod_read_function *read;
 	void *context;
 	enum packing packing;
-	int failure;	   /* negative errno, to be told after what was unpacked */
+	int failure;       /* negative errno, to be told after what was unpacked */
 	bool input_ended;  /* read() has said 0 */
 	bool member_ended; /* between two members: a good place to end */
-	bool pending;	   /* the unpacker may hold output although it has no input */
+	bool pending;      /* the unpacker may hold output although it has no input */
 	bool torn;
 	z_stream gzip;
 	ZSTD_DStream *zstd;
-	size_t zstd_first, zstd_next; /* bytes it asks for: of a new frame, next */
+	size_t zstd_first, zstd_next;  /* bytes it asks for: of a new frame, next */
 	struct nod_bytes_ahead *ahead; /* NULL: unpacked when it is asked for */
 	unsigned char head[NOD_INFLATE_HEAD];
 	size_t head_begin, head_end;
@@ -132,8 +133,8 @@ static size_t step_zstd(struct nod_inflate *in, void *buf, size_t size)
 	in->member_ended = status == 0;
 	in->pending = status && out.pos == out.size;
 	if (ZSTD_isError(status))
-		in->failure = ZSTD_getErrorCode(status) == ZSTD_error_memory_allocation
-				      ? -ENOMEM : -EBADMSG;
+		in->failure = ZSTD_getErrorCode(status) == ZSTD_error_memory_allocation ? -ENOMEM
+											: -EBADMSG;
 	return out.pos;
 }
 
@@ -181,7 +182,8 @@ ptrdiff_t nod_inflate_read(void *inflate, void *buf, size_t size)
 	if (!size)
 		return 0;
 	if (!available)
-		return in->ahead ? nod_bytes_ahead_read(in->ahead, buf, size) : read_body(in, buf, size);
+		return in->ahead ? nod_bytes_ahead_read(in->ahead, buf, size)
+				 : read_body(in, buf, size);
 	if (available > size)
 		available = size;
 	memcpy(buf, in->head + in->head_begin, available);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A stream of bytes, unpacked when it is gzip or zstd. The packing is told by
  * its magic number. Several members or frames in a row are one stream. */
 #ifndef NOD_INFLATE_H

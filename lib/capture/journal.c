@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "journal.h"
 
 #include <assert.h>
@@ -12,17 +13,21 @@ static const struct {
 	bool disturbs;
 	bool own; /* not for a person to enter */
 } kinds[NOD_MARK_KINDS] = {
-	[NOD_MARK_LOCKED] = {"locked", "the car was locked: waiting counts from here", false, false},
+	[NOD_MARK_LOCKED] = {"locked", "the car was locked: waiting counts from here", false,
+			     false},
 	[NOD_MARK_UNLOCKED] = {"unlocked", "the car was unlocked", true, false},
 	[NOD_MARK_DOOR] = {"door", "a door, lid or bonnet was opened or closed", true, false},
 	[NOD_MARK_KEY] = {"key", "a key or phone key came near", true, false},
 	[NOD_MARK_IGNITION] = {"ignition", "ignition or start button", true, false},
 	[NOD_MARK_TESTER_ON] = {"tester on", "a diagnostic tester was connected", true, false},
-	[NOD_MARK_TESTER_OFF] = {"tester off", "the diagnostic tester was disconnected", true, false},
-	[NOD_MARK_ISOLATED] = {"isolated", "WHAT: this fuse or module was pulled or unplugged", true, false},
+	[NOD_MARK_TESTER_OFF] = {"tester off", "the diagnostic tester was disconnected", true,
+				 false},
+	[NOD_MARK_ISOLATED] = {"isolated", "WHAT: this fuse or module was pulled or unplugged",
+			       true, false},
 	[NOD_MARK_REFITTED] = {"refitted", "WHAT: it was put back", true, false},
 	[NOD_MARK_TOUCHED] = {"touched", "WHAT: this switch, latch or lid was worked", true, false},
-	[NOD_MARK_READING] = {"reading", "WHAT VALUE: a meter reading, as F12 2.3 mV", false, false},
+	[NOD_MARK_READING] = {"reading", "WHAT VALUE: a meter reading, as F12 2.3 mV", false,
+			      false},
 	[NOD_MARK_ZEROED] = {"zeroed", "the current clamp was zeroed", false, false},
 	[NOD_MARK_NOTE] = {"note", "TEXT: anything worth remembering", false, false},
 	[NOD_MARK_GAP] = {"gap", "IFACE LENGTH: nobody listened for LENGTH until now", false, true},
@@ -30,7 +35,8 @@ static const struct {
 	[NOD_MARK_STARTED] = {"started", "listening began", false, true},
 	[NOD_MARK_STOPPED] = {"stopped", "listening ended; silence until now was heard", false,
 			      true},
-	[NOD_MARK_NOTHING] = {"nothing done", "what the traffic showed then was nobody's doing", false, false},
+	[NOD_MARK_NOTHING] = {"nothing done", "what the traffic showed then was nobody's doing",
+			      false, false},
 	[NOD_MARK_UNDONE] = {"undone", "ENTRY: it is taken back", false, true},
 	[NOD_MARK_DEAF] = {"not listening", "IFACE: nobody listens from now on", false, true},
 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The journal of a session: what the person did or measured, and when.
  *
  * On disk it is a text file of one entry a line, appended and never changed:
@@ -37,26 +38,26 @@
 #include "timestamp.h"
 
 enum nod_mark_kind {
-	NOD_MARK_LOCKED,	  /* the car was locked: the settle deadlines count from here */
-	NOD_MARK_UNLOCKED,	  /* unlocked: what follows is use, not parking */
-	NOD_MARK_DOOR,		  /* a door, lid or bonnet was opened or closed */
-	NOD_MARK_KEY,		  /* a key or phone key was in range */
-	NOD_MARK_IGNITION,	  /* ignition or start button */
-	NOD_MARK_TESTER_ON,	  /* a diagnostic tester was connected */
-	NOD_MARK_TESTER_OFF,	  /* ... and disconnected */
-	NOD_MARK_ISOLATED,	  /* subject: a fuse or module was pulled or unplugged */
-	NOD_MARK_REFITTED,	  /* subject: ... and put back */
-	NOD_MARK_TOUCHED,	  /* subject: an input was worked on (a switch, a latch, a lid) */
-	NOD_MARK_READING,	  /* subject and value: a meter reading */
-	NOD_MARK_ZEROED,	  /* the current clamp was zeroed */
-	NOD_MARK_NOTE,		  /* free text */
-	NOD_MARK_GAP,		  /* written by the daemon: not listening, subject names interface and length */
-	NOD_MARK_CLOCK_STEP,	  /* written by the daemon: the clock was stepped, subject says by how much */
-	NOD_MARK_STARTED,	  /* "started": listening began here */
-	NOD_MARK_STOPPED,	  /* "stopped": listening ended here; silence up to it was heard */
-	NOD_MARK_NOTHING,	  /* what the traffic showed then was nobody's doing */
-	NOD_MARK_UNDONE,	  /* subject: an entry that is taken back */
-	NOD_MARK_DEAF,		  /* written by the daemon: nobody listens on the subject from now on */
+	NOD_MARK_LOCKED,     /* the car was locked: the settle deadlines count from here */
+	NOD_MARK_UNLOCKED,   /* unlocked: what follows is use, not parking */
+	NOD_MARK_DOOR,       /* a door, lid or bonnet was opened or closed */
+	NOD_MARK_KEY,        /* a key or phone key was in range */
+	NOD_MARK_IGNITION,   /* ignition or start button */
+	NOD_MARK_TESTER_ON,  /* a diagnostic tester was connected */
+	NOD_MARK_TESTER_OFF, /* ... and disconnected */
+	NOD_MARK_ISOLATED,   /* subject: a fuse or module was pulled or unplugged */
+	NOD_MARK_REFITTED,   /* subject: ... and put back */
+	NOD_MARK_TOUCHED,    /* subject: an input was worked on (a switch, a latch, a lid) */
+	NOD_MARK_READING,    /* subject and value: a meter reading */
+	NOD_MARK_ZEROED,     /* the current clamp was zeroed */
+	NOD_MARK_NOTE,       /* free text */
+	NOD_MARK_GAP, /* written by the daemon: not listening, subject names interface and length */
+	NOD_MARK_CLOCK_STEP, /* written by the daemon: the clock was stepped, subject says by how much */
+	NOD_MARK_STARTED, /* "started": listening began here */
+	NOD_MARK_STOPPED, /* "stopped": listening ended here; silence up to it was heard */
+	NOD_MARK_NOTHING, /* what the traffic showed then was nobody's doing */
+	NOD_MARK_UNDONE,  /* subject: an entry that is taken back */
+	NOD_MARK_DEAF,    /* written by the daemon: nobody listens on the subject from now on */
 	NOD_MARK_KINDS
 };
 

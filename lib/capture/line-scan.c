@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "line-scan.h"
 
 #include <errno.h>
@@ -105,7 +106,8 @@ bool nod_scan_interface(struct nod_scan *scan, struct nod_interfaces *table, uin
 		p++;
 	int found = nod_interfaces_index(table, scan->p, (size_t)(p - scan->p));
 	if (found == -ENOSPC)
-		return nod_scan_fail(scan, "more than " NOD_INTERFACES_TEXT " different interface names");
+		return nod_scan_fail(scan,
+				     "more than " NOD_INTERFACES_TEXT " different interface names");
 	if (found < 0)
 		return nod_scan_fail(scan,
 				     "expected an interface name of 1 to 15 printable characters");

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Reading one line of a capture from left to right: the pieces that the
  * candump forms share. Each returns true and moves behind what it read, or
  * leaves the place and a reason and returns false. */

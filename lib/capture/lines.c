@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "lines.h"
 
 #include <errno.h>
@@ -61,8 +62,7 @@ int nod_lines_next(struct nod_lines *lines, struct nod_line *line)
 	for (;;) {
 		const char *text = lines->buffer + lines->begin;
 		size_t held = lines->end - lines->begin;
-		const char *newline =
-			memchr(text + lines->searched, '\n', held - lines->searched);
+		const char *newline = memchr(text + lines->searched, '\n', held - lines->searched);
 		if (newline)
 			return take(lines, line, (size_t)(newline - text), 1);
 		lines->searched = held;

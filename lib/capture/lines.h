@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Lines out of a stream of bytes, in bounded memory. */
 #ifndef NOD_LINES_H
 #define NOD_LINES_H
@@ -28,17 +29,17 @@ struct nod_lines {
 	char *buffer;
 	size_t begin, end; /* bytes not yet taken */
 	size_t searched;   /* of those, bytes known to hold no newline */
-	bool ended;	   /* read() has said 0 */
-	bool skipping;	   /* inside a line that is too long */
-	size_t skipped;	   /* bytes of it */
+	bool ended;        /* read() has said 0 */
+	bool skipping;     /* inside a line that is too long */
+	size_t skipped;    /* bytes of it */
 	uint64_t number;   /* of the line taken last, from 1 */
 };
 
 struct nod_line {
 	const char *text; /* not terminated; valid until the next call */
-	size_t length;	  /* without the newline (and a carriage return before it) */
-	bool torn;	  /* the stream ended before a newline */
-	bool too_long;	  /* longer than NOD_LINE_MAX: the text is not kept */
+	size_t length;    /* without the newline (and a carriage return before it) */
+	bool torn;        /* the stream ended before a newline */
+	bool too_long;    /* longer than NOD_LINE_MAX: the text is not kept */
 };
 
 /* Returns 0 or -ENOMEM. */

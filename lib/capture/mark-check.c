@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What an entry needs before it is written: see journal.h. */
 #include <errno.h>
 #include <string.h>
@@ -13,7 +14,8 @@ static const char *option_inside(const char *text)
 	for (size_t i = 0; i < sizeof(options) / sizeof(options[0]); i++) {
 		const char *at = strstr(text, options[i]);
 		size_t length = strlen(options[i]);
-		if (at && (at == text || at[-1] == ' ') && (!at[length] || strchr(" =", at[length])))
+		if (at && (at == text || at[-1] == ' ') &&
+		    (!at[length] || strchr(" =", at[length])))
 			return options[i];
 	}
 	return NULL;
@@ -35,11 +37,11 @@ static int check_reading(const struct nod_mark *mark, struct nod_error *err)
 {
 	if (ends_in_value(mark->subject))
 		return 0;
-	return nod_error_set(err, EINVAL,
-			     "`reading%s%s` lacks %s: reading F12 2.3 mV", *mark->subject ? " " : "",
-			     mark->subject,
-			     strchr(mark->subject, ' ') ? "the unit of its value"
-							: "what was measured, the value or its unit");
+	return nod_error_set(err, EINVAL, "`reading%s%s` lacks %s: reading F12 2.3 mV",
+			     *mark->subject ? " " : "", mark->subject,
+			     strchr(mark->subject, ' ')
+				     ? "the unit of its value"
+				     : "what was measured, the value or its unit");
 }
 
 int nod_mark_check(const struct nod_mark *mark, struct nod_error *err)
@@ -47,7 +49,8 @@ int nod_mark_check(const struct nod_mark *mark, struct nod_error *err)
 	const char *name = nod_mark_kind_name(mark->kind), *option = option_inside(mark->subject);
 
 	if (option)
-		return nod_error_set(err, EINVAL, "`%s` stands inside the text of the entry", option);
+		return nod_error_set(err, EINVAL, "`%s` stands inside the text of the entry",
+				     option);
 	switch (mark->kind) {
 	case NOD_MARK_READING:
 		return check_reading(mark, err);
@@ -55,12 +58,13 @@ int nod_mark_check(const struct nod_mark *mark, struct nod_error *err)
 	case NOD_MARK_REFITTED:
 		return *mark->subject ? 0
 				      : nod_error_set(err, EINVAL,
-						      "`%s` lacks which fuse or module: %s F12", name,
-						      name);
+						      "`%s` lacks which fuse or module: %s F12",
+						      name, name);
 	case NOD_MARK_TOUCHED:
-		return *mark->subject ? 0
-				      : nod_error_set(err, EINVAL,
-						      "`%s` lacks which switch, latch or lid", name);
+		return *mark->subject
+			       ? 0
+			       : nod_error_set(err, EINVAL, "`%s` lacks which switch, latch or lid",
+					       name);
 	case NOD_MARK_NOTE:
 		return *mark->subject ? 0 : nod_error_set(err, EINVAL, "`%s` lacks its text", name);
 	default:

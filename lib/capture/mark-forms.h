@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The journal subjects that have a form of their own: see journal.h. */
 #ifndef NOD_MARK_FORMS_H
 #define NOD_MARK_FORMS_H

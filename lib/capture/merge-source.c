@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Several sources as one: a heap of sources, ordered by the time of the event
  * that each has ready. A source is asked for its next event only when the one
  * before has been used, so each keeps its own order. */
@@ -20,7 +21,7 @@ struct merge_source {
 	struct entry *heap; /* heap[0] is the earliest */
 	size_t heap_count;
 	size_t started; /* sources already asked for their first event */
-	bool used;	/* heap[0] has been delivered */
+	bool used;      /* heap[0] has been delivered */
 };
 
 static bool is_before(const struct entry *a, const struct entry *b)

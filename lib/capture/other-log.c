@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "other-log.h"
 
 #include <stdio.h>
@@ -28,7 +29,8 @@ bool nod_word_number(const struct nod_word *word, unsigned base, uint64_t limit,
 
 	for (size_t i = 0; i < word->length; i++) {
 		int digit = nod_scan_hex(word->text[i]);
-		if (digit < 0 || (unsigned)digit >= base || __builtin_mul_overflow(sum, base, &sum) ||
+		if (digit < 0 || (unsigned)digit >= base ||
+		    __builtin_mul_overflow(sum, base, &sum) ||
 		    __builtin_add_overflow(sum, (uint64_t)digit, &sum) || sum > limit)
 			return false;
 	}
@@ -147,7 +149,11 @@ int nod_other_log_parse(struct nod_other_log *log, struct nod_scan *scan, struct
 
 const char *nod_other_log_name(const struct nod_other_log *log)
 {
-	static const char *const names[] = {"", "asc log", "trc log", "csv log", "serial adapter log",
+	static const char *const names[] = {"",
+					    "asc log",
+					    "trc log",
+					    "csv log",
+					    "serial adapter log",
 					    "serial adapter log without times"};
 
 	return names[log->form];

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Lines of logs that other tools write, in forms that python3-can and common CAN hobby tools
  * read and write:
  *
@@ -48,14 +49,14 @@ enum nod_csv_column {
 struct nod_other_log {
 	enum nod_other_form form;
 	struct nod_interfaces *table;
-	uint64_t lines; /* looked at to tell the form */
-	bool decimal;	/* asc: IDs and data */
-	bool relative;	/* asc: times since the line before */
-	bool base64;	/* csv */
-	bool named;	/* csv: the line of the names is passed */
-	bool monitor;	/* serial: the time is the serial monitor's */
-	char separator; /* csv */
-	int64_t unit_ns; /* csv: what 1 of a time without a point is; 0: not told yet */
+	uint64_t lines;   /* looked at to tell the form */
+	bool decimal;     /* asc: IDs and data */
+	bool relative;    /* asc: times since the line before */
+	bool base64;      /* csv */
+	bool named;       /* csv: the line of the names is passed */
+	bool monitor;     /* serial: the time is the serial monitor's */
+	char separator;   /* csv */
+	int64_t unit_ns;  /* csv: what 1 of a time without a point is; 0: not told yet */
 	char columns[16]; /* trc: letters as in $COLUMNS */
 	uint8_t column[NOD_CSV_COLUMNS]; /* csv: field + 1, 0: not there */
 	nod_time last;

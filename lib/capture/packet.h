@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One packet of pcap link type 227 (LINKTYPE_CAN_SOCKETCAN, as described at
  * tcpdump.org, "Link-layer header types"). */
 #ifndef NOD_PACKET_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Captures in pcap form, read by libpcap. The form gives no interface a name;
  * the name of the file stands for it. */
 #include <errno.h>
@@ -128,11 +129,13 @@ static int open_pcap(struct pcap_source *source, struct nod_error *err)
 	if (link_type != NOD_LINKTYPE_CAN)
 		return nod_error_set(err, EINVAL,
 				     "%s: a pcap file of link type %d; only 227 (SocketCAN) holds "
-				     "CAN frames", name, link_type);
+				     "CAN frames",
+				     name, link_type);
 	int index = nod_source_name_by_file(&source->base, 0);
 	if (index < 0)
-		return nod_error_set(err, -index, "%s: more than " NOD_INTERFACES_TEXT " different interface names",
-				     name);
+		return nod_error_set(
+			err, -index,
+			"%s: more than " NOD_INTERFACES_TEXT " different interface names", name);
 	source->interface = (uint8_t)index;
 	return 0;
 }

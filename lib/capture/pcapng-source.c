@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Captures in pcapng form, see pcapng.h. */
 #include <errno.h>
 #include <stdio.h>
@@ -146,14 +147,16 @@ static int take_interface(struct pcapng_source *ng, const struct nod_pcapng_bloc
 	if (!interface->is_can) {
 		snprintf(ng->reason, sizeof(ng->reason),
 			 "interface %u has link type %u, not 227 (SocketCAN): its packets are left "
-			 "out", number, found.link_type);
+			 "out",
+			 number, found.link_type);
 		return deliver_between(ng, event, ng->reason);
 	}
 	int index = found.name ? nod_source_name_interface(&ng->base, (const char *)found.name,
 							   found.name_length)
 			       : nod_source_name_by_file(&ng->base, number);
 	if (index < 0)
-		return give_up(ng, event, "more than " NOD_INTERFACES_TEXT " different interface names");
+		return give_up(ng, event,
+			       "more than " NOD_INTERFACES_TEXT " different interface names");
 	interface->index = (uint8_t)index;
 	return 0;
 }
@@ -300,9 +303,11 @@ static int check_head(struct pcapng_source *ng, struct nod_error *err)
 				     name);
 	int foreign = foreign_link_type(ng);
 	if (foreign >= 0)
-		return nod_error_set(err, EINVAL,
-				     "%s: a pcapng file of link type %d; only 227 (SocketCAN) holds "
-				     "CAN frames", name, foreign);
+		return nod_error_set(
+			err, EINVAL,
+			"%s: a pcapng file of link type %d; only 227 (SocketCAN) holds "
+			"CAN frames",
+			name, foreign);
 	return 0;
 }
 
@@ -315,8 +320,7 @@ struct nod_source *nod_source_pcapng(struct nod_input input, struct nod_interfac
 		return nod_source_no_memory(&input, err);
 	memset(ng, 0, offsetof(struct pcapng_source, buffer));
 	nod_source_init(&ng->base, &pcapng_ops, input, table);
-	snprintf(ng->base.form, sizeof(ng->base.form), "pcapng%s",
-		 nod_inflate_form(input.inflate));
+	snprintf(ng->base.form, sizeof(ng->base.form), "pcapng%s", nod_inflate_form(input.inflate));
 	int status = check_head(ng, err);
 	if (status) {
 		nod_source_free(&ng->base);

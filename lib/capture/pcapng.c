@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "pcapng.h"
 
 /* Option codes of the draft. */
@@ -31,7 +32,8 @@ uint32_t nod_pcapng_word(const uint8_t *p, bool big_endian)
 /* A 64-bit value of an option, in the byte order of the section. */
 static uint64_t twin(const uint8_t *p, bool big_endian)
 {
-	uint64_t first = nod_pcapng_word(p, big_endian), second = nod_pcapng_word(p + 4, big_endian);
+	uint64_t first = nod_pcapng_word(p, big_endian),
+		 second = nod_pcapng_word(p + 4, big_endian);
 	return big_endian ? first << 32 | second : second << 32 | first;
 }
 
@@ -108,8 +110,8 @@ static void parse_packet_options(struct nod_pcapng_packet *packet,
 		packet->lost = twin(lost, block->big_endian);
 }
 
-bool nod_pcapng_packet_parse(struct nod_pcapng_packet *packet,
-			     const struct nod_pcapng_block *block, const char **reason)
+bool nod_pcapng_packet_parse(struct nod_pcapng_packet *packet, const struct nod_pcapng_block *block,
+			     const char **reason)
 {
 	const uint8_t *body = block->body;
 	bool big = block->big_endian;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The blocks of a pcapng file (draft-ietf-opsawg-pcapng), as far as captures
  * of CAN use them. libpcap reads pcapng, too, but does not tell which of the
  * interfaces a packet came from, and two networks would look like one. */
@@ -52,13 +53,13 @@ struct nod_pcapng_packet {
 	uint64_t ticks;
 	const uint8_t *data;
 	size_t captured, original;
-	uint64_t lost;	       /* frames lost before this one, as far as stated */
-	bool received, sent;   /* as far as stated */
+	uint64_t lost;       /* frames lost before this one, as far as stated */
+	bool received, sent; /* as far as stated */
 };
 
 /* For both packet blocks that carry a time. */
-bool nod_pcapng_packet_parse(struct nod_pcapng_packet *packet,
-			     const struct nod_pcapng_block *block, const char **reason);
+bool nod_pcapng_packet_parse(struct nod_pcapng_packet *packet, const struct nod_pcapng_block *block,
+			     const char **reason);
 
 /* Statistics: the number of frames lost so far; 0 when it is not stated. */
 bool nod_pcapng_statistics_parse(uint32_t *interface, uint64_t *lost,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "read-ahead.h"
 
 #include <errno.h>
@@ -34,8 +35,8 @@ struct slot {
 
 struct nod_read_ahead {
 	struct nod_source *source;
-	struct nod_interfaces *table; /* the caller's */
-	struct nod_interfaces own;    /* the source's, when it has a thread */
+	struct nod_interfaces *table;    /* the caller's */
+	struct nod_interfaces own;       /* the source's, when it has a thread */
 	struct nod_source_counts counts; /* up to the batch delivered */
 
 	bool patient; /* input does not keep one waiting: a file, or there is a thread */
@@ -44,8 +45,8 @@ struct nod_read_ahead {
 	pthread_mutex_t lock;
 	pthread_cond_t changed;
 	unsigned long filled, emptied; /* slots so far; the thread's, the caller's */
-	bool delivered;		       /* the caller holds slot `emptied` */
-	bool paused;		       /* the thread fills no more before that slot is let go */
+	bool delivered;                /* the caller holds slot `emptied` */
+	bool paused;                   /* the thread fills no more before that slot is let go */
 	bool stop;
 
 	const struct slot *last; /* the one with the end; NULL: not reached */
@@ -190,8 +191,8 @@ struct nod_read_ahead *nod_read_ahead_open(const char *path, struct nod_interfac
 	off_t size = file_size(path);
 	bool large = size >= WORTH_A_THREAD && has_two_processors();
 	bool thread = by == NOD_READ_BY_CHOICE ? large : by != NOD_READ_BY_CALLER;
-	struct nod_read_ahead *ahead =
-		malloc(sizeof(*ahead) + (thread ? SLOTS : 1) * sizeof(ahead->slots[0]));
+	struct nod_read_ahead *ahead = malloc(sizeof(*ahead) +
+					      (thread ? SLOTS : 1) * sizeof(ahead->slots[0]));
 
 	if (!ahead) {
 		nod_error_set(err, ENOMEM, "out of memory");

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A capture read by the hundred frames, where it pays by a thread of its own:
  * while one thread reads, unpacks and parses, the other judges.
  *

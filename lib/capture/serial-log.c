@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One line of a serial CAN adapter: "t1A521122", with the time in milliseconds behind it, or
  * with the time of a serial monitor in front. */
 #include "other-log.h"
@@ -28,7 +29,8 @@ static bool monitor_time(struct nod_scan *scan, nod_time *time)
 	    !digits(scan, 2, 10, &second) || hour > 23 || minute > 59 || second > 60)
 		return false;
 	if (nod_scan_text(scan, "."))
-		for (int64_t worth = NOD_NS_PER_S / 10; nod_scan_peek(scan) >= '0' && nod_scan_peek(scan) <= '9';
+		for (int64_t worth = NOD_NS_PER_S / 10;
+		     nod_scan_peek(scan) >= '0' && nod_scan_peek(scan) <= '9';
 		     scan->p++, worth /= 10)
 			fraction += worth * (*scan->p - '0');
 	nod_scan_blanks(scan);
@@ -55,7 +57,8 @@ static bool take_frame(struct nod_scan *scan, struct nod_frame *frame)
 		return nod_scan_fail(scan, "expected an ID of 3 or 8 hexadecimal digits");
 	if (!digits(scan, 1, 16, &dlc) || (!is_fd && dlc > 8))
 		return nod_scan_fail(scan, "expected a data length");
-	frame->id = (uint32_t)id | (extended ? NOD_ID_EXTENDED : 0) | (kind == 'r' ? NOD_ID_REMOTE : 0);
+	frame->id = (uint32_t)id | (extended ? NOD_ID_EXTENDED : 0) |
+		    (kind == 'r' ? NOD_ID_REMOTE : 0);
 	frame->length = nod_fd_length((unsigned)dlc);
 	frame->flags = (uint8_t)((is_fd ? NOD_FRAME_FD : 0) | (kind == 'b' ? NOD_FRAME_BRS : 0));
 	for (unsigned i = 0; i < frame->length && kind != 'r'; i++) {

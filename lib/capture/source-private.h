@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the makers of sources share; included by them and by no one else. */
 #ifndef NOD_SOURCE_PRIVATE_H
 #define NOD_SOURCE_PRIVATE_H
@@ -20,7 +21,7 @@ struct nod_source_ops {
 /* The bytes a source reads, from a file or from the caller. */
 struct nod_input {
 	char *name; /* as given by the user */
-	int fd;	    /* -1: read by the caller's function */
+	int fd;     /* -1: read by the caller's function */
 	nod_read_function *read;
 	void *context;
 	struct nod_inflate *inflate;
@@ -32,7 +33,7 @@ struct nod_source {
 	const struct nod_source_ops *ops;
 	struct nod_source_counts counts;
 	struct nod_event event; /* the one delivered last */
-	nod_time last;		/* time of the last frame */
+	nod_time last;          /* time of the last frame */
 	struct nod_interfaces *table;
 	struct nod_input input;
 	char form[80];

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Where events come from: a recorded capture in any of the forms nodoff
  * reads, or several merged by time. Pull interface; one event at a time. */
 #ifndef NOD_SOURCE_H
@@ -46,9 +47,8 @@ struct nod_source *nod_source_open(const char *path, struct nod_interfaces *tabl
  * `read(context, buf, size)`, which returns bytes read, 0 at the end or a
  * negative errno. `name` is used in messages. Takes no ownership of context. */
 typedef ptrdiff_t nod_read_function(void *context, void *buf, size_t size);
-struct nod_source *nod_source_open_reader(nod_read_function *read, void *context,
-					  const char *name, struct nod_interfaces *table,
-					  struct nod_error *err);
+struct nod_source *nod_source_open_reader(nod_read_function *read, void *context, const char *name,
+					  struct nod_interfaces *table, struct nod_error *err);
 
 /* Several sources as one, merged by time (stable: at equal times the order of
  * `sources`). Takes ownership of them, also on failure. */
@@ -68,12 +68,12 @@ size_t nod_source_frames(struct nod_source *source, struct nod_frame *frames, si
 
 /* What has been read so far. */
 struct nod_source_counts {
-	uint64_t lines;		  /* lines or packets, whatever they held */
-	uint64_t frames;	  /* frames, error reports included */
-	uint64_t errors;	  /* error reports among them */
-	uint64_t defects;	  /* lines or packets that could not be read */
-	uint64_t lost;		  /* frames reported lost inside the capture */
-	uint64_t back_steps;	  /* frames earlier than the frame before them */
+	uint64_t lines;                 /* lines or packets, whatever they held */
+	uint64_t frames;                /* frames, error reports included */
+	uint64_t errors;                /* error reports among them */
+	uint64_t defects;               /* lines or packets that could not be read */
+	uint64_t lost;                  /* frames reported lost inside the capture */
+	uint64_t back_steps;            /* frames earlier than the frame before them */
 	nod_duration largest_back_step; /* >= 0 */
 	/* The end was cut off: a packed stream or a packet breaks off, or the last
 	 * line has no newline. A line that is whole but for its newline is given

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "text-form.h"
 
 #include <errno.h>
@@ -69,9 +70,13 @@ static const struct {
 	{"text in UTF-16; save it as UTF-8", 2, {0xFF, 0xFE}},
 	{"text in UTF-16; save it as UTF-8", 2, {0xFE, 0xFF}},
 	{"a measurement file (MDF); let the program that wrote it, or asammdf, export its CAN frames "
-	 "as ASC, BLF or CSV, which are read here", 6, {'M', 'D', 'F', ' ', ' ', ' '}},
+	 "as ASC, BLF or CSV, which are read here",
+	 6,
+	 {'M', 'D', 'F', ' ', ' ', ' '}},
 	{"a database (SQLite); if it is a log of python3-can, convert it: python3 -m can.logconvert "
-	 "FILE capture.log", 6, {'S', 'Q', 'L', 'i', 't', 'e'}},
+	 "FILE capture.log",
+	 6,
+	 {'S', 'Q', 'L', 'i', 't', 'e'}},
 };
 
 static int refuse_binary(const char *name, const char *head, size_t length, struct nod_error *err)
@@ -80,10 +85,12 @@ static int refuse_binary(const char *name, const char *head, size_t length, stru
 
 	for (size_t i = 0; i < length && i < 8; i++)
 		snprintf(hex + 3 * i, 4, " %02X", (unsigned char)head[i]);
-	return nod_error_set(err, EINVAL,
-			     "%s: not a capture: neither candump text nor pcap nor BLF; it begins "
-			     "with the bytes%s; python3 -m can.logconvert FILE capture.log converts "
-			     "what python3-can reads", name, hex);
+	return nod_error_set(
+		err, EINVAL,
+		"%s: not a capture: neither candump text nor pcap nor BLF; it begins "
+		"with the bytes%s; python3 -m can.logconvert FILE capture.log converts "
+		"what python3-can reads",
+		name, hex);
 }
 
 /* The first characters of the line, fit to be shown. */
@@ -105,10 +112,12 @@ int nod_text_refuse(const struct nod_text_guess *guess, const char *name, const 
 	char text[41];
 
 	if (guess->form == NOD_TEXT_TIMELESS)
-		return nod_error_set(err, EINVAL,
-				     "%s: candump's form without any time: when a frame came is not in "
-				     "it, and nothing here can be said without; record with candump "
-				     "-L or -ta", name);
+		return nod_error_set(
+			err, EINVAL,
+			"%s: candump's form without any time: when a frame came is not in "
+			"it, and nothing here can be said without; record with candump "
+			"-L or -ta",
+			name);
 	for (size_t i = 0; i < sizeof(foreign) / sizeof(foreign[0]); i++)
 		if (length >= foreign[i].length &&
 		    !memcmp(head, foreign[i].bytes, foreign[i].length))
@@ -120,5 +129,6 @@ int nod_text_refuse(const struct nod_text_guess *guess, const char *name, const 
 			     "%s: not a capture: expected candump lines like "
 			     "\"(1700000000.123456) can0 123#1122\", pcap, ASC, TRC, BLF or CSV, "
 			     "found \"%s\"; asc2log or python3 -m can.logconvert FILE capture.log "
-			     "convert other logs", name, text);
+			     "convert other logs",
+			     name, text);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Tells what a text capture is from its first lines. */
 #ifndef NOD_TEXT_FORM_H
 #define NOD_TEXT_FORM_H
@@ -10,15 +11,15 @@ enum nod_text_form {
 	NOD_TEXT_LOG,
 	NOD_TEXT_CONSOLE,
 	NOD_TEXT_TIMELESS, /* without times */
-	NOD_TEXT_OTHER	   /* other-log.h */
+	NOD_TEXT_OTHER     /* other-log.h */
 };
 
 /* What is known after some lines. Starts as all zero. */
 struct nod_text_guess {
 	enum nod_text_form form;
 	enum nod_console_clock clock; /* with NOD_TEXT_CONSOLE */
-	bool log_like;	   /* a line begins like a log and then breaks off */
-	uint64_t strange;  /* number of the first line that fits nothing, or 0 */
+	bool log_like;                /* a line begins like a log and then breaks off */
+	uint64_t strange;             /* number of the first line that fits nothing, or 0 */
 	uint64_t lines;
 };
 

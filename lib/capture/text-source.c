@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Captures that are text: candump logs and candump's screen form. */
 #include <errno.h>
 #include <stdio.h>
@@ -17,8 +18,8 @@ struct text_source {
 	struct nod_lines lines;
 	enum nod_text_form form;
 	struct nod_candump candump;
-	struct nod_other_log other; /* with NOD_TEXT_OTHER */
-	bool after_error;	       /* the line before was an error report */
+	struct nod_other_log other;     /* with NOD_TEXT_OTHER */
+	bool after_error;               /* the line before was an error report */
 	char comment[NOD_LINE_MAX + 1]; /* key and value of the header delivered last */
 };
 
@@ -32,8 +33,7 @@ static int parse_drop_count(struct text_source *text, struct nod_scan *scan,
 	uint64_t count;
 
 	nod_scan_blanks(scan);
-	if (!nod_scan_text(scan, "dropped ") ||
-	    !nod_scan_number(scan, UINT32_MAX, &count, "") ||
+	if (!nod_scan_text(scan, "dropped ") || !nod_scan_number(scan, UINT32_MAX, &count, "") ||
 	    !nod_scan_text(scan, " CAN frame"))
 		return 0;
 	nod_scan_text(scan, "s");
@@ -87,9 +87,8 @@ static int parse_frame(struct text_source *text, struct nod_scan *scan, bool tor
 		       const struct nod_event **event)
 {
 	struct nod_frame *frame = &text->base.event.frame;
-	bool good = text->form == NOD_TEXT_LOG
-			    ? nod_candump_parse(&text->candump, scan, frame)
-			    : nod_console_parse(scan, text->base.table, frame);
+	bool good = text->form == NOD_TEXT_LOG ? nod_candump_parse(&text->candump, scan, frame)
+					       : nod_console_parse(scan, text->base.table, frame);
 
 	text->base.counts.unended |= good && torn && !nod_inflate_torn(text->base.input.inflate);
 	text->after_error = good && frame->id & NOD_ID_ERROR;
@@ -267,11 +266,13 @@ static int check_run(struct text_source *text, struct nod_error *err)
 	case NOD_CONSOLE_DIFFERENCES:
 		return nod_error_set(err, EINVAL,
 				     "%s: the times are differences from line to line (candump "
-				     "-td), no times to go by; record with candump -L or -ta", name);
+				     "-td), no times to go by; record with candump -L or -ta",
+				     name);
 	case NOD_CONSOLE_UNKNOWN:
 		return nod_error_set(err, EINVAL,
 				     "%s: too few lines to tell whether the times count from zero "
-				     "or from the line before; record with candump -L or -ta", name);
+				     "or from the line before; record with candump -L or -ta",
+				     name);
 	default:
 		return 0;
 	}
@@ -303,11 +304,13 @@ static int skip_mark(struct nod_lines *lines)
 static int begin_other(struct text_source *text, struct nod_error *err)
 {
 	if (text->other.form == NOD_OTHER_TIMELESS)
-		return nod_error_set(err, EINVAL,
-				     "%s: lines of a serial CAN adapter without any time: when a frame "
-				     "came is not in it, and nothing here can be said without; switch "
-				     "the adapter's time stamps on (Z1), or let the serial monitor show "
-				     "times", text->base.input.name);
+		return nod_error_set(
+			err, EINVAL,
+			"%s: lines of a serial CAN adapter without any time: when a frame "
+			"came is not in it, and nothing here can be said without; switch "
+			"the adapter's time stamps on (Z1), or let the serial monitor show "
+			"times",
+			text->base.input.name);
 	text->form = NOD_TEXT_OTHER;
 	snprintf(text->base.form, sizeof(text->base.form), "%s%s", nod_other_log_name(&text->other),
 		 nod_inflate_form(text->base.input.inflate));

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One line of a trc log. What is no frame (bus events, status) says nothing here. */
 #include <stdio.h>
 #include <string.h>
@@ -9,8 +10,8 @@
 static const struct {
 	const char *version, *columns;
 } versions[] = {
-	{"1.1", "NOdILD"}, {"1.2", "NOBdILD"}, {"1.3", "NOBdIRLD"}, {"2.0", "NOTIdlD"},
-	{"2.1", "NOTBIdRLD"},
+	{"1.1", "NOdILD"},  {"1.2", "NOBdILD"},   {"1.3", "NOBdIRLD"},
+	{"2.0", "NOTIdlD"}, {"2.1", "NOTBIdRLD"},
 };
 
 static void take_columns(struct nod_other_log *log, const char *text, size_t length)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Messages that appeared, vanished or changed between two sessions. */
 #include <errno.h>
 #include <math.h>
@@ -14,7 +15,7 @@
 
 const char *nod_ident_change_name(enum nod_ident_change_kind kind)
 {
-	static const char *const names[] = {"appeared",	      "vanished",
+	static const char *const names[] = {"appeared",       "vanished",
 					    "period changed", "talks past the deadline",
 					    "no longer late", "payload differs"};
 	return names[kind];
@@ -31,8 +32,8 @@ static const struct nod_ident_finding *same(const struct nod_findings *f, const 
 
 static nod_duration period_of(const struct nod_ident_finding *i)
 {
-	const struct nod_period *p =
-		i->before.rhythm == NOD_RHYTHM_UNKNOWN ? &i->after : &i->before;
+	const struct nod_period *p = i->before.rhythm == NOD_RHYTHM_UNKNOWN ? &i->after
+									    : &i->before;
 
 	return p->rhythm == NOD_RHYTHM_CYCLIC || p->rhythm == NOD_RHYTHM_MIXED ? p->period
 									       : NOD_DURATION_NONE;
@@ -95,8 +96,8 @@ static const char *signals_text(const struct listing *l, const char *text,
 {
 	for (uint64_t left = *mask; left;) {
 		unsigned bit = (unsigned)__builtin_ctzll(left);
-		const struct nod_signal *s =
-			nod_signals_of_bit(l->c->after, ident, bit, ident->word);
+		const struct nod_signal *s = nod_signals_of_bit(l->c->after, ident, bit,
+								ident->word);
 		uint64_t same = nod_signals_same(l->c->after, ident, left);
 		if (s) {
 			text = nod_arena_printf(l->arena, "%s %s", text, s->name);
@@ -156,8 +157,8 @@ static void compare_bits(struct listing *l, const struct nod_ident_finding *b,
 		return;
 	bits_of(l->before, b, &ones_b, &zeros_b);
 	bits_of(l->after, a, &ones_a, &zeros_a);
-	uint64_t flipped =
-		(ones_b & ~zeros_b & zeros_a & ~ones_a) | (zeros_b & ~ones_b & ones_a & ~zeros_a);
+	uint64_t flipped = (ones_b & ~zeros_b & zeros_a & ~ones_a) |
+			   (zeros_b & ~ones_b & ones_a & ~zeros_a);
 	/* Only what the engine found to mean something, no counters and checksums; and
 	 * only what moved since the lock, as the other is taken from then on. */
 	uint64_t moving_b = b->changing_mask & ones_b & zeros_b & (ones_a ^ zeros_a);
@@ -208,8 +209,8 @@ int nod_compare_idents(struct nod_comparison *c, struct nod_arena *arena,
 		return -ENOMEM;
 	for (size_t i = 0; i < before.f->ident_count; i++) {
 		const struct nod_ident_finding *b = &before.f->idents[i];
-		const struct nod_ident_finding *a =
-			same(after.f, before.f->networks[b->network].name, b->id);
+		const struct nod_ident_finding *a = same(
+			after.f, before.f->networks[b->network].name, b->id);
 		c->idents_common += a != NULL;
 		if (a)
 			compare_both(&l, b, a);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A comparison for programs:
  *
  * { "change", "sentence", "reasons": [...],
@@ -73,16 +74,15 @@ static void add_current(json_t **o, const struct nod_comparison *c)
 {
 	if (c->current_known)
 		nod_json_put(o, "rest",
-				    json_pack("{s:f,s:f,s:f,s:o,s:o}", "before_ma",
-					      c->rest_before_ua / 1e3, "after_ma",
-					      c->rest_after_ua / 1e3, "unsure_ma",
-					      c->rest_unsure_ua / 1e3, "watched_s",
-					      seconds(c->rest_watched), "needed_s",
-					      seconds(c->rest_needed)));
+			     json_pack("{s:f,s:f,s:f,s:o,s:o}", "before_ma",
+				       c->rest_before_ua / 1e3, "after_ma", c->rest_after_ua / 1e3,
+				       "unsure_ma", c->rest_unsure_ua / 1e3, "watched_s",
+				       seconds(c->rest_watched), "needed_s",
+				       seconds(c->rest_needed)));
 	if (c->outlook_known)
 		nod_json_put(o, "days",
-				    json_pack("{s:o,s:o}", "before", days(&c->outlook_before),
-					      "after", days(&c->outlook_after)));
+			     json_pack("{s:o,s:o}", "before", days(&c->outlook_before), "after",
+				       days(&c->outlook_after)));
 }
 
 json_t *nod_comparison_json(const struct nod_comparison *c)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A comparison for people. */
 #include <errno.h>
 #include <math.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How long a car has to sleep until a fix counts as proved. */
 #include "chance.h"
 #include "compare.h"
@@ -94,11 +95,13 @@ nod_duration nod_proof_needed(struct nod_arena *arena, const struct nod_findings
 {
 	*why = "";
 	switch (n->verdict) {
-	case NOD_VERDICT_WOKEN: return woken(arena, f, n, why);
+	case NOD_VERDICT_WOKEN:
+		return woken(arena, f, n, why);
 	case NOD_VERDICT_KEPT_AWAKE:
 		*why = "before, it was kept awake; ten minutes of sleep in one piece are more than "
 		       "twice what most networks take to settle, so it is not a pause";
 		return nod_seconds(NOD_PROOF_SLEEP_S);
-	default: return NOD_DURATION_NONE;
+	default:
+		return NOD_DURATION_NONE;
 	}
 }

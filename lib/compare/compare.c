@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "compare.h"
 
 #include <errno.h>
@@ -41,12 +42,10 @@ static const struct nod_network_finding *network_named(const struct nod_findings
 /* How bad it is; unknown is no place on the scale. */
 static int severity(enum nod_verdict verdict)
 {
-	static const int of[NOD_VERDICTS] = {[NOD_VERDICT_CANNOT_TELL] = -1,
-					     [NOD_VERDICT_SLEEPS] = 0,
-					     [NOD_VERDICT_LATE] = 0,
-					     [NOD_VERDICT_DRAWS] = 1,
-					     [NOD_VERDICT_WOKEN] = 2,
-					     [NOD_VERDICT_KEPT_AWAKE] = 3};
+	static const int of[NOD_VERDICTS] = {
+		[NOD_VERDICT_CANNOT_TELL] = -1, [NOD_VERDICT_SLEEPS] = 0,
+		[NOD_VERDICT_LATE] = 0,         [NOD_VERDICT_DRAWS] = 1,
+		[NOD_VERDICT_WOKEN] = 2,        [NOD_VERDICT_KEPT_AWAKE] = 3};
 	return of[verdict];
 }
 
@@ -82,11 +81,11 @@ static void compare_healed(struct comparing *m, struct nod_network_change *n)
 
 	if (n->before->verdict == NOD_VERDICT_WOKEN && n->after->wakes) {
 		n->change = NOD_CHANGE_BETTER;
-		n->reason =
-			nod_arena_printf(m->arena,
-					 "%s: woken again before; now it sleeps, but for %u "
-					 "wake-up%s too short to matter.",
-					 n->name, n->after->wakes, n->after->wakes == 1 ? "" : "s");
+		n->reason = nod_arena_printf(m->arena,
+					     "%s: woken again before; now it sleeps, but for %u "
+					     "wake-up%s too short to matter.",
+					     n->name, n->after->wakes,
+					     n->after->wakes == 1 ? "" : "s");
 		return;
 	}
 	n->slept = nod_proof_slept(m->c->after, n->after, n->before->verdict);
@@ -94,7 +93,7 @@ static void compare_healed(struct comparing *m, struct nod_network_change *n)
 	nod_duration_print(slept, n->slept);
 	nod_duration_print(needed, n->needed);
 	/* A waker's network slept before, too: short sleep says nothing about it. */
-	n->change = proved				      ? NOD_CHANGE_FIXED
+	n->change = proved                                    ? NOD_CHANGE_FIXED
 		    : n->before->verdict == NOD_VERDICT_WOKEN ? NOD_CHANGE_CANNOT_TELL
 							      : NOD_CHANGE_BETTER;
 	n->reason = nod_arena_printf(
@@ -145,11 +144,11 @@ static void compare_network(struct comparing *m, struct nod_network_change *n)
 						     nod_verdict_name(n->after->verdict));
 	} else {
 		n->change = NOD_CHANGE_CANNOT_TELL;
-		n->reason =
-			nod_arena_printf(m->arena,
-					 "%s: nothing was heard of it after. That is not sleep: it "
-					 "may not have been connected.",
-					 n->name);
+		n->reason = nod_arena_printf(
+			m->arena,
+			"%s: nothing was heard of it after. That is not sleep: it "
+			"may not have been connected.",
+			n->name);
 	}
 	reason(m, n->reason);
 }
@@ -170,8 +169,8 @@ static int compare_networks(struct comparing *m)
 	for (size_t i = 0; i < c->after->network_count; i++) {
 		const struct nod_network_finding *n = &c->after->networks[i];
 		if (!network_named(c->before, n->name))
-			c->networks[c->network_count++] =
-				(struct nod_network_change){.name = n->name, .after = n};
+			c->networks[c->network_count++] = (struct nod_network_change){
+				.name = n->name, .after = n};
 	}
 	for (size_t i = 0; i < c->network_count; i++)
 		compare_network(m, &c->networks[i]);
@@ -218,11 +217,12 @@ static enum nod_change prove_rest(struct comparing *m)
 
 	m->c->rest_watched = nod_time_since(a->quiescent_to, a->quiescent_from);
 	m->c->rest_needed = nod_seconds(NOD_PROOF_SLEEP_S);
-	reason(m, nod_arena_printf(m->arena,
-				   "That level was watched for %s, of %s that are needed: a circuit "
-				   "that is off for a while is no repair.",
-				   nod_duration_print(watched, m->c->rest_watched),
-				   nod_duration_print(needed, m->c->rest_needed)));
+	reason(m,
+	       nod_arena_printf(m->arena,
+				"That level was watched for %s, of %s that are needed: a circuit "
+				"that is off for a while is no repair.",
+				nod_duration_print(watched, m->c->rest_watched),
+				nod_duration_print(needed, m->c->rest_needed)));
 	return m->c->rest_watched.ns >= m->c->rest_needed.ns ? NOD_CHANGE_FIXED : NOD_CHANGE_BETTER;
 }
 
@@ -253,9 +253,9 @@ static const char *isolated_at_end(const struct nod_findings *f)
 {
 	const char *subject = NULL;
 
-	for (size_t i = 0; i < f->trial_count; i++)
-		if (!nod_time_is_set(f->trials[i].refitted))
-			subject = f->trials[i].subject;
+	for (size_t i = 0; i < f->isolation_count; i++)
+		if (!nod_time_is_set(f->isolations[i].refitted))
+			subject = f->isolations[i].subject;
 	return subject;
 }
 
@@ -338,7 +338,8 @@ static const char *sentence(struct comparing *m)
 			c->change == NOD_CHANGE_BETTER ? "Better" : "Cannot tell",
 			nod_duration_print(longer, (nod_duration){missing}));
 	switch (c->change) {
-	case NOD_CHANGE_BETTER: return "Better, but not fixed.";
+	case NOD_CHANGE_BETTER:
+		return "Better, but not fixed.";
 	case NOD_CHANGE_WORSE:
 		return "Worse: the session after shows a fault that the one before does not, or "
 		       "more of it.";
@@ -346,7 +347,8 @@ static const char *sentence(struct comparing *m)
 		return c->after->verdict == NOD_VERDICT_SLEEPS
 			       ? "No change: it slept in time before, and it does so now."
 			       : "No change: the same fault in both sessions.";
-	default: return "Cannot tell: these two sessions do not carry the answer.";
+	default:
+		return "Cannot tell: these two sessions do not carry the answer.";
 	}
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Two sessions of one car compared: before and after a repair.
  *
  * What was found in each is compared network by network (by name) and message
@@ -45,10 +46,10 @@ struct nod_compare_side {
 struct nod_network_change {
 	const char *name;
 	const struct nod_network_finding *before, *after; /* NULL: not in that session */
-	enum nod_change change;	 /* of this network alone */
-	nod_duration needed;	 /* sleep that proves the fix; NONE: nothing to prove */
-	const char *needed_why;	 /* how that follows; "" */
-	nod_duration slept;	 /* of that, what was recorded */
+	enum nod_change change;                           /* of this network alone */
+	nod_duration needed;    /* sleep that proves the fix; NONE: nothing to prove */
+	const char *needed_why; /* how that follows; "" */
+	nod_duration slept;     /* of that, what was recorded */
 	const char *reason;
 };
 
@@ -58,7 +59,7 @@ enum nod_ident_change_kind {
 	NOD_IDENT_PERIOD,     /* its period changed */
 	NOD_IDENT_LATE_BEGUN, /* it now talks past the deadline */
 	NOD_IDENT_LATE_ENDED, /* it did, and no longer does */
-	NOD_IDENT_BITS	      /* payload bits that stay, but at another value, or move only once */
+	NOD_IDENT_BITS        /* payload bits that stay, but at another value, or move only once */
 };
 const char *nod_ident_change_name(enum nod_ident_change_kind kind);
 
@@ -68,8 +69,8 @@ struct nod_ident_change {
 	uint32_t id;
 	const char *sender;
 	nod_duration period_before, period_after; /* NOD_DURATION_NONE: none */
-	const char *bits;      /* the following three in words; "" */
-	uint64_t flipped;      /* bits that were always one value, and are now always the other */
+	const char *bits;                         /* the following three in words; "" */
+	uint64_t flipped; /* bits that were always one value, and are now always the other */
 	uint64_t moving_before, moving_after; /* bits that changed in one of them only */
 };
 
@@ -82,11 +83,11 @@ struct nod_comparison {
 	size_t network_count;
 	struct nod_ident_change *idents; /* by kind, then network, then ID */
 	size_t ident_count;
-	size_t idents_common; /* messages that are in both */
-	bool current_known; /* a level at rest in both */
+	size_t idents_common;                                 /* messages that are in both */
+	bool current_known;                                   /* a level at rest in both */
 	double rest_before_ua, rest_after_ua, rest_unsure_ua; /* unsure: of the difference */
 	nod_duration rest_watched, rest_needed; /* both 0 unless it drew too much before only */
-	bool outlook_known; /* timelines were given */
+	bool outlook_known;                     /* timelines were given */
 	struct nod_outlook outlook_before, outlook_after;
 	const struct nod_findings *before, *after;
 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* An expectation against what was found. */
 #include <inttypes.h>
 #include <math.h>
@@ -124,8 +125,8 @@ static void compare_culprits(struct nod_comparison *c, const struct nod_demand *
 		if (d < first)
 			return;
 		same = same && named(found, d->text);
-		expected = nod_arena_printf(&c->d->arena, "%s%s%s", expected,
-					    *expected ? "\n" : "", d->text);
+		expected = nod_arena_printf(&c->d->arena, "%s%s%s", expected, *expected ? "\n" : "",
+					    d->text);
 	}
 	if (same && strlen(found) == strlen(expected))
 		return;
@@ -139,8 +140,8 @@ static void compare_culprits(struct nod_comparison *c, const struct nod_demand *
 static void compare_role(struct nod_comparison *c, const struct nod_demand *d)
 {
 	const struct nod_findings *f = c->f;
-	const char *found =
-		f->culprit == NOD_NONE ? "" : nod_role_name(f->suspects[f->culprit].role);
+	const char *found = f->culprit == NOD_NONE ? ""
+						   : nod_role_name(f->suspects[f->culprit].role);
 
 	if (strcmp(d->text, found))
 		nod_comparison_differ(c, d, found, "");
@@ -153,7 +154,7 @@ static void compare_probability(struct nod_comparison *c, const struct nod_deman
 
 	if (!nod_demand_within(d, llround(1e6 * p)))
 		nod_comparison_differ(c, d, probability_text(c, d->bound, p),
-		       s ? nod_arena_printf(&c->d->arena, " for %s", s->name) : "");
+				      s ? nod_arena_printf(&c->d->arena, " for %s", s->name) : "");
 }
 
 /* The network's first speaker in more than half of the unexplained wake-ups. */

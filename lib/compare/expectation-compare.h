@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A comparison under way. Used by expectation*.c only. */
 #ifndef NOD_EXPECTATION_COMPARE_H
 #define NOD_EXPECTATION_COMPARE_H

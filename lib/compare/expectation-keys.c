@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What each key of an expectation may hold. */
 #include "expectation-keys.h"
 
@@ -32,9 +33,9 @@ static int read_role(struct nod_demand *d, struct nod_error *err)
 	for (int r = 0; r <= NOD_ROLE_OTHER; r++)
 		if (!strcmp(d->text, nod_role_name((enum nod_role)r)))
 			return 0;
-	return nod_error_set(err, EINVAL,
-			     "there is no role \"%s\"; expected holder, waker, drain, tester or other",
-			     d->text);
+	return nod_error_set(
+		err, EINVAL,
+		"there is no role \"%s\"; expected holder, waker, drain, tester or other", d->text);
 }
 
 /* Takes "<=" or ">=" away from the front of a value. */
@@ -83,7 +84,8 @@ static int read_count(struct nod_demand *d, struct nod_error *err)
 	for (d->value = 0; *p >= '0' && *p <= '9' && d->value < 1000000; p++)
 		d->value = 10 * d->value + (*p - '0');
 	if (p == text || *p)
-		return nod_error_set(err, EINVAL, "expected a number of wake-ups, found \"%s\"", text);
+		return nod_error_set(err, EINVAL, "expected a number of wake-ups, found \"%s\"",
+				     text);
 	return 0;
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The keys of an expectation. Used by expectation*.c only. */
 #ifndef NOD_EXPECTATION_KEYS_H
 #define NOD_EXPECTATION_KEYS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What is demanded of one network against what was found of it. */
 #include <string.h>
 
@@ -39,8 +40,8 @@ static void compare_sleeps_by(struct nod_comparison *c, const struct nod_demand 
 
 	if (!asleep)
 		nod_comparison_differ(c, d, "",
-		       nod_arena_printf(&c->d->arena, ": at the end it is %s",
-					nod_network_state_name(n->state)));
+				      nod_arena_printf(&c->d->arena, ": at the end it is %s",
+						       nod_network_state_name(n->state)));
 	else if (!nod_demand_within(d, moment_value(c, d, n->slept_at)))
 		nod_comparison_differ(c, d, moment_text(c, d, n->slept_at), "");
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A first expectation, and one brought up to date. */
 #include <errno.h>
 #include <inttypes.h>
@@ -56,15 +57,15 @@ int nod_expectation_draft(FILE *out, const struct nod_findings *f)
 	char buf[NOD_QUANTITY_TEXT];
 	double ua, uncertainty;
 
-	fprintf(out, "# What nodoff must say of this session; drafted from what it says. Check it.\n");
+	fprintf(out,
+		"# What nodoff must say of this session; drafted from what it says. Check it.\n");
 	fprintf(out, "verdict: %s\n", nod_verdict_name(f->verdict));
 	draft_culprits(out, f, &arena);
 	for (size_t i = 0; i < f->network_count; i++)
 		draft_network(out, f, &f->networks[i]);
 	if (nod_findings_rest_current(f, &ua, &uncertainty))
 		fprintf(out, "quiescent: <= %s\n",
-			nod_quantity_print(buf,
-					   llround(1.005 * ua + uncertainty),
+			nod_quantity_print(buf, llround(1.005 * ua + uncertainty),
 					   NOD_UNIT_AMPERE));
 	bool failed = arena.failed;
 	nod_arena_free(&arena);
@@ -86,8 +87,7 @@ static void put_found(FILE *out, const struct nod_difference *diff)
 	put_values(out, d->label, diff->found);
 }
 
-static const struct nod_difference *difference_at(const struct nod_differences *d,
-						  uint64_t line)
+static const struct nod_difference *difference_at(const struct nod_differences *d, uint64_t line)
 {
 	for (size_t i = 0; i < d->count; i++)
 		if (d->list[i].demand->line == line)

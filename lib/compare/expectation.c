@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "expectation.h"
 
 #include <errno.h>
@@ -38,8 +39,7 @@ static int find_key(struct nod_demand *d, const char *word, struct nod_error *er
 }
 
 /* Splits "slept-at body" into the key and what it is about. */
-static int read_key(struct nod_demand *d, char *key, struct nod_arena *arena,
-		    struct nod_error *err)
+static int read_key(struct nod_demand *d, char *key, struct nod_arena *arena, struct nod_error *err)
 {
 	size_t length = strcspn(key, " \t");
 	char *object = key + length;
@@ -104,7 +104,8 @@ static int add(struct nod_expectation *x, char *line, unsigned long number, cons
 	struct nod_error reason = {""};
 
 	if (x->count == DEMANDS_MAX)
-		return nod_error_at(err, EINVAL, path, number, 0, "more than %d demands", DEMANDS_MAX);
+		return nod_error_at(err, EINVAL, path, number, 0, "more than %d demands",
+				    DEMANDS_MAX);
 	int wrong = read_demand(&d, line, &x->arena, &reason);
 	if (!wrong)
 		wrong = check_twice(x, &d, &reason);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What nodoff must say of a session, and how what it says differs from it.
  *
  * A text file, expect.txt inside a session directory or CAPTURE.expect.txt
@@ -67,14 +68,14 @@ enum nod_demand_bound { NOD_BOUND_EXACT, NOD_BOUND_AT_MOST, NOD_BOUND_AT_LEAST, 
 
 struct nod_demand {
 	enum nod_demand_key key;
-	const char *label;    /* the key as written, blanks made single: "slept-at body" */
-	const char *object;   /* the network, or the label a known miss is about; "" */
-	const char *text;     /* the value as written */
+	const char *label;  /* the key as written, blanks made single: "slept-at body" */
+	const char *object; /* the network, or the label a known miss is about; "" */
+	const char *text;   /* the value as written */
 	enum nod_demand_bound bound;
-	int64_t value;	      /* ppm, ns, count or microamps, by key */
-	int64_t tolerance;    /* beyond the value, same unit */
-	bool after_lock;      /* value counts from the lock */
-	unsigned long line;   /* from 1 */
+	int64_t value;      /* ppm, ns, count or microamps, by key */
+	int64_t tolerance;  /* beyond the value, same unit */
+	bool after_lock;    /* value counts from the lock */
+	unsigned long line; /* from 1 */
 };
 
 struct nod_expectation {
@@ -102,8 +103,8 @@ struct nod_difference {
 
 struct nod_differences {
 	struct nod_arena arena;
-	struct nod_difference *list; /* in the order of the demands */
-	size_t count, failures; /* failures: those that are not known */
+	struct nod_difference *list;      /* in the order of the demands */
+	size_t count, failures;           /* failures: those that are not known */
 	const struct nod_demand **healed; /* known misses that are none any more */
 	size_t healed_count;
 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "changepoint.h"
 
 #include <errno.h>
@@ -16,9 +17,9 @@ struct candidate {
 };
 
 struct search {
-	struct sums *sums;	/* n + 1 */
-	double *best;		/* cost of the best partition of the first i values */
-	uint32_t *previous;	/* start of its last segment */
+	struct sums *sums;      /* n + 1 */
+	double *best;           /* cost of the best partition of the first i values */
+	uint32_t *previous;     /* start of its last segment */
 	struct candidate *live; /* starts that may still win */
 	size_t live_count, n, minimum;
 	double penalty;
@@ -88,8 +89,8 @@ static void search(struct search *s)
 	s->live[s->live_count++] = (struct candidate){0, UINT32_MAX};
 	for (size_t end = s->minimum; end <= s->n; end++) {
 		if (end >= 2 * s->minimum)
-			s->live[s->live_count++] =
-				(struct candidate){(uint32_t)(end - s->minimum), UINT32_MAX};
+			s->live[s->live_count++] = (struct candidate){(uint32_t)(end - s->minimum),
+								      UINT32_MAX};
 		relax(s, end);
 		prune(s, end);
 	}
@@ -120,8 +121,8 @@ static int allocate(struct search *s)
 	return s->sums && s->best && s->previous && s->live ? 0 : -ENOMEM;
 }
 
-int nod_partition_find(struct nod_partition *result, const double *y, const double *sigma,
-		       size_t n, double penalty, size_t minimum)
+int nod_partition_find(struct nod_partition *result, const double *y, const double *sigma, size_t n,
+		       double penalty, size_t minimum)
 {
 	struct search s = {.n = n, .penalty = penalty, .minimum = minimum};
 

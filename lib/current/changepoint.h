@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Where the level of a series changes: optimal partition by PELT.
  *
  * Killick, Fearnhead, Eckley, "Optimal detection of changepoints with a
@@ -22,17 +23,17 @@
 #define NOD_CHANGEPOINT_MAX 20000
 
 struct nod_partition {
-	size_t *ends;  /* index behind the last value of each segment, ascending; the last is n */
-	size_t count;  /* segments; 0 for n == 0 */
-	double cost;   /* sum of the segment costs + penalty x (count - 1) */
+	size_t *ends; /* index behind the last value of each segment, ascending; the last is n */
+	size_t count; /* segments; 0 for n == 0 */
+	double cost;  /* sum of the segment costs + penalty x (count - 1) */
 };
 
 /* Partitions y[0..n). sigma[i] > 0 is the standard deviation of the noise at
  * value i (weighted least squares); NULL: 1 everywhere. penalty >= 0 in units
  * of sigma^2. minimum >= 1: values a segment has at least; for n < 2 x minimum
  * there is one segment. Returns 0, -ENOMEM, -EINVAL or -ERANGE (n too large). */
-int nod_partition_find(struct nod_partition *result, const double *y, const double *sigma,
-		       size_t n, double penalty, size_t minimum);
+int nod_partition_find(struct nod_partition *result, const double *y, const double *sigma, size_t n,
+		       double penalty, size_t minimum);
 
 void nod_partition_free(struct nod_partition *partition);
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "clock-offset.h"
 
 #include <errno.h>
@@ -57,8 +58,7 @@ static long nearest(const struct search *s, const struct nod_transition *t, int6
 	int64_t late = t->wakes ? WAKE_LATE_NS : SLEEP_LATE_NS, best = INT64_MAX;
 	long found = -1;
 
-	while (*from < s->step_count &&
-	       s->steps[*from].time.ns + shift < t->time.ns - EARLY_NS)
+	while (*from < s->step_count && s->steps[*from].time.ns + shift < t->time.ns - EARLY_NS)
 		(*from)++;
 	for (size_t i = *from; i < s->step_count; i++) {
 		int64_t lag = s->steps[i].time.ns + shift - t->time.ns;
@@ -170,15 +170,17 @@ static void explain(struct nod_clock_offset *r)
 			 nod_duration_print(other, r->uncertainty));
 		break;
 	case NOD_OFFSET_TOO_LITTLE:
-		snprintf(r->reason, sizeof(r->reason),
-			 "there are %zu steps of the current and %zu times a network fell asleep or "
-			 "woke; at least %d of each are needed",
-			 r->steps, r->transitions, NOD_OFFSET_LEAST_MATCHES);
+		snprintf(
+			r->reason, sizeof(r->reason),
+			"there are %zu steps of the current and %zu times a network fell asleep or "
+			"woke; at least %d of each are needed",
+			r->steps, r->transitions, NOD_OFFSET_LEAST_MATCHES);
 		break;
 	case NOD_OFFSET_NO_MATCH:
 		snprintf(r->reason, sizeof(r->reason),
 			 "at no offset do %d steps of the current meet a network falling asleep or "
-			 "waking", NOD_OFFSET_LEAST_MATCHES);
+			 "waking",
+			 NOD_OFFSET_LEAST_MATCHES);
 		break;
 	case NOD_OFFSET_AMBIGUOUS:
 		snprintf(r->reason, sizeof(r->reason),
@@ -229,8 +231,8 @@ int nod_clock_offset_find(struct nod_clock_offset *result, const struct nod_offs
 			  const struct nod_transition *transitions, size_t transition_count,
 			  nod_time bus_from, nod_time bus_to)
 {
-	struct search s = {steps, transitions, step_count, transition_count,
-			   log_from, log_to, bus_from, bus_to, 1};
+	struct search s = {steps,    transitions, step_count, transition_count, log_from, log_to,
+			   bus_from, bus_to,      1};
 
 	*result = (struct nod_clock_offset){.state = NOD_OFFSET_TOO_LITTLE,
 					    .offset = NOD_DURATION_NONE,

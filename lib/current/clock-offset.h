@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The current logger's clock against the clock of the frames.
  *
  * When a network falls asleep the current falls, when it wakes it rises. The
@@ -51,12 +52,12 @@ enum nod_offset_state {
 
 struct nod_clock_offset {
 	enum nod_offset_state state;
-	nod_duration offset;	  /* to add to a time of the logger; NONE unless found */
-	nod_duration uncertainty; /* either way, about 95 % */
+	nod_duration offset;       /* to add to a time of the logger; NONE unless found */
+	nod_duration uncertainty;  /* either way, about 95 % */
 	size_t steps, transitions; /* offered */
-	size_t matched;		  /* steps that meet a transition at the best shift */
-	nod_duration rival;	  /* the other shift when ambiguous, else NONE */
-	char reason[256];	  /* one sentence for a person */
+	size_t matched;            /* steps that meet a transition at the best shift */
+	nod_duration rival;        /* the other shift when ambiguous, else NONE */
+	char reason[256];          /* one sentence for a person */
 };
 
 /* The recording of the frames went from bus_from to bus_to, the logger's from

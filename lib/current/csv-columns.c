@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the cells of each column of a table are. */
 #include "csv-table-internal.h"
 
@@ -15,7 +16,8 @@ static void note_mark(struct nod_csv_column *c, const char *text)
 		return;
 	if (other) /* "1,234.5": the last one */
 		mark = other;
-	bool open = !other && strspn(mark + 1, "0123456789") == 3 && *digits != '0' && mark - digits <= 3;
+	bool open = !other && strspn(mark + 1, "0123456789") == 3 && *digits != '0' &&
+		    mark - digits <= 3;
 	if (*mark == ',')
 		open ? c->comma_open++ : c->comma_sure++;
 	else

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files that find out what a table looks like. */
 #ifndef NOD_CSV_TABLE_INTERNAL_H
 #define NOD_CSV_TABLE_INTERNAL_H

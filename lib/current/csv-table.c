@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "csv-table-internal.h"
 
 #include <ctype.h>
@@ -17,12 +18,18 @@ static const char separators[] = {';', '\t', ',', '|', ' ', 0};
 const char *nod_csv_separator_name(char separator)
 {
 	switch (separator) {
-	case ';': return "semicolon";
-	case '\t': return "tab";
-	case ',': return "comma";
-	case '|': return "bar";
-	case ' ': return "blanks";
-	default: return "none (one column)";
+	case ';':
+		return "semicolon";
+	case '\t':
+		return "tab";
+	case ',':
+		return "comma";
+	case '|':
+		return "bar";
+	case ' ':
+		return "blanks";
+	default:
+		return "none (one column)";
 	}
 }
 
@@ -222,7 +229,8 @@ static int check_comma(const struct head *head, const struct shape *comma, struc
 		return 0;
 	return nod_error_set(err, EINVAL,
 			     "`%.60s`: the comma may separate columns or be a decimal mark; say "
-			     "--separator comma or --decimal comma", head->line[comma->first]);
+			     "--separator comma or --decimal comma",
+			     head->line[comma->first]);
 }
 
 static int find_shape(struct shape *shape, const struct head *head, char wanted, char decimal,
@@ -329,10 +337,11 @@ static int survey(struct nod_csv_table *table, FILE *in, char separator, char de
 		take_headings(table, &head, &shape);
 		if (shape.above >= 0 && shape.separator == ',' && !table->header_line &&
 		    shape.above_columns >= 2 && shape.above_columns * 2 == shape.columns)
-			rc = nod_error_set(err, EINVAL,
-					   "rows have %u fields and the heading %u: the comma is both "
-					   "separator and decimal mark, which nobody can read back",
-					   shape.columns, shape.above_columns);
+			rc = nod_error_set(
+				err, EINVAL,
+				"rows have %u fields and the heading %u: the comma is both "
+				"separator and decimal mark, which nobody can read back",
+				shape.columns, shape.above_columns);
 	}
 	head_free(&head);
 	return rc ? rc : nod_csv_survey_rows(table, in);

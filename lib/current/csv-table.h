@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The shape of a table of text that somebody's logger wrote: where the data
  * begin, what separates the columns, what they are called, and what kind of
  * cells they hold. Nothing is decided here that the text leaves open. */
@@ -20,28 +21,28 @@
 
 struct nod_csv_column {
 	char name[NOD_CSV_NAME]; /* heading, "" when there is none */
-	char unit[16];		 /* from a row of units, or a column of nothing but the unit */
-	unsigned units_in;	 /* each row has its own in this column, from 1; 0: none does */
+	char unit[16];           /* from a row of units, or a column of nothing but the unit */
+	unsigned units_in;       /* each row has its own in this column, from 1; 0: none does */
 	uint64_t cells, empty, numbers, walls, others;
 	/* Numbers whose comma or point must be a decimal mark, or may be one or
 	 * separate thousands ("1,234"). */
 	uint64_t comma_sure, comma_open, point_sure, point_open;
 	enum nod_unit cell_unit; /* of the first number that carries one */
-	double lowest, highest;	 /* of the numbers, a comma taken as a decimal mark */
-	bool falls;		 /* a number is lower than the one before */
+	double lowest, highest;  /* of the numbers, a comma taken as a decimal mark */
+	bool falls;              /* a number is lower than the one before */
 	/* Of dates and times of day: */
 	uint64_t dates, times, zones;
 	bool day_first, month_first; /* some date cannot be read otherwise */
-	bool order_open;	     /* some date can be read both ways */
+	bool order_open;             /* some date can be read both ways */
 };
 
 struct nod_csv_table {
-	char separator;		 /* see csv.h */
+	char separator; /* see csv.h */
 	unsigned columns;
-	uint64_t first_line;	 /* of data, from 1 */
-	uint64_t header_line;	 /* 0: none */
-	uint64_t skipped;	 /* lines above header or data that are neither */
-	uint64_t rows;		 /* of data, defective ones included */
+	uint64_t first_line;  /* of data, from 1 */
+	uint64_t header_line; /* 0: none */
+	uint64_t skipped;     /* lines above header or data that are neither */
+	uint64_t rows;        /* of data, defective ones included */
 	struct nod_csv_column column[NOD_CSV_FIELDS];
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the columns of a logger's table mean. */
 #include "current-csv-private.h"
 
@@ -9,11 +10,11 @@
 
 /* Headings by which loggers name a current or a time, in the languages that
  * were thought of. Common practice, no source. */
-static const char *const current_words[] = {"current", "strom", "ampere", "amps", "courant",
+static const char *const current_words[] = {"current",   "strom",    "ampere", "amps",    "courant",
 					    "corriente", "corrente", "stroom", "amperage"};
-static const char *const time_words[] = {"time", "zeit", "stamp", "datum", "date", "uhrzeit",
-					 "temps", "heure", "hora", "tempo", "ora", "elapsed",
-					 "seconds", "sekunden"};
+static const char *const time_words[] = {"time",    "zeit",    "stamp",   "datum",   "date",
+					 "uhrzeit", "temps",   "heure",   "hora",    "tempo",
+					 "ora",     "elapsed", "seconds", "sekunden"};
 
 /* A column is one of numbers when at least this share of its full cells is: a
  * clamp may have shown overload for a long time. Chosen. */
@@ -142,8 +143,8 @@ int nod_csv_refuse_columns(const struct nod_csv_work *w, const char *what, const
 	for (unsigned i = 0; i < w->table->columns && used < sizeof(list) - 100; i++)
 		used += (size_t)snprintf(list + used, sizeof(list) - used, "%s%s", i ? ", " : "",
 					 nod_csv_column_text(one, w->table, i));
-	return nod_error_set(w->err, EINVAL, "which column holds the %s? Say %s; there are %s", what,
-			     option, list);
+	return nod_error_set(w->err, EINVAL, "which column holds the %s? Say %s; there are %s",
+			     what, option, list);
 }
 
 static bool is_time_column(const struct nod_csv_work *w, unsigned i)
@@ -204,7 +205,8 @@ static int settle_decimal(struct nod_csv_work *w)
 	if (w->options->decimal)
 		return 0;
 	if (comma && point)
-		return nod_error_set(w->err, EINVAL, "some numbers have a decimal comma and others a "
+		return nod_error_set(w->err, EINVAL,
+				     "some numbers have a decimal comma and others a "
 				     "decimal point; say --decimal comma or point");
 	if (comma || point) {
 		w->plan->decimal = comma ? NOD_DECIMAL_COMMA : NOD_DECIMAL_POINT;
@@ -213,10 +215,11 @@ static int settle_decimal(struct nod_csv_work *w)
 	/* "1.234" is refused where commas do not separate the columns: such a
 	 * file may come from where points separate thousands. */
 	if (comma_open || (point_open && w->table->separator == ';'))
-		return nod_error_set(w->err, EINVAL,
-				     "every %s stands before three digits: it may be a decimal mark or "
-				     "separate thousands; say --decimal comma or point",
-				     comma_open ? "comma" : "point");
+		return nod_error_set(
+			w->err, EINVAL,
+			"every %s stands before three digits: it may be a decimal mark or "
+			"separate thousands; say --decimal comma or point",
+			comma_open ? "comma" : "point");
 	return 0;
 }
 
@@ -231,20 +234,27 @@ static int settle_value(struct nod_csv_work *w)
 	if (w->options->unit) {
 		snprintf(p->unit_text, sizeof(p->unit_text), "%.15s", w->options->unit);
 		if (!is_unit(p->unit_text, strlen(p->unit_text), &unit))
-			return nod_error_set(w->err, EINVAL, "--unit %s is not known", p->unit_text);
+			return nod_error_set(w->err, EINVAL, "--unit %s is not known",
+					     p->unit_text);
 	}
 	if (unit == NOD_UNIT_NONE)
-		return nod_error_set(w->err, EINVAL, "%s has no unit; say --unit mA (or A; mV with "
-				     "--clamp)", name);
+		return nod_error_set(w->err, EINVAL,
+				     "%s has no unit; say --unit mA (or A; mV with "
+				     "--clamp)",
+				     name);
 	if (unit != NOD_UNIT_AMPERE && unit != NOD_UNIT_VOLT)
 		return nod_error_set(w->err, EINVAL, "%s is in %s, which is no current", name,
 				     p->unit_text);
 	if (unit == NOD_UNIT_VOLT && w->options->clamp_uohm <= 0)
-		return nod_error_set(w->err, EINVAL, "%s is in volts; say what the clamp gives: --clamp "
-				     "10mV/A (or 1mV/mA, 100mV/A)", name);
+		return nod_error_set(w->err, EINVAL,
+				     "%s is in volts; say what the clamp gives: --clamp "
+				     "10mV/A (or 1mV/mA, 100mV/A)",
+				     name);
 	if (unit == NOD_UNIT_AMPERE && w->options->clamp_uohm)
-		return nod_error_set(w->err, EINVAL, "%s is in amperes already; leave out --clamp, or "
-				     "say --unit mV", name);
+		return nod_error_set(w->err, EINVAL,
+				     "%s is in amperes already; leave out --clamp, or "
+				     "say --unit mV",
+				     name);
 	p->value_unit = unit;
 	p->value_numerator = unit == NOD_UNIT_VOLT ? 1000000 : 1;
 	p->value_denominator = unit == NOD_UNIT_VOLT ? w->options->clamp_uohm : 1;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the files of the CSV import share; included by them and by no one else. */
 #ifndef NOD_CURRENT_CSV_PRIVATE_H
 #define NOD_CURRENT_CSV_PRIVATE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What was understood of a logger's table, in sentences. */
 #include <inttypes.h>
 #include <stdlib.h>
@@ -38,10 +39,12 @@ static void say_value(const struct nod_csv_plan *p, const struct nod_csv_options
 	if (p->value_unit == NOD_UNIT_VOLT)
 		snprintf(clamp, sizeof(clamp), ", of a clamp with %.6g mV/A",
 			 (double)o->clamp_uohm / 1000);
-	snprintf(out, size, "current: %s, in %s%s%s", nod_csv_column_text(name, &p->table, p->value_column),
-		 units_in ? "the unit of each row"
-		 : *p->unit_text ? p->unit_text : "the unit written with each value", clamp,
-		 o->invert ? ", sign turned round" : "");
+	snprintf(out, size, "current: %s, in %s%s%s",
+		 nod_csv_column_text(name, &p->table, p->value_column),
+		 units_in        ? "the unit of each row"
+		 : *p->unit_text ? p->unit_text
+				 : "the unit written with each value",
+		 clamp, o->invert ? ", sign turned round" : "");
 }
 
 static void zone_text(char buf[32], const struct nod_csv_plan *p, const struct nod_csv_options *o)
@@ -67,7 +70,8 @@ static const char *order_text(const struct nod_csv_plan *p, const struct nod_csv
 static void say_time(const struct nod_csv_plan *p, const struct nod_csv_options *o, char *out,
 		     size_t size)
 {
-	char name[NOD_CSV_COLUMN_TEXT], date[96] = "", zone[32], start[NOD_TIME_TEXT] = "", step[NOD_TIME_TEXT];
+	char name[NOD_CSV_COLUMN_TEXT], date[96] = "", zone[32], start[NOD_TIME_TEXT] = "",
+					step[NOD_TIME_TEXT];
 
 	nod_csv_column_text(name, &p->table, p->time_column);
 	zone_text(zone, p, o);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Which columns of a logger's table hold the time, and how it counts. */
 #include "current-csv-private.h"
 
@@ -89,9 +90,10 @@ static int find_number_time(const struct nod_csv_work *w)
 
 static int refuse_zone(const struct nod_csv_work *w)
 {
-	return nod_error_set(w->err, EINVAL,
-			     "the times do not say which time zone they are in; say --zone, such as "
-			     "--zone +01:00 (summer time included) or --zone UTC");
+	return nod_error_set(
+		w->err, EINVAL,
+		"the times do not say which time zone they are in; say --zone, such as "
+		"--zone +01:00 (summer time included) or --zone UTC");
 }
 
 static int check_date_order(const struct nod_csv_work *w, const struct nod_csv_column *c)
@@ -103,7 +105,8 @@ static int check_date_order(const struct nod_csv_work *w, const struct nod_csv_c
 		return 0;
 	if (c->day_first || c->month_first)
 		return 0;
-	return nod_error_set(w->err, EINVAL, "do the dates begin with the day or with the month? Say "
+	return nod_error_set(w->err, EINVAL,
+			     "do the dates begin with the day or with the month? Say "
 			     "--date-order dmy or mdy");
 }
 
@@ -123,10 +126,12 @@ static int settle_wall(struct nod_csv_work *w)
 	}
 	bool dated = w->options->date != NULL, started = nod_time_is_set(w->options->start);
 	if (dated == started)
-		return nod_error_set(w->err, EINVAL,
-				     "%s holds times without a date: say --date YYYY-MM-DD when they "
-				     "are times of day, or --start TIME when they count from the "
-				     "start", time->name[0] ? time->name : "the time column");
+		return nod_error_set(
+			w->err, EINVAL,
+			"%s holds times without a date: say --date YYYY-MM-DD when they "
+			"are times of day, or --start TIME when they count from the "
+			"start",
+			time->name[0] ? time->name : "the time column");
 	p->time = started ? NOD_CSV_ELAPSED : NOD_CSV_OF_DAY;
 	if (started)
 		return 0;
@@ -171,13 +176,15 @@ static int settle_number(struct nod_csv_work *w)
 	p->time = NOD_CSV_RELATIVE;
 	p->time_ns = *unit ? unit_ns(unit) : 0;
 	if (!p->time_ns)
-		return nod_error_set(w->err, EINVAL,
-				     "the times are numbers without a unit of time; say --time-unit s "
-				     "(or ms, min, h)");
+		return nod_error_set(
+			w->err, EINVAL,
+			"the times are numbers without a unit of time; say --time-unit s "
+			"(or ms, min, h)");
 	if (!nod_time_is_set(w->options->start))
-		return nod_error_set(w->err, EINVAL,
-				     "the times count from the start of the logger; say when that was: "
-				     "--start TIME");
+		return nod_error_set(
+			w->err, EINVAL,
+			"the times count from the start of the logger; say when that was: "
+			"--start TIME");
 	return 0;
 }
 
@@ -207,8 +214,9 @@ int nod_csv_find_time(struct nod_csv_work *w)
 		return settle_number(w);
 	}
 	if (w->options->interval.ns <= 0 || !nod_time_is_set(w->options->start))
-		return nod_error_set(w->err, EINVAL,
-				     "there is no column of times; say --interval (such as 1 s) and "
-				     "--start TIME");
+		return nod_error_set(
+			w->err, EINVAL,
+			"there is no column of times; say --interval (such as 1 s) and "
+			"--start TIME");
 	return 0;
 }

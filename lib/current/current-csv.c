@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "current-csv.h"
 
 #include <errno.h>
@@ -18,9 +19,9 @@ struct reading {
 	nod_csv_defect *defect;
 	void *context;
 	uint64_t line;
-	int64_t of_day;	 /* the latest time of day */
-	int64_t day_ns;	 /* midnight of it */
-	uint64_t rows;	  /* before this one */
+	int64_t of_day; /* the latest time of day */
+	int64_t day_ns; /* midnight of it */
+	uint64_t rows;  /* before this one */
 };
 
 static int complain(struct reading *r, unsigned column, const char *reason)
@@ -101,8 +102,8 @@ static bool row_time(struct reading *r, const struct nod_csv_row *row, nod_time 
 	case NOD_CSV_RELATIVE:
 		return number_time(r, row->field[r->plan->time_column].text, time);
 	case NOD_CSV_COUNTED:
-		return scaled_time(time, (int64_t)(r->rows * 1000000),
-				   r->options->interval.ns, r->options->start.ns);
+		return scaled_time(time, (int64_t)(r->rows * 1000000), r->options->interval.ns,
+				   r->options->start.ns);
 	default:
 		return wall_time(r, row, time);
 	}
@@ -185,8 +186,13 @@ int nod_csv_read(struct nod_csv_result *result, FILE *in, const struct nod_csv_p
 		 const struct nod_csv_options *options, nod_csv_take *take, nod_csv_defect *defect,
 		 void *context)
 {
-	struct reading r = {.plan = plan, .options = options, .result = result, .take = take,
-			    .defect = defect, .context = context, .day_ns = plan->day_ns};
+	struct reading r = {.plan = plan,
+			    .options = options,
+			    .result = result,
+			    .take = take,
+			    .defect = defect,
+			    .context = context,
+			    .day_ns = plan->day_ns};
 	char line[NOD_CSV_LINE];
 	struct nod_csv_row row;
 	int rc = 0, got;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A current recorded by somebody else's logger, out of its CSV file.
  *
  * Two passes over the file: the first understands it and says so in sentences,
@@ -9,33 +10,33 @@
 #include "csv-table.h"
 
 struct nod_csv_options {
-	const char *column;	 /* of the current: heading, a part of it, or number; NULL: find */
+	const char *column;      /* of the current: heading, a part of it, or number; NULL: find */
 	const char *time_column; /* the same */
-	const char *unit;	 /* of values without one: "mA", "mV", ...; NULL */
-	const char *time_unit;	 /* of numeric times: "s", "ms", "min", "h"; NULL */
-	int64_t clamp_uohm;	 /* sensitivity of a clamp, 1 mV/A = 1000; 0: none */
-	char separator;		 /* see csv.h; '0' for one column; 0: find */
-	char decimal;		 /* '.' or ','; 0: find */
+	const char *unit;        /* of values without one: "mA", "mV", ...; NULL */
+	const char *time_unit;   /* of numeric times: "s", "ms", "min", "h"; NULL */
+	int64_t clamp_uohm;      /* sensitivity of a clamp, 1 mV/A = 1000; 0: none */
+	char separator;          /* see csv.h; '0' for one column; 0: find */
+	char decimal;            /* '.' or ','; 0: find */
 	enum nod_date_order order; /* of dates that do not tell; NOD_DATE_OPEN: refuse */
-	const char *date;	 /* of times of day without one, "2023-11-14"; NULL */
+	const char *date;          /* of times of day without one, "2023-11-14"; NULL */
 	bool zone_given;
-	int zone;		 /* minutes east of UTC, for times that do not say */
-	nod_time start;		 /* of relative times; NOD_TIME_NONE: not given */
-	nod_duration interval;	 /* between samples of a file without times; 0: none */
-	nod_duration offset;	 /* added to every time: what the logger's clock is behind */
-	bool invert;		 /* the clamp was put on the other way round */
+	int zone;              /* minutes east of UTC, for times that do not say */
+	nod_time start;        /* of relative times; NOD_TIME_NONE: not given */
+	nod_duration interval; /* between samples of a file without times; 0: none */
+	nod_duration offset;   /* added to every time: what the logger's clock is behind */
+	bool invert;           /* the clamp was put on the other way round */
 };
 
 /* All NULL, 0 or "not given". */
 struct nod_csv_options nod_csv_options_none(void);
 
 enum nod_csv_time {
-	NOD_CSV_WALL,	  /* date and time of day */
-	NOD_CSV_OF_DAY,	  /* time of day, the date was given */
+	NOD_CSV_WALL,     /* date and time of day */
+	NOD_CSV_OF_DAY,   /* time of day, the date was given */
 	NOD_CSV_ELAPSED,  /* hours, minutes, seconds since the start */
-	NOD_CSV_EPOCH,	  /* number since 1970 */
+	NOD_CSV_EPOCH,    /* number since 1970 */
 	NOD_CSV_RELATIVE, /* number since the start */
-	NOD_CSV_COUNTED	  /* no times: one sample every interval */
+	NOD_CSV_COUNTED   /* no times: one sample every interval */
 };
 
 #define NOD_CSV_SENTENCES 6
@@ -44,13 +45,14 @@ struct nod_csv_plan {
 	struct nod_csv_table table;
 	enum nod_decimal_mark decimal;
 	unsigned value_column; /* indices from 0 */
-	int64_t value_numerator, value_denominator; /* microamps per millionth of the value's unit */
-	enum nod_unit value_unit; /* AMPERE or VOLT */
-	char unit_text[16];	  /* of values without one */
+	int64_t value_numerator,
+		value_denominator; /* microamps per millionth of the value's unit */
+	enum nod_unit value_unit;  /* AMPERE or VOLT */
+	char unit_text[16];        /* of values without one */
 	enum nod_csv_time time;
 	unsigned time_column, date_column; /* the same when both are in one */
-	int64_t time_ns; /* nanoseconds per unit of a numeric time */
-	int64_t day_ns;	 /* midnight of the date given, as UTC */
+	int64_t time_ns;                   /* nanoseconds per unit of a numeric time */
+	int64_t day_ns;                    /* midnight of the date given, as UTC */
 	/* What was understood, for a person; "" ends it. */
 	char understood[NOD_CSV_SENTENCES][240];
 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How the current changes where two levels meet. */
 #include "current-levels-internal.h"
 

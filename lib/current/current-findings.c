@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What a current trace shows: levels and pulses as a person reads them. */
 #include "current-trace.h"
 
@@ -47,8 +48,8 @@ static double wander_between(const struct build *b, nod_time from, nod_time to)
 
 static int build_levels(struct build *b)
 {
-	struct nod_current_level *levels =
-		nod_arena_alloc(b->arena, (b->found.count + 1) * sizeof(*levels));
+	struct nod_current_level *levels = nod_arena_alloc(b->arena,
+							   (b->found.count + 1) * sizeof(*levels));
 
 	if (!levels)
 		return -ENOMEM;
@@ -150,8 +151,8 @@ static struct nod_current_pulse build_pulse(const struct build *b, const struct 
 		.group = -1,
 	};
 	for (size_t i = e->first; i < e->end; i++)
-		pulse.charge_uah += (b->cells[i].charge -
-				     base * (double)b->cells[i].measured.ns / 1e9) / 3600;
+		pulse.charge_uah +=
+			(b->cells[i].charge - base * (double)b->cells[i].measured.ns / 1e9) / 3600;
 	return pulse;
 }
 
@@ -159,8 +160,8 @@ static int build_pulses(struct build *b)
 {
 	size_t count = b->found.excursion_count;
 	struct nod_current_pulse *pulses = nod_arena_alloc(b->arena, (count + 1) * sizeof(*pulses));
-	struct nod_current_pulse_group *groups =
-		nod_arena_alloc(b->arena, NOD_PULSE_GROUPS * sizeof(*groups));
+	struct nod_current_pulse_group *groups = nod_arena_alloc(b->arena, NOD_PULSE_GROUPS *
+										   sizeof(*groups));
 	double seconds = (double)b->f->measured.ns / 1e9;
 
 	if (!pulses || !groups)
@@ -211,8 +212,8 @@ static void find_quiescent(struct nod_current_findings *f)
 		f->quiescent_from = from;
 		f->quiescent_to = l->to;
 	}
-	f->within_noise =
-		f->quiescent_known && fabs(f->quiescent_ua) <= f->quiescent_uncertainty_ua;
+	f->within_noise = f->quiescent_known &&
+			  fabs(f->quiescent_ua) <= f->quiescent_uncertainty_ua;
 }
 
 static void build_charge(struct build *b)

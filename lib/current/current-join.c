@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "current-join.h"
 
 #include <errno.h>
@@ -41,8 +42,8 @@ struct work {
 	struct change *changes;
 	size_t change_count;
 	struct nod_current_join *join;
-	double *steps;	/* event_count x network_count: -1, 0, +1 */
-	int *column;	/* network -> unknown, -1 */
+	double *steps; /* event_count x network_count: -1, 0, +1 */
+	int *column;   /* network -> unknown, -1 */
 	size_t columns;
 };
 
@@ -65,11 +66,10 @@ static int list_changes(struct work *w, const struct nod_awake_span *spans, size
 	for (size_t i = 0; i < count; i++) {
 		if (spans[i].network < 0 || (size_t)spans[i].network >= w->join->network_count)
 			continue;
-		w->changes[w->change_count++] =
-			(struct change){spans[i].from, spans[i].network, 1};
+		w->changes[w->change_count++] = (struct change){spans[i].from, spans[i].network, 1};
 		if (spans[i].to.ns < until.ns)
-			w->changes[w->change_count++] =
-				(struct change){spans[i].to, spans[i].network, -1};
+			w->changes[w->change_count++] = (struct change){spans[i].to,
+									spans[i].network, -1};
 	}
 	qsort(w->changes, w->change_count, sizeof(*w->changes), compare_changes);
 	return 0;
@@ -253,8 +253,8 @@ static int64_t overlap(const struct nod_awake_span *s, nod_time from, nod_time t
 
 /* Charge that goes with each network from the lock on. */
 static void share_charge(struct work *w, const struct nod_current_trace *trace,
-			 const struct nod_awake_span *spans, size_t span_count,
-			 nod_time from, nod_time to)
+			 const struct nod_awake_span *spans, size_t span_count, nod_time from,
+			 nod_time to)
 {
 	struct nod_current_join *j = w->join;
 	nod_duration measured;
@@ -306,7 +306,8 @@ static int find_asleep(struct work *w, const struct nod_current_trace *trace,
 
 	if (!values)
 		return -ENOMEM;
-	for (int pass = nod_time_is_set(zeroed) ? 0 : 1; pass < 2 && j->asleep.ns < enough; pass++) {
+	for (int pass = nod_time_is_set(zeroed) ? 0 : 1; pass < 2 && j->asleep.ns < enough;
+	     pass++) {
 		nod_time begin = !pass && zeroed.ns > from.ns ? zeroed : from;
 		n = 0;
 		j->asleep.ns = 0;
@@ -329,9 +330,9 @@ static int find_asleep(struct work *w, const struct nod_current_trace *trace,
 		double noise = nod_noise_sigma(values, n, values + n);
 		j->asleep_known = true;
 		j->asleep_ua = nod_median(values, n);
-		j->asleep_uncertainty_ua =
-			2 * MEDIAN_ERROR * fmax(noise, NOISE_LEAST_UA) / sqrt((double)n) +
-			nod_current_trace_wander(trace, middle, wander_ua);
+		j->asleep_uncertainty_ua = 2 * MEDIAN_ERROR * fmax(noise, NOISE_LEAST_UA) /
+						   sqrt((double)n) +
+					   nod_current_trace_wander(trace, middle, wander_ua);
 	}
 	free(values);
 	return 0;

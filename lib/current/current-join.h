@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The current beside the networks: how much current goes with each of them,
  * how much of the drain that explains, and what flows while all of them sleep.
  *
@@ -35,10 +36,10 @@ struct nod_awake_span {
 /* What goes with one network. */
 struct nod_network_current {
 	bool known;
-	double ua;	       /* the current rises by so much when it wakes */
+	double ua;             /* the current rises by so much when it wakes */
 	double uncertainty_ua; /* either way, about 95 % */
-	size_t events;	       /* changes it was worked out from */
-	int group;	       /* networks with the same number share ua; -1: not known */
+	size_t events;         /* changes it was worked out from */
+	int group;             /* networks with the same number share ua; -1: not known */
 	nod_duration awake;    /* since the lock, while the current was measured */
 	double charge_uah;     /* ua x awake; in a group given to its first network */
 };
@@ -47,8 +48,8 @@ struct nod_network_current {
 struct nod_join_event {
 	nod_time from, to;  /* first and last of its changes */
 	size_t woke, slept; /* networks */
-	int first;	    /* the network that changed first */
-	bool measured;	    /* there was enough current around it */
+	int first;          /* the network that changed first */
+	bool measured;      /* there was enough current around it */
 	double change_ua, uncertainty_ua;
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files that find the levels of a current. */
 #ifndef NOD_CURRENT_LEVELS_INTERNAL_H
 #define NOD_CURRENT_LEVELS_INTERNAL_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "current-levels-internal.h"
 
 #include <errno.h>
@@ -226,8 +227,8 @@ static void drop_short(struct nod_levels_work *w)
 
 	for (size_t i = 0; i < w->out->count; i++) {
 		bool edge = i + 1 == w->out->count || (!i && w->out->count == 1);
-		if (!edge && seconds_between(w, levels[i].first, levels[i].end) <
-				     NOD_LEVEL_SHORTEST_S)
+		if (!edge &&
+		    seconds_between(w, levels[i].first, levels[i].end) < NOD_LEVEL_SHORTEST_S)
 			memset(w->out->outside + levels[i].first, true,
 			       levels[i].end - levels[i].first);
 		else
@@ -307,7 +308,7 @@ int nod_levels_find(struct nod_levels *result, const struct nod_current_cell *ce
 	*result = (struct nod_levels){0};
 	if (!n)
 		return 0;
-	w.edge = edge > NOD_EDGE_MOST	 ? NOD_EDGE_MOST
+	w.edge = edge > NOD_EDGE_MOST    ? NOD_EDGE_MOST
 		 : edge < NOD_EDGE_LEAST ? NOD_EDGE_LEAST
 					 : (size_t)edge;
 	w.y = calloc(n, sizeof(*w.y));

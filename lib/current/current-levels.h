@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The cells of a current trace as levels with pulses in them.
  *
  * Plain change-point search does not fit a parked car: a telematics unit that
@@ -39,9 +40,9 @@
 
 struct nod_level {
 	size_t first, end; /* cells, half open; the cells of pulses inside are marked */
-	double value;	   /* median of the cells outside pulses */
-	double noise;	   /* local noise of one cell */
-	size_t cells;	   /* outside pulses */
+	double value;      /* median of the cells outside pulses */
+	double noise;      /* local noise of one cell */
+	size_t cells;      /* outside pulses */
 	/* Change from the level before, right at the edge, and two standard
 	 * errors of it; 0 for the first. */
 	double change, change_error;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "current-pulses.h"
 
 #include <errno.h>

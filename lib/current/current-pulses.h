@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Pulses of a current trace that belong together: alike in height and length,
  * and whether they come at a period. */
 #ifndef NOD_CURRENT_PULSES_H

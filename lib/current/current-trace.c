@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "current-trace.h"
 
 #include <errno.h>
@@ -107,8 +108,7 @@ static int reserve(struct nod_current_trace *trace)
 static void append(struct nod_current_cell *cells, size_t *count, nod_duration length,
 		   const struct nod_current_cell *cell)
 {
-	if (*count &&
-	    slot_of(cells[*count - 1].first, length) == slot_of(cell->first, length))
+	if (*count && slot_of(cells[*count - 1].first, length) == slot_of(cell->first, length))
 		merge(&cells[*count - 1], cell);
 	else
 		cells[(*count)++] = *cell;
@@ -184,8 +184,8 @@ int nod_current_trace_take(struct nod_current_trace *trace, nod_time time, int64
 	}
 	if (reserve(trace))
 		return -ENOMEM;
-	if (part->cell.count && slot_of(part->cell.first, nod_seconds(1)) !=
-					slot_of(time, nod_seconds(1)))
+	if (part->cell.count &&
+	    slot_of(part->cell.first, nod_seconds(1)) != slot_of(time, nod_seconds(1)))
 		close_part(trace);
 	if (!part->cell.count)
 		open_part(part, time, ua);

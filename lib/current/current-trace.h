@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The battery current of one session, in bounded memory, and what it shows.
  *
  * Currents are microamps, positive when the car takes current from the
@@ -39,13 +40,13 @@
 
 struct nod_current_cell {
 	nod_time first, last;  /* of its samples */
-	uint64_t count;	       /* samples */
+	uint64_t count;        /* samples */
 	uint32_t seconds;      /* one-second parts with samples in it */
-	double typical;	       /* mean of the medians of these parts */
+	double typical;        /* mean of the medians of these parts */
 	double low, high;      /* lowest and highest of these medians */
 	double sample_high;    /* highest sample */
-	double sum;	       /* of its samples */
-	double charge;	       /* microamp seconds since the sample before its first */
+	double sum;            /* of its samples */
+	double charge;         /* microamp seconds since the sample before its first */
 	nod_duration measured; /* the time that charge belongs to */
 };
 
@@ -96,27 +97,27 @@ double nod_current_trace_wander(const struct nod_current_trace *trace, nod_time 
 /* A stretch in which the current stayed, but for pulses. */
 struct nod_current_level {
 	nod_time from, to;
-	double ua;	    /* median, pulses left out */
-	double noise_ua;    /* standard deviation of the noise of one cell */
+	double ua;             /* median, pulses left out */
+	double noise_ua;       /* standard deviation of the noise of one cell */
 	double uncertainty_ua; /* of ua: two standard errors and the wander of the zero */
 };
 
 /* A change from one level to another. */
 struct nod_current_step {
-	nod_time time;		/* when the new level began */
-	nod_duration unsure;	/* of the time: either way */
+	nod_time time;                         /* when the new level began */
+	nod_duration unsure;                   /* of the time: either way */
 	double before_ua, after_ua, change_ua; /* change: right here, so that drift is not in it */
-	double uncertainty_ua;	/* of the change: two standard errors; no zero is in it */
-	bool zeroing;		/* the clamp was zeroed here: says nothing about the car */
+	double uncertainty_ua; /* of the change: two standard errors; no zero is in it */
+	bool zeroing;          /* the clamp was zeroed here: says nothing about the car */
 };
 
 /* A short excursion from a level and back to it. */
 struct nod_current_pulse {
 	nod_time from, to;
-	double base_ua;	  /* the level it left */
-	double height_ua; /* above the base (negative: a dip), its typical value */
+	double base_ua;    /* the level it left */
+	double height_ua;  /* above the base (negative: a dip), its typical value */
 	double charge_uah; /* above the base */
-	int group;	  /* index into groups, -1 for none */
+	int group;         /* index into groups, -1 for none */
 };
 
 /* Pulses that look alike. */
@@ -127,23 +128,23 @@ struct nod_current_pulse_group {
 	nod_time first, last;  /* when the first and the last began */
 	bool periodic;
 	nod_duration period, jitter; /* NOD_DURATION_NONE unless periodic */
-	double average_ua;     /* what they add to the mean current since the lock */
-	bool telemetry_like;   /* height, length and period of a telematics unit that reports */
+	double average_ua;           /* what they add to the mean current since the lock */
+	bool telemetry_like; /* height, length and period of a telematics unit that reports */
 };
 
 struct nod_current_findings {
 	nod_time from, to; /* first and last sample */
 	uint64_t samples, out_of_order, impossible;
 	nod_duration cell;
-	nod_time since; /* the lock, or the start of the trace when it came later */
+	nod_time since;    /* the lock, or the start of the trace when it came later */
 	double charge_uah; /* since then, as far as measured */
 	nod_duration measured, not_measured; /* since then */
-	double mean_ua;	   /* charge over measured time; 0 when nothing was measured */
-	double noise_ua;   /* typical noise of one cell */
+	double mean_ua;  /* charge over measured time; 0 when nothing was measured */
+	double noise_ua; /* typical noise of one cell */
 	size_t zeroings;
 	nod_time last_zeroed; /* or NONE */
 	int64_t wander_ua;
-	int64_t limit_ua;     /* <= 0: none given */
+	int64_t limit_ua; /* <= 0: none given */
 
 	const struct nod_current_level *levels; /* in time order */
 	size_t level_count;
@@ -154,16 +155,16 @@ struct nod_current_findings {
 	const struct nod_current_pulse_group *groups; /* largest average first */
 	size_t group_count;
 
-	bool quiescent_known;	/* a level lasted long enough since the lock */
+	bool quiescent_known; /* a level lasted long enough since the lock */
 	double quiescent_ua, quiescent_uncertainty_ua; /* the lowest such level */
 	nod_time quiescent_from, quiescent_to;
-	bool within_noise;	/* it cannot be told from zero */
+	bool within_noise;        /* it cannot be told from zero */
 	double pulses_average_ua; /* what all pulses add to the mean since the lock */
 	double blinks_average_ua; /* what is shorter than a cell adds */
 };
 
 struct nod_current_request {
-	nod_time lock;	   /* NONE: from the start of the trace */
+	nod_time lock;     /* NONE: from the start of the trace */
 	int64_t limit_ua;  /* key-off limit; 0: none */
 	int64_t wander_ua; /* of the sensor; NOD_CLAMP_WANDER_UA for a clamp, 0 for a shunt */
 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The smallest program on libnodoff: a recording in, the verdict and the first
  * suspect out.
  *

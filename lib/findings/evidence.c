@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The table of evidence: how strongly each kind of observation speaks.
  *
  * Strengths are natural log-odds at full weight. They are argued here from
@@ -67,8 +68,7 @@ static const struct nod_evidence_rule rules[NOD_EVIDENCE_KINDS] = {
 	 "Its fuse carries no current that the meter can see: it is not awake."},
 	{NOD_EV_GOOD_DIFFERS, "good-differs", "a good recording", 2.0,
 	 "It does what it does not do when the car sleeps as it should."},
-	{NOD_EV_GOOD_SAME, "good-same", "a good recording", -1.0,
-	 "It does what it always does."},
+	{NOD_EV_GOOD_SAME, "good-same", "a good recording", -1.0, "It does what it always does."},
 	{NOD_EV_EARLIER, "earlier", "an earlier session of the car", 1.0,
 	 "The weight is the earlier session's own, so it adds as it stands."},
 	{NOD_EV_RESUMES, "resumes", "frames after the settle deadline", 5.5,
@@ -90,7 +90,9 @@ bool nod_evidence_is_of_car(enum nod_evidence kind)
 	case NOD_EV_ISOLATED_UNCHANGED:
 	case NOD_EV_FUSE_CARRIES:
 	case NOD_EV_FUSE_DEAD:
-	case NOD_EV_EARLIER: return true;
-	default: return false;
+	case NOD_EV_EARLIER:
+		return true;
+	default:
+		return false;
 	}
 }

@@ -1,10 +1,14 @@
+/* SPDX-License-Identifier: MIT */
 /* The words of the findings. */
 #include "findings.h"
 
 const char *nod_verdict_name(enum nod_verdict verdict)
 {
-	static const char *const names[] = {"cannot tell", "sleeps in time", "kept awake",
-					    "woken again", "draws current while asleep",
+	static const char *const names[] = {"cannot tell",
+					    "sleeps in time",
+					    "kept awake",
+					    "woken again",
+					    "draws current while asleep",
 					    "slept late"};
 	return names[verdict];
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "intervals.h"
 
 #include <math.h>
@@ -50,8 +51,7 @@ double nod_intervals_chance(const struct nod_intervals *in, unsigned n, nod_dura
 	return missed <= 0 ? 1 : pow(NOD_PROOF_CHANCE, missed);
 }
 
-nod_duration nod_intervals_silence(const struct nod_intervals *in, unsigned n,
-				   nod_duration watched)
+nod_duration nod_intervals_silence(const struct nod_intervals *in, unsigned n, nod_duration watched)
 {
 	double s = nod_intervals_are_regular(in)
 			   ? 2 * (double)in->longest.ns / NOD_NS_PER_S

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How far apart things that happen again and again are. Not installed. */
 #ifndef NOD_INTERVALS_H
 #define NOD_INTERVALS_H
@@ -7,7 +8,7 @@
 /* Times that follow each other, added up; begin with NOD_INTERVALS_NONE. */
 struct nod_intervals {
 	nod_time first, last; /* NONE: there was none yet */
-	size_t count;	      /* of the intervals between them */
+	size_t count;         /* of the intervals between them */
 	nod_duration longest;
 	double sum, squares; /* of the intervals, s and s^2 */
 };
@@ -29,8 +30,8 @@ bool nod_intervals_are_regular(const struct nod_intervals *intervals);
 /* The chance that nothing came for so long though the cause is still there, when it came
  * `n` times in the time watched: by nod_chance_none(); by a clock, 1 up to the longest
  * interval and NOD_PROOF_CHANCE at twice that. */
-double nod_intervals_chance(const struct nod_intervals *intervals, unsigned n,
-			    nod_duration watched, nod_duration silent);
+double nod_intervals_chance(const struct nod_intervals *intervals, unsigned n, nod_duration watched,
+			    nod_duration silent);
 
 /* The silence at which that is NOD_PROOF_CHANCE. */
 nod_duration nod_intervals_silence(const struct nod_intervals *intervals, unsigned n,

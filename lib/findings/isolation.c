@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "isolation.h"
 
 #include <math.h>

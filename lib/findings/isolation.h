@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What an isolation shows of one message: the one model of it, for judging (did it go off,
  * and what went off with it?) and for learning (does it hang on what was isolated?).
  *

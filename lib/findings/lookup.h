@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Finding things in findings. */
 #ifndef NOD_LOOKUP_H
 #define NOD_LOOKUP_H

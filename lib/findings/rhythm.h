@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How regularly one message comes, as found. period.c works it out. */
 #ifndef NOD_RHYTHM_H
 #define NOD_RHYTHM_H
@@ -5,10 +6,10 @@
 #include "timestamp.h"
 
 enum nod_rhythm {
-	NOD_RHYTHM_UNKNOWN,  /* too few intervals */
-	NOD_RHYTHM_CYCLIC,   /* comes at its period */
-	NOD_RHYTHM_MIXED,    /* mostly at its period, with more in between */
-	NOD_RHYTHM_ON_EVENT  /* no period */
+	NOD_RHYTHM_UNKNOWN, /* too few intervals */
+	NOD_RHYTHM_CYCLIC,  /* comes at its period */
+	NOD_RHYTHM_MIXED,   /* mostly at its period, with more in between */
+	NOD_RHYTHM_ON_EVENT /* no period */
 };
 
 struct nod_period {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "signals.h"
 
 #include <stdio.h>
@@ -67,7 +68,8 @@ char *nod_signals_print_bit(char buf[NOD_SIGNAL_TEXT], const struct nod_findings
 
 	nod_id_print(id, ident->id);
 	if (s)
-		snprintf(buf, NOD_SIGNAL_TEXT, "%.*s (%s)", shown(s->name, NAME_SHOWN), s->name, id);
+		snprintf(buf, NOD_SIGNAL_TEXT, "%.*s (%s)", shown(s->name, NAME_SHOWN), s->name,
+			 id);
 	else
 		snprintf(buf, NOD_SIGNAL_TEXT, "%s byte %u bit %u", id, bit / 8, bit % 8);
 	return buf;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What a payload bit is called: the signal of the vehicle file that it belongs to, else its
  * byte and bit. */
 #ifndef NOD_SIGNALS_H

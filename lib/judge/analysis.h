@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One analysis under way: the engine it reads and the findings it fills.
  * Internal. The steps run in the order of nod_engine_findings() in verdict.c;
  * each reads what the ones before it found. */
@@ -10,7 +11,7 @@
 /* One hypothesis about the cause while it is being weighed. */
 struct nod_hypothesis {
 	enum nod_suspect_kind kind;
-	int sender;    /* index into findings->senders, NOD_NONE */
+	int sender;  /* index into findings->senders, NOD_NONE */
 	int network; /* whose trouble it explains */
 	enum nod_role role;
 	double score; /* log-odds so far, prior included */
@@ -74,18 +75,19 @@ int nod_analysis_find_wakes(struct nod_analysis *a);
  * that they look meant: a sentence, "" when they do not. */
 #define NOD_CAUSE_EXPECTED "expected by the vehicle file"
 bool nod_analysis_is_expected(const struct nod_analysis *a, const struct nod_wake_finding *wake);
-bool nod_analysis_is_expected_at(const struct nod_analysis *a, nod_time time); /* once wakes are told */
+bool nod_analysis_is_expected_at(const struct nod_analysis *a,
+				 nod_time time); /* once wakes are told */
 const char *nod_analysis_likely_meant(struct nod_analysis *a, const struct nod_network_finding *n);
 
 /* person.c: so little was heard that it may be one unit on a bench. */
 bool nod_analysis_may_be_bench(const struct nod_analysis *a);
 
-/* trials.c: what the isolations in the journal show. */
-int nod_analysis_judge_trials(struct nod_analysis *a);
+/* isolations.c: what the isolations in the journal show. */
+int nod_analysis_judge_isolations(struct nod_analysis *a);
 
 /* dating-text.c: adds to the text of an isolation when the traffic dates it. */
 void nod_analysis_tell_dating(const struct nod_analysis *a, const struct nod_mark_finding *mark,
-			      struct nod_trial_finding *trial);
+			      struct nod_isolation_finding *isolation);
 
 /* questions.c: what happened and nobody noted. */
 int nod_analysis_ask(struct nod_analysis *a);
@@ -120,8 +122,9 @@ int nod_analysis_state(struct nod_analysis *a);
 /* next-step.c: what to do next, in a sentence or two; sets how much longer to record. */
 const char *nod_analysis_next_step(struct nod_analysis *a);
 
-/* trials.c: an isolation in which nothing changes says something after so long. */
-nod_duration nod_trial_patience(const struct nod_findings *f, const struct nod_trial_finding *t);
+/* isolations.c: an isolation in which nothing changes says something after so long. */
+nod_duration nod_isolation_patience(const struct nod_findings *f,
+				    const struct nod_isolation_finding *t);
 
 /* verdict.c: nothing was heard but a tester and the answers to it. */
 bool nod_findings_only_a_tester(const struct nod_findings *f);
@@ -151,8 +154,8 @@ const char *nod_analysis_when(const struct nod_analysis *a, nod_time time);
 const char *nod_analysis_length(const struct nod_analysis *a, nod_duration d);
 
 /* True when the sender hangs on what was isolated. */
-bool nod_trial_involves(const struct nod_analysis *a, const struct nod_trial_finding *trial,
-			int sender);
+bool nod_isolation_involves(const struct nod_analysis *a,
+			    const struct nod_isolation_finding *isolation, int sender);
 
 /* The network finding of a vehicle network, NULL: nothing heard of it. */
 struct nod_network_finding *nod_analysis_network(const struct nod_analysis *a, int network);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Copies what the engine has seen into the findings: messages, senders and the journal; the
  * networks with their spans: findings-networks.c. */
 #include "analysis.h"
@@ -18,14 +19,18 @@ int nod_analysis_sender(struct nod_analysis *a, const struct nod_sender *sender)
 
 	/* Each single ID asks once, so it is new: no search over 100,000 of them. */
 	for (size_t i = 0; sender->kind != NOD_SENDER_ID && i < f->sender_count; i++) {
-		struct nod_sender other = {f->senders[i].kind, f->senders[i].module, f->senders[i].network,
-					 f->senders[i].number};
+		struct nod_sender other = {f->senders[i].kind, f->senders[i].module,
+					   f->senders[i].network, f->senders[i].number};
 		if (nod_sender_same(&other, sender))
 			return (int)i;
 	}
 	f->senders[f->sender_count] = (struct nod_sender_finding){
-		sender->kind, sender->module, sender->network, sender->number,
-		nod_sender_name(a->arena, sender, a->engine->vehicle), false};
+		sender->kind,
+		sender->module,
+		sender->network,
+		sender->number,
+		nod_sender_name(a->arena, sender, a->engine->vehicle),
+		false};
 	return (int)f->sender_count++;
 }
 
@@ -184,7 +189,9 @@ static void copy_touch(struct nod_analysis *a, struct nod_touch touch)
 			a->ident_of[bit->network][bit->ident],
 			bit->bit,
 			bit->toggles,
-			nod_time_since(bit->time, touch.time), bit->word ^ bit->moved, bit->word};
+			nod_time_since(bit->time, touch.time),
+			bit->word ^ bit->moved,
+			bit->word};
 	}
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Copies the networks with their spans into the findings. */
 #include "analysis.h"
 
@@ -27,7 +28,7 @@ static void copy_span(const struct nod_analysis *a, struct nod_span_finding *to,
 	copy_speakers(to->first, from->first, from->first_count, map);
 	copy_speakers(to->last, from->last, from->last_count, map);
 	to->lone_sender = from->lone_ident == NOD_NONE ? NOD_NONE
-						     : a->f->idents[map[from->lone_ident]].sender;
+						       : a->f->idents[map[from->lone_ident]].sender;
 	to->lone_from = from->lone_from;
 	to->hole_from = to->hole_to = NOD_TIME_NONE;
 	to->asleep = 1;
@@ -66,7 +67,7 @@ static int copy_spans(struct nod_analysis *a, struct nod_network_finding *to,
 		last->slept_before &= !track->spans_dropped; /* what was before is not there */
 		last->open = nod_time_since(a->engine->now, open.to).ns < track->quiet.ns &&
 			     !nod_time_is_set(to->deaf_since);
-		to->state = asleep	? NOD_STATE_ASLEEP
+		to->state = asleep       ? NOD_STATE_ASLEEP
 			    : last->open ? NOD_STATE_AWAKE
 					 : NOD_STATE_UNKNOWN;
 		to->since = last->open ? open.from : open.silence_from;
@@ -95,7 +96,7 @@ static double load_now(const struct nod_analysis *a, const struct nod_network_fi
 		       const struct nod_track *track)
 {
 	int64_t age = nod_time_since(a->engine->now, track->second).ns;
-	uint64_t bits = age < NOD_NS_PER_S ? track->last_second_bits
+	uint64_t bits = age < NOD_NS_PER_S       ? track->last_second_bits
 			: age < 2 * NOD_NS_PER_S ? track->second_bits
 						 : 0;
 	return nod_time_is_set(track->second) ? (double)bits / to->bitrate : -1;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What is said of stretches in which nobody seems to have listened. */
 #include "holes.h"
 
@@ -7,7 +8,7 @@
 const char *nod_hole_text(struct nod_analysis *a, const struct nod_hole_finding *hole, bool returns,
 			  double fade, double boot)
 {
-	const char *who = hole->network != NOD_NONE    ? a->f->networks[hole->network].name
+	const char *who = hole->network != NOD_NONE ? a->f->networks[hole->network].name
 			  : a->f->network_count > 1 ? "any network"
 						    : a->f->networks[0].name;
 
@@ -19,9 +20,9 @@ const char *nod_hole_text(struct nod_analysis *a, const struct nod_hole_finding 
 		nod_analysis_length(a, nod_time_since(hole->to, hole->from)), who,
 		fade < 0 ? "breaks off in the middle of its rhythm" : "ends",
 		hole->torn ? " at a line that cannot be read" : "",
-		!returns	? " and does not come back"
-		: boot < 0	? " and is back in the middle of it"
-				: "");
+		!returns   ? " and does not come back"
+		: boot < 0 ? " and is back in the middle of it"
+			   : "");
 }
 
 void nod_analysis_say_holes(struct nod_analysis *a,
@@ -36,8 +37,9 @@ void nod_analysis_say_holes(struct nod_analysis *a,
 	for (size_t i = told; i < f->hole_count; i++)
 		more.ns = nod_ns_add(more.ns, nod_time_since(f->holes[i].to, f->holes[i].from).ns);
 	if (told < f->hole_count)
-		add(a, nod_arena_printf(a->arena,
-					"Of %zu more silences (%s in all) it is not known either whether "
-					"anybody listened.",
-					f->hole_count - told, nod_analysis_length(a, more)));
+		add(a, nod_arena_printf(
+			       a->arena,
+			       "Of %zu more silences (%s in all) it is not known either whether "
+			       "anybody listened.",
+			       f->hole_count - told, nod_analysis_length(a, more)));
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Which silences were sleep, and in which nobody listened. A recorder that loses its power, an
  * adapter that drops out, a plug that is pulled leave silence as well. How the traffic before it
  * ended and how it went on tells them apart (network/silence.h); here the networks of the
@@ -13,8 +14,7 @@
  * then not listened to; the other way round; not listened to. The first row is for recordings
  * of unknown loggers, the second for our own, which write down every gap of theirs, but
  * cannot see a plug that is pulled at the car. Chosen. */
-static const double priors[2][4] = {{0.83, 0.02, 0.05, 0.1},
-				     {1, 1e-6, 1e-6, 1e-6}};
+static const double priors[2][4] = {{0.83, 0.02, 0.05, 0.1}, {1, 1e-6, 1e-6, 1e-6}};
 enum { WHOLE, SLEPT_FIRST, SLEPT_LAST, HOLE };
 
 /* Sleep and wake-ups are claimed from this probability on. Chosen: clues are few where few
@@ -264,8 +264,9 @@ static struct silence look(const struct holes *h, const struct nod_network_findi
 {
 	const struct nod_silence_clues *c = clues_of(&n->spans[i]);
 	bool returns = i + 1 < n->span_count;
-	struct silence s = {n->spans[i].to, nod_span_silence_end(n, i, h->a->f->end), {0, 0, 0},
-			    0, NOD_TIME_NONE, NOD_TIME_NONE};
+	struct silence s = {n->spans[i].to, nod_span_silence_end(n, i, h->a->f->end),
+			    {0, 0, 0},      0,
+			    NOD_TIME_NONE,  NOD_TIME_NONE};
 
 	s.odds = nod_silence_weigh(h->a->engine->listened, (double)c->fade + OTHERS_HEARD,
 				   returns ? boot_of(n, i) + OTHERS_HEARD : 0,
@@ -296,7 +297,8 @@ static void settle(struct nod_network_finding *n, size_t i, const struct silence
 	span->asleep = s->odds.whole;
 	if (!hole)
 		return;
-	bool first = was_listened_to(n, s->from, s->hole_from) || s->hole_from.ns - s->from.ns <= BESIDE_NS;
+	bool first = was_listened_to(n, s->from, s->hole_from) ||
+		     s->hole_from.ns - s->from.ns <= BESIDE_NS;
 	bool last = was_listened_to(n, s->hole_to, s->to) && s->woke_itself >= CLAIMED;
 	bool at_once = s->to.ns - s->hole_to.ns <= BESIDE_NS;
 	span->slept_after &= (first && s->odds.fell_asleep >= CLAIMED) || last;
@@ -324,9 +326,12 @@ static void note_hole(struct holes *h, const struct nod_network_finding *n, size
 		      const struct silence *s, struct wide *w)
 {
 	struct nod_findings *f = h->a->f;
-	struct nod_hole_finding hole = {w ? w->from : s->hole_from, w ? w->to : s->hole_to,
+	struct nod_hole_finding hole = {w ? w->from : s->hole_from,
+					w ? w->to : s->hole_to,
 					w ? NOD_NONE : n->network,
-					w && w->torn, 1 - (w ? w->odds.whole : s->odds.whole), ""};
+					w && w->torn,
+					1 - (w ? w->odds.whole : s->odds.whole),
+					""};
 	bool last = i + 1 == n->span_count;
 	double fade = w ? w->fade : (double)clues_of(&n->spans[i])->fade;
 	double boot = w ? w->boot : last ? 0 : boot_of(n, i);
@@ -342,9 +347,10 @@ static void note_hole(struct holes *h, const struct nod_network_finding *n, size
 static void judge_network(struct holes *h, struct nod_network_finding *n)
 {
 	for (size_t i = 0, k = 0; i < n->span_count; i++) {
-		n->spans[i].slept_after = i + 1 < n->span_count ? n->spans[i + 1].slept_before
-								: n->state == NOD_STATE_ASLEEP ||
-									  nod_time_is_set(n->slept_until);
+		n->spans[i].slept_after = i + 1 < n->span_count
+						  ? n->spans[i + 1].slept_before
+						  : n->state == NOD_STATE_ASLEEP ||
+							    nod_time_is_set(n->slept_until);
 		k = next_wide(h, n, i, k);
 		if (n->spans[i].open || !n->spans[i].slept_after)
 			continue;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How likely a silence was sleep. Internal to the judging; see holes.c. */
 #ifndef NOD_HOLES_H
 #define NOD_HOLES_H
@@ -6,8 +7,8 @@
 
 struct nod_silence_odds {
 	double fell_asleep; /* the network went to sleep at its begin */
-	double woke;	    /* ... woke at its end */
-	double whole;	    /* ... and was listened to throughout */
+	double woke;        /* ... woke at its end */
+	double whole;       /* ... and was listened to throughout */
 };
 
 /* fade, boot, kept: how it began and ended, log-odds as in struct nod_silence_clues, added up.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Where map, recording and journal disagree about what there is. */
 #include <stdio.h>
 #include <string.h>
@@ -27,7 +28,8 @@ static const char *of_networks(struct nod_analysis *a)
 		const struct nod_network *n = &f->vehicle->networks[i];
 		if (!n->line && f->networks[i].span_count)
 			list_name(foreign, n->name);
-		for (size_t k = 0; n->line && !f->networks[i].span_count && k < n->interface_count; k++)
+		for (size_t k = 0; n->line && !f->networks[i].span_count && k < n->interface_count;
+		     k++)
 			list_name(missing, n->interfaces[k]);
 	}
 	if (!*foreign)
@@ -35,8 +37,10 @@ static const char *of_networks(struct nod_analysis *a)
 	if (!*missing)
 		return nod_arena_printf(a->arena, "The map has no network on %s, which was heard.",
 					foreign);
-	return nod_arena_printf(a->arena, "The map expects networks on %s, but %s was heard: are its "
-				"`interfaces` right?", missing, foreign);
+	return nod_arena_printf(a->arena,
+				"The map expects networks on %s, but %s was heard: are its "
+				"`interfaces` right?",
+				missing, foreign);
 }
 
 /* The first entry about a fuse or module that the map does not have; NULL: none. */
@@ -65,10 +69,11 @@ static const char *of_marks(struct nod_analysis *a)
 		nod_nearest_offer(&nearest, v->fuses[i].name);
 	for (size_t i = 0; i < v->module_count; i++)
 		nod_nearest_offer(&nearest, v->modules[i].name);
-	return nod_arena_printf(a->arena, "The journal speaks of %.60s, but the map has no fuse and no "
-				"module of that name%s%.60s%s", subject,
-				nearest.best ? "; is " : ".", nearest.best ? nearest.best : "",
-				nearest.best ? " meant?" : "");
+	return nod_arena_printf(a->arena,
+				"The journal speaks of %.60s, but the map has no fuse and no "
+				"module of that name%s%.60s%s",
+				subject, nearest.best ? "; is " : ".",
+				nearest.best ? nearest.best : "", nearest.best ? " meant?" : "");
 }
 
 void nod_analysis_say_map(struct nod_analysis *a,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Wake-ups that are meant: told by the vehicle file, or likely by how they come. Some makers let a
  * unit wake for a moment at set times after the lock (workshop information of one car family: a
  * body unit after 8 or 16 minutes, an instrument cluster after 40 and 80, not always), and
@@ -91,9 +92,10 @@ const char *nod_analysis_likely_meant(struct nod_analysis *a, const struct nod_n
 	double mean = count ? sum / count : 0;
 	if (count < INTERVALS_MIN || sqrt(fmax(0, squares / count - mean * mean)) > STEADY * mean)
 		return "";
-	return nod_arena_printf(a->arena,
-				" They come every %s by %s, short and ending by themselves: likely meant "
-				"(if so, say `wakes every` in the vehicle file).",
-				nod_analysis_length(a, (nod_duration){(int64_t)(mean * 1e9)}),
-				a->f->senders[last->sender].name);
+	return nod_arena_printf(
+		a->arena,
+		" They come every %s by %s, short and ending by themselves: likely meant "
+		"(if so, say `wakes every` in the vehicle file).",
+		nod_analysis_length(a, (nod_duration){(int64_t)(mean * 1e9)}),
+		a->f->senders[last->sender].name);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Each network on its own: did it sleep by its deadline, and stay asleep? */
 #include "analysis.h"
 #include "isolation.h"
@@ -22,7 +23,7 @@
 #define LATE_SHARE 0.005
 
 struct tally {
-	int64_t woken;	/* ns awake in spans that nothing in the journal explains */
+	int64_t woken;  /* ns awake in spans that nothing in the journal explains */
 	int64_t asleep; /* ns of silence listened to since the first sleep */
 };
 
@@ -44,10 +45,10 @@ static void take_span(struct nod_analysis *a, struct nod_network_finding *n, siz
 
 	if (is_unexplained_wake(a, n->network, span))
 		tally->woken = nod_ns_add(tally->woken, nod_time_since(span->to, span->from).ns);
-	n->awake_late.ns = nod_ns_add(
-		n->awake_late.ns, nod_analysis_late_overlap(a, n->network, span->from,
-							    span->open ? a->f->end : span->to)
-					  .ns);
+	n->awake_late.ns = nod_ns_add(n->awake_late.ns,
+				      nod_analysis_late_overlap(a, n->network, span->from,
+								span->open ? a->f->end : span->to)
+					      .ns);
 	if (!slept_after || nod_span_silence_end(n, i, a->f->end).ns <= a->f->lock.ns)
 		return;
 	n->slept_at = span->to;
@@ -60,10 +61,11 @@ static void take_span(struct nod_analysis *a, struct nod_network_finding *n, siz
 static const char *nothing_heard(struct nod_analysis *a, const struct nod_network_finding *n)
 {
 	if (nod_time_is_set(n->deaf_since))
-		return nod_arena_printf(a->arena,
-					"Nobody has listened to %s since %s, and nothing was heard of it "
-					"before.",
-					n->name, nod_analysis_when(a, n->deaf_since));
+		return nod_arena_printf(
+			a->arena,
+			"Nobody has listened to %s since %s, and nothing was heard of it "
+			"before.",
+			n->name, nod_analysis_when(a, n->deaf_since));
 	return nod_arena_printf(a->arena,
 				"Nothing was heard of %s here. That is not the same as asleep: a "
 				"gateway may hide it from this connector.",
@@ -173,16 +175,18 @@ static void judge_silent(struct nod_analysis *a, struct nod_network_finding *n)
 
 	if (nod_time_is_set(n->spans[n->span_count - 1].hole_from))
 		settle(n, NOD_VERDICT_CANNOT_TELL,
-		       nod_arena_printf(a->arena,
-					"%s fell silent at %s, all at once, as if the plug had been pulled "
-					"or the power had gone: that is not known to be sleep.",
-					n->name, nod_analysis_when(a, last)));
+		       nod_arena_printf(
+			       a->arena,
+			       "%s fell silent at %s, all at once, as if the plug had been pulled "
+			       "or the power had gone: that is not known to be sleep.",
+			       n->name, nod_analysis_when(a, last)));
 	else
 		settle(n, NOD_VERDICT_CANNOT_TELL,
-		       nod_arena_printf(a->arena,
-					"%s fell silent, but frames were lost or nobody listened, so "
-					"that is not known to be sleep.",
-					n->name));
+		       nod_arena_printf(
+			       a->arena,
+			       "%s fell silent, but frames were lost or nobody listened, so "
+			       "that is not known to be sleep.",
+			       n->name));
 }
 
 static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding *n)
@@ -191,25 +195,28 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 
 	if (nod_time_is_set(n->deaf_since))
 		settle(n, NOD_VERDICT_CANNOT_TELL,
-		       nod_arena_printf(a->arena,
-					"Nobody has listened to %s since %s; until then it had not slept.",
-					n->name, nod_analysis_when(a, n->deaf_since)));
+		       nod_arena_printf(
+			       a->arena,
+			       "Nobody has listened to %s since %s; until then it had not slept.",
+			       n->name, nod_analysis_when(a, n->deaf_since)));
 	else if (n->state == NOD_STATE_UNKNOWN)
 		judge_silent(a, n);
 	else if (a->f->in_use)
 		settle(n, NOD_VERDICT_CANNOT_TELL,
-		       nod_arena_printf(a->arena,
-					"the car is in use up to the end (%s), so nothing can be said of "
-					"the sleep of %s.",
-					nod_analysis_use_sign(a, &a->f->uses[a->f->use_count - 1]),
-					n->name));
+		       nod_arena_printf(
+			       a->arena,
+			       "the car is in use up to the end (%s), so nothing can be said of "
+			       "the sleep of %s.",
+			       nod_analysis_use_sign(a, &a->f->uses[a->f->use_count - 1]),
+			       n->name));
 	else if (a->engine->in_use)
 		settle(n, NOD_VERDICT_CANNOT_TELL, "The car was not locked at the end.");
 	else if (left.ns <= 0 && nod_time_is_set(n->slept_at))
 		settle(n, NOD_VERDICT_CANNOT_TELL,
-		       nod_arena_printf(a->arena,
-					"%s slept at %s and is awake again; how it woke was not heard.",
-					n->name, nod_analysis_when(a, n->slept_at)));
+		       nod_arena_printf(
+			       a->arena,
+			       "%s slept at %s and is awake again; how it woke was not heard.",
+			       n->name, nod_analysis_when(a, n->slept_at)));
 	else if (left.ns <= 0)
 		settle(n, NOD_VERDICT_CANNOT_TELL,
 		       nod_arena_printf(a->arena,
@@ -218,21 +225,23 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 					n->name));
 	else
 		settle(n, NOD_VERDICT_CANNOT_TELL,
-		       nod_arena_printf(a->arena,
-					"%s is still awake, and its settle deadline is %s later than "
-					"what was listened to.",
-					n->name, nod_analysis_length(a, left)));
+		       nod_arena_printf(
+			       a->arena,
+			       "%s is still awake, and its settle deadline is %s later than "
+			       "what was listened to.",
+			       n->name, nod_analysis_length(a, left)));
 }
 
 static void judge_slow(struct nod_analysis *a, struct nod_network_finding *n)
 {
 	settle(n, NOD_VERDICT_LATE,
-	       nod_arena_printf(a->arena,
-				"%s slept at %s, %s after nodoff's own default deadline (%s); whether "
-				"that is late for this car, the maker's documents say.",
-				n->name, nod_analysis_when(a, n->slept_at),
-				nod_analysis_length(a, n->awake_late),
-				nod_analysis_length(a, (nod_duration){given_time(a, n)})));
+	       nod_arena_printf(
+		       a->arena,
+		       "%s slept at %s, %s after nodoff's own default deadline (%s); whether "
+		       "that is late for this car, the maker's documents say.",
+		       n->name, nod_analysis_when(a, n->slept_at),
+		       nod_analysis_length(a, n->awake_late),
+		       nod_analysis_length(a, (nod_duration){given_time(a, n)})));
 }
 
 /* How much the wake-ups take. */
@@ -244,12 +253,16 @@ static const char *wakes_cost(struct nod_analysis *a, const struct tally *tally)
 
 	if (watched < COST_WATCHED_NS)
 		return nod_arena_printf(a->arena, ", for %s in all", length);
-	return nod_arena_printf(a->arena,
-				", for %s in all: %.*f %% of the time watched, about %.*f %s a day at 2 A "
-				"awake (assumed)",
-				length, share < 0.001 ? 3 : share < 0.1 ? 1 : 0, 100 * share,
-				mah < 10 || (mah >= 1000 && mah < 10000) ? 1 : 0,
-				mah < 1000 ? mah : mah / 1000, mah < 1000 ? "mAh" : "Ah");
+	return nod_arena_printf(
+		a->arena,
+		", for %s in all: %.*f %% of the time watched, about %.*f %s a day at 2 A "
+		"awake (assumed)",
+		length,
+		share < 0.001 ? 3
+		: share < 0.1 ? 1
+			      : 0,
+		100 * share, mah < 10 || (mah >= 1000 && mah < 10000) ? 1 : 0,
+		mah < 1000 ? mah : mah / 1000, mah < 1000 ? "mAh" : "Ah");
 }
 
 static const char *few_wakes(struct nod_analysis *a, const struct nod_network_finding *n,
@@ -257,9 +270,9 @@ static const char *few_wakes(struct nod_analysis *a, const struct nod_network_fi
 {
 	if (!n->wakes || tally->woken + tally->asleep <= 0)
 		return "";
-	return nod_arena_printf(a->arena, " It was woken %u time%s%s: too little to flatten a battery.%s",
-				n->wakes, n->wakes == 1 ? "" : "s", wakes_cost(a, tally),
-				nod_analysis_likely_meant(a, n));
+	return nod_arena_printf(
+		a->arena, " It was woken %u time%s%s: too little to flatten a battery.%s", n->wakes,
+		n->wakes == 1 ? "" : "s", wakes_cost(a, tally), nod_analysis_likely_meant(a, n));
 }
 
 static void judge(struct nod_analysis *a, struct nod_network_finding *n)
@@ -279,22 +292,24 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 		judge_awake(a, n);
 	} else if (wakes_matter(n, &tally)) {
 		settle(n, NOD_VERDICT_WOKEN,
-		       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s%s.", n->name,
-					n->wakes, n->wakes == 1 ? "" : "s", wakes_cost(a, &tally)));
+		       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s%s.",
+					n->name, n->wakes, n->wakes == 1 ? "" : "s",
+					wakes_cost(a, &tally)));
 	} else if (n->state == NOD_STATE_ASLEEP && !a->f->in_use) {
 		settle(n, NOD_VERDICT_SLEEPS,
-		       nod_arena_printf(a->arena, "%s slept at %s and was silent for %s.%s", n->name,
-					nod_analysis_when(a, n->slept_at),
+		       nod_arena_printf(a->arena, "%s slept at %s and was silent for %s.%s",
+					n->name, nod_analysis_when(a, n->slept_at),
 					nod_analysis_length(a, nod_time_since(a->f->end, n->since)),
 					few_wakes(a, n, &tally)));
 	} else if (nod_time_is_set(n->slept_until) && nod_span_slept_after(n, n->span_count - 1)) {
 		settle(n, NOD_VERDICT_SLEEPS,
-		       nod_arena_printf(a->arena,
-					"%s slept at %s and was silent for %s, until nobody listened any "
-					"more.",
-					n->name, nod_analysis_when(a, n->slept_at),
-					nod_analysis_length(a, nod_time_since(n->slept_until,
-									      n->slept_at))));
+		       nod_arena_printf(
+			       a->arena,
+			       "%s slept at %s and was silent for %s, until nobody listened any "
+			       "more.",
+			       n->name, nod_analysis_when(a, n->slept_at),
+			       nod_analysis_length(a,
+						   nod_time_since(n->slept_until, n->slept_at))));
 	} else {
 		judge_unfinished(a, n);
 	}

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What to do next: wait with what is out, put it back, repair what is proved, isolate what
  * tells most, listen elsewhere, or go on recording. */
 #include <math.h>
@@ -17,8 +18,8 @@ static void find_record_longer(struct nod_analysis *a)
 	}
 }
 
-#define UNPLUG_TESTER                                                                              \
-	"Disconnect the tester or dongle, lock the car again and record until the settle deadline "   \
+#define UNPLUG_TESTER                                                                               \
+	"Disconnect the tester or dongle, lock the car again and record until the settle deadline " \
 	"has passed."
 
 static bool tester_is_first(const struct nod_findings *f)
@@ -47,15 +48,17 @@ static const char *when_unsure(struct nod_analysis *a)
 /* ---- something is out ---- */
 
 /* What was isolated last and not refitted; NULL: nothing is out. */
-static const struct nod_trial_finding *out_now(const struct nod_findings *f)
+static const struct nod_isolation_finding *out_now(const struct nod_findings *f)
 {
-	const struct nod_trial_finding *last = f->trial_count ? &f->trials[f->trial_count - 1] : NULL;
+	const struct nod_isolation_finding *last = f->isolation_count
+							   ? &f->isolations[f->isolation_count - 1]
+							   : NULL;
 
 	return last && !nod_time_is_set(last->refitted) ? last : NULL;
 }
 
-static const char *wait(struct nod_analysis *a, const struct nod_trial_finding *t, nod_duration whole,
-			const char *why)
+static const char *wait(struct nod_analysis *a, const struct nod_isolation_finding *t,
+			nod_duration whole, const char *why)
 {
 	nod_time until = nod_time_after(t->isolated, whole);
 	nod_duration left = nod_time_since(until, a->f->end);
@@ -67,23 +70,24 @@ static const char *wait(struct nod_analysis *a, const struct nod_trial_finding *
 }
 
 /* It slept, and that may have been chance: only the other direction tells. */
-static const char *put_back(struct nod_analysis *a, const struct nod_trial_finding *t)
+static const char *put_back(struct nod_analysis *a, const struct nod_isolation_finding *t)
 {
 	nod_duration allowed = t->network == NOD_NONE
 				       ? t->slept_after
 				       : a->f->vehicle->networks[t->network].sleeps_within;
 
-	return nod_arena_printf(a->arena,
-				"Put %s back, mark it (refitted %s), and watch for %s: awake for longer "
-				"than that, or woken again, speaks for it; asleep within it does not.",
-				t->subject, t->subject, nod_analysis_length(a, allowed));
+	return nod_arena_printf(
+		a->arena,
+		"Put %s back, mark it (refitted %s), and watch for %s: awake for longer "
+		"than that, or woken again, speaks for it; asleep within it does not.",
+		t->subject, t->subject, nod_analysis_length(a, allowed));
 }
 
 /* NULL when waiting tells no more. */
-static const char *with_it_out(struct nod_analysis *a, const struct nod_trial_finding *t)
+static const char *with_it_out(struct nod_analysis *a, const struct nod_isolation_finding *t)
 {
 	nod_duration sleep = nod_seconds(NOD_PROOF_SLEEP_S), whole;
-	bool slept = t->result == NOD_TRIAL_SLEPT;
+	bool slept = t->result == NOD_ISOLATION_SLEPT;
 
 	whole.ns = t->slept_after.ns + sleep.ns;
 	if (slept && t->network != NOD_NONE && t->by_chance <= NOD_PROOF_CHANCE &&
@@ -91,9 +95,9 @@ static const char *with_it_out(struct nod_analysis *a, const struct nod_trial_fi
 		return wait(a, t, whole, ": so long a sleep is proof");
 	if (slept)
 		return put_back(a, t);
-	if (t->result != NOD_TRIAL_UNDECIDED || t->network == NOD_NONE)
+	if (t->result != NOD_ISOLATION_UNDECIDED || t->network == NOD_NONE)
 		return NULL;
-	whole = nod_trial_patience(a->f, t);
+	whole = nod_isolation_patience(a->f, t);
 	return nod_time_since(a->f->end, t->isolated).ns < whole.ns
 		       ? wait(a, t, whole, "; what changes nothing by then is innocent")
 		       : NULL;
@@ -111,24 +115,25 @@ static bool sleeps_now(const struct nod_findings *f)
 	return f->verdict == NOD_VERDICT_KEPT_AWAKE;
 }
 
-static const char *isolate(struct nod_analysis *a, const struct nod_trial_finding *out)
+static const char *isolate(struct nod_analysis *a, const struct nod_isolation_finding *out)
 {
 	const struct nod_test_proposal *p = a->f->proposals;
 	int on = a->f->suspect_count ? a->f->suspects[0].network : NOD_NONE;
-	const char *back = out ? nod_arena_printf(a->arena, "Put %s back and mark it. ", out->subject)
-			   : sleeps_now(a->f)
-				   ? "It sleeps now, and would whatever is pulled: lock the car anew and "
-				     "wait until it is awake past its deadline. Then: "
-				   : "";
+	const char *back =
+		out ? nod_arena_printf(a->arena, "Put %s back and mark it. ", out->subject)
+		: sleeps_now(a->f)
+			? "It sleeps now, and would whatever is pulled: lock the car anew and "
+			  "wait until it is awake past its deadline. Then: "
+			: "";
 
-	return nod_arena_printf(a->arena,
-				"%sIsolate %s and watch %s for %.0f min (%.0f %% that the cause hangs "
-				"on it)%s%s. Mark it: isolated %s.",
-				back, p->what, on == NOD_NONE ? "the network" : a->f->networks[on].name,
-				p->minutes, 100 * fmin(p->hit, 0.99),
-				*p->caution ? "; caution: " : "", p->caution,
-				p->fuse != NOD_NONE ? a->f->vehicle->fuses[p->fuse].name
-						    : a->f->vehicle->modules[p->module].name);
+	return nod_arena_printf(
+		a->arena,
+		"%sIsolate %s and watch %s for %.0f min (%.0f %% that the cause hangs "
+		"on it)%s%s. Mark it: isolated %s.",
+		back, p->what, on == NOD_NONE ? "the network" : a->f->networks[on].name, p->minutes,
+		100 * fmin(p->hit, 0.99), *p->caution ? "; caution: " : "", p->caution,
+		p->fuse != NOD_NONE ? a->f->vehicle->fuses[p->fuse].name
+				    : a->f->vehicle->modules[p->module].name);
 }
 
 /* From here on another tap is worth more than what can be isolated here. Chosen. */
@@ -137,7 +142,7 @@ static const char *isolate(struct nod_analysis *a, const struct nod_trial_findin
 static const char *in_trouble(struct nod_analysis *a)
 {
 	const struct nod_findings *f = a->f;
-	const struct nod_trial_finding *out = out_now(f);
+	const struct nod_isolation_finding *out = out_now(f);
 	const char *waiting = out ? with_it_out(a, out) : NULL;
 
 	if (tester_is_first(f))
@@ -154,11 +159,12 @@ static const char *in_trouble(struct nod_analysis *a)
 		       "own plug, or on the networks that were not recorded. What keeps the car awake "
 		       "hardly shows here.";
 	if (!f->proposal_count && f->culprit != NOD_NONE)
-		return nod_arena_printf(a->arena,
-					"Isolate %s (find its fuse or plug in the wiring diagram) while "
-					"recording, and mark it: nodoff tells whether the network sleeps "
-					"without it.",
-					f->suspects[f->culprit].name);
+		return nod_arena_printf(
+			a->arena,
+			"Isolate %s (find its fuse or plug in the wiring diagram) while "
+			"recording, and mark it: nodoff tells whether the network sleeps "
+			"without it.",
+			f->suspects[f->culprit].name);
 	if (!f->proposal_count)
 		return "Isolate one module after the other while recording, and mark each: nodoff "
 		       "tells which one lets the network sleep.";

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What to isolate next: the fuse or plug whose answer tells most for the
  * waiting it costs, among those that may be touched at all. */
 #include "analysis.h"
@@ -11,7 +12,7 @@
 #include "intervals.h"
 #include "next-test.h"
 
-/* What a trial costs beside the wait: getting at it. Common practice, no
+/* What an isolation costs beside the wait: getting at it. Common practice, no
  * source: a fuse is pulled in a minute or two, a module takes trim off. */
 #define FUSE_MINUTES 2.0
 #define UNPLUG_MINUTES 10.0
@@ -20,7 +21,7 @@
 /* A network whose holder is gone sleeps within minutes, not within the time
  * a whole car takes; nobody waits longer than this for it, or than this share of
  * the time it is allowed, where that is more: an isolation is judged only when
- * it lasted a quarter of it (trials.c). Chosen. */
+ * it lasted a quarter of it (isolations.c). Chosen. */
 #define WAIT_MINUTES 10.0
 #define WAIT_SHARE 0.3
 
@@ -74,7 +75,7 @@ static bool fuse_is_forbidden(const struct nod_vehicle *v, int fuse)
 	return false;
 }
 
-static bool is_about(const struct nod_trial_finding *t, int fuse, int module)
+static bool is_about(const struct nod_isolation_finding *t, int fuse, int module)
 {
 	return (fuse != NOD_NONE && t->fuse == fuse) || (module != NOD_NONE && t->module == module);
 }
@@ -82,10 +83,11 @@ static bool is_about(const struct nod_trial_finding *t, int fuse, int module)
 /* Isolations of it that were judged: what is left to see by another? */
 static bool was_tried(const struct nod_findings *f, int fuse, int module)
 {
-	for (size_t i = 0; i < f->trial_count; i++) {
-		const struct nod_trial_finding *t = &f->trials[i];
-		bool told = t->result == NOD_TRIAL_PROVED || t->result == NOD_TRIAL_UNCHANGED ||
-			    (t->result == NOD_TRIAL_SLEPT && t->by_chance <= NOD_PROOF_CHANCE);
+	for (size_t i = 0; i < f->isolation_count; i++) {
+		const struct nod_isolation_finding *t = &f->isolations[i];
+		bool told = t->result == NOD_ISOLATION_PROVED ||
+			    t->result == NOD_ISOLATION_UNCHANGED ||
+			    (t->result == NOD_ISOLATION_SLEPT && t->by_chance <= NOD_PROOF_CHANCE);
 		if (told && is_about(t, fuse, module))
 			return true;
 	}
@@ -95,8 +97,9 @@ static bool was_tried(const struct nod_findings *f, int fuse, int module)
 /* True while it is out: what it tells takes waiting, not pulling it again. */
 static bool is_out(const struct nod_findings *f, int fuse, int module)
 {
-	for (size_t i = 0; i < f->trial_count; i++)
-		if (!nod_time_is_set(f->trials[i].refitted) && is_about(&f->trials[i], fuse, module))
+	for (size_t i = 0; i < f->isolation_count; i++)
+		if (!nod_time_is_set(f->isolations[i].refitted) &&
+		    is_about(&f->isolations[i], fuse, module))
 			return true;
 	return false;
 }
@@ -104,8 +107,9 @@ static bool is_out(const struct nod_findings *f, int fuse, int module)
 /* True when isolating it left its modules on: it will do so again. */
 static bool left_it_on(const struct nod_findings *f, int fuse, int module)
 {
-	for (size_t i = 0; i < f->trial_count; i++)
-		if (f->trials[i].result == NOD_TRIAL_NOT_OFF && is_about(&f->trials[i], fuse, module))
+	for (size_t i = 0; i < f->isolation_count; i++)
+		if (f->isolations[i].result == NOD_ISOLATION_NOT_OFF &&
+		    is_about(&f->isolations[i], fuse, module))
 			return true;
 	return false;
 }
@@ -115,8 +119,9 @@ static double again(const struct nod_findings *f, int fuse, int module)
 {
 	double share = 1;
 
-	for (size_t i = 0; i < f->trial_count; i++)
-		if (f->trials[i].result == NOD_TRIAL_UNDECIDED && is_about(&f->trials[i], fuse, module))
+	for (size_t i = 0; i < f->isolation_count; i++)
+		if (f->isolations[i].result == NOD_ISOLATION_UNDECIDED &&
+		    is_about(&f->isolations[i], fuse, module))
 			share *= AGAIN_SHARE;
 	return share;
 }
@@ -239,8 +244,8 @@ static void propose_unplugging(struct nod_analysis *a, const struct nod_suspect 
 	int index = module ? f->senders[s->sender].module : NOD_NONE;
 
 	if (!module || s->probability < HIT_MIN ||
-	    is_forbidden(module->cautions, module->caution_count) || was_tried(f, NOD_NONE, index) ||
-	    is_out(f, NOD_NONE, index) ||
+	    is_forbidden(module->cautions, module->caution_count) ||
+	    was_tried(f, NOD_NONE, index) || is_out(f, NOD_NONE, index) ||
 	    left_it_on(f, NOD_NONE, index) || (fuse_spoke_for(f, module) && s->probability < 0.5))
 		return;
 	*p = (struct nod_test_proposal){.fuse = NOD_NONE, .module = index, .hit = s->probability};
@@ -282,7 +287,7 @@ static int compare(const void *x, const void *y)
 static bool is_in_trouble(const struct nod_findings *f)
 {
 	return f->suspect_count &&
-	       (f->suspects[0].kind != NOD_SUSPECT_NOTHING || f->trial_count);
+	       (f->suspects[0].kind != NOD_SUSPECT_NOTHING || f->isolation_count);
 }
 
 int nod_analysis_rank_tests(struct nod_analysis *a)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The worth of an isolation. Internal; measured against the best there is by the
  * benchmark `policy`. */
 #ifndef NOD_NEXT_TEST_H

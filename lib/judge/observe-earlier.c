@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Evidence from earlier sessions of the same car: what was isolated there, and
  * who was suspected, counts here as well. */
 #include "weighing.h"
@@ -11,31 +12,31 @@
 #define SUSPICION_SHARE 0.5
 #define SUSPICION_MAX 2.0
 
-/* Trials are carried over at this share: the fault may have moved on. Chosen. */
-#define TRIAL_SHARE 0.8
+/* Isolations are carried over at this share: the fault may have moved on. Chosen. */
+#define ISOLATION_SHARE 0.8
 
-/* By what chance leaves of it there (observe-trials.c). */
-static double trial_weight(const struct nod_trial_finding *t)
+/* By what chance leaves of it there (observe-isolations.c). */
+static double isolation_weight(const struct nod_isolation_finding *t)
 {
 	double most = nod_evidence_rule(NOD_EV_ISOLATED_SLEPT)->strength +
 		      nod_evidence_rule(NOD_EV_REFIT_WOKE)->strength;
 
 	switch (t->result) {
-	case NOD_TRIAL_PROVED:
+	case NOD_ISOLATION_PROVED:
 		return most;
-	case NOD_TRIAL_SLEPT:
+	case NOD_ISOLATION_SLEPT:
 		return t->refit == NOD_REFIT_SLEPT
 			       ? 0
 			       : fmin(most, -log(t->by_chance * t->refit_by_chance));
-	case NOD_TRIAL_UNCHANGED:
+	case NOD_ISOLATION_UNCHANGED:
 		return nod_evidence_rule(NOD_EV_ISOLATED_UNCHANGED)->strength;
 	default:
 		return 0;
 	}
 }
 
-/* True when the earlier trial was about this module, by the names of the map. */
-static bool concerned(const struct nod_findings *earlier, const struct nod_trial_finding *t,
+/* True when the earlier isolation was about this module, by the names of the map. */
+static bool concerned(const struct nod_findings *earlier, const struct nod_isolation_finding *t,
 		      const struct nod_vehicle *vehicle, const struct nod_module *module)
 {
 	if (t->module != NOD_NONE)
@@ -67,13 +68,13 @@ static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h,
 	double strength = nod_evidence_rule(NOD_EV_EARLIER)->strength;
 	bool tried = false;
 
-	for (size_t k = 0; k < earlier->trial_count; k++) {
-		const struct nod_trial_finding *t = &earlier->trials[k];
-		double weight = trial_weight(t);
+	for (size_t k = 0; k < earlier->isolation_count; k++) {
+		const struct nod_isolation_finding *t = &earlier->isolations[k];
+		double weight = isolation_weight(t);
 		if (weight == 0 || !concerned(earlier, t, w->a->f->vehicle, module))
 			continue;
 		tried = true;
-		nod_hypothesis_add(w, h, NOD_EV_EARLIER, TRIAL_SHARE * weight / strength,
+		nod_hypothesis_add(w, h, NOD_EV_EARLIER, ISOLATION_SHARE * weight / strength,
 				   "In an earlier session: %s", t->text);
 	}
 	double weight = tried ? 0 : suspicion(earlier, module->name);

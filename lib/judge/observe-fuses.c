@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Evidence from the meter: which fuses carry current. */
 #include "weighing.h"
 
@@ -28,8 +29,8 @@ static int keep(struct nod_analysis *a, const struct nod_mark_finding *mark)
 		return 0;
 	*out = (struct nod_fuse_finding){
 		reading.fuse, mark->time, current.low_ua, current.high_ua,
-		nod_arena_printf(a->arena, "Across fuse %s: %s, that is %lld to %lld mA.", fuse->name,
-				 mark->subject, (long long)current.low_ua / 1000,
+		nod_arena_printf(a->arena, "Across fuse %s: %s, that is %lld to %lld mA.",
+				 fuse->name, mark->subject, (long long)current.low_ua / 1000,
 				 (long long)current.high_ua / 1000)};
 	a->f->fuse_count++;
 	return 0;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Evidence from a good recording of the same or a like car: what is different
  * here. A stuck input shows as a bit that stands otherwise and stays so. */
 #include "signals.h"
@@ -41,7 +42,8 @@ static void compare_periods(struct nod_difference_finding *d, const struct nod_i
 		return;
 	d->period_here = period_of(here);
 	d->period_good = period_of(good);
-	double ratio = (double)d->period_here.ns / (double)(d->period_good.ns ? d->period_good.ns : 1);
+	double ratio = (double)d->period_here.ns /
+		       (double)(d->period_good.ns ? d->period_good.ns : 1);
 	d->period = ratio <= 1 / PERIOD_RATIO; /* faster here: it did not slow down */
 }
 
@@ -57,8 +59,8 @@ static bool compare(const struct nod_findings *good, const struct nod_findings *
 		    struct nod_difference_finding *d)
 {
 	const struct nod_ident_finding *here = &f->idents[ident];
-	const struct nod_ident_finding *there =
-		same_message(good, f->networks[here->network].name, here->id);
+	const struct nod_ident_finding *there = same_message(good, f->networks[here->network].name,
+							     here->id);
 
 	*d = (struct nod_difference_finding){.ident = (int)ident};
 	if (here->frames < FRAMES_MIN)
@@ -78,8 +80,8 @@ int nod_analysis_compare_with_good(struct nod_analysis *a)
 {
 	const struct nod_findings *good = a->engine->good;
 
-	a->f->differences =
-		nod_arena_alloc(a->arena, (a->f->ident_count + 1) * sizeof(*a->f->differences));
+	a->f->differences = nod_arena_alloc(a->arena,
+					    (a->f->ident_count + 1) * sizeof(*a->f->differences));
 	if (!a->f->differences)
 		return -ENOMEM;
 	for (size_t i = 0; good && i < a->f->ident_count; i++)
@@ -98,15 +100,14 @@ const char *nod_difference_text(struct nod_analysis *a, const struct nod_differe
 		return nod_arena_printf(a->arena, "%s does not exist in the good recording.", id);
 	if (d->bits) {
 		unsigned bit = (unsigned)__builtin_ctzll(d->bits);
-		unsigned more = (unsigned)__builtin_popcountll(
-			d->bits & ~nod_signals_same(a->f, i, d->bits));
-		return nod_arena_printf(a->arena,
-					"%s stays %s here and %s in the good recording%s.",
-					nod_signals_print_bit(name, a->f, i, bit),
-					nod_signals_print_value(here, a->f, i, bit, i->word),
-					nod_signals_print_value(good, a->f, i, bit, i->word ^ d->bits),
-					more ? nod_arena_printf(a->arena, " (and %u bits more)", more)
-					     : "");
+		unsigned more = (unsigned)__builtin_popcountll(d->bits &
+							       ~nod_signals_same(a->f, i, d->bits));
+		return nod_arena_printf(
+			a->arena, "%s stays %s here and %s in the good recording%s.",
+			nod_signals_print_bit(name, a->f, i, bit),
+			nod_signals_print_value(here, a->f, i, bit, i->word),
+			nod_signals_print_value(good, a->f, i, bit, i->word ^ d->bits),
+			more ? nod_arena_printf(a->arena, " (and %u bits more)", more) : "");
 	}
 	return nod_arena_printf(a->arena, "%s comes every %s here, every %s in the good recording.",
 				id, nod_analysis_length(a, d->period_here),
@@ -150,10 +151,11 @@ static void observe_pace(struct nod_weighing *w)
 		struct nod_hypothesis *h = &w->hypotheses[i];
 		double rarity = 1 - (double)(kept ? kept - 1 : 0) / slowed;
 		if (h->kind == NOD_SUSPECT_SENDER && pace_of(w, h->sender) < 0)
-			nod_hypothesis_add(w, h, NOD_EV_UNUSUAL_PERIOD, rarity * rarity,
-					   "It keeps the pace of the good recording, while %u of %u "
-					   "senders on %s are slower here.",
-					   slowed, slowed + kept, w->n->name);
+			nod_hypothesis_add(
+				w, h, NOD_EV_UNUSUAL_PERIOD, rarity * rarity,
+				"It keeps the pace of the good recording, while %u of %u "
+				"senders on %s are slower here.",
+				slowed, slowed + kept, w->n->name);
 	}
 }
 
@@ -165,8 +167,8 @@ void nod_observe_good(struct nod_weighing *w)
 	if (!w->a->engine->good || !(w->held || w->tentative))
 		return;
 	observe_pace(w);
-	const struct nod_difference_finding **of =
-		nod_arena_alloc(w->a->arena, (f->sender_count + 1) * sizeof(*of));
+	const struct nod_difference_finding **of = nod_arena_alloc(
+		w->a->arena, (f->sender_count + 1) * sizeof(*of));
 	if (!of)
 		return;
 	for (size_t i = 0; i < f->difference_count; i++) {
@@ -184,7 +186,8 @@ void nod_observe_good(struct nod_weighing *w)
 		if (h->kind != NOD_SUSPECT_SENDER)
 			continue;
 		if (of[h->sender]) {
-			double rarity = present > 1 ? 1 - (double)(different - 1) / (present - 1) : 1;
+			double rarity = present > 1 ? 1 - (double)(different - 1) / (present - 1)
+						    : 1;
 			nod_hypothesis_add(w, h, NOD_EV_GOOD_DIFFERS, rarity * rarity, "%s",
 					   nod_difference_text(w->a, of[h->sender]));
 		} else if (different) {

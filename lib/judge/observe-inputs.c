@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Evidence where no network management tells: all talk on, and one has a reason. What its
  * data does, whether it goes on as in a car in use, what it sends on event, who begins again
  * after a pause.
@@ -40,25 +41,25 @@ struct outcome {
 };
 
 static const struct outcome of_data[NOD_DATA_KINDS] = {
-	[NOD_DATA_STILL] = {0.55, 0.15}, [NOD_DATA_VALUE] = {0.25, 0.15},
+	[NOD_DATA_STILL] = {0.55, 0.15},  [NOD_DATA_VALUE] = {0.25, 0.15},
 	[NOD_DATA_LOWEST] = {0.12, 0.10}, [NOD_DATA_SWITCH] = {0.06, 0.35},
 	[NOD_DATA_TOLD] = {0.02, 0.25},
 };
 
 enum { QUIET, EVENTS, EVENT_KINDS };
-static const struct outcome of_events[EVENT_KINDS] = {
-	[QUIET] = {0.9, 0.5}, [EVENTS] = {0.1, 0.5}};
+static const struct outcome of_events[EVENT_KINDS] = {[QUIET] = {0.9, 0.5}, [EVENTS] = {0.1, 0.5}};
 
 enum { PACE_KEPT_SET, PACE_KEPT_ONE, PACE_PARTLY, PACE_SLOWED, PACE_KINDS };
-static const struct outcome of_pace[PACE_KINDS] = {
-	[PACE_KEPT_SET] = {0.35, 0.60}, [PACE_KEPT_ONE] = {0.25, 0.30},
-	[PACE_PARTLY] = {0.25, 0.07}, [PACE_SLOWED] = {0.15, 0.03}};
+static const struct outcome of_pace[PACE_KINDS] = {[PACE_KEPT_SET] = {0.35, 0.60},
+						   [PACE_KEPT_ONE] = {0.25, 0.30},
+						   [PACE_PARTLY] = {0.25, 0.07},
+						   [PACE_SLOWED] = {0.15, 0.03}};
 
 /* ---- one facet ---- */
 
 struct facet {
 	const struct outcome *outcomes;
-	double shows; /* share of the causes that show in it */
+	double shows;                         /* share of the causes that show in it */
 	int (*of)(const struct nod_tally *t); /* the outcome, NOD_NONE: cannot be said */
 };
 
@@ -158,10 +159,9 @@ static const char *data_text(struct nod_weighing *w, const struct nod_tally *t)
 		return "Its data stood still after the deadline";
 	nod_id_print(id, ident->id);
 	if (t->data.kind == NOD_DATA_VALUE)
-		return nod_arena_printf(w->a->arena, "Values in its data moved after the deadline (%s)",
-					id);
-	return nod_arena_printf(w->a->arena,
-				"%s changed %u times after the deadline: %s",
+		return nod_arena_printf(w->a->arena,
+					"Values in its data moved after the deadline (%s)", id);
+	return nod_arena_printf(w->a->arena, "%s changed %u times after the deadline: %s",
 				nod_signals_print_bit(bit, w->a->f, ident, t->data.bit),
 				t->data.changes, words[t->data.kind]);
 }
@@ -248,11 +248,11 @@ static void observe_resumes(struct nod_weighing *w, struct nod_hypothesis *h)
 {
 	unsigned times = w->tallies[h->sender].resumed;
 
-	nod_hypothesis_add(w, h, NOD_EV_RESUMES,
-			   times >= PAUSES_FULL ? 1 : (double)times / PAUSES_FULL,
-			   "%s fell silent for a moment %u times after the deadline; %u times it was "
-			   "the first to speak again.",
-			   w->n->name, w->resumed, times);
+	nod_hypothesis_add(
+		w, h, NOD_EV_RESUMES, times >= PAUSES_FULL ? 1 : (double)times / PAUSES_FULL,
+		"%s fell silent for a moment %u times after the deadline; %u times it was "
+		"the first to speak again.",
+		w->n->name, w->resumed, times);
 }
 
 void nod_observe_inputs(struct nod_weighing *w)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Evidence from network management: who still asks for the network. */
 #include "weighing.h"
 
@@ -39,7 +40,8 @@ static void observe_release(struct nod_weighing *w, struct nod_hypothesis *h,
 	int64_t released = nod_time_since(w->last_request, since).ns;
 	if (released <= 0)
 		return; /* it asked after all others: stirred up by a person, which says nothing */
-	double weight = released >= RELEASED_FULL_NS ? 1 : (double)released / (double)RELEASED_FULL_NS;
+	double weight = released >= RELEASED_FULL_NS ? 1
+						     : (double)released / (double)RELEASED_FULL_NS;
 
 	if (nod_time_is_set(t->ready))
 		nod_hypothesis_add(w, h, NOD_EV_NM_READY, weight,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Evidence from pauses: who never stopped talking while all others fell silent, woke
  * and fell silent again.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Evidence from who talks: alone, stopped, still changing. */
 #include "weighing.h"
 
@@ -20,13 +21,13 @@
 #define STRETCHES_FULL_NS (15 * NOD_NS_PER_S)
 
 /* Near an isolation or refit, silence has that reason. */
-#define NEAR_TRIAL_NS (30 * NOD_NS_PER_S)
+#define NEAR_ISOLATION_NS (30 * NOD_NS_PER_S)
 
-static bool near_trial(const struct nod_weighing *w, nod_time time)
+static bool near_isolation(const struct nod_weighing *w, nod_time time)
 {
-	for (size_t i = 0; i < w->a->f->trial_count; i++) {
-		int64_t d = nod_time_since(time, w->a->f->trials[i].isolated).ns;
-		if (d > -NEAR_TRIAL_NS && d < NEAR_TRIAL_NS)
+	for (size_t i = 0; i < w->a->f->isolation_count; i++) {
+		int64_t d = nod_time_since(time, w->a->f->isolations[i].isolated).ns;
+		if (d > -NEAR_ISOLATION_NS && d < NEAR_ISOLATION_NS)
 			return true;
 	}
 	return false;
@@ -45,13 +46,14 @@ static void observe_stopped(struct nod_weighing *w, struct nod_hypothesis *h,
 		return;
 	}
 	if (t->coverage >= 0 && t->coverage < NOD_COVERAGE_MIN && w->covering) {
-		nod_hypothesis_add(w, h, NOD_EV_STOPPED, 1,
-				   "It spoke through only %.0f %% of the time that %s was awake after "
-				   "the deadline.",
-				   100 * t->coverage, w->n->name);
+		nod_hypothesis_add(
+			w, h, NOD_EV_STOPPED, 1,
+			"It spoke through only %.0f %% of the time that %s was awake after "
+			"the deadline.",
+			100 * t->coverage, w->n->name);
 		return;
 	}
-	if (silent < needed || near_trial(w, t->last))
+	if (silent < needed || near_isolation(w, t->last))
 		return;
 	nod_hypothesis_add(w, h, NOD_EV_STOPPED, t->period ? 1 : 0.4,
 			   "Its last frame was at %s; %s stayed awake for %s more.",
@@ -80,16 +82,17 @@ static void observe_stretches(struct nod_weighing *w, struct nod_hypothesis *h)
 {
 	const struct nod_tally *t = &w->tallies[h->sender];
 
-	if (t->lone_runs < STRETCHES_MIN || (double)t->lone_ns < STRETCHES_SHARE * (double)w->lone_ns ||
+	if (t->lone_runs < STRETCHES_MIN ||
+	    (double)t->lone_ns < STRETCHES_SHARE * (double)w->lone_ns ||
 	    !others_were_due(w, h->sender))
 		return;
-	nod_hypothesis_add(w, h, NOD_EV_ALONE,
-			   t->lone_ns >= STRETCHES_FULL_NS ? 1
-							   : (double)t->lone_ns / (double)STRETCHES_FULL_NS,
-			   "In %u stretches of together %s it alone spoke on while all others on %s "
-			   "had fallen silent.",
-			   t->lone_runs, nod_analysis_length(w->a, (nod_duration){t->lone_ns}),
-			   w->n->name);
+	nod_hypothesis_add(
+		w, h, NOD_EV_ALONE,
+		t->lone_ns >= STRETCHES_FULL_NS ? 1
+						: (double)t->lone_ns / (double)STRETCHES_FULL_NS,
+		"In %u stretches of together %s it alone spoke on while all others on %s "
+		"had fallen silent.",
+		t->lone_runs, nod_analysis_length(w->a, (nod_duration){t->lone_ns}), w->n->name);
 }
 
 static void observe_alone(struct nod_weighing *w, struct nod_hypothesis *h)
@@ -109,18 +112,19 @@ static void observe_alone(struct nod_weighing *w, struct nod_hypothesis *h)
 		return;
 	}
 	if (alone >= ALONE_FULL_NS || (double)alone >= ALONE_MIN_SHARE * (double)w->late)
-		nod_hypothesis_add(w, h, NOD_EV_ALONE,
-				   alone >= ALONE_FULL_NS ? 1 : (double)alone / (double)ALONE_FULL_NS,
-				   "From %s to %s (%s) it was the only one on %s.",
-				   nod_analysis_when(w->a, w->lone_from),
-				   nod_analysis_when(w->a, w->end),
-				   nod_analysis_length(w->a, (nod_duration){alone}), w->n->name);
+		nod_hypothesis_add(
+			w, h, NOD_EV_ALONE,
+			alone >= ALONE_FULL_NS ? 1 : (double)alone / (double)ALONE_FULL_NS,
+			"From %s to %s (%s) it was the only one on %s.",
+			nod_analysis_when(w->a, w->lone_from), nod_analysis_when(w->a, w->end),
+			nod_analysis_length(w->a, (nod_duration){alone}), w->n->name);
 	else if (!w->open)
-		nod_hypothesis_add(w, h, NOD_EV_LAST_TO_STOP, 1,
-				   "It was the last to stop: %s slept with its frame at %s, %s after "
-				   "anybody else's.",
-				   w->n->name, nod_analysis_when(w->a, w->end),
-				   nod_analysis_length(w->a, (nod_duration){alone}));
+		nod_hypothesis_add(
+			w, h, NOD_EV_LAST_TO_STOP, 1,
+			"It was the last to stop: %s slept with its frame at %s, %s after "
+			"anybody else's.",
+			w->n->name, nod_analysis_when(w->a, w->end),
+			nod_analysis_length(w->a, (nod_duration){alone}));
 }
 
 void nod_observe_traffic(struct nod_weighing *w)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Evidence from wake-ups: who spoke first, and who never did. */
 #include "weighing.h"
 
@@ -19,8 +20,7 @@ static double counted(double wakes)
 	return wakes < WAKES_COUNTED ? wakes : WAKES_COUNTED;
 }
 
-static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h,
-			const struct nod_tally *t)
+static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h, const struct nod_tally *t)
 {
 	unsigned missed = w->wakes - t->first_of;
 
@@ -42,20 +42,20 @@ static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h,
 				   "In %u of %u wake-ups it reports that it woke %s itself.",
 				   t->active_in, w->wakes, w->n->name);
 	if (t->kept_in)
-		nod_hypothesis_add(w, h, NOD_EV_KEPT_IT, counted(t->kept_in),
-				   "In %u of %u wake-ups it requested %s when all others had stopped.",
-				   t->kept_in, w->wakes, w->n->name);
+		nod_hypothesis_add(
+			w, h, NOD_EV_KEPT_IT, counted(t->kept_in),
+			"In %u of %u wake-ups it requested %s when all others had stopped.",
+			t->kept_in, w->wakes, w->n->name);
 	if (t->node && !t->kept_in && w->ring_kept)
-		nod_hypothesis_add(w, h, NOD_EV_NM_READY,
-				   RING_READY * counted(w->ring_kept) / WAKES_COUNTED,
-				   "It was ready to sleep again in %u of %u wake-ups, while another "
-				   "node of the ring was not.",
-				   w->ring_kept, w->wakes);
+		nod_hypothesis_add(
+			w, h, NOD_EV_NM_READY, RING_READY * counted(w->ring_kept) / WAKES_COUNTED,
+			"It was ready to sleep again in %u of %u wake-ups, while another "
+			"node of the ring was not.",
+			w->ring_kept, w->wakes);
 	if (missed && !t->active_in && !t->kept_in)
-		nod_hypothesis_add(w, h, NOD_EV_NOT_FIRST,
-				   counted(missed) * (t->first_of ? INCONSISTENT : 1),
-				   "It was not the first to speak in %u of %u wake-ups.", missed,
-				   w->wakes);
+		nod_hypothesis_add(
+			w, h, NOD_EV_NOT_FIRST, counted(missed) * (t->first_of ? INCONSISTENT : 1),
+			"It was not the first to speak in %u of %u wake-ups.", missed, w->wakes);
 }
 
 void nod_observe_wakes(struct nod_weighing *w)

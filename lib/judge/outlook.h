@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How many days until the car does not start, at the drain that one session
  * shows. */
 #ifndef NOD_OUTLOOK_H
@@ -10,8 +11,8 @@
 struct nod_outlook {
 	bool drain_known;
 	double drain_ua, uncertainty_ua; /* of the car when parked for long */
-	const char *basis;		 /* what the drain is: "mean since the settle deadline" */
-	const char *missing;		 /* what has to be given for the rest to be known; "" */
+	const char *basis;               /* what the drain is: "mean since the settle deadline" */
+	const char *missing;             /* what has to be given for the rest to be known; "" */
 	struct nod_battery_input input;
 	struct nod_battery battery; /* time_known says whether there are days */
 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How likely it is that somebody was at the car when it woke, and noted nothing: a key passing
  * by, a handle tried, a test of buttons. */
 #include "weighing.h"
@@ -54,8 +55,8 @@ static bool is_steady(const struct spread *s)
 
 static int speakers_at(const struct nod_analysis *a, const struct nod_wake_finding *w)
 {
-	const struct nod_span_finding *s =
-		nod_analysis_span_at(&a->f->networks[w->network], w->time);
+	const struct nod_span_finding *s = nod_analysis_span_at(&a->f->networks[w->network],
+								w->time);
 
 	return s ? s->first_count : 0;
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files that go from scores to probabilities. */
 #ifndef NOD_POSTERIOR_INTERNAL_H
 #define NOD_POSTERIOR_INTERNAL_H

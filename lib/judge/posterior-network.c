@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the hypotheses of one network say, before the networks are joined. */
 #include "posterior-internal.h"
 
@@ -58,7 +59,8 @@ double nod_posterior_set(const struct nod_weighing *w)
 	double others = 0;
 	unsigned members = 0;
 
-	if (!(w->held || w->tentative) || w->common < 2 || w->common > 4 || (w->requesting >= w->nodes && !w->passive))
+	if (!(w->held || w->tentative) || w->common < 2 || w->common > 4 ||
+	    (w->requesting >= w->nodes && !w->passive))
 		return -INFINITY;
 	for (size_t i = 0; i < w->count; i++)
 		if (nod_posterior_in_set(w, &w->hypotheses[i])) {

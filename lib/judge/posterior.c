@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "posterior-internal.h"
 
 #include <errno.h>
@@ -41,8 +42,8 @@ struct group {
 	double *forward; /* by member: score of "only passed on to it" */
 	double forward_sum;
 	double *mass, *mass_untested; /* by member: its own senders, log; without isolations */
-	double *set;     /* by member: score of the set that holds together, -INFINITY */
-	double senders;  /* log of how many there are */
+	double *set;       /* by member: score of the set that holds together, -INFINITY */
+	double senders;    /* log of how many there are */
 	double *of_sender; /* accumulated probability by sender */
 	double *of_first;  /* by sender, 0 but within take_back_doubles() */
 	double unseen, nothing;
@@ -100,7 +101,8 @@ static double of_car(const struct nod_hypothesis *h)
 static const struct nod_hypothesis *hypothesis_of(const struct nod_weighing *w, int sender)
 {
 	for (size_t k = 0; k < w->count; k++)
-		if (w->hypotheses[k].kind == NOD_SUSPECT_SENDER && w->hypotheses[k].sender == sender)
+		if (w->hypotheses[k].kind == NOD_SUSPECT_SENDER &&
+		    w->hypotheses[k].sender == sender)
 			return &w->hypotheses[k];
 	return NULL;
 }
@@ -227,8 +229,8 @@ static void take_back_doubles(struct group *g, double log_mass, size_t i, size_t
 
 	for (size_t h = 0; h < a->count; h++)
 		if (nod_posterior_is_own(a, &a->hypotheses[h]))
-			g->of_first[a->hypotheses[h].sender] =
-				share_of(g, i, &a->hypotheses[h], false);
+			g->of_first[a->hypotheses[h].sender] = share_of(g, i, &a->hypotheses[h],
+									false);
 	for (size_t h = 0; h < b->count; h++)
 		if (nod_posterior_is_own(b, &b->hypotheses[h]))
 			g->of_sender[b->hypotheses[h].sender] -=

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* From the scores of the hypotheses to probabilities. Internal. */
 #ifndef NOD_POSTERIOR_H
 #define NOD_POSTERIOR_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What happened in the car and nobody noted: asked of the person who was there. And how long
  * to wait for what an isolation shows. */
 #include "analysis.h"
@@ -14,8 +15,6 @@
 #define MEASURED_MIN_NS (2 * NOD_NS_PER_S)
 /* Smaller steps are noise of a clamp. Chosen: a module takes some 50 mA and more. */
 #define STEP_MIN_UA 30000
-
-
 
 /* How many modules of the map are fed by what the mark names. */
 static unsigned modules_on(const struct nod_analysis *a, const char *subject)
@@ -52,10 +51,10 @@ static const char *step_text(const struct nod_analysis *a, nod_time at)
 	nod_duration gap = {STEP_NS}, back = {-STEP_NS};
 
 	if (!a->engine->current ||
-	    !mean_current(a, nod_time_after(at, (nod_duration){-3 * STEP_NS}), nod_time_after(at, back),
-			  &before) ||
-	    !mean_current(a, nod_time_after(at, gap), nod_time_after(at, (nod_duration){3 * STEP_NS}),
-			  &after) ||
+	    !mean_current(a, nod_time_after(at, (nod_duration){-3 * STEP_NS}),
+			  nod_time_after(at, back), &before) ||
+	    !mean_current(a, nod_time_after(at, gap),
+			  nod_time_after(at, (nod_duration){3 * STEP_NS}), &after) ||
 	    fabs(before - after) < STEP_MIN_UA)
 		return "";
 	nod_quantity_print(text, (int64_t)fabs(before - after), NOD_UNIT_AMPERE);
@@ -67,12 +66,12 @@ static const char *text_of(const struct nod_analysis *a, const struct nod_mark_f
 	unsigned modules = modules_on(a, m->subject);
 	bool off = m->kind == NOD_MARK_ISOLATED;
 
-	return nod_arena_printf(a->arena, "%u message%s of %u module%s %s%s: %s?", m->dated_by,
-				m->dated_by == 1 ? "" : "s", modules, modules == 1 ? "" : "s",
-				off ? "stopped at once, others went on" : "came back together",
-				step_text(a, m->time),
-				nod_arena_printf(a->arena, off ? "was %s pulled" : "was %s put back",
-						 m->subject));
+	return nod_arena_printf(
+		a->arena, "%u message%s of %u module%s %s%s: %s?", m->dated_by,
+		m->dated_by == 1 ? "" : "s", modules, modules == 1 ? "" : "s",
+		off ? "stopped at once, others went on" : "came back together",
+		step_text(a, m->time),
+		nod_arena_printf(a->arena, off ? "was %s pulled" : "was %s put back", m->subject));
 }
 
 int nod_analysis_ask(struct nod_analysis *a)
@@ -84,7 +83,7 @@ int nod_analysis_ask(struct nod_analysis *a)
 		return -ENOMEM;
 	for (size_t i = 0; i < f->mark_count; i++)
 		if (f->marks[i].inferred)
-			f->questions[f->question_count++] =
-				(struct nod_question_finding){(int)i, text_of(a, &f->marks[i])};
+			f->questions[f->question_count++] = (struct nod_question_finding){
+				(int)i, text_of(a, &f->marks[i])};
 	return 0;
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Messages that a gateway hands on with their ID: heard on two networks, they are the
  * module's on one of them and the gateway's on the other. Where the map says on which networks a
  * module sits this is plain; where it does not, a module is at home where most of
@@ -11,9 +12,9 @@
 struct homes {
 	const struct nod_findings *f;
 	size_t networks;
-	unsigned *count; /* by sender, by network */
+	unsigned *count;  /* by sender, by network */
 	uint64_t *frames; /* the same */
-	nod_time *last;	 /* the same: of the latest frame */
+	nod_time *last;   /* the same: of the latest frame */
 };
 
 static size_t place(const struct homes *h, int sender, size_t network)
@@ -96,7 +97,8 @@ static int router_of(struct nod_analysis *a, const struct nod_ident_finding *ide
 	a->f->senders[index].gateway = true;
 	if (module == NOD_NONE)
 		a->f->senders[index].name = nod_arena_printf(
-			a->arena, "a gateway that the map does not know (it hands on messages of %s)",
+			a->arena,
+			"a gateway that the map does not know (it hands on messages of %s)",
 			a->f->senders[ident->sender].name);
 	return index;
 }
@@ -128,8 +130,8 @@ int nod_analysis_find_routed(struct nod_analysis *a)
 	for (size_t i = 0; i < f->ident_count; i++) {
 		struct nod_ident_finding *ident = &f->idents[i];
 		int home = f->senders[ident->sender].network;
-		if ((size_t)ident->sender < count && ident->network != home && may_be_routed(f, ident) &&
-		    nod_lookup_ident(f, home, ident->id))
+		if ((size_t)ident->sender < count && ident->network != home &&
+		    may_be_routed(f, ident) && nod_lookup_ident(f, home, ident->id))
 			ident->sender = router_of(a, ident);
 	}
 	mark_gateways(f);

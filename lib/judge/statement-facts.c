@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The facts that carry the sentence. */
 #include <math.h>
 #include <string.h>
@@ -40,22 +41,24 @@ static void state_evidence_of(struct nod_analysis *a, const struct nod_suspect *
 	const struct nod_sender_finding *sender = &a->f->senders[s->sender];
 
 	for (size_t k = 0; k < s->evidence_count && lines; k++) {
-		if (s->evidence[k].weight <= 0 || (k && !strcmp(s->evidence[k].text,
-								s->evidence[k - 1].text)))
+		if (s->evidence[k].weight <= 0 ||
+		    (k && !strcmp(s->evidence[k].text, s->evidence[k - 1].text)))
 			continue;
-		nod_statement_add(a->f->facts, &a->f->fact_count,
-		    name ? nod_arena_printf(a->arena, "%s: %s", s->name, s->evidence[k].text)
-			 : s->evidence[k].text);
+		nod_statement_add(
+			a->f->facts, &a->f->fact_count,
+			name ? nod_arena_printf(a->arena, "%s: %s", s->name, s->evidence[k].text)
+			     : s->evidence[k].text);
 		lines--;
 	}
 	const char *preferred = sender->kind == NOD_SENDER_SOURCE_ADDRESS
 					? nod_j1939_address_name((uint8_t)sender->number)
 					: NULL;
 	if (preferred)
-		nod_statement_add(a->f->facts, &a->f->fact_count,
-		    nod_arena_printf(a->arena,
-				     "By the J1939 list of preferred addresses %02Xh is: %s.",
-				     (unsigned)sender->number, preferred));
+		nod_statement_add(
+			a->f->facts, &a->f->fact_count,
+			nod_arena_printf(a->arena,
+					 "By the J1939 list of preferred addresses %02Xh is: %s.",
+					 (unsigned)sender->number, preferred));
 }
 
 static void state_evidence(struct nod_analysis *a)
@@ -84,12 +87,12 @@ static void state_lone(struct nod_analysis *a, const struct nod_network_finding 
 		nod_duration alone = nod_time_since(end, span->lone_from);
 		if (span->lone_sender == NOD_NONE || alone.ns < LONE_LINE_NS)
 			continue;
-		nod_statement_add(a->f->facts, &a->f->fact_count,
-		    nod_arena_printf(a->arena,
-				     "%s alone kept %s awake from %s to %s (%s).",
-				     a->f->senders[span->lone_sender].name, n->name,
-				     nod_analysis_when(a, span->lone_from),
-				     nod_analysis_when(a, end), nod_analysis_length(a, alone)));
+		nod_statement_add(
+			a->f->facts, &a->f->fact_count,
+			nod_arena_printf(a->arena, "%s alone kept %s awake from %s to %s (%s).",
+					 a->f->senders[span->lone_sender].name, n->name,
+					 nod_analysis_when(a, span->lone_from),
+					 nod_analysis_when(a, end), nod_analysis_length(a, alone)));
 		lines++;
 	}
 }
@@ -101,15 +104,21 @@ static void state_wakes(struct nod_analysis *a)
 	for (size_t i = 0; i < a->f->wake_count && i < 4; i++) {
 		const struct nod_wake_finding *w = &a->f->wakes[i];
 		nod_statement_add(a->f->facts, &a->f->fact_count,
-		    nod_arena_printf(a->arena, "%s was woken at %s by %s (first frame %s)%s%s.",
-				     a->f->networks[w->network].name,
-				     nod_analysis_when(a, w->time), a->f->senders[w->sender].name,
-				     nod_id_print(id, a->f->idents[w->ident].id),
-				     w->noted ? "; the journal says: " : *w->cause ? "; " : "", w->cause));
+				  nod_arena_printf(a->arena,
+						   "%s was woken at %s by %s (first frame %s)%s%s.",
+						   a->f->networks[w->network].name,
+						   nod_analysis_when(a, w->time),
+						   a->f->senders[w->sender].name,
+						   nod_id_print(id, a->f->idents[w->ident].id),
+						   w->noted    ? "; the journal says: "
+						   : *w->cause ? "; "
+							       : "",
+						   w->cause));
 	}
 	if (a->f->wake_count > 4)
 		nod_statement_add(a->f->facts, &a->f->fact_count,
-		    nod_arena_printf(a->arena, "... and %zu more wake-ups.", a->f->wake_count - 4));
+				  nod_arena_printf(a->arena, "... and %zu more wake-ups.",
+						   a->f->wake_count - 4));
 }
 
 /* Inputs that were worked on, and the bit that moved with each. */
@@ -121,14 +130,16 @@ static void state_touches(struct nod_analysis *a)
 		const struct nod_touch_finding *t = &a->f->touches[i];
 		if (i && a->f->touches[i - 1].time.ns == t->time.ns)
 			continue; /* the likeliest bit of each mark */
-		nod_statement_add(a->f->facts, &a->f->fact_count,
-		    nod_arena_printf(a->arena,
-				     "When \"%s\" was touched, %s (%s s from the mark; %u times in "
-				     "all).",
-				     t->subject,
-				     nod_signals_print_move(move, a->f, &a->f->idents[t->ident], t->bit,
-							    t->from, t->to),
-				     nod_duration_print_seconds(after, t->after, 1), t->toggles));
+		nod_statement_add(
+			a->f->facts, &a->f->fact_count,
+			nod_arena_printf(
+				a->arena,
+				"When \"%s\" was touched, %s (%s s from the mark; %u times in "
+				"all).",
+				t->subject,
+				nod_signals_print_move(move, a->f, &a->f->idents[t->ident], t->bit,
+						       t->from, t->to),
+				nod_duration_print_seconds(after, t->after, 1), t->toggles));
 	}
 }
 
@@ -146,15 +157,17 @@ static void state_bits(struct nod_analysis *a)
 			continue;
 		unsigned bit = (unsigned)__builtin_ctzll(mask);
 		int more = __builtin_popcountll(mask & ~nod_signals_same(a->f, ident, mask));
-		const char *rest = more > 0 ? nod_arena_printf(a->arena, " and %d other bit%s", more,
-							       more == 1 ? "" : "s")
+		const char *rest = more > 0 ? nod_arena_printf(a->arena, " and %d other bit%s",
+							       more, more == 1 ? "" : "s")
 					    : "";
-		nod_statement_add(a->f->facts, &a->f->fact_count,
-		    nod_arena_printf(a->arena,
-				     "While parked its %s moves%s, %llu times: look at what it reports "
-				     "there.",
-				     nod_signals_print_bit(id, a->f, ident, bit), rest,
-				     (unsigned long long)ident->changes_late));
+		nod_statement_add(
+			a->f->facts, &a->f->fact_count,
+			nod_arena_printf(
+				a->arena,
+				"While parked its %s moves%s, %llu times: look at what it reports "
+				"there.",
+				nod_signals_print_bit(id, a->f, ident, bit), rest,
+				(unsigned long long)ident->changes_late));
 		lines++;
 	}
 }
@@ -172,9 +185,9 @@ void nod_statement_facts(struct nod_analysis *a)
 	state_touches(a);
 	for (size_t i = 0; i < a->f->network_count; i++)
 		nod_analysis_ring_fact(a, &a->f->networks[i], add_fact, a);
-	for (size_t i = 0; i < a->f->trial_count; i++)
-		if (a->f->trials[i].text[0])
-			nod_statement_add(a->f->facts, &a->f->fact_count, a->f->trials[i].text);
+	for (size_t i = 0; i < a->f->isolation_count; i++)
+		if (a->f->isolations[i].text[0])
+			nod_statement_add(a->f->facts, &a->f->fact_count, a->f->isolations[i].text);
 	for (size_t i = 0; i < a->f->network_count; i++)
 		state_lone(a, &a->f->networks[i]);
 	state_wakes(a);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The words about an OSEK ring: who is ready to sleep and who is not, in one line. */
 #include "analysis.h"
 #include "weighing.h"
@@ -77,10 +78,10 @@ void nod_analysis_ring_fact(struct nod_analysis *a, const struct nod_network_fin
 		}
 	}
 	if (*never)
-		add(context, nod_arena_printf(a->arena,
-					      "OSEK ring on %s: %s never gave the sleep "
-					      "indication%s%s%s%s.",
-					      n->name, never, consequence(a, all_named),
-					      *ready ? "; " : "", ready,
-					      *ready ? " did (ready to sleep)" : ""));
+		add(context,
+		    nod_arena_printf(a->arena,
+				     "OSEK ring on %s: %s never gave the sleep "
+				     "indication%s%s%s%s.",
+				     n->name, never, consequence(a, all_named), *ready ? "; " : "",
+				     ready, *ready ? " did (ready to sleep)" : ""));
 }

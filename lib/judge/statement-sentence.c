@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The sentence of the answer. */
 #include <math.h>
 #include <string.h>
@@ -46,7 +47,10 @@ static const char *network_list_of(struct nod_analysis *a, enum nod_verdict verd
 			continue;
 		k++;
 		text = nod_arena_printf(a->arena, "%s%s%s", text,
-					k == 1 ? "" : k == count ? " and " : ", ", n->name);
+					k == 1       ? ""
+					: k == count ? " and "
+						     : ", ",
+					n->name);
 	}
 	*listed = count;
 	return text;
@@ -83,20 +87,20 @@ static const char *culprit_names(struct nod_analysis *a, size_t *count, bool *pr
 		(*count)++;
 	for (size_t i = 1; i < *count; i++) {
 		*proved &= s[i].proved;
-		text = nod_arena_printf(a->arena, "%s%s%s", text,
-					i + 1 == *count ? " and " : ", ", s[i].name);
+		text = nod_arena_printf(a->arena, "%s%s%s", text, i + 1 == *count ? " and " : ", ",
+					s[i].name);
 	}
 	return text;
 }
 
 /* Names of the suspects that hang on what was isolated, likeliest first. */
-static const char *names_on(struct nod_analysis *a, const struct nod_trial_finding *t)
+static const char *names_on(struct nod_analysis *a, const struct nod_isolation_finding *t)
 {
 	const char *text = "";
 
 	for (size_t i = 0; i < a->f->suspect_count; i++) {
 		const struct nod_suspect *s = &a->f->suspects[i];
-		if (s->probability >= NOD_SPOKEN_OF_MIN && nod_trial_involves(a, t, s->sender))
+		if (s->probability >= NOD_SPOKEN_OF_MIN && nod_isolation_involves(a, t, s->sender))
 			text = nod_arena_printf(a->arena, "%s%s%s", text, *text ? " or " : "",
 						s->name);
 	}
@@ -108,13 +112,14 @@ static const char *nobody_sentence(struct nod_analysis *a, const char *networks)
 {
 	const char *how = a->f->verdict == NOD_VERDICT_KEPT_AWAKE ? "kept awake" : "woken again";
 
-	for (size_t i = a->f->trial_count; i-- > 0;) {
-		const struct nod_trial_finding *t = &a->f->trials[i];
-		const char *names = t->result == NOD_TRIAL_PROVED ? names_on(a, t) : "";
+	for (size_t i = a->f->isolation_count; i-- > 0;) {
+		const struct nod_isolation_finding *t = &a->f->isolations[i];
+		const char *names = t->result == NOD_ISOLATION_PROVED ? names_on(a, t) : "";
 		if (*names)
-			return nod_arena_printf(a->arena,
-						"%s: %s by what hangs on %s (proved by isolating it): %s.",
-						networks, how, t->subject, names);
+			return nod_arena_printf(
+				a->arena,
+				"%s: %s by what hangs on %s (proved by isolating it): %s.",
+				networks, how, t->subject, names);
 	}
 	return nod_arena_printf(a->arena, "%s: %s; this recording does not tell by which module.",
 				networks, how);
@@ -136,8 +141,9 @@ static const char *trouble_sentence(struct nod_analysis *a)
 					networks, percent(s->probability));
 	const char *names = culprit_names(a, &count, &proved);
 	if (count == 1 && a->f->senders[s->sender].gateway && !s->proved)
-		names = nod_arena_printf(a->arena, "%s, or what is behind it on a network that was not recorded,",
-					 names);
+		names = nod_arena_printf(
+			a->arena, "%s, or what is behind it on a network that was not recorded,",
+			names);
 	double surely = s[count - 1].probability; /* of all of them, as far as one number can */
 	const char *verb = count > 1 ? (held ? "keep" : "wake") : (held ? "keeps" : "wakes");
 	const char *rest = held ? " awake" : " again and again";
@@ -150,10 +156,11 @@ static const char *trouble_sentence(struct nod_analysis *a)
 		const char *there = network_list_of(a, a->f->verdict, s->sender, false, &unheard);
 		if (own && unheard) {
 			networks = here;
-			others = nod_arena_printf(a->arena,
-						  " %s %s as well, where nothing of it was heard: passed "
-						  "on by a gateway, or for a reason of its own.",
-						  there, held ? "stayed awake" : "woke");
+			others = nod_arena_printf(
+				a->arena,
+				" %s %s as well, where nothing of it was heard: passed "
+				"on by a gateway, or for a reason of its own.",
+				there, held ? "stayed awake" : "woke");
 		}
 	}
 	if (surely >= SURE)
@@ -161,7 +168,8 @@ static const char *trouble_sentence(struct nod_analysis *a)
 					networks, rest, percent(surely),
 					proved ? ", proved by isolating it" : "", others);
 	return nod_arena_printf(a->arena, "%s: %s, most likely by %s (%d %%).%s", networks,
-				held ? "kept awake" : "woken again", names, percent(surely), others);
+				held ? "kept awake" : "woken again", names, percent(surely),
+				others);
 }
 
 /* The network whose doubt decides. */
@@ -191,11 +199,11 @@ static const char *unsure_sentence(struct nod_analysis *a)
 
 static const char *draws_sentence(struct nod_analysis *a)
 {
-	return nod_arena_printf(a->arena,
-				"The networks sleep, and yet the car draws %.0f mA (limit %.0f mA): look "
-				"for a circuit, not for a module on a network.",
-				nod_analysis_asleep_current(a) / 1000,
-				(double)a->f->current->limit_ua / 1000);
+	return nod_arena_printf(
+		a->arena,
+		"The networks sleep, and yet the car draws %.0f mA (limit %.0f mA): look "
+		"for a circuit, not for a module on a network.",
+		nod_analysis_asleep_current(a) / 1000, (double)a->f->current->limit_ua / 1000);
 }
 
 static const char *sleeps_sentence(struct nod_analysis *a)
@@ -206,10 +214,9 @@ static const char *sleeps_sentence(struct nod_analysis *a)
 	for (size_t i = 0; i < a->f->network_count; i++) {
 		const struct nod_network_finding *n = &a->f->networks[i];
 		if (nod_time_is_set(n->deaf_since))
-			return nod_arena_printf(a->arena,
-						"%s slept in time%s; nobody has listened to %s since %s.",
-						names, heard, n->name,
-						nod_analysis_when(a, n->deaf_since));
+			return nod_arena_printf(
+				a->arena, "%s slept in time%s; nobody has listened to %s since %s.",
+				names, heard, n->name, nod_analysis_when(a, n->deaf_since));
 	}
 	return nod_arena_printf(a->arena, "%s sleep%s in time%s.", names,
 				a->f->network_count == 1 ? "s" : "", heard);
@@ -219,7 +226,8 @@ static const char *late_sentence(struct nod_analysis *a)
 {
 	for (size_t i = 0; i < a->f->network_count; i++)
 		if (a->f->networks[i].verdict == NOD_VERDICT_LATE)
-			return nod_arena_printf(a->arena, "Slept late: %s", a->f->networks[i].reason);
+			return nod_arena_printf(a->arena, "Slept late: %s",
+						a->f->networks[i].reason);
 	return "Slept late.";
 }
 

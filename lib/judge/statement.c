@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The words of the answer: the sentence, the facts that carry it, what limits
  * it, and what to do next. */
 #include "statement.h"
@@ -20,11 +21,13 @@ static void state_cautions(struct nod_analysis *a)
 		       a->f->verdict == NOD_VERDICT_WOKEN || a->f->verdict == NOD_VERDICT_DRAWS;
 	if (!trouble)
 		return;
-	nod_statement_add(a->f->cautions, &a->f->caution_count,
-	    "Do not pull or probe airbag or high-voltage circuits. The vehicle maker's procedure "
-	    "comes first.");
-	nod_statement_add(a->f->cautions, &a->f->caution_count,
-	    "Pulling or refitting a fuse wakes the car: the way to sleep starts anew.");
+	nod_statement_add(
+		a->f->cautions, &a->f->caution_count,
+		"Do not pull or probe airbag or high-voltage circuits. The vehicle maker's procedure "
+		"comes first.");
+	nod_statement_add(
+		a->f->cautions, &a->f->caution_count,
+		"Pulling or refitting a fuse wakes the car: the way to sleep starts anew.");
 }
 
 int nod_analysis_state(struct nod_analysis *a)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The words of the answer, put together in statement.c. Internal. */
 #ifndef NOD_STATEMENT_H
 #define NOD_STATEMENT_H

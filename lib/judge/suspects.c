@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Evidence to suspects: for each network in trouble the hypotheses are made and
  * the observations weighed; posterior.c turns the scores into probabilities. */
 #include "analysis.h"
@@ -12,7 +13,7 @@
 #include "weighing.h"
 
 /* Priors, as log-odds against an ordinary module of the map. */
-#define PRIOR_NOT_IN_MAP (-1.0)	 /* one module has several IDs, each a hypothesis here */
+#define PRIOR_NOT_IN_MAP (-1.0)  /* one module has several IDs, each a hypothesis here */
 #define PRIOR_TESTER_TALKING 4.0 /* it keeps modules awake by design: it must go first */
 #define PRIOR_TESTER_SEEN (-3.0) /* it was here, but not while the network was held */
 
@@ -39,7 +40,7 @@ void nod_hypothesis_add(struct nod_weighing *w, struct nod_hypothesis *h, enum n
 	va_list args;
 
 	for (size_t i = 0; i < h->evidence_count; i++)
-		if (h->evidence[i].kind == kind) { /* several trials: one row, weights add */
+		if (h->evidence[i].kind == kind) { /* several isolations: one row, weights add */
 			h->evidence[i].weight += strength;
 			h->score += strength;
 			return;
@@ -83,9 +84,9 @@ static struct nod_hypothesis *add_hypothesis(struct nod_weighing *w, enum nod_su
 	h->role = NOD_ROLE_OTHER;
 	if (kind == NOD_SUSPECT_SENDER)
 		h->role = w->tallies[sender].tester ? NOD_ROLE_TESTER
-			  : w->held		  ? NOD_ROLE_HOLDER
-			  : w->woken		  ? NOD_ROLE_WAKER
-						  : NOD_ROLE_HOLDER;
+			  : w->held                 ? NOD_ROLE_HOLDER
+			  : w->woken                ? NOD_ROLE_WAKER
+						    : NOD_ROLE_HOLDER;
 	return h;
 }
 
@@ -134,7 +135,7 @@ static int weigh(struct nod_weighing *w)
 	nod_observe_management(w);
 	nod_observe_pauses(w);
 	nod_observe_wakes(w);
-	nod_observe_trials(w);
+	nod_observe_isolations(w);
 	nod_observe_fuses(w);
 	nod_observe_good(w);
 	nod_observe_earlier(w);
@@ -208,7 +209,8 @@ static int fill_suspect(struct nod_weighing *w, struct nod_suspect *s, struct no
 	s->evidence_count = h->evidence_count;
 	qsort(s->evidence, s->evidence_count, sizeof(*s->evidence), compare_evidence);
 	if (h->sender != NOD_NONE && w->a->f->senders[h->sender].kind == NOD_SENDER_MODULE) {
-		const struct nod_module *module = &vehicle->modules[w->a->f->senders[h->sender].module];
+		const struct nod_module *module =
+			&vehicle->modules[w->a->f->senders[h->sender].module];
 		s->in_map = true;
 		s->fuses = module->fuses;
 		s->fuse_count = module->fuse_count;
@@ -271,14 +273,14 @@ static void sort_and_cut(struct nod_findings *f)
 
 /* A proof is of all that was isolated together: of one suspect only where no other that
  * hangs on the same is likely as well. */
-static void mark_proved(struct nod_analysis *a, const struct nod_trial_finding *t)
+static void mark_proved(struct nod_analysis *a, const struct nod_isolation_finding *t)
 {
 	struct nod_suspect *only = NULL;
 	size_t likely = 0;
 
 	for (size_t i = 0; i < a->f->suspect_count; i++) {
 		struct nod_suspect *s = &a->f->suspects[i];
-		if (s->probability < LIKELY_TOO || !nod_trial_involves(a, t, s->sender))
+		if (s->probability < LIKELY_TOO || !nod_isolation_involves(a, t, s->sender))
 			continue;
 		only = s;
 		likely++;
@@ -300,9 +302,9 @@ static int list(struct nod_analysis *a, struct nod_weighing *all, size_t count)
 		if (merge(&all[i]))
 			return -ENOMEM;
 	sort_and_cut(a->f);
-	for (size_t i = 0; i < a->f->trial_count; i++)
-		if (a->f->trials[i].result == NOD_TRIAL_PROVED)
-			mark_proved(a, &a->f->trials[i]);
+	for (size_t i = 0; i < a->f->isolation_count; i++)
+		if (a->f->isolations[i].result == NOD_ISOLATION_PROVED)
+			mark_proved(a, &a->f->isolations[i]);
 	return 0;
 }
 
@@ -333,8 +335,8 @@ static int nothing_wrong(struct nod_analysis *a)
 
 int nod_analysis_weigh_suspects(struct nod_analysis *a)
 {
-	struct nod_weighing *all =
-		nod_arena_alloc(a->arena, (a->f->network_count + 1) * sizeof(*all));
+	struct nod_weighing *all = nod_arena_alloc(a->arena,
+						   (a->f->network_count + 1) * sizeof(*all));
 	size_t count = 0;
 
 	if (!all)

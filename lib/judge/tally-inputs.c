@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What each sender did that tells of an input or a reason of its own, where no network
  * management says it: data, pace, lulls of the network that it ended. */
 #include "weighing.h"
@@ -28,8 +29,9 @@ static void tally_data(struct nod_tally *t, const struct nod_ident *ident,
 	if (data.kind >= NOD_DATA_LOWEST && ident->after->prompt >= PROMPT_MIN &&
 	    ident->after->prompt_bits >> data.bit & 1)
 		data.kind = NOD_DATA_TOLD;
-	if (t->changing_ident != NOD_NONE && (data.kind < t->data.kind ||
-	    (data.kind == t->data.kind && data.changes <= t->data.changes)))
+	if (t->changing_ident != NOD_NONE &&
+	    (data.kind < t->data.kind ||
+	     (data.kind == t->data.kind && data.changes <= t->data.changes)))
 		return;
 	t->data = data;
 	t->changing_ident = index;

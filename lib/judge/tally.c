@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What each sender did on one network, summed over its messages. */
 #include "weighing.h"
 
@@ -57,9 +58,7 @@ static void tally_node(struct nod_weighing *w, struct nod_tally *t, const struct
 	struct nod_period period = nod_sampler_period(&ident->settled);
 	const struct nod_node *node = ident->node;
 
-	t->request_coverage =
-		fmax(t->request_coverage,
-		     coverage_of(w, f, spoken_for(node)));
+	t->request_coverage = fmax(t->request_coverage, coverage_of(w, f, spoken_for(node)));
 	t->releases += node->releases[NOD_PHASE_LATE];
 	t->ring_request |= node->ring_requests[NOD_PHASE_LATE] > 0;
 
@@ -180,9 +179,8 @@ static const struct nod_span *span_begun(const struct nod_track *track, nod_time
 		else
 			high = middle;
 	}
-	return low < track->span_count && track->spans[low].from.ns == time.ns
-		       ? &track->spans[low]
-		       : NULL;
+	return low < track->span_count && track->spans[low].from.ns == time.ns ? &track->spans[low]
+									       : NULL;
 }
 
 /* What network management says of the wake-up that began at `time`. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A recording that could hardly be read. */
 #ifndef NOD_UNREADABLE_H
 #define NOD_UNREADABLE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What follows from the car having been in use while it was recorded. */
 #include "analysis.h"
 

@@ -1,9 +1,9 @@
+/* SPDX-License-Identifier: MIT */
 /* The verdict: how the findings of one analysis come together. */
 #include "analysis.h"
 #include "unreadable.h"
 
 #include <stdlib.h>
-
 
 /* True when nothing was heard but a tester and the answers to it: then nothing
  * of the car itself was recorded. */
@@ -67,7 +67,7 @@ static int run(struct nod_analysis *a)
 	if (!status)
 		status = nod_analysis_find_wakes(a);
 	if (!status)
-		status = nod_analysis_judge_trials(a);
+		status = nod_analysis_judge_isolations(a);
 	if (!status)
 		status = nod_analysis_ask(a);
 	if (!status)

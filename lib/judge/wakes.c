@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Wake-ups as one story across networks: who spoke first, on which network,
  * how long before anybody else, and whether the journal explains it. */
 #include "analysis.h"
@@ -95,8 +96,8 @@ static void tell(struct nod_analysis *a, struct nod_wake_finding *wake, const st
 					       *cause->subject ? " " : "", cause->subject,
 					       cause->inferred ? " (seen, not entered)" : "");
 	for (size_t i = 0; i < count; i++) {
-		struct nod_network_finding *network =
-			nod_analysis_network(a, starts[i].network->network);
+		struct nod_network_finding *network = nod_analysis_network(
+			a, starts[i].network->network);
 		if (*wake->cause)
 			network->wakes_explained++;
 		else

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The weighing of one network's trouble: the hypotheses and the tallies that
  * observations are made from. Internal; see suspects.c. */
 #ifndef NOD_WEIGHING_H
@@ -8,37 +9,38 @@
 
 /* What one sender did on the network, summed over its messages. */
 struct nod_tally {
-	bool present;	  /* spoke on this network since the lock */
+	bool present; /* spoke on this network since the lock */
 	bool tester;
-	nod_time last;	  /* last frame in the longest awake span (NONE: not in it) */
-	double coverage;  /* share of the late time through which it spoke; -1: cannot be said */
+	nod_time last;   /* last frame in the longest awake span (NONE: not in it) */
+	double coverage; /* share of the late time through which it spoke; -1: cannot be said */
 	double request_coverage; /* the same for its requests of the network */
-	int64_t fastest;  /* shortest cyclic period among its messages, ns; 0: none cyclic */
-	int64_t period;	  /* longest cyclic period among its messages, ns; 0: none cyclic */
+	int64_t fastest;         /* shortest cyclic period among its messages, ns; 0: none cyclic */
+	int64_t period;          /* longest cyclic period among its messages, ns; 0: none cyclic */
 	uint64_t frames, frames_late, changes_late, events_late;
-	unsigned lone_runs; /* stretches after the deadline in which nobody else spoke */
-	int64_t lone_ns;    /* how long these were together */
-	int64_t silence;    /* its longest after the deadline, ns; 0: cannot be said */
-	unsigned pauses;    /* how often it was silent for long */
-	int changing_ident; /* the message whose data says most, NOD_NONE */
+	unsigned lone_runs;   /* stretches after the deadline in which nobody else spoke */
+	int64_t lone_ns;      /* how long these were together */
+	int64_t silence;      /* its longest after the deadline, ns; 0: cannot be said */
+	unsigned pauses;      /* how often it was silent for long */
+	int changing_ident;   /* the message whose data says most, NOD_NONE */
 	struct nod_data data; /* what it says, after the deadline */
-	unsigned kept, slowed; /* cyclic messages that kept their pace; that slowed down or stopped */
-	unsigned resumed;   /* lulls of the network that it ended */
-	int64_t lulled_ns;  /* how long these were together */
+	unsigned kept,
+		slowed;    /* cyclic messages that kept their pace; that slowed down or stopped */
+	unsigned resumed;  /* lulls of the network that it ended */
+	int64_t lulled_ns; /* how long these were together */
 	int64_t fastest_late; /* shortest interval that it keeps to after the deadline, ns; 0: none */
-	bool node;	  /* sends network-management PDUs */
+	bool node;            /* sends network-management PDUs */
 	nod_time request, ready; /* last in the longest span */
-	nod_time request_from; /* since when it requested without a pause */
-	int64_t nm_period; /* of its NM PDUs, ns */
+	nod_time request_from;   /* since when it requested without a pause */
+	int64_t nm_period;       /* of its NM PDUs, ns */
 	bool limp_home;
-	uint64_t releases;   /* OSEK: so often it gave the indication after a request, late */
+	uint64_t releases; /* OSEK: so often it gave the indication after a request, late */
 	bool ring_request; /* OSEK: its requests are ring messages, not only limp-home ones */
-	uint64_t partial; /* partial-network bits it requests late */
+	uint64_t partial;  /* partial-network bits it requests late */
 	unsigned first_of, only_of, active_in, burst_in, kept_in; /* wake-ups */
-	int64_t lead_ns; /* summed over first_of: how far ahead of the second */
+	int64_t lead_ns;      /* summed over first_of: how far ahead of the second */
 	double first_clarity; /* sum over first_of: 1 when far ahead of the second */
-	bool unmapped;	  /* no module of the map: could be a gateway's as well */
-	bool gateway;	  /* by the map, or heard on two networks */
+	bool unmapped;        /* no module of the map: could be a gateway's as well */
+	bool gateway;         /* by the map, or heard on two networks */
 };
 
 struct nod_weighing {
@@ -48,39 +50,40 @@ struct nod_weighing {
 	struct nod_hypothesis *hypotheses;
 	size_t count;
 
-	bool held;	/* awake past the deadline */
-	bool woken;	/* woken again for no stated reason */
-	bool tentative; /* neither yet: what is seen so far */
+	bool held;            /* awake past the deadline */
+	bool woken;           /* woken again for no stated reason */
+	bool tentative;       /* neither yet: what is seen so far */
 	struct nod_span span; /* the longest awake span since the lock */
 	uint32_t serial;      /* 0: none */
-	nod_time end;	      /* of that span; or the end of the recording while it is open, or
+	nod_time end;         /* of that span; or the end of the recording while it is open, or
 			       * the first isolation in it: what comes after is disturbed */
-	bool open;	      /* it did not end in sleep of its own accord */
+	bool open;            /* it did not end in sleep of its own accord */
 	const struct nod_snapshot *cut; /* of that isolation, NULL: none */
-	int lone;	      /* the sender that was alone at `end`, NOD_NONE */
-	nod_time lone_from;   /* the last frame of anybody else, or the span's begin */
-	int64_t late;	      /* ns of it after the deadline (tentative: since the lock) */
+	int lone;                       /* the sender that was alone at `end`, NOD_NONE */
+	nod_time lone_from;             /* the last frame of anybody else, or the span's begin */
+	int64_t late;         /* ns of it after the deadline (tentative: since the lock) */
 	unsigned ring_kept;   /* wake-ups in which one node of a ring alone requested it */
-	unsigned wakes;	      /* unexplained wake-ups that this network began */
-	unsigned nodes;	      /* NM nodes in the span */
+	unsigned wakes;       /* unexplained wake-ups that this network began */
+	unsigned nodes;       /* NM nodes in the span */
 	unsigned passive;     /* senders without NM of their own that speak in it, too */
 	unsigned requesting;  /* of these, still requesting at its end */
 	int64_t lone_ns;      /* of all senders together */
-	int pauseless;	      /* the sender that never paused while all others did, NOD_NONE */
+	int pauseless;        /* the sender that never paused while all others did, NOD_NONE */
 	unsigned pause_count; /* ... so often */
 	double pause_weight;
-	bool steady_request;  /* OSEK: somebody requests it by ring messages and never lets go */
-	int64_t lulled_ns;    /* the same: lulls that somebody ended */
-	unsigned resumed;     /* how many */
-	unsigned covering;    /* senders that spoke through much of the late time */
-	unsigned common;      /* requesting ones that no gateway role explains */
+	bool steady_request; /* OSEK: somebody requests it by ring messages and never lets go */
+	int64_t lulled_ns;   /* the same: lulls that somebody ended */
+	unsigned resumed;    /* how many */
+	unsigned covering;   /* senders that spoke through much of the late time */
+	unsigned common;     /* requesting ones that no gateway role explains */
 	nod_time last_request;
 };
 
 /* Adds evidence to a hypothesis at a weight 0..1 of its rule's strength. */
-__attribute__((format(printf, 5, 6))) void
-nod_hypothesis_add(struct nod_weighing *w, struct nod_hypothesis *h, enum nod_evidence kind,
-		   double weight, const char *format, ...);
+__attribute__((format(printf, 5, 6))) void nod_hypothesis_add(struct nod_weighing *w,
+							      struct nod_hypothesis *h,
+							      enum nod_evidence kind, double weight,
+							      const char *format, ...);
 
 /* tally.c: fills tallies and the figures of the longest span. */
 int nod_weighing_tally(struct nod_weighing *w);
@@ -110,7 +113,7 @@ void nod_observe_inputs(struct nod_weighing *w);
 void nod_observe_management(struct nod_weighing *w);
 void nod_observe_pauses(struct nod_weighing *w);
 void nod_observe_wakes(struct nod_weighing *w);
-void nod_observe_trials(struct nod_weighing *w);
+void nod_observe_isolations(struct nod_weighing *w);
 void nod_observe_fuses(struct nod_weighing *w);
 void nod_observe_good(struct nod_weighing *w);
 void nod_observe_earlier(struct nod_weighing *w);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Which IDs of a recording seem to come from one module. */
 #include "draft-internal.h"
 
@@ -82,8 +83,8 @@ static void classify(struct nod_draft_id *id, const struct nod_nm_detect *detect
 	}
 }
 
-void nod_draft_group(struct nod_draft_id **list, size_t count,
-		     const struct nod_nm_detect *detect, const struct nod_nm_detection *detection)
+void nod_draft_group(struct nod_draft_id **list, size_t count, const struct nod_nm_detect *detect,
+		     const struct nod_nm_detection *detection)
 {
 	const struct nod_draft_id *before = NULL;
 	unsigned group = 0;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the parts of the draft. Internal. */
 #ifndef NOD_DRAFT_INTERNAL_H
 #define NOD_DRAFT_INTERNAL_H
@@ -8,8 +9,8 @@
 
 enum nod_draft_kind {
 	NOD_DRAFT_LOOSE, /* grouped by neighbourhood */
-	NOD_DRAFT_NODE,	 /* a network-management message: its node is a module */
-	NOD_DRAFT_UNIT,	 /* J1939: its source address is a module */
+	NOD_DRAFT_NODE,  /* a network-management message: its node is a module */
+	NOD_DRAFT_UNIT,  /* J1939: its source address is a module */
 	NOD_DRAFT_TESTER /* a tester's request or the answer to one */
 };
 
@@ -18,7 +19,7 @@ struct nod_draft_id {
 	uint32_t id; /* with NOD_ID_EXTENDED */
 	uint8_t interface;
 	uint8_t shortest, longest; /* payload bytes */
-	uint8_t example_length;	   /* bytes of the first frame, up to 8 kept */
+	uint8_t example_length;    /* bytes of the first frame, up to 8 kept */
 	uint8_t example[8];
 	uint64_t frames, remote;
 	uint64_t requests, answers; /* frames that look like a tester's, like the answer to one */
@@ -36,11 +37,11 @@ struct nod_draft_id {
 struct nod_draft {
 	struct nod_draft_id *ids;
 	uint32_t count, room;
-	uint32_t *slots; /* index + 1 by interface and ID, open addressing */
+	uint32_t *slots;     /* index + 1 by interface and ID, open addressing */
 	uint32_t slot_count; /* a power of two, or 0 */
-	uint64_t unlisted; /* frames of IDs beyond NOD_DRAFT_IDS_MAX */
+	uint64_t unlisted;   /* frames of IDs beyond NOD_DRAFT_IDS_MAX */
 	nod_time origin;
-	int64_t window_ns; /* doubles as the recording grows */
+	int64_t window_ns;                 /* doubles as the recording grows */
 	struct nod_nm_detect *detect[256]; /* by interface; NULL: not heard */
 };
 
@@ -50,8 +51,7 @@ struct nod_draft {
 
 /* Sets kind and group of the IDs of one interface, which stand in `list` in
  * the order of the IDs. */
-void nod_draft_group(struct nod_draft_id **list, size_t count,
-		     const struct nod_nm_detect *detect,
+void nod_draft_group(struct nod_draft_id **list, size_t count, const struct nod_nm_detect *detect,
 		     const struct nod_nm_detection *detection);
 
 #endif

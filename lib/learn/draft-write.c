@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The draft of a vehicle file as text. */
 #include "draft-internal.h"
 
@@ -19,7 +20,7 @@
 /* One interface that was heard. */
 struct part {
 	uint8_t interface;
-	char name[16]; /* as in the capture, made fit for a file */
+	char name[16];              /* as in the capture, made fit for a file */
 	struct nod_draft_id **list; /* its IDs in order */
 	size_t count;
 	struct nod_nm_detection detection;
@@ -112,8 +113,7 @@ static void write_looks(FILE *out, const struct nod_draft_id *id)
 }
 
 /* The looks of all IDs of a kind and group, as remarks. */
-static void write_remarks(FILE *out, const struct part *p, enum nod_draft_kind kind,
-			  unsigned group)
+static void write_remarks(FILE *out, const struct part *p, enum nod_draft_kind kind, unsigned group)
 {
 	char text[NOD_ID_TEXT];
 
@@ -161,9 +161,8 @@ static void write_management(FILE *out, const struct part *p)
 	char text[NOD_NM_REASON_TEXT + 40];
 
 	if (p->detection.confidence >= WORTH_A_REMARK) {
-		snprintf(text, sizeof(text), "%s, %.0f %% sure: %s",
-			 word, p->detection.confidence * 100,
-			 p->detection.reason);
+		snprintf(text, sizeof(text), "%s, %.0f %% sure: %s", word,
+			 p->detection.confidence * 100, p->detection.reason);
 		write_remark(out, text);
 	}
 	if (!is_sure(p))
@@ -178,7 +177,8 @@ static void write_network(FILE *out, const struct part *p)
 	nod_yaml_write(out, p->name);
 	fputs(":\n    interfaces: [", out);
 	nod_yaml_write(out, p->name);
-	fputs("]\n    # bitrate: 500000\n    # sleeps within: 10 min\n    # quiet time: 2 s\n", out);
+	fputs("]\n    # bitrate: 500000\n    # sleeps within: 10 min\n    # quiet time: 2 s\n",
+	      out);
 	write_management(out, p);
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "draft-internal.h"
 
 #include <errno.h>
@@ -79,9 +80,10 @@ static int find(struct nod_draft *draft, uint8_t interface, uint32_t id,
 	if (!*slot) {
 		if (draft->count == NOD_DRAFT_IDS_MAX)
 			return 0;
-		draft->ids[draft->count] = (struct nod_draft_id){
-			.id = id, .interface = interface, .shortest = UINT8_MAX,
-			.last = NOD_TIME_NONE};
+		draft->ids[draft->count] = (struct nod_draft_id){.id = id,
+								 .interface = interface,
+								 .shortest = UINT8_MAX,
+								 .last = NOD_TIME_NONE};
 		*slot = ++draft->count;
 	}
 	*found = &draft->ids[*slot - 1];
@@ -142,12 +144,14 @@ static void count_diagnostic(struct nod_draft_id *id, const struct nod_frame *fr
 	uint8_t service = frame->data[tp.start];
 	id->requests += service >= FIRST_SERVICE && service <= LAST_SERVICE;
 	id->answers += (service >= (FIRST_SERVICE | ANSWER_BIT) &&
-			service <= (LAST_SERVICE | ANSWER_BIT)) || service == REFUSED;
+			service <= (LAST_SERVICE | ANSWER_BIT)) ||
+		       service == REFUSED;
 }
 
 static void take(struct nod_draft_id *id, const struct nod_frame *frame, int window)
 {
-	int64_t interval = nod_time_is_set(id->last) ? nod_time_since(frame->time, id->last).ns : -1;
+	int64_t interval = nod_time_is_set(id->last) ? nod_time_since(frame->time, id->last).ns
+						     : -1;
 
 	if (!id->frames++) {
 		id->example_length = frame->length > 8 ? 8 : frame->length;

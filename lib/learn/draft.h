@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A first vehicle file from a recording: every ID that was heard, grouped by
  * what seems to belong together, with what it looks like, for a person to
  * name. What it writes passes the loader. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* IDs that no module of the map claims, and that fall silent and start
  * together: offered as one unknown module.
  *
@@ -68,7 +69,8 @@ static int64_t tolerance(const struct nod_learn_id *a, const struct nod_learn_id
 	return (int64_t)(TOLERANCE_PERIODS * (double)longer) + TOLERANCE_NS;
 }
 
-static bool has_edge(const struct nod_learn_id *id, const struct nod_learn_edge *edge, int64_t within)
+static bool has_edge(const struct nod_learn_id *id, const struct nod_learn_edge *edge,
+		     int64_t within)
 {
 	for (size_t i = 0; i < id->edge_count; i++)
 		if (id->edges[i].session == edge->session && id->edges[i].start == edge->start &&
@@ -137,8 +139,10 @@ static size_t candidates(const struct nod_learn *learn, const struct nod_vehicle
 static void join(struct nod_learn *learn, struct nod_learned_group *g,
 		 const struct nod_learn_id *id, double sure, unsigned edges)
 {
-	g->ids[g->id_count++] = (struct nod_learned_id){.network = id->network, .id = id->id,
-							.source_address = -1, .confidence = sure,
+	g->ids[g->id_count++] = (struct nod_learned_id){.network = id->network,
+							.id = id->id,
+							.source_address = -1,
+							.confidence = sure,
 							.why = ""};
 	g->edges = g->id_count <= 2 || edges < g->edges ? edges : g->edges;
 	g->confidence = g->id_count <= 2 || sure < g->confidence ? sure : g->confidence;
@@ -179,10 +183,11 @@ static int gather(struct nod_learn *learn, struct nod_learn_id **list, size_t co
 int nod_learn_groups_conclude(struct nod_learn *learn, const struct nod_vehicle *vehicle)
 {
 	struct nod_lesson *l = &learn->lesson;
-	struct nod_learn_id **list =
-		nod_arena_alloc(&learn->conclusions, CANDIDATES_MAX * sizeof(*list));
+	struct nod_learn_id **list = nod_arena_alloc(&learn->conclusions,
+						     CANDIDATES_MAX * sizeof(*list));
 
-	l->groups = nod_arena_alloc(&learn->conclusions, (CANDIDATES_MAX / 2 + 1) * sizeof(*l->groups));
+	l->groups = nod_arena_alloc(&learn->conclusions,
+				    (CANDIDATES_MAX / 2 + 1) * sizeof(*l->groups));
 	if (!list || !l->groups)
 		return -ENOMEM;
 	size_t count = candidates(learn, vehicle, list);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What was learned about inputs, as remarks and as signals for a vehicle file. */
 #include "learn-internal.h"
 
@@ -13,8 +14,9 @@ static void write_input(FILE *out, const struct nod_learned_input *in)
 
 	nod_learn_clean(name, sizeof(name), in->input);
 	nod_learn_clean(signal, sizeof(signal), in->signal ? in->signal : "");
-	nod_learn_remark(out, "#", "input %s: %s%s%s byte %u bit %u%s (%s; with %u mark%s, changed %u "
-				   "times in all)",
+	nod_learn_remark(out, "#",
+			 "input %s: %s%s%s byte %u bit %u%s (%s; with %u mark%s, changed %u "
+			 "times in all)",
 			 name, signal, *signal ? " (" : "", nod_id_print(id, in->id), in->bit / 8,
 			 in->bit % 8, *signal ? ")" : "", in->network, in->moved,
 			 in->moved == 1 ? "" : "s", in->toggles);

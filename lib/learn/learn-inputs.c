@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Inputs that were touched, and the bits that moved with them. */
 #include "learn-internal.h"
 
@@ -34,7 +35,8 @@ static struct nod_learned_input *input_of(struct nod_learn *learn, const struct 
 		.is_switch = signal && nod_signal_is_switch(signal),
 		.input = nod_arena_printf(&learn->arena, "%s", t->subject),
 		.network = nod_arena_printf(&learn->arena, "%s", network),
-		.id = ident->id, .bit = t->bit};
+		.id = ident->id,
+		.bit = t->bit};
 	return learn->arena.failed ? NULL : input;
 }
 

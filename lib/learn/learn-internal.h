@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the parts of the learning. Internal. */
 #ifndef NOD_LEARN_INTERNAL_H
 #define NOD_LEARN_INTERNAL_H
@@ -20,7 +21,7 @@ struct nod_learn_link {
 	unsigned clear; /* silent ones in which there was nothing to follow */
 	double missed;
 	nod_duration after_refit; /* of the latest silence: from the mark to the first frame */
-	bool back;		  /* ... and whether there was one in time */
+	bool back;                /* ... and whether there was one in time */
 };
 
 /* A start or stop of an ID that the network did not share. */
@@ -50,7 +51,7 @@ struct nod_learn_id {
 struct nod_learn_subject {
 	const char *name;
 	enum nod_learned_kind kind;
-	unsigned trials, judged;
+	unsigned isolations, judged;
 };
 
 struct nod_learn {
@@ -73,10 +74,10 @@ int nod_learn_grow(void **items, size_t count, size_t *room, size_t size);
 /* The record of an ID, made when new; NULL when memory ran out. */
 struct nod_learn_id *nod_learn_id(struct nod_learn *learn, const char *network, uint32_t id);
 
-/* learn-trials.c, learn-groups.c, learn-inputs.c: what one recording adds, of
+/* learn-isolations.c, learn-groups.c, learn-inputs.c: what one recording adds, of
  * one heard ID or of all; and what follows from all of them. */
-int nod_learn_trials_add(struct nod_learn *learn, const struct nod_findings *f,
-			 const struct nod_heard *heard, const struct nod_interfaces *names);
+int nod_learn_isolations_add(struct nod_learn *learn, const struct nod_findings *f,
+			     const struct nod_heard *heard, const struct nod_interfaces *names);
 int nod_learn_edges_add(struct nod_learn *learn, struct nod_learn_id *id,
 			const struct nod_findings *f, const struct nod_network_finding *n,
 			const struct nod_heard_id *heard);
@@ -89,7 +90,7 @@ void nod_learn_write_inputs(FILE *out, const struct nod_lesson *lesson);
 
 /* A remark of a vehicle file, wrapped; `lead` begins each line. */
 __attribute__((format(printf, 3, 4))) void nod_learn_remark(FILE *out, const char *lead,
-							     const char *format, ...);
+							    const char *format, ...);
 
 /* A copy without control characters. Returns buf. */
 const char *nod_learn_clean(char *buf, size_t size, const char *text);

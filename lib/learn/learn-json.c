@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What was learned, as JSON. */
 #include "learn-internal.h"
 
@@ -23,7 +24,7 @@ static json_t *id_json(const struct nod_learned_id *id)
 	nod_json_put(&o, "network", nod_json_text(id->network));
 	nod_json_put(&o, "id", nod_json_text(nod_id_print(text, id->id)));
 	nod_json_put(&o, "source_address",
-	    id->source_address < 0 ? json_null() : json_integer(id->source_address));
+		     id->source_address < 0 ? json_null() : json_integer(id->source_address));
 	nod_json_put(&o, "confidence", share(id->confidence));
 	nod_json_put(&o, "silent", json_integer(id->silent));
 	nod_json_put(&o, "went_on", json_integer(id->went_on));
@@ -55,7 +56,7 @@ static json_t *subjects_json(const struct nod_lesson *l)
 		json_t *o = json_object();
 		nod_json_put(&o, "name", nod_json_text(s->name));
 		nod_json_put(&o, "kind", nod_json_text(kinds[s->kind]));
-		nod_json_put(&o, "isolated", json_integer(s->trials));
+		nod_json_put(&o, "isolated", json_integer(s->isolations));
 		nod_json_put(&o, "judged", json_integer(s->judged));
 		nod_json_put(&o, "ids", ids_json(s->ids, s->id_count));
 		nod_json_append(&array, o);

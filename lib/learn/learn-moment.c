@@ -1,5 +1,6 @@
+/* SPDX-License-Identifier: MIT */
 /* When the hand was at the fuse, as the silent IDs have it. */
-#include "learn-trials-internal.h"
+#include "learn-isolations-internal.h"
 
 #include <math.h>
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What was learned, as lines for the vehicle file, and merged. */
 #include "learn-internal.h"
 
@@ -127,12 +128,15 @@ static void write_whys(FILE *out, const struct nod_learned_id *ids, size_t count
 			continue;
 		snprintf(sure, sizeof(sure), "%.*f %%", id->confidence > 0.98 ? 1 : 0,
 			 fmin(99.9, floor(id->confidence * 1000) / 10));
-		nod_learn_remark(out, "    #", "%s: %s; %s%s%s%s", nod_id_print(text, id->id), sure, id->why,
-		       id->confidence < NOD_LEARN_SURE ? "; perhaps, not taken" : "",
-		       id->conflict ? "; NOTE: "
-		       : id->owner  ? "; the map has it right, as "
-				    : "",
-		       id->conflict ? id->conflict : id->owner ? id->owner : "");
+		nod_learn_remark(out, "    #", "%s: %s; %s%s%s%s", nod_id_print(text, id->id), sure,
+				 id->why,
+				 id->confidence < NOD_LEARN_SURE ? "; perhaps, not taken" : "",
+				 id->conflict ? "; NOTE: "
+				 : id->owner  ? "; the map has it right, as "
+					      : "",
+				 id->conflict ? id->conflict
+				 : id->owner  ? id->owner
+					      : "");
 	}
 }
 
@@ -150,7 +154,8 @@ static void write_mentioned(FILE *out, const struct nod_learned_id *ids, size_t 
 					 floor(ids[i].confidence * 100));
 	}
 	if (used)
-		nod_learn_remark(out, "    #", "Silent too, but perhaps only because others were: %s", list);
+		nod_learn_remark(out, "    #",
+				 "Silent too, but perhaps only because others were: %s", list);
 }
 
 static size_t lines_in(const struct nod_learned_subject *s)
@@ -184,10 +189,12 @@ static void write_subject(FILE *out, const struct nod_learned_subject *s)
 	char name[80], subject[200];
 
 	nod_learn_clean(subject, sizeof(subject), s->name);
-	nod_learn_remark(out, "  #", "%s: isolated %u time%s, in %u of which something could be told.",
-	       subject, s->trials, s->trials == 1 ? "" : "s", s->judged);
+	nod_learn_remark(out, "  #",
+			 "%s: isolated %u time%s, in %u of which something could be told.", subject,
+			 s->isolations, s->isolations == 1 ? "" : "s", s->judged);
 	if (!s->id_count)
-		nod_learn_remark(out, "  #", "Nothing that was heard hangs on it as far as can be seen.");
+		nod_learn_remark(out, "  #",
+				 "Nothing that was heard hangs on it as far as can be seen.");
 	if (lines_in(s)) {
 		write_module_head(out, module_name(name, sizeof(name), s));
 		write_networks(out, s->ids, s->id_count);
@@ -209,8 +216,9 @@ static void write_group(FILE *out, const struct nod_learned_group *g)
 	bool sure = g->confidence >= NOD_LEARN_SURE;
 	char text[NOD_ID_TEXT];
 
-	nod_learn_remark(out, "  #", "%s: %.0f %%; %s. It may be several modules that are switched as one.",
-	       g->name, floor(fmin(0.99, g->confidence) * 100), g->why);
+	nod_learn_remark(out, "  #",
+			 "%s: %.0f %%; %s. It may be several modules that are switched as one.",
+			 g->name, floor(fmin(0.99, g->confidence) * 100), g->why);
 	if (sure) {
 		write_module_head(out, g->name);
 		write_networks(out, g->ids, g->id_count);
@@ -235,12 +243,15 @@ static bool has_lines(const struct nod_lesson *l)
 
 int nod_lesson_write(const struct nod_lesson *l, FILE *out)
 {
-	nod_learn_remark(out, "#", "Learned from %u recording%s, for you to put into the vehicle file under "
+	nod_learn_remark(out, "#",
+			 "Learned from %u recording%s, for you to put into the vehicle file under "
 			 "`modules`, with better names. A remark says how sure each ID is and why.",
-	       l->sessions, l->sessions == 1 ? "" : "s");
+			 l->sessions, l->sessions == 1 ? "" : "s");
 	if (!l->subject_count)
-		nod_learn_remark(out, "#", "Nothing was isolated in them: note \"isolated F12\" and \"refitted "
-				 "F12\" in the journal while recording.");
+		nod_learn_remark(
+			out, "#",
+			"Nothing was isolated in them: note \"isolated F12\" and \"refitted "
+			"F12\" in the journal while recording.");
 	fputs(has_lines(l) ? "modules:\n" : "# modules: nothing new\n", out);
 	for (size_t i = 0; i < l->subject_count; i++)
 		write_subject(out, &l->subjects[i]);
@@ -279,8 +290,8 @@ static struct nod_module *module_named(struct nod_vehicle *vehicle, const char *
 	if (known != NOD_NONE)
 		return &vehicle->modules[known];
 	char *copy = strdup(name);
-	struct nod_module *m =
-		copy ? append(&vehicle->modules, &vehicle->module_count, sizeof(*m)) : NULL;
+	struct nod_module *m = copy ? append(&vehicle->modules, &vehicle->module_count, sizeof(*m))
+				    : NULL;
 	if (!m)
 		free(copy);
 	else
@@ -340,9 +351,9 @@ int nod_lesson_merge(const struct nod_lesson *l, struct nod_vehicle *vehicle)
 
 	for (size_t i = 0; i < l->subject_count; i++) {
 		const struct nod_learned_subject *s = &l->subjects[i];
-		if (lines_in(s) && merge_ids(vehicle, module_name(name, sizeof(name), s),
-					     s->kind == NOD_LEARNED_FUSE ? s->name : NULL, s->ids,
-					     s->id_count))
+		if (lines_in(s) &&
+		    merge_ids(vehicle, module_name(name, sizeof(name), s),
+			      s->kind == NOD_LEARNED_FUSE ? s->name : NULL, s->ids, s->id_count))
 			return -ENOMEM;
 	}
 	for (size_t i = 0; i < l->group_count; i++)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "learn-internal.h"
 
 #include <errno.h>
@@ -5,7 +6,6 @@
 #include <search.h>
 #include <stdlib.h>
 #include <string.h>
-
 
 struct nod_learn *nod_learn_new(void)
 {
@@ -78,7 +78,7 @@ int nod_learn_add(struct nod_learn *learn, const struct nod_findings *f,
 		  const struct nod_heard *heard, const struct nod_interfaces *names)
 {
 	learn->sessions++;
-	if (nod_learn_trials_add(learn, f, heard, names))
+	if (nod_learn_isolations_add(learn, f, heard, names))
 		return -ENOMEM;
 	return nod_learn_inputs_add(learn, f);
 }
@@ -152,9 +152,8 @@ static const char *why(struct nod_learn *learn, const struct nod_learn_link *lin
 	else if (link->silent > 1)
 		back = nod_arena_printf(arena, ", back with the refit %u times", link->came_back);
 	else if (link->back)
-		back = nod_arena_printf(
-			arena, ", back %s s after the refit was marked",
-			nod_duration_print_seconds(text, link->after_refit, 1));
+		back = nod_arena_printf(arena, ", back %s s after the refit was marked",
+					nod_duration_print_seconds(text, link->after_refit, 1));
 	else
 		back = ", not seen to come back";
 	return nod_arena_printf(arena, "silent in %u of %u isolation%s, %.0f periods missed%s",
@@ -185,10 +184,14 @@ static void conclude_id(struct nod_learn *learn, const struct nod_vehicle *vehic
 	if (sure < NOD_LEARN_MENTIONED || !link->silent)
 		return;
 	struct nod_learned_id *l = &s->ids[s->id_count++];
-	*l = (struct nod_learned_id){
-		.network = id->network, .id = id->id, .source_address = id->source_address,
-		.confidence = sure, .silent = link->silent, .went_on = link->went_on,
-		.came_back = link->came_back, .missed = link->missed};
+	*l = (struct nod_learned_id){.network = id->network,
+				     .id = id->id,
+				     .source_address = id->source_address,
+				     .confidence = sure,
+				     .silent = link->silent,
+				     .went_on = link->went_on,
+				     .came_back = link->came_back,
+				     .missed = link->missed};
 	l->why = why(learn, link);
 	l->owner = owner == NOD_NONE ? NULL : vehicle->modules[owner].name;
 	l->fits = owner != NOD_NONE && hangs_on(vehicle, owner, s->name);
@@ -221,8 +224,10 @@ static int conclude_subject(struct nod_learn *learn, const struct nod_vehicle *v
 	struct nod_learned_subject *s = &learn->lesson.subjects[learn->lesson.subject_count];
 	const struct nod_learn_subject *from = &learn->subjects[subject];
 
-	*s = (struct nod_learned_subject){.name = from->name, .kind = from->kind,
-					  .trials = from->trials, .judged = from->judged};
+	*s = (struct nod_learned_subject){.name = from->name,
+					  .kind = from->kind,
+					  .isolations = from->isolations,
+					  .judged = from->judged};
 	s->ids = nod_arena_alloc(&learn->conclusions,
 				 (links_of(learn, subject) + 1) * sizeof(*s->ids));
 	if (!s->ids)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Learning the map of a car from what was isolated while it was recorded: the
  * IDs that fall silent and come back with a fuse or a module are its own.
  * Several recordings of one car accumulate.
@@ -52,11 +53,11 @@
 /* One ID in ten hangs on a given fuse. Chosen: a car has some dozen fuses, and
  * one isolates what one suspects of having something on it. */
 #define NOD_LEARN_PRIOR_ODDS 0.1
-#define NOD_LEARN_WENT_ON 0.02	   /* a wrong mark, a second supply. Chosen. */
+#define NOD_LEARN_WENT_ON 0.02     /* a wrong mark, a second supply. Chosen. */
 #define NOD_LEARN_STAYED_AWAY 0.05 /* with power again a module starts and speaks. Chosen. */
-#define NOD_LEARN_MANAGED 0.3	   /* NM message of another member. Chosen. */
+#define NOD_LEARN_MANAGED 0.3      /* NM message of another member. Chosen. */
 #define NOD_LEARN_ORDER_CHANCE 0.5 /* how far the order of stopping is chance. Chosen. */
-#define NOD_LEARN_SILENT 0.98	   /* the complement of a wrong mark */
+#define NOD_LEARN_SILENT 0.98      /* the complement of a wrong mark */
 /* From here on it is written as a line, from there on as a remark. Chosen. */
 #define NOD_LEARN_SURE 0.9
 #define NOD_LEARN_PERHAPS 0.5
@@ -75,22 +76,22 @@ enum nod_learned_kind { NOD_LEARNED_FUSE, NOD_LEARNED_MODULE, NOD_LEARNED_OTHER 
 /* One ID proposed for a subject, or of a group. */
 struct nod_learned_id {
 	const char *network;
-	uint32_t id;	    /* with NOD_ID_EXTENDED */
-	int source_address; /* when J1939 names its sender; -1 */
-	double confidence;  /* 0..1 */
+	uint32_t id;              /* with NOD_ID_EXTENDED */
+	int source_address;       /* when J1939 names its sender; -1 */
+	double confidence;        /* 0..1 */
 	unsigned silent, went_on; /* isolations of the subject with either */
-	unsigned came_back;	  /* of the silent ones: back with the refit */
-	double missed;		  /* periods in all, while the network was awake */
-	const char *owner;	  /* the module of the map that claims it; NULL: none */
-	bool fits;		  /* the map says already that it hangs on the subject */
-	const char *why;	  /* one sentence */
-	const char *conflict;	  /* NULL, or what speaks against the map */
+	unsigned came_back;       /* of the silent ones: back with the refit */
+	double missed;            /* periods in all, while the network was awake */
+	const char *owner;        /* the module of the map that claims it; NULL: none */
+	bool fits;                /* the map says already that it hangs on the subject */
+	const char *why;          /* one sentence */
+	const char *conflict;     /* NULL, or what speaks against the map */
 };
 
 struct nod_learned_subject {
 	const char *name; /* of the map, or as the person wrote it */
 	enum nod_learned_kind kind;
-	unsigned trials, judged; /* isolations; those in which something could be told */
+	unsigned isolations, judged; /* isolations; those in which something could be told */
 	struct nod_learned_id *ids; /* sure ones first, then by network and ID; from MENTIONED on */
 	size_t id_count;
 };
@@ -110,11 +111,11 @@ struct nod_learned_group {
 struct nod_learned_input {
 	const char *input, *network;
 	uint32_t id;
-	unsigned bit; /* 0: lowest bit of byte 0 */
-	const char *signal;	 /* of the vehicle file, that the bit belongs to; NULL: none */
-	bool is_switch;		 /* that signal is one, by its length or its table of values */
-	unsigned moved;		 /* marks of this input with which it moved */
-	unsigned toggles;	 /* changes in all, in the busiest recording */
+	unsigned bit;       /* 0: lowest bit of byte 0 */
+	const char *signal; /* of the vehicle file, that the bit belongs to; NULL: none */
+	bool is_switch;     /* that signal is one, by its length or its table of values */
+	unsigned moved;     /* marks of this input with which it moved */
+	unsigned toggles;   /* changes in all, in the busiest recording */
 };
 
 struct nod_lesson {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "battery.h"
 
 #include <errno.h>
@@ -14,14 +15,14 @@ struct point {
 	int32_t uv, ppm;
 };
 
-#define END                                                                                        \
-	{                                                                                          \
-		0, 0                                                                               \
+#define END          \
+	{            \
+		0, 0 \
 	}
 
 /* Flooded, open circuit at 80 F ("Source: BCI"). */
-static const struct point flooded_bci[] = {{11890000, 0},	{12060000, 250000},
-					   {12240000, 500000},	{12450000, 750000},
+static const struct point flooded_bci[] = {{11890000, 0},       {12060000, 250000},
+					   {12240000, 500000},  {12450000, 750000},
 					   {12650000, 1000000}, END};
 
 /* "At rest", 25 C (owner's manual of a solar-powered sign, p. 42). */
@@ -41,7 +42,7 @@ static const struct point flooded_rest[] = {{11720000, 100000},
  * 12.8 to 13.2 V, 75 % from 12.6, 50 % from 12.3, 25 % from 12.0. The upper edge
  * of a row gives the least charge a voltage can mean, the lower edge the
  * most; other sources have 100 % from 12.7 V on. */
-static const struct point agm_least[] = {{12000000, 0},	      {12300000, 250000},
+static const struct point agm_least[] = {{12000000, 0},       {12300000, 250000},
 					 {12600000, 500000},  {12800000, 750000},
 					 {13200000, 1000000}, END};
 static const struct point agm_most[] = {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How charged a resting 12 V battery is, and how long it lasts.
  *
  * Everything is a range: published tables of rest voltage disagree, meters are
@@ -48,13 +49,13 @@ enum nod_battery_type { NOD_BATTERY_ANY, NOD_BATTERY_FLOODED, NOD_BATTERY_AGM };
 
 struct nod_battery_input {
 	enum nod_battery_type type;
-	int64_t rest_uv;		  /* or unknown: a full battery is assumed */
-	int64_t rest_uncertainty_uv;	  /* either way */
+	int64_t rest_uv;                  /* or unknown: a full battery is assumed */
+	int64_t rest_uncertainty_uv;      /* either way */
 	int64_t temperature_microcelsius; /* of the battery, or unknown */
-	int64_t rested_s;		  /* since the last charge or load, or unknown */
-	int64_t capacity_uah;		  /* rated, or unknown */
-	int64_t reserve_s;		  /* reserve capacity, or unknown */
-	int64_t current_ua;		  /* drain, magnitude, or unknown */
+	int64_t rested_s;                 /* since the last charge or load, or unknown */
+	int64_t capacity_uah;             /* rated, or unknown */
+	int64_t reserve_s;                /* reserve capacity, or unknown */
+	int64_t current_ua;               /* drain, magnitude, or unknown */
 	int64_t current_uncertainty_ua;
 	int64_t no_start_ppm; /* charge below which it does not start */
 	int64_t self_discharge_ppm_per_day;
@@ -68,18 +69,18 @@ struct nod_battery_range {
 enum nod_battery_drain { NOD_DRAIN_UNKNOWN, NOD_DRAIN_WITHIN, NOD_DRAIN_OVER, NOD_DRAIN_UNDECIDED };
 
 struct nod_battery {
-	bool charge_measured;		   /* false: a full battery was assumed */
+	bool charge_measured;              /* false: a full battery was assumed */
 	struct nod_battery_range charge;   /* ppm of full */
-	int64_t compensated_uv;		   /* rest voltage at 80 F; valid when measured */
-	bool capacity_known;		   /* the next one is valid */
+	int64_t compensated_uv;            /* rest voltage at 80 F; valid when measured */
+	bool capacity_known;               /* the next one is valid */
 	struct nod_battery_range capacity; /* uAh when full; two ratings make a range */
-	bool time_known;		   /* capacity and current: the next two are valid */
+	bool time_known;                   /* capacity and current: the next two are valid */
 	struct nod_battery_range usable;   /* uAh until it does not start, 0: at or below it now */
 	struct nod_battery_range seconds;  /* until it does not start, or NOD_BATTERY_NO_LIMIT */
-	int64_t largest_drain_ua;	   /* reserve rule, or unknown */
-	enum nod_battery_drain drain;	   /* the current against it */
-	bool rested;			   /* known to have rested long enough */
-	bool recharge;			   /* below the published recharge voltage */
+	int64_t largest_drain_ua;          /* reserve rule, or unknown */
+	enum nod_battery_drain drain;      /* the current against it */
+	bool rested;                       /* known to have rested long enough */
+	bool recharge;                     /* below the published recharge voltage */
 };
 
 /* An input with everything unknown and the published rules. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "bus-levels.h"
 
 #include <stdlib.h>

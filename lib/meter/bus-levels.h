@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What a DC voltmeter shows on the two wires of a CAN network.
  *
  * A meter averages. While a network is awake its wires rest at the recessive
@@ -21,7 +22,7 @@
 #define NOD_HS_CANH_DOMINANT_MAX_UV 4500000
 #define NOD_HS_CANL_DOMINANT_MIN_UV 500000
 #define NOD_HS_DIFFERENTIAL_MIN_UV 1500000 /* dominant, 50-65 ohm */
-#define NOD_HS_DIFFERENTIAL_UV 2000000	   /* nominal: 3.5 V - 1.5 V */
+#define NOD_HS_DIFFERENTIAL_UV 2000000     /* nominal: 3.5 V - 1.5 V */
 #define NOD_HS_DIFFERENTIAL_MAX_UV 3000000
 #define NOD_HS_ASLEEP_MAX_UV 100000 /* either way, biasing off */
 
@@ -31,7 +32,7 @@
 #define NOD_FT_SUPPLY_SPREAD_UV 250000 /* +-5 %, from memory */
 #define NOD_FT_RECESSIVE_UV 200000     /* CANH at most this, CANL at most this below supply */
 #define NOD_FT_SWING_MIN_UV 3600000    /* dominant: supply - 1.4 V and 1.4 V */
-#define NOD_FT_SWING_UV 4300000	       /* middle of the two bounds */
+#define NOD_FT_SWING_UV 4300000        /* middle of the two bounds */
 #define NOD_FT_SWING_MAX_UV 5000000
 
 /* The dominant share of the bits on the wire while a frame passes. Calculated

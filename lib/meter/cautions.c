@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "cautions.h"
 
 #include <string.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "connector.h"
 
 #include <stddef.h>
@@ -10,7 +11,7 @@ static const char *const pins[NOD_CONNECTOR_PINS + 1] = {
 	[1] = discretionary,   [2] = "J1850 bus +",
 	[3] = discretionary,   [4] = "chassis ground",
 	[5] = "signal ground", [6] = "CANH (ISO 15765-4, SAE J2284)",
-	[7] = "K line",	       [8] = discretionary,
+	[7] = "K line",        [8] = discretionary,
 	[9] = discretionary,   [10] = "J1850 bus - (PWM only)",
 	[11] = discretionary,  [12] = discretionary,
 	[13] = discretionary,  [14] = "CANL (ISO 15765-4, SAE J2284)",

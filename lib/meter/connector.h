@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The pins of the diagnostic connector (SAE J1962): what each carries, and
  * which ones to measure for a CAN network. */
 #ifndef NOD_CONNECTOR_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "fuse-reading.h"
 
 #include <errno.h>

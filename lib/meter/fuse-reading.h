@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Fuse readings as people write them. */
 #ifndef NOD_FUSE_READING_H
 #define NOD_FUSE_READING_H

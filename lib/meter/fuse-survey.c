@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "fuse-survey.h"
 
 #include <errno.h>
@@ -244,7 +245,8 @@ static bool compare_texts(struct nod_fuse_survey *s, const struct nod_vehicle *v
 		struct nod_fuse_common c = all;
 		c.tie = ties[i].tie;
 		c.name = ties[i].text;
-		for (end = i; end < count && ties[end].tie == c.tie && !strcasecmp(ties[end].text, c.name);
+		for (end = i;
+		     end < count && ties[end].tie == c.tie && !strcasecmp(ties[end].text, c.name);
 		     end++) {
 			if (end > i && ties[end].fuse == ties[end - 1].fuse)
 				continue;
@@ -307,7 +309,7 @@ static void compare_with_clamp(struct nod_fuse_survey *s, const int64_t *clamp_u
 	s->clamp_high_ua = ua + uncertainty_ua;
 	s->rest_low_ua = s->clamp_low_ua - s->sum_high_ua;
 	s->rest_high_ua = s->clamp_high_ua - s->sum_low_ua;
-	s->rest = s->rest_low_ua > 0	? NOD_REST_MISSING
+	s->rest = s->rest_low_ua > 0    ? NOD_REST_MISSING
 		  : s->rest_high_ua < 0 ? NOD_REST_EXCEEDED
 					: NOD_REST_EXPLAINED;
 }

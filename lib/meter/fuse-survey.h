@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A round of fuse readings, joined with the map of the car.
  *
  * Which fuses carry current, which modules hang on them, what those have in
@@ -22,8 +23,8 @@
 
 struct nod_fuse_reading {
 	const char *name;   /* as the person calls it */
-	bool unnamed;	    /* the name is only its type: it is never the same fuse as another */
-	int fuse;	    /* index in the vehicle, or NOD_NONE */
+	bool unnamed;       /* the name is only its type: it is never the same fuse as another */
+	int fuse;           /* index in the vehicle, or NOD_NONE */
 	const char *family; /* both are used when fuse is NOD_NONE; NULL and 0: not known */
 	int64_t rating_ma;
 	int64_t uv, uncertainty_uv; /* the drop and how far it may be off, either way */
@@ -31,10 +32,10 @@ struct nod_fuse_reading {
 
 struct nod_fuse_line {
 	struct nod_fuse_reading reading;
-	bool known;			 /* the current could be computed */
-	const char *refusal;		 /* why not; "" when known */
+	bool known;                      /* the current could be computed */
+	const char *refusal;             /* why not; "" when known */
 	struct nod_fuse_current current; /* valid when known */
-	int *modules;			 /* vehicle indices of what hangs on it */
+	int *modules;                    /* vehicle indices of what hangs on it */
 	size_t module_count;
 };
 
@@ -47,8 +48,8 @@ struct nod_fuse_common {
 	unsigned measured; /* fuses of the map with a known current ... */
 	unsigned carrying; /* ... those that carry current */
 	unsigned sharing;  /* ... those that have this in common */
-	unsigned both;	   /* ... and those that do both; at least 2 */
-	double chance;	   /* probability of `both` or more if current had nothing to do
+	unsigned both;     /* ... and those that do both; at least 2 */
+	double chance;     /* probability of `both` or more if current had nothing to do
 			     * with it (hypergeometric, exact) */
 	double corrected;  /* upper bound for the best of all things compared to come out
 			     * like this: compared x chance, at most 1 (Bonferroni) */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "fuse.h"
 
 #include <errno.h>
@@ -17,13 +18,13 @@ static const struct row {
 	int32_t rating_ma, uohm;
 	enum nod_fuse_basis basis;
 } rows[] = {
-	{"ato", 1000, 123000, NOD_FUSE_MEMORY},	   {"ato", 2000, 53500, NOD_FUSE_MEMORY},
-	{"ato", 3000, 31100, NOD_FUSE_MEMORY},	   {"ato", 4000, 22800, NOD_FUSE_MEMORY},
-	{"ato", 5000, 17850, NOD_FUSE_MEMORY},	   {"ato", 7500, 10910, NOD_FUSE_MEMORY},
+	{"ato", 1000, 123000, NOD_FUSE_MEMORY},    {"ato", 2000, 53500, NOD_FUSE_MEMORY},
+	{"ato", 3000, 31100, NOD_FUSE_MEMORY},     {"ato", 4000, 22800, NOD_FUSE_MEMORY},
+	{"ato", 5000, 17850, NOD_FUSE_MEMORY},     {"ato", 7500, 10910, NOD_FUSE_MEMORY},
 	{"ato", 10000, 7700, NOD_FUSE_PUBLISHED},  {"ato", 15000, 4800, NOD_FUSE_MEMORY},
-	{"ato", 20000, 3380, NOD_FUSE_MEMORY},	   {"ato", 25000, 2520, NOD_FUSE_MEMORY},
-	{"ato", 30000, 1970, NOD_FUSE_MEMORY},	   {"ato", 35000, 1610, NOD_FUSE_MEMORY},
-	{"ato", 40000, 1440, NOD_FUSE_MEMORY},	   {"mini", 10000, 7420, NOD_FUSE_MEMORY},
+	{"ato", 20000, 3380, NOD_FUSE_MEMORY},     {"ato", 25000, 2520, NOD_FUSE_MEMORY},
+	{"ato", 30000, 1970, NOD_FUSE_MEMORY},     {"ato", 35000, 1610, NOD_FUSE_MEMORY},
+	{"ato", 40000, 1440, NOD_FUSE_MEMORY},     {"mini", 10000, 7420, NOD_FUSE_MEMORY},
 	{"mini", 15000, 4580, NOD_FUSE_PUBLISHED}, {"maxi", 40000, 1400, NOD_FUSE_MEMORY},
 	{"maxi", 50000, 1100, NOD_FUSE_MEMORY},
 };
@@ -34,7 +35,7 @@ static const struct {
 	const char *alias, *family;
 } aliases[] = {
 	{"atof", "ato"}, {"regular", "ato"}, {"standard", "ato"},
-	{"c", "ato"},	 {"f", "mini"},	     {"e", "maxi"},
+	{"c", "ato"},    {"f", "mini"},      {"e", "maxi"},
 };
 
 static const char *family_of(const char *name)
@@ -70,7 +71,7 @@ static int refuse(const char *name, const char *family, int64_t rating_ma, struc
 				     "%s: its %s not known, so millivolts cannot become amps; give "
 				     "family and rating in the vehicle file, or its resistance",
 				     name,
-				     family	     ? "rating is"
+				     family          ? "rating is"
 				     : rating_ma > 0 ? "family is"
 						     : "family and rating are");
 	return nod_error_set(err, ENOENT, "%s: no resistance is known for a %s fuse of %s; %s",

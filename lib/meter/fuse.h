@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The current through a fuse, from the millivolts across it.
  *
  * A fuse is a small resistor that is already in the circuit: measuring the
@@ -19,9 +20,9 @@
 #include "vehicle.h"
 
 enum nod_fuse_basis {
-	NOD_FUSE_OWN,	    /* the value the vehicle file gives for this fuse */
+	NOD_FUSE_OWN,       /* the value the vehicle file gives for this fuse */
 	NOD_FUSE_PUBLISHED, /* table value that a published worked example confirms */
-	NOD_FUSE_MEMORY	    /* table value from memory, not confirmed */
+	NOD_FUSE_MEMORY     /* table value from memory, not confirmed */
 };
 
 struct nod_fuse_resistance {
@@ -57,8 +58,8 @@ enum nod_fuse_state {
 };
 
 struct nod_fuse_current {
-	int64_t ua;	  /* at the nominal resistance, rounded to nearest */
-	int64_t low_ua;	  /* at least this much, rounded down */
+	int64_t ua;       /* at the nominal resistance, rounded to nearest */
+	int64_t low_ua;   /* at least this much, rounded down */
 	int64_t high_ua;  /* at most this much, rounded up */
 	int64_t count_ua; /* what the given uncertainty is worth on this fuse */
 	enum nod_fuse_state state;

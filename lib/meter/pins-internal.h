@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files that make up the judgement of pins: pins.c (volts and
  * ohms) and pins-recording.c. */
 #ifndef NOD_PINS_INTERNAL_H

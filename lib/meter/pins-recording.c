@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "pins-internal.h"
 #include "quantity.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "pins-tables.h"
 
 #include <stdlib.h>
@@ -196,8 +197,8 @@ static bool ft_canl_rests(const struct nod_pins_volts *v)
 
 static bool ft_asleep(const struct nod_pins_volts *v)
 {
-	int64_t least =
-		v->battery == NOD_NOT_MEASURED ? ABOVE_ANY_LEVEL_UV : v->battery - BELOW_BATTERY_UV;
+	int64_t least = v->battery == NOD_NOT_MEASURED ? ABOVE_ANY_LEVEL_UV
+						       : v->battery - BELOW_BATTERY_UV;
 
 	return ft_canh_rests(v) && v->low > ABOVE_ANY_LEVEL_UV && v->low >= least - v->off;
 }
@@ -287,8 +288,8 @@ static const struct nod_pins_rule fault_tolerant[] = {
 const struct nod_pins_rule *nod_pins_rule_of_volts(enum nod_physical_layer layer,
 						   const struct nod_pins_volts *v)
 {
-	const struct nod_pins_rule *rule =
-		layer == NOD_LAYER_HIGH_SPEED ? high_speed : fault_tolerant;
+	const struct nod_pins_rule *rule = layer == NOD_LAYER_HIGH_SPEED ? high_speed
+									 : fault_tolerant;
 
 	while (!rule->fits(v))
 		rule++;
@@ -337,8 +338,8 @@ static const struct nod_pins_band unterminated[] = {
 
 const struct nod_pins_band *nod_pins_band_of_ohms(enum nod_pins_layer layer, int64_t uohm)
 {
-	const struct nod_pins_band *band =
-		layer == NOD_PINS_FAULT_TOLERANT ? unterminated : terminated;
+	const struct nod_pins_band *band = layer == NOD_PINS_FAULT_TOLERANT ? unterminated
+									    : terminated;
 
 	while (band->below_mohm != INT64_MAX && uohm >= band->below_mohm * 1000)
 		band++;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The situations that readings at CAN pins can come from, as tables: see
  * pins-tables.c. Used by pins.c only. */
 #ifndef NOD_PINS_TABLES_H
@@ -8,9 +9,9 @@
 /* Voltages as predicates want them. */
 struct nod_pins_volts {
 	int64_t high, low, difference; /* CANH, CANL, CANH - CANL */
-	int64_t off;		       /* uncertainty of one reading */
+	int64_t off;                   /* uncertainty of one reading */
 	int64_t off_difference;
-	int64_t battery;	       /* or NOD_NOT_MEASURED */
+	int64_t battery;               /* or NOD_NOT_MEASURED */
 	struct nod_ppm_range dominant; /* on the layer judged */
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "pins.h"
 
 #include <errno.h>
@@ -149,8 +150,8 @@ static void judge_volts(struct nod_pins *p, const struct nod_pins_input *in)
 	if (!is_awake(first->state))
 		return;
 	p->dominant_known = true;
-	p->dominant =
-		nod_levels_dominant(physical(first->layer), in->canh_uv, in->canl_uv, in->count_uv);
+	p->dominant = nod_levels_dominant(physical(first->layer), in->canh_uv, in->canl_uv,
+					  in->count_uv);
 	p->load = nod_levels_load(p->dominant);
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "autosar-nm.h"
 
 #include <errno.h>
@@ -64,14 +65,10 @@ static const struct {
 	uint8_t bit;
 	const char *words;
 } bits[] = {
-	{0x01, "repeat message request"},
-	{0x02, "partial network shutdown request"},
-	{0x04, "bit 2 (reserved)"},
-	{0x08, "coordinator ready to sleep"},
-	{0x10, "active wake-up"},
-	{0x20, "partial network learning"},
-	{0x40, "partial network info"},
-	{0x80, "bit 7 (reserved)"},
+	{0x01, "repeat message request"}, {0x02, "partial network shutdown request"},
+	{0x04, "bit 2 (reserved)"},       {0x08, "coordinator ready to sleep"},
+	{0x10, "active wake-up"},         {0x20, "partial network learning"},
+	{0x40, "partial network info"},   {0x80, "bit 7 (reserved)"},
 };
 
 char *nod_autosar_nm_control_print(char buf[NOD_AUTOSAR_NM_TEXT], uint8_t control)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* AUTOSAR CanNm: what one network-management PDU says.
  *
  * A node sends its PDU for as long as it wants the network (or has just woken
@@ -26,13 +27,13 @@ enum {
 	NOD_AUTOSAR_NM_SLEEP_READY = 0x08,    /* coordinator: start the synchronised shutdown */
 	NOD_AUTOSAR_NM_ACTIVE_WAKEUP = 0x10,  /* this node woke the network of its own accord */
 	NOD_AUTOSAR_NM_PN_LEARNING = 0x20,    /* R20-11 */
-	NOD_AUTOSAR_NM_PARTIAL = 0x40,	      /* PNI: partial network info is in the user data */
+	NOD_AUTOSAR_NM_PARTIAL = 0x40,        /* PNI: partial network info is in the user data */
 	NOD_AUTOSAR_NM_RESERVED = 0x84
 };
 
 struct nod_autosar_nm {
-	int node;	    /* address: from the node byte, else ID minus the first ID */
-	uint8_t control;    /* NOD_AUTOSAR_NM_*; 0 when the layout has no control byte */
+	int node;        /* address: from the node byte, else ID minus the first ID */
+	uint8_t control; /* NOD_AUTOSAR_NM_*; 0 when the layout has no control byte */
 	bool has_control;
 	uint64_t partial;   /* partial network info, its first byte lowest; 0 without PNI bit (a
 			     * layout without a control byte is taken to have it always) */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "dating.h"
 
 #include "engine-internal.h"
@@ -60,8 +61,8 @@ static bool belongs(const struct subject *s, const struct nod_track *track,
 struct tally {
 	unsigned subject, stopped; /* messages of the subject heard then; that stopped with it */
 	unsigned others, with_it;  /* of others; of these, that stopped with it, too */
-	unsigned went_on;	   /* of others: still heard well after that moment */
-	nod_time next;		   /* when the first of the subject's was missed */
+	unsigned went_on;          /* of others: still heard well after that moment */
+	nod_time next;             /* when the first of the subject's was missed */
 };
 
 static void add(struct tally *t, const struct subject *s, const struct nod_voices *v,
@@ -240,8 +241,8 @@ static struct nod_dating date_refit(const struct subject *s)
 				nod_time back = return_of(s, track, i);
 				if (!nod_time_is_set(back))
 					continue;
-				if (!pass && (!nod_time_is_set(dating.time) ||
-					      back.ns < dating.time.ns))
+				if (!pass &&
+				    (!nod_time_is_set(dating.time) || back.ns < dating.time.ns))
 					dating.time = back;
 				dating.idents += pass && back.ns <= dating.time.ns + BOOT_NS;
 				late += pass && back.ns > dating.time.ns + BOOT_NS;
@@ -255,8 +256,11 @@ static struct nod_dating date_refit(const struct subject *s)
 struct nod_dating nod_dating_of(const struct nod_engine *engine, enum nod_mark_kind kind,
 				const char *subject, nod_time entered, nod_time earliest)
 {
-	struct subject s = {.engine = engine, .fuse = NOD_NONE, .module = NOD_NONE,
-			    .entered = entered, .earliest = earliest};
+	struct subject s = {.engine = engine,
+			    .fuse = NOD_NONE,
+			    .module = NOD_NONE,
+			    .entered = entered,
+			    .earliest = earliest};
 	nod_time first = nod_time_after(entered, (nod_duration){-NOD_DATING_LATE_NS});
 
 	if (first.ns > s.earliest.ns)

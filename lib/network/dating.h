@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* When the hand was really at the fuse: what hangs on it stops at one moment in the middle
  * of its rhythm while others go on, and comes back with the refit. Nobody enters a mark in
  * that second; the traffic has it. Internal to the engine. */
@@ -14,9 +15,9 @@ struct nod_engine;
 #define NOD_DATING_LATE_NS (180 * NOD_NS_PER_S)
 
 struct nod_dating {
-	nod_time time;	  /* of the hand, NOD_TIME_NONE: the traffic does not tell */
-	unsigned idents;  /* so many messages say so */
-	bool starved;	  /* memory ran out: it might have told */
+	nod_time time;   /* of the hand, NOD_TIME_NONE: the traffic does not tell */
+	unsigned idents; /* so many messages say so */
+	bool starved;    /* memory ran out: it might have told */
 };
 
 /* Dates a mark "isolated" or "refitted" that is entered at `entered`, which is now, not

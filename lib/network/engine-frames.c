@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Frames by the hundred. Nearly all are of a known ID and no different from those before:
  * a run of them is taken in three passes, so that what each frame waits for (its record,
  * the steps of the bit stuffing) is waited for by many together. */
@@ -37,7 +38,8 @@ static size_t find_run(const struct nod_engine *engine, const struct nod_frame *
 	for (n = 0; n < count; n++) {
 		const struct nod_frame *frame = &frames[n];
 		struct nod_track *track = engine->track_of[frame->interface];
-		if (frame->time.ns < now || !track || (frame->flags & NOD_FRAME_FD) | frame->raw_dlc)
+		if (frame->time.ns < now || !track ||
+		    (frame->flags & NOD_FRAME_FD) | frame->raw_dlc)
 			break;
 		struct nod_ident *ident = nod_idents_known(&track->idents, frame->id);
 		if (!ident || ident->line.length != frame->length)
@@ -64,7 +66,8 @@ static int take_run(struct nod_engine *engine, const struct nod_frame *frames, s
 			nod_in_use_over(engine);
 		result |= nod_track_take_ident(
 			track, run->idents[i], &frames[i],
-			nod_engine_phase(engine, track->network, frames[i].time), run->bits[i], true);
+			nod_engine_phase(engine, track->network, frames[i].time), run->bits[i],
+			true);
 	}
 	engine->frames += count;
 	return result;

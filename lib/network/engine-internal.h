@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The engine's own state, shared by the files that read it to make findings.
  * Not part of the library's interface. */
 #ifndef NOD_ENGINE_INTERNAL_H
@@ -33,7 +34,7 @@ static inline bool nod_engine_is_possible(nod_time time)
 /* From here on the settle clock runs anew (or stands still, in use). */
 struct nod_clock_start {
 	nod_time time;
-	bool in_use; /* unlocked: no deadline until the next lock */
+	bool in_use;              /* unlocked: no deadline until the next lock */
 	enum nod_mark_kind cause; /* NOTE: use that was seen in the traffic */
 };
 
@@ -42,22 +43,23 @@ struct nod_engine {
 	bool vehicle_owned, vehicle_given;
 	const struct nod_interfaces *interfaces;
 	struct nod_track *track_of[256]; /* by interface, NULL: not yet looked up */
-	struct nod_track **tracks; /* by network of the vehicle; NULL: nothing heard of it */
+	struct nod_track **tracks;       /* by network of the vehicle; NULL: nothing heard of it */
 	size_t track_room;
 	uint32_t ident_count; /* of all tracks */
 	nod_time deaf[256];   /* by interface: nobody listens since; NOD_TIME_NONE: somebody does */
 	unsigned deaf_count;
 
 	nod_time start, now; /* first and latest time of anything */
-	int64_t shift; /* added to event times: makes up for clock steps */
-	int64_t shift_told;    /* the same without the last step that was guessed */
-	nod_time guessed;      /* when that was, on the new clock; NOD_TIME_NONE: it was told */
+	int64_t shift;       /* added to event times: makes up for clock steps */
+	int64_t shift_told;  /* the same without the last step that was guessed */
+	nod_time guessed;    /* when that was, on the new clock; NOD_TIME_NONE: it was told */
 	nod_time lock;
-	bool listening;	    /* something was heard, or "started" says that somebody listens */
-	nod_time late_start; /* the settle clock begins here: nobody listened at the lock; else NONE */
+	bool listening; /* something was heard, or "started" says that somebody listens */
+	nod_time
+		late_start; /* the settle clock begins here: nobody listened at the lock; else NONE */
 	enum nod_lock_source lock_source;
 	bool in_use;
-	struct nod_in_use use; /* seen in the traffic */
+	struct nod_in_use use;          /* seen in the traffic */
 	struct nod_clock_start *clocks; /* in time order, the first is the lock */
 	size_t clock_count, clock_room;
 	int64_t deadlines[256]; /* ns, by network, of the running settle clock */
@@ -74,13 +76,13 @@ struct nod_engine {
 	const struct nod_findings *earlier[NOD_EARLIER_MAX];
 	size_t earlier_count;
 	struct nod_touch touches[NOD_TOUCHES_MAX]; /* inputs that were worked on */
-	size_t touch_count, touches_open; /* all; not yet looked at */
+	size_t touch_count, touches_open;          /* all; not yet looked at */
 	size_t touches_dropped;
 
 	uint64_t defects; /* lines or records that could not be read */
-	nod_time *torn;	  /* when they came, in that order; NOD_TORN_MAX at most */
+	nod_time *torn;   /* when they came, in that order; NOD_TORN_MAX at most */
 	size_t torn_count, torn_room;
-	bool listened;	  /* our own recorder's journal: it tells when nobody listened */
+	bool listened; /* our own recorder's journal: it tells when nobody listened */
 	uint64_t frames, gaps, clock_steps, back_steps;
 	struct nod_current_trace *current; /* NULL: no sample yet */
 };

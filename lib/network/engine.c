@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "engine-internal.h"
 
 #include <errno.h>
@@ -84,10 +85,9 @@ static void set_deadline(struct nod_engine *engine, int network)
 	nod_time never = {INT64_MAX};
 	nod_time from = engine->clock_count ? engine->clocks[engine->clock_count - 1].time : never;
 
-	engine->deadlines[network] =
-		engine->in_use || !engine->clock_count
-			? INT64_MAX
-			: nod_engine_deadline(engine, network, from).ns;
+	engine->deadlines[network] = engine->in_use || !engine->clock_count
+					     ? INT64_MAX
+					     : nod_engine_deadline(engine, network, from).ns;
 }
 
 int nod_engine_start_clock(struct nod_engine *engine, nod_time time, bool in_use,
@@ -198,7 +198,8 @@ static void take_deaf(struct nod_engine *engine, uint8_t interface, nod_time tim
 			if (nod_time_is_set(time) && engine->track_of[i])
 				nod_track_unheard(engine->track_of[i], time);
 		}
-	if (nod_time_is_set(time)) /* no further: that it is over may stand behind what is read ahead */
+	if (nod_time_is_set(
+		    time)) /* no further: that it is over may stand behind what is read ahead */
 		doubt_deaf(engine, time);
 }
 
@@ -233,8 +234,8 @@ static int add_track(struct nod_engine *engine, int network)
 	size_t needed = (size_t)network + 1;
 
 	if (needed > engine->track_room) {
-		struct nod_track **tracks =
-			realloc(engine->tracks, needed * sizeof(struct nod_track *));
+		struct nod_track **tracks = realloc(engine->tracks,
+						    needed * sizeof(struct nod_track *));
 		if (!tracks)
 			return -ENOMEM;
 		for (size_t i = engine->track_room; i < needed; i++)
@@ -310,8 +311,8 @@ static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 /* True when this step was guessed already, from frames that came before the entry. */
 static bool was_guessed(const struct nod_engine *engine, nod_time time, nod_duration step)
 {
-	return nod_time_is_set(engine->guessed) && step.ns < 0 &&
-	       step.ns != NOD_DURATION_NONE.ns && time.ns >= engine->guessed.ns &&
+	return nod_time_is_set(engine->guessed) && step.ns < 0 && step.ns != NOD_DURATION_NONE.ns &&
+	       time.ns >= engine->guessed.ns &&
 	       nod_time_since(time, engine->guessed).ns < STEP_TOLD_LATE_NS;
 }
 
@@ -469,9 +470,10 @@ static int take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 		dating = nod_dating_of(engine, mark->kind, mark->subject, time, last_act(engine));
 	engine->past.starved |= dating.starved;
 	if (!status)
-		status = nod_marks_keep(engine, &(struct nod_mark_finding){
-			dating.idents ? dating.time : time, (int)mark->kind, mark->subject, time,
-			dating.idents, NULL, false});
+		status = nod_marks_keep(
+			engine, &(struct nod_mark_finding){dating.idents ? dating.time : time,
+							   (int)mark->kind, mark->subject, time,
+							   dating.idents, NULL, false});
 	if (!status && part)
 		status = keep_snapshot(engine, &dating);
 	if (dating.idents && nod_time_since(time, dating.time).ns > ENTERED_NS)

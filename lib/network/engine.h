@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The engine: takes what happened in time order, and says what it means.
  *
  * It reads no clock, opens nothing and prints nothing; the same events give

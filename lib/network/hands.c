@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "hands.h"
 
 #include <stdlib.h>
@@ -34,7 +35,7 @@
 struct unit {
 	int fuse, module; /* one of them NOD_NONE; both: a part that the map does not know */
 	unsigned heard, stopped;
-	bool several; /* modules that stopped */
+	bool several;  /* modules that stopped */
 	nod_time back; /* when the first of them spoke again */
 	double chance;
 };
@@ -100,7 +101,8 @@ static void tally_unit(struct look *l, struct unit *u)
 		if (voice->tester || !is_on(l, u, voice->module))
 			continue;
 		enum nod_voice_state state = nod_voice_at(&l->v, voice, l->moment, &stop);
-		if (state == NOD_VOICE_ON && u->fuse != NOD_NONE && has_two_supplies(l, voice->module))
+		if (state == NOD_VOICE_ON && u->fuse != NOD_NONE &&
+		    has_two_supplies(l, voice->module))
 			continue;
 		u->heard += state != NOD_VOICE_SILENT;
 		u->stopped += state == NOD_VOICE_STOPPED;
@@ -159,8 +161,8 @@ static bool is_held(const struct look *l, const struct unit *u)
 		if (!is_on(l, u, voice->module))
 			continue;
 		if (track->span.from.ns > l->moment.ns - HELD_NS ||
-		    (!somebody && nod_engine_phase(l->engine, voice->network, l->moment) !=
-					  NOD_PHASE_LATE))
+		    (!somebody &&
+		     nod_engine_phase(l->engine, voice->network, l->moment) != NOD_PHASE_LATE))
 			return false;
 	}
 	return true;
@@ -168,8 +170,7 @@ static bool is_held(const struct look *l, const struct unit *u)
 
 static bool is_hand(const struct look *l, const struct unit *u)
 {
-	if (u->stopped < SHARE * l->stopped ||
-	    (u->stopped < SHARE * u->heard && !is_unknown(u)) ||
+	if (u->stopped < SHARE * l->stopped || (u->stopped < SHARE * u->heard && !is_unknown(u)) ||
 	    l->went_on < WENT_ON_MIN)
 		return false;
 	if (u->chance > CHANCE_MAX || !is_held(l, u))
@@ -247,7 +248,7 @@ static bool is_known(const struct nod_engine *engine, enum nod_mark_kind kind, n
 	for (size_t i = engine->mark_count; i-- > 0;) {
 		const struct nod_mark_finding *m = &engine->marks[i];
 		int64_t distance = m->time.ns > moment.ns ? m->time.ns - moment.ns
-							   : moment.ns - m->time.ns;
+							  : moment.ns - m->time.ns;
 		if ((m->kind == NOD_MARK_NOTHING && distance <= DENIED_NS) ||
 		    (m->kind == (int)kind && m->inferred && distance <= NEAR_NS))
 			return true;
@@ -293,7 +294,8 @@ static void look_for_pulls(struct nod_engine *engine, nod_time from, nod_time to
 	nod_time seen = nod_time_after(to, (nod_duration){NOD_HANDS_LATER_NS});
 	struct unit best = {.chance = 1};
 
-	if (!nod_voices_gather(&l.v, engine, earliest, seen, (nod_duration){NOD_HANDS_SLOWEST_NS})) {
+	if (!nod_voices_gather(&l.v, engine, earliest, seen,
+			       (nod_duration){NOD_HANDS_SLOWEST_NS})) {
 		engine->past.starved |= l.v.starved;
 		return;
 	}
@@ -301,7 +303,8 @@ static void look_for_pulls(struct nod_engine *engine, nod_time from, nod_time to
 		struct look one = l;
 		struct unit u;
 		one.moment = l.v.stops[i].from;
-		if (one.moment.ns <= from.ns || one.moment.ns > to.ns || !find_unit(&one, l.v.voices[l.v.stops[i].voice].module, &u) ||
+		if (one.moment.ns <= from.ns || one.moment.ns > to.ns ||
+		    !find_unit(&one, l.v.voices[l.v.stops[i].voice].module, &u) ||
 		    u.chance >= best.chance)
 			continue;
 		best = u;
@@ -338,8 +341,7 @@ static void look_for_return(struct nod_engine *engine, size_t isolation, nod_tim
 {
 	const struct nod_mark_finding *off = &engine->marks[isolation];
 	nod_time after = nod_time_after(off->time, nod_seconds(1));
-	struct nod_dating back =
-		nod_dating_of(engine, NOD_MARK_REFITTED, meaning(off), to, after);
+	struct nod_dating back = nod_dating_of(engine, NOD_MARK_REFITTED, meaning(off), to, after);
 
 	if (!back.idents || back.time.ns > to.ns)
 		return;
@@ -387,7 +389,8 @@ bool nod_hands_claim(struct nod_engine *engine, const struct nod_mark *mark, nod
 		bool same = !*mark->subject || means(engine, m->subject, fuse, module);
 		struct nod_dating own = {NOD_TIME_NONE, 0, false};
 		if (!same)
-			own = nod_dating_of(engine, mark->kind, mark->subject, entered, engine->start);
+			own = nod_dating_of(engine, mark->kind, mark->subject, entered,
+					    engine->start);
 		if (own.idents)
 			continue; /* it has a moment of its own */
 		char *subject = *mark->subject ? strdup(mark->subject) : NULL;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What somebody pulled or put back without a word, seen in the traffic: several messages stop
  * at one moment in the middle of their rhythm while others go on, they are what the map says
  * hangs on one fuse, and they come back together. Internal to the engine.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "heard-times.h"
 
 #include <errno.h>
@@ -10,10 +11,10 @@
 struct nod_heard {
 	struct nod_heard_id *ids;
 	uint32_t count, room;
-	uint32_t *slots; /* index + 1 by interface and ID, open addressing */
+	uint32_t *slots;     /* index + 1 by interface and ID, open addressing */
 	uint32_t slot_count; /* a power of two, or 0 */
 	uint64_t left_out;
-	uint32_t most; /* stretches of one ID */
+	uint32_t most;    /* stretches of one ID */
 	size_t stretches; /* that all IDs have room for */
 };
 

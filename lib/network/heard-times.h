@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* When each message was heard: the stretches of time in which an ID was sent,
  * and the silences between them. Fed with the same events as the engine; what
  * the history of an ID and the learning of the map are made from.
@@ -42,9 +43,9 @@ struct nod_heard_id {
 	uint8_t interface;
 	struct nod_stretch *stretches; /* in time order */
 	uint32_t count, room;
-	nod_duration silence;	/* shorter ones than this part nothing; 0: as above */
-	nod_duration usual;	/* running interval; 0: not known yet */
-	uint64_t intervals;	/* within stretches */
+	nod_duration silence;    /* shorter ones than this part nothing; 0: as above */
+	nod_duration usual;      /* running interval; 0: not known yet */
+	uint64_t intervals;      /* within stretches */
 	uint64_t long_intervals; /* of these, longer than 1.5 of the usual one then */
 };
 

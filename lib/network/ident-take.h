@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What each frame does to the record of its message. */
 #ifndef NOD_IDENT_TAKE_H
 #define NOD_IDENT_TAKE_H
@@ -29,7 +30,8 @@ static inline int nod_ident_take(struct nod_ident *ident, const struct nod_frame
 
 	ident->frames[phase]++;
 	if (phase == NOD_PHASE_LATE) {
-		struct nod_after *after = ident->after ? ident->after : nod_ident_begin_after(ident);
+		struct nod_after *after = ident->after ? ident->after
+						       : nod_ident_begin_after(ident);
 		status = after ? status : -ENOMEM;
 		sampler = after ? &after->intervals : NULL;
 	}

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "ident.h"
 
 #include <errno.h>
@@ -152,5 +153,6 @@ bool nod_ident_is_slower(const struct nod_ident *ident, int64_t interval_ns)
 {
 	bool late = ident->after && nod_sampler_is_enough(&ident->after->intervals);
 
-	return nod_sampler_is_slower(late ? &ident->after->intervals : &ident->settled, interval_ns);
+	return nod_sampler_is_slower(late ? &ident->after->intervals : &ident->settled,
+				     interval_ns);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The record of one message: an arbitration ID on one network. Internal to
  * the engine. */
 #ifndef NOD_IDENT_H
@@ -13,9 +14,9 @@
 
 /* Where on the way to sleep the car is. */
 enum nod_phase {
-	NOD_PHASE_USE,	    /* before the lock, or unlocked */
+	NOD_PHASE_USE,      /* before the lock, or unlocked */
 	NOD_PHASE_SETTLING, /* locked, before the settle deadline */
-	NOD_PHASE_LATE,	    /* after the deadline: being awake is a finding */
+	NOD_PHASE_LATE,     /* after the deadline: being awake is a finding */
 	NOD_PHASES
 };
 
@@ -23,33 +24,33 @@ enum nod_phase {
 struct nod_node {
 	int address;
 	uint64_t pdus[NOD_PHASES];
-	uint64_t ready[NOD_PHASES];   /* OSEK: with sleep indication */
+	uint64_t ready[NOD_PHASES];    /* OSEK: with sleep indication */
 	uint64_t requests[NOD_PHASES]; /* that ask for the network; with `ready`, not all: an
 					* OSEK alive message does neither */
 	uint64_t active_wakeups[NOD_PHASES];
 	uint64_t limp_home[NOD_PHASES];
-	uint64_t releases[NOD_PHASES]; /* OSEK: so often the indication came after a request */
+	uint64_t releases[NOD_PHASES];      /* OSEK: so often the indication came after a request */
 	uint64_t ring_requests[NOD_PHASES]; /* OSEK: of the requests, ring messages */
-	nod_time first, last;	      /* PDU */
-	nod_time last_request;	      /* AUTOSAR: == last */
-	nod_time request_from;	      /* since when it requests without a pause */
-	nod_time last_ready;	      /* OSEK: last with it */
-	nod_time last_acknowledge;    /* OSEK: last sleep acknowledge */
-	uint64_t partial[NOD_PHASES]; /* OR of the partial network info bytes */
-	uint8_t control;	      /* control bits or opcode of the last PDU */
-	uint32_t span;		      /* serial of the span it last spoke in */
-	nod_time span_first;	      /* its first PDU of that span */
-	bool span_active;	      /* it said in that span that it woke the network */
-	bool span_alive;	      /* OSEK: it began that span with an alive message */
-	uint32_t span_early;	      /* its PDUs soon after its first of that span */
-	uint32_t span_requests;	      /* its requests in that span */
+	nod_time first, last;               /* PDU */
+	nod_time last_request;              /* AUTOSAR: == last */
+	nod_time request_from;              /* since when it requests without a pause */
+	nod_time last_ready;                /* OSEK: last with it */
+	nod_time last_acknowledge;          /* OSEK: last sleep acknowledge */
+	uint64_t partial[NOD_PHASES];       /* OR of the partial network info bytes */
+	uint8_t control;                    /* control bits or opcode of the last PDU */
+	uint32_t span;                      /* serial of the span it last spoke in */
+	nod_time span_first;                /* its first PDU of that span */
+	bool span_active;                   /* it said in that span that it woke the network */
+	bool span_alive;                    /* OSEK: it began that span with an alive message */
+	uint32_t span_early;                /* its PDUs soon after its first of that span */
+	uint32_t span_requests;             /* its requests in that span */
 };
 
 enum {
 	NOD_IDENT_DIAGNOSTIC = 1,
 	NOD_IDENT_NM = 2,
 	NOD_IDENT_SEARCHED = 4, /* NM is looked for in it */
-	NOD_IDENT_USE = 8	/* may tell that the car is in use */
+	NOD_IDENT_USE = 8       /* may tell that the car is in use */
 };
 
 /* What is kept of a message from the settle deadline on, made by its first frame after it. */
@@ -65,29 +66,29 @@ struct nod_ident {
 	/* What every frame touches lies close together: from the end of `settled` to the
 	 * begin of `payload`. */
 	struct nod_sampler settled; /* intervals before the deadline */
-	uint32_t id; /* with NOD_ID_EXTENDED */
-	uint32_t span;		   /* serial of the awake span it last spoke in */
-	nod_time last;		   /* latest frame */
-	int64_t owner;		   /* who sends it: a number, equal for messages of one sender */
-	struct nod_bits_line line; /* for the length of its frames; of the latest length */
+	uint32_t id;                /* with NOD_ID_EXTENDED */
+	uint32_t span;              /* serial of the awake span it last spoke in */
+	nod_time last;              /* latest frame */
+	int64_t owner;              /* who sends it: a number, equal for messages of one sender */
+	struct nod_bits_line line;  /* for the length of its frames; of the latest length */
 	uint64_t frames[NOD_PHASES];
 	uint64_t bits;
-	struct nod_after *after;   /* NULL: no frame after the deadline */
-	uint8_t protocols;	   /* NOD_IDENT_*: what its frames may be, by its ID */
+	struct nod_after *after; /* NULL: no frame after the deadline */
+	uint8_t protocols;       /* NOD_IDENT_*: what its frames may be, by its ID */
 	struct nod_payload payload;
 
-	struct nod_node *node;	   /* NULL: not a network-management PDU */
+	struct nod_node *node;            /* NULL: not a network-management PDU */
 	uint64_t changing, changing_late; /* payload bits that really changed */
-	uint64_t changes_late;	   /* frames after the deadline in which one did */
+	uint64_t changes_late;            /* frames after the deadline in which one did */
 	nod_time last_change;
-	nod_time first;		   /* earliest frame taken */
-	nod_time span_first;	   /* its first frame of that span */
-	uint64_t span_base;	   /* all its frames before that span */
-	float phase;		   /* how it came back after the silence before that span: > 0 in
+	nod_time first;        /* earliest frame taken */
+	nod_time span_first;   /* its first frame of that span */
+	uint64_t span_base;    /* all its frames before that span */
+	float phase;           /* how it came back after the silence before that span: > 0 in
 				    * the rhythm it had (log-odds), < 0 out of it, 0: cannot be said */
-	uint64_t diagnostic;	   /* frames that are diagnostic requests or answers */
-	uint64_t requests;	   /* of these, requests: a tester's */
-	uint64_t service_like;	   /* frames with the form of a diagnostic service, whatever the ID */
+	uint64_t diagnostic;   /* frames that are diagnostic requests or answers */
+	uint64_t requests;     /* of these, requests: a tester's */
+	uint64_t service_like; /* frames with the form of a diagnostic service, whatever the ID */
 	uint64_t service_requests; /* of these, with the number of a request */
 
 	/* Stretches after the deadline in which its sender alone spoke for some
@@ -108,21 +109,21 @@ struct nod_ident {
 	uint32_t period_of;
 
 	/* Where it stood at the end of the longest awake span since the lock. */
-	uint32_t held_serial;	    /* of that span; 0: it did not speak there */
-	nod_time held_last;	    /* its last frame there */
+	uint32_t held_serial;              /* of that span; 0: it did not speak there */
+	nod_time held_last;                /* its last frame there */
 	nod_time held_request, held_ready; /* NM: last request, last readiness */
-	nod_time held_request_from; /* NM: since when it requested without a pause */
+	nod_time held_request_from;        /* NM: since when it requested without a pause */
 };
 
 /* The IDs of one network, found by ID in constant time. */
 struct nod_idents {
 	struct nod_ident *items; /* in order of first appearance */
 	uint32_t count, room;
-	uint32_t *slots; /* open addressing over the IDs: index + 1, 0: free */
+	uint32_t *slots;     /* open addressing over the IDs: index + 1, 0: free */
 	uint32_t slot_count; /* a power of two, or 0; at most a quarter is used */
-	uint8_t shift;	 /* 32 - log2(slot_count) */
-	uint32_t seed;	 /* of the search: nobody can write IDs that all begin at one slot */
-	uint32_t *all;	 /* IDs of all networks together, NULL: only these are counted */
+	uint8_t shift;       /* 32 - log2(slot_count) */
+	uint32_t seed;       /* of the search: nobody can write IDs that all begin at one slot */
+	uint32_t *all;       /* IDs of all networks together, NULL: only these are counted */
 };
 
 /* At most this many IDs on all networks: far above any car (2048 standard on

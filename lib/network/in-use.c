@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "in-use.h"
 
 #include <errno.h>
@@ -46,8 +47,8 @@
 
 void nod_in_use_init(struct nod_in_use *use)
 {
-	*use = (struct nod_in_use){.until = INT64_MAX, .next = INT64_MIN,
-				   .streak_from = NOD_TIME_NONE};
+	*use = (struct nod_in_use){
+		.until = INT64_MAX, .next = INT64_MIN, .streak_from = NOD_TIME_NONE};
 }
 
 void nod_in_use_clear(struct nod_in_use *use)
@@ -129,7 +130,8 @@ void nod_in_use_look(struct nod_engine *engine, nod_time time)
 		return;
 	use->next = time.ns + LOOK_NS;
 	for (size_t i = 0; i < engine->track_room; i++) {
-		const struct nod_idents *idents = engine->tracks[i] ? &engine->tracks[i]->idents : NULL;
+		const struct nod_idents *idents = engine->tracks[i] ? &engine->tracks[i]->idents
+								    : NULL;
 		for (uint32_t k = 0; idents && k < idents->count; k++) {
 			heard += idents->items[k].last.ns > since;
 			moved += has_moved(&idents->items[k], since);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* When the car is in use: driven, charged or worked on. Then nothing of its sleep can be
  * judged; the settle clock starts when it ends.
  *
@@ -18,7 +19,7 @@ struct nod_engine;
 
 /* A speed that frames tell. */
 struct nod_use_speed {
-	unsigned raw;	  /* the latest */
+	unsigned raw;     /* the latest */
 	unsigned frames;  /* in a row that go on from each other */
 	unsigned changes; /* of it, in these */
 };
@@ -27,12 +28,12 @@ struct nod_in_use {
 	struct nod_use_finding *list; /* in time order; the last one grows while `on` */
 	size_t count, room;
 	bool on;
-	int64_t until; /* ns: without further signs it is over then; INT64_MAX when not on */
-	int64_t next;  /* ns: when the messages are looked at again */
+	int64_t until;   /* ns: without further signs it is over then; INT64_MAX when not on */
+	int64_t next;    /* ns: when the messages are looked at again */
 	unsigned streak; /* looks in a row at which many values moved */
 	nod_time streak_from;
 	struct nod_use_speed speed[2]; /* of the vehicle, of the engine */
-	bool starved;	 /* memory ran out */
+	bool starved;                  /* memory ran out */
 };
 
 void nod_in_use_init(struct nod_in_use *use);

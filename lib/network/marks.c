@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "marks.h"
 
 #include <errno.h>
@@ -47,8 +48,11 @@ static size_t sort_in(struct nod_engine *engine)
 void nod_marks_infer(struct nod_engine *engine, enum nod_mark_kind kind, const char *subject,
 		     nod_time time, unsigned idents)
 {
-	struct nod_mark_finding mark = {.time = time, .kind = (int)kind, .subject = subject,
-					.entered = NOD_TIME_NONE, .dated_by = idents,
+	struct nod_mark_finding mark = {.time = time,
+					.kind = (int)kind,
+					.subject = subject,
+					.entered = NOD_TIME_NONE,
+					.dated_by = idents,
 					.inferred = true};
 	struct nod_snapshot snapshot;
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The marks that the engine keeps, in the order in which they count. Internal to the engine. */
 #ifndef NOD_MARKS_H
 #define NOD_MARKS_H

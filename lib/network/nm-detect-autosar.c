@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <stdio.h>
 #include <string.h>
 
@@ -17,17 +18,17 @@
 #define PRIOR (-5.0)
 #define PER_NODE 3.0
 #define PER_SMALL_NODE 2.0 /* instead: number below 10h */
-#define NODE_ZERO 1.0	   /* instead: zero bytes are common */
+#define NODE_ZERO 1.0      /* instead: zero bytes are common */
 #define SAME_PERIOD 2.0
 #define OTHER_PERIOD (-2.0)
-#define CONTROL_BITS 1.0   /* a control bit was ever set */
-#define CALMED 2.0	   /* repeat message request at first, later not */
+#define CONTROL_BITS 1.0    /* a control bit was ever set */
+#define CALMED 2.0          /* repeat message request at first, later not */
 #define UNSET_USER_DATA 1.0 /* FF fill, the value at start (SWS_CanNm_00025) */
-#define BURST 2.0	   /* a burst, then its period: immediate transmission */
-#define STOPPED 1.0	   /* one stopped while the network went on, or more */
-#define STRANGER (-2.0)	   /* another ID among them */
-#define UNPROVED_MOST 1.0  /* two nodes of which nothing but constants is known */
-#define ONE_NODE_MOST 0.0  /* a single node is at best as likely as not */
+#define BURST 2.0           /* a burst, then its period: immediate transmission */
+#define STOPPED 1.0         /* one stopped while the network went on, or more */
+#define STRANGER (-2.0)     /* another ID among them */
+#define UNPROVED_MOST 1.0   /* two nodes of which nothing but constants is known */
+#define ONE_NODE_MOST 0.0   /* a single node is at best as likely as not */
 
 /* Without a node byte: messages of one look, length and period in a block of IDs are common
  * enough; that one after another falls silent while the network goes on is not. */
@@ -35,9 +36,9 @@
 #define BARE_PER_NODE 1.0
 #define BARE_PER_STOP 2.0 /* at a moment of its own */
 #define BARE_UNSET 2.0
-#define BARE_EMPTY 1.0	  /* instead: filled with zeros, which is common */
+#define BARE_EMPTY 1.0           /* instead: filled with zeros, which is common */
 #define BARE_OTHER_PERIOD (-1.0) /* as bus-load reduction makes of one (from memory) */
-#define BARE_COUNTED 4	  /* stops, bursts */
+#define BARE_COUNTED 4           /* stops, bursts */
 
 /* So many bytes behind the front have the value at start, the others are in use. */
 #define FILL_BYTES 4
@@ -138,8 +139,7 @@ static bool may_be_bare(const struct nod_nm_id *id)
 
 static bool is_bare(const struct group *g, const struct nod_nm_id *id)
 {
-	uint32_t apart = id->id > g->leader->id ? id->id - g->leader->id
-						: g->leader->id - id->id;
+	uint32_t apart = id->id > g->leader->id ? id->id - g->leader->id : g->leader->id - id->id;
 
 	/* candidates have been asked already */
 	return apart <= 0xFF && is_alike(g->leader, id) && (g->among || may_be_bare(id));
@@ -249,8 +249,8 @@ static double weigh_numbered(const struct group *g)
 	unsigned large = g->nodes - g->zeros - g->small;
 	int control = control_byte(g);
 	bool behaves = g->calmed || g->bursts || g->stops || g->unset;
-	double odds = PRIOR + PER_NODE * large + PER_SMALL_NODE * g->small +
-		      NODE_ZERO * g->zeros + STRANGER * g->strangers;
+	double odds = PRIOR + PER_NODE * large + PER_SMALL_NODE * g->small + NODE_ZERO * g->zeros +
+		      STRANGER * g->strangers;
 
 	if (g->nodes >= 2 && g->period_ms)
 		odds += g->other_period ? OTHER_PERIOD : SAME_PERIOD;
@@ -274,7 +274,10 @@ static double weigh_bare(const struct group *g)
 	return nod_nm_confidence(BARE_PRIOR + BARE_PER_NODE * g->nodes + BARE_PER_STOP * g->stops +
 				 BURST * bursts + STRANGER * g->strangers +
 				 (g->other_period ? BARE_OTHER_PERIOD : 0) +
-			 (g->unset ? BARE_UNSET : g->empty ? BARE_EMPTY : 0) + (g->calmed ? CALMED : 0));
+				 (g->unset   ? BARE_UNSET
+				  : g->empty ? BARE_EMPTY
+					     : 0) +
+				 (g->calmed ? CALMED : 0));
 }
 
 static void explain(const struct group *g, struct nod_nm_detection *result)
@@ -329,7 +332,8 @@ static void try_group(struct nod_nm_detection *result, struct group g, unsigned 
 bool nod_nm_is_autosar_node(const struct nod_nm_detect *detect,
 			    const struct nod_nm_detection *found, const struct nod_nm_id *id)
 {
-	struct group g = {.base = found->base, .node = found->layout.node_byte,
+	struct group g = {.base = found->base,
+			  .node = found->layout.node_byte,
 			  .leader = nod_nm_find(detect, found->leader)};
 
 	return g.leader && is_member(&g, id);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the nm-detect files only. */
 #ifndef NOD_NM_DETECT_INTERNAL_H
 #define NOD_NM_DETECT_INTERNAL_H
@@ -19,33 +20,33 @@
 /* The first bytes of one ID's frames, and how it behaves. */
 struct nod_nm_id {
 	uint32_t id;
-	uint32_t frames; /* 0: free slot */
-	uint64_t word;	 /* bytes 0 to 7 of the first frame, byte 0 lowest */
+	uint32_t frames;  /* 0: free slot */
+	uint64_t word;    /* bytes 0 to 7 of the first frame, byte 0 lowest */
 	uint64_t changed; /* bits that ever were different */
-	uint8_t bits[2]; /* of bytes 0 and 1: OR of all */
-	bool calmed[2];	 /* bit 0 was set at first and later was not */
-	bool unset;	 /* bytes 2 and up were always FF */
+	uint8_t bits[2];  /* of bytes 0 and 1: OR of all */
+	bool calmed[2];   /* bit 0 was set at first and later was not */
+	bool unset;       /* bytes 2 and up were always FF */
 	bool one_length;
-	bool over;	 /* it is no NM message and is not looked at any more */
+	bool over; /* it is no NM message and is not looked at any more */
 	uint8_t length;
 	uint8_t interval_count;
 	uint16_t intervals[NOD_NM_INTERVALS]; /* the last ones, ms, without pauses */
-	bool period_known;   /* period_ms is of these; false: to be worked out */
+	bool period_known;                    /* period_ms is of these; false: to be worked out */
 	uint16_t period_ms;
 	nod_time last;
-	uint8_t run;	     /* short intervals in a row */
-	bool burst;	     /* a few short ones, then its period again */
-	uint32_t active;     /* busy seconds of the network up to its last frame */
-	bool stops;	     /* it paused while the network went on */
-	nod_time stopped;    /* its last frame before the latest of these */
-	uint32_t operations; /* frames with a plausible OSEK operation code */
-	uint32_t ring;	     /* of these, ring messages to another node */
-	uint32_t alive;	     /* ... alive messages, which name their sender */
-	uint32_t alive_base; /* ID less the number in it; UINT32_MAX: not always the same */
+	uint8_t run;              /* short intervals in a row */
+	bool burst;               /* a few short ones, then its period again */
+	uint32_t active;          /* busy seconds of the network up to its last frame */
+	bool stops;               /* it paused while the network went on */
+	nod_time stopped;         /* its last frame before the latest of these */
+	uint32_t operations;      /* frames with a plausible OSEK operation code */
+	uint32_t ring;            /* of these, ring messages to another node */
+	uint32_t alive;           /* ... alive messages, which name their sender */
+	uint32_t alive_base;      /* ID less the number in it; UINT32_MAX: not always the same */
 	uint32_t handed, dropped; /* ring messages followed by their addressee, by another */
-	int16_t next;	     /* slot of the node it last handed the ring to, -1 */
-	uint32_t base;	     /* ID of node 0 by its hand-overs */
-	uint8_t successor;   /* of the last ring message */
+	int16_t next;             /* slot of the node it last handed the ring to, -1 */
+	uint32_t base;            /* ID of node 0 by its hand-overs */
+	uint8_t successor;        /* of the last ring message */
 };
 
 struct nod_nm_detect {
@@ -53,8 +54,8 @@ struct nod_nm_detect {
 	uint16_t used[NOD_NM_IDS]; /* slots in use, in order of appearance */
 	unsigned count;
 	int16_t holder[NOD_NM_BLOCKS]; /* slot of the last ring message, -1: none */
-	nod_time second;	   /* the latest busy second */
-	uint32_t active;	   /* busy seconds so far */
+	nod_time second;               /* the latest busy second */
+	uint32_t active;               /* busy seconds so far */
 };
 
 static inline uint8_t nod_nm_byte(const struct nod_nm_id *id, int byte)

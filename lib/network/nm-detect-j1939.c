@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <stdio.h>
 #include <string.h>
 
@@ -16,13 +17,13 @@
 #define GROUPS_COUNTED 4
 #define SEVERAL_ADDRESSES 1.0
 #define ADDRESS_CLAIM 2.0
-#define MOSTLY_LIKE 2.0	       /* more than two thirds of the IDs, and all 29-bit */
+#define MOSTLY_LIKE 2.0        /* more than two thirds of the IDs, and all 29-bit */
 #define MOSTLY_UNLIKE (-8.0)   /* less than a third of the IDs */
 #define STANDARD_FRAMES (-4.0) /* more than a tenth of the frames are 11-bit */
 
 struct tally {
 	uint64_t extended, standard; /* frames */
-	unsigned ids, like;	     /* 29-bit IDs; of these, like J1939's */
+	unsigned ids, like;          /* 29-bit IDs; of these, like J1939's */
 	unsigned groups, addresses;
 	uint32_t seen[64]; /* distinct known groups */
 	bool address[256], claim;

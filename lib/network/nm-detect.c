@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "nm-detect.h"
 
 #include <math.h>
@@ -206,8 +207,7 @@ static bool has_number(const struct nod_nm_id *id, int byte)
 {
 	uint32_t base;
 
-	return nod_nm_is_constant(id, byte) &&
-	       nod_nm_is_base(id->id, nod_nm_byte(id, byte), &base);
+	return nod_nm_is_constant(id, byte) && nod_nm_is_base(id->id, nod_nm_byte(id, byte), &base);
 }
 
 /* Asked again only now and then: an ID changes its ways seldom. */
@@ -372,6 +372,8 @@ bool nod_nm_detect_is_node(const struct nod_nm_detect *detect, const struct nod_
 
 	if (!known || known->over || id < found->layout.first_id || id > found->layout.last_id)
 		return false;
-	return found->layout.scheme == NOD_NM_OSEK ? nod_nm_is_osek_node(found, known)
-	       : found->layout.scheme == NOD_NM_AUTOSAR && nod_nm_is_autosar_node(detect, found, known);
+	return found->layout.scheme == NOD_NM_OSEK
+		       ? nod_nm_is_osek_node(found, known)
+		       : found->layout.scheme == NOD_NM_AUTOSAR &&
+				 nod_nm_is_autosar_node(detect, found, known);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Which network management a network uses, from its traffic alone.
  *
  * For networks the vehicle file says nothing about. Streaming, in bounded
@@ -35,8 +36,8 @@ struct nod_nm_detection {
 	 * file. The IDs end before any ID that is known to be something else. */
 	struct nod_nm_layout layout;
 	double confidence; /* 0..1, that it is this scheme with this layout; 0: nothing found */
-	unsigned nodes;	   /* seen */
-	uint32_t base;	   /* ID of node 0 */
+	unsigned nodes;    /* seen */
+	uint32_t base;     /* ID of node 0 */
 	uint32_t leader;   /* the first of the nodes */
 	char reason[NOD_NM_REASON_TEXT]; /* what speaks for it, a phrase; "" when nothing */
 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "nm-search.h"
 
 #include <errno.h>
@@ -73,7 +74,7 @@ static int ask(struct nod_track *track)
 }
 
 int nod_nm_search_take(struct nod_track *track, struct nod_ident *ident,
-			const struct nod_frame *frame)
+		       const struct nod_frame *frame)
 {
 	if (!nod_nm_detect_feed(track->detector, frame))
 		ident->protocols &= (uint8_t)~NOD_IDENT_SEARCHED;

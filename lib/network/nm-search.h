@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The search for network management on a track whose vehicle file does not say. It goes
  * on as long as frames come: what is found is adopted, nodes that join are learned, and
  * what turns out to be none is given up. Internal to the engine. */
@@ -10,6 +11,6 @@
 
 /* A frame of an ID in which it is still looked for (NOD_IDENT_SEARCHED). Returns 0 or -ENOMEM. */
 int nod_nm_search_take(struct nod_track *track, struct nod_ident *ident,
-			const struct nod_frame *frame);
+		       const struct nod_frame *frame);
 
 #endif

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "nm-watch.h"
 
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What each network-management node of a network says, tallied by phase.
  * Internal to the engine. */
 #ifndef NOD_NM_WATCH_H

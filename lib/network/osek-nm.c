@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "osek-nm.h"
 
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* OSEK/VDX direct network management: what one message says.
  *
  * The nodes form a logical ring: each passes the ring message to its
@@ -29,9 +30,9 @@ enum {
 };
 
 struct nod_osek_nm {
-	int source;	 /* node number: ID minus the first ID of the layout */
+	int source;      /* node number: ID minus the first ID of the layout */
 	int destination; /* byte 0 as sent */
-	uint8_t opcode;	 /* byte 1 as sent */
+	uint8_t opcode;  /* byte 1 as sent */
 	bool alive;
 	bool ring;
 	bool limp_home; /* it hears nobody or cannot send: it stays in emergency operation */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "past.h"
 
 #include <stdlib.h>
@@ -59,8 +60,7 @@ void nod_past_note_pause(struct nod_past *past, const struct nod_track *track,
 	int64_t least = slept ? NOD_PAUSE_EARLY_NS : NOD_MISSED_MIN_NS;
 
 	if (silent.ns <= least || nod_ident_is_slower(ident, silent.ns / NOD_PAUSE_PERIODS) ||
-	    !nod_past_period(ident, &period) ||
-	    silent.ns / NOD_PAUSE_PERIODS <= period.ns)
+	    !nod_past_period(ident, &period) || silent.ns / NOD_PAUSE_PERIODS <= period.ns)
 		return;
 	struct nod_pause *pause = make_room(past);
 	if (pause)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What is remembered so that a moment in the past can still be looked at: when messages
  * paused while their network was awake, and how far everything had come every few seconds
  * of the last minutes. Internal to the engine. */
@@ -30,7 +31,7 @@
 
 struct nod_pause {
 	nod_time from, to; /* the last frame before it, the first one after */
-	uint32_t ident;	   /* of its network's track */
+	uint32_t ident;    /* of its network's track */
 	uint16_t network;
 	bool slept; /* the network fell asleep after `from` and woke up again */
 };

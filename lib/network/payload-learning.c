@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "payload-learning.h"
 
 #include <string.h>
@@ -78,9 +79,9 @@ static void try_checksums(struct nod_payload_learning *l, uint64_t before, uint6
 			/* One miss in sixteen is let pass; more, and it is not tried again. */
 			if (l->frames - l->fits[kind][end] > 1 + l->frames / 16)
 				continue;
-			l->fits[kind][end] += nod_checksum_explains(
-				(enum nod_checksum_kind)kind, before, after, l->length,
-				end ? last : 0);
+			l->fits[kind][end] += nod_checksum_explains((enum nod_checksum_kind)kind,
+								    before, after, l->length,
+								    end ? last : 0);
 		}
 }
 
@@ -168,9 +169,9 @@ static struct walk walk_up(const struct nod_payload_learning *l, unsigned lowest
  * passes without a change: a switch alone in its message changes it whenever it moves. */
 static bool is_wide_enough(const struct nod_payload_learning *l, unsigned lowest, unsigned width)
 {
-	return width >= 2 || (l->frames >= NOD_LEARNING_FRAMES &&
-			      count(l->toggles, lowest) == l->frames &&
-			      l->passed * 9 <= l->frames * UINT64_C(10));
+	return width >= 2 ||
+	       (l->frames >= NOD_LEARNING_FRAMES && count(l->toggles, lowest) == l->frames &&
+		l->passed * 9 <= l->frames * UINT64_C(10));
 }
 
 static void find_counters(const struct nod_payload_learning *l, struct nod_learned *out)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The learning phase of payload.c: which bits count, which check. Internal. */
 #ifndef NOD_PAYLOAD_LEARNING_H
 #define NOD_PAYLOAD_LEARNING_H
@@ -31,7 +32,7 @@ struct nod_payload_learning {
 	uint64_t turn[NOD_LEARNING_TURN];
 	uint8_t turned;
 	uint64_t differences[NOD_LEARNING_DIFFERENCES]; /* the first differences */
-	uint64_t never;	    /* bytes that are no checksum: they differed alone */
+	uint64_t never;     /* bytes that are no checksum: they differed alone */
 	uint64_t nonlinear; /* bytes that are no linear one: their difference differed alone */
 	uint8_t repeated;   /* a difference came again */
 	/* By the low half of byte 1, where a counter stands that chooses a hidden constant: the
@@ -49,14 +50,14 @@ struct nod_payload_learning {
 	uint8_t frames;
 	uint8_t length;
 	uint64_t begun, passed; /* frames of the message before the learning; in it; 0: not known */
-	bool long_frame; /* there are bytes beyond these: checksums cannot be calculated */
+	bool long_frame;        /* there are bytes beyond these: checksums cannot be calculated */
 };
 
 struct nod_learned {
-	uint64_t counter;	/* all counter bits */
-	uint64_t chain;		/* of these, the ones above a lowest bit */
-	uint64_t big_endian;	/* of these, the ones that follow a bit of the next byte */
-	uint64_t widest;	/* of these, the ones of the widest counter */
+	uint64_t counter;    /* all counter bits */
+	uint64_t chain;      /* of these, the ones above a lowest bit */
+	uint64_t big_endian; /* of these, the ones that follow a bit of the next byte */
+	uint64_t widest;     /* of these, the ones of the widest counter */
 	uint64_t checksum;
 	enum nod_checksum_kind checksum_kind;
 	uint8_t checksum_byte;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What each frame does to the record of its payload: a few masks, no branch that frames
  * of different messages would take differently. payload.c has the rest. */
 #ifndef NOD_PAYLOAD_TAKE_H

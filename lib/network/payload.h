@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the payload of one message does: which bits mean something when they
  * change, and which only count or check.
  *
@@ -38,15 +39,15 @@ struct nod_payload_above;
 /* Freely movable in memory; under 600 bytes. Do not touch the members. */
 struct nod_payload {
 	/* What every frame touches comes first and lies close together. */
-	uint64_t word;	   /* the bytes of the last frame */
+	uint64_t word;                     /* the bytes of the last frame */
 	uint64_t counter, chain, checksum; /* roles; chain: counter bits but the lowest */
-	uint64_t toggled;  /* bits that ever changed */
-	uint64_t fallen;   /* bits that ever went from 1 to 0 */
-	uint64_t big_endian; /* counter bits that follow a bit of the next byte */
-	uint64_t changed;  /* frames unlike the one before */
+	uint64_t toggled;                  /* bits that ever changed */
+	uint64_t fallen;                   /* bits that ever went from 1 to 0 */
+	uint64_t big_endian;               /* counter bits that follow a bit of the next byte */
+	uint64_t changed;                  /* frames unlike the one before */
 	uint8_t length;
 	uint8_t plain_length; /* the same; 255 where a frame needs a closer look anyhow */
-	bool begun;	   /* a frame was taken */
+	bool begun;           /* a frame was taken */
 	bool decided, wrapped;
 	bool starved; /* memory ran out: roles or changes may be missing */
 	bool settled; /* it has roles from an earlier learning: first looks do not change them */
@@ -59,11 +60,11 @@ struct nod_payload {
 	uint16_t patience, waited; /* reviews until a busy payload is learned again */
 	uint8_t checksum_kind, checksum_byte;
 
-	nod_time start;	   /* of the first frame */
+	nod_time start;                        /* of the first frame */
 	struct nod_payload_learning *learning; /* NULL: not yet, or decided */
-	struct nod_payload_above *above;	/* bytes 8 to 63; NULL: none */
-	uint64_t planes[NOD_PAYLOAD_PLANES]; /* toggle counts, bit-sliced */
-	uint32_t last_ms[64]; /* last toggle, milliseconds after start */
+	struct nod_payload_above *above;       /* bytes 8 to 63; NULL: none */
+	uint64_t planes[NOD_PAYLOAD_PLANES];   /* toggle counts, bit-sliced */
+	uint32_t last_ms[64];                  /* last toggle, milliseconds after start */
 };
 
 void nod_payload_init(struct nod_payload *payload);
@@ -79,10 +80,10 @@ struct nod_payload_roles {
 	enum nod_checksum_kind checksum_kind;
 	uint8_t checksum_byte;
 	uint8_t counter_first, counter_width; /* the first counter, if any */
-	uint32_t counter_modulus; /* how many values it takes; 0: did not wrap yet */
+	uint32_t counter_modulus;             /* how many values it takes; 0: did not wrap yet */
 	bool decided; /* enough was seen (64 changed frames) to tell counters from payload for good */
-	uint8_t unsure; /* changed frames taken before anything could be told: up to 7 */
-	bool above_changed;	  /* CAN FD: something changed in the bytes from 8 on */
+	uint8_t unsure;     /* changed frames taken before anything could be told: up to 7 */
+	bool above_changed; /* CAN FD: something changed in the bytes from 8 on */
 };
 
 void nod_payload_roles(const struct nod_payload *payload, struct nod_payload_roles *roles);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "period.h"
 
 #include <string.h>

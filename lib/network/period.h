@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How regularly one message comes, worked out: a bounded, evenly spread sample of the
  * intervals between its frames, and what it says.
  *
@@ -17,10 +18,10 @@
 
 struct nod_sampler {
 	uint32_t us[NOD_SAMPLER_ROOM]; /* microseconds, saturated at 2^32 - 1 */
-	uint64_t offered; /* intervals seen */
-	uint32_t skip;	 /* intervals to pass over before the next is kept */
-	uint8_t used;	 /* intervals kept */
-	uint8_t stride;	 /* log2 of how many intervals one kept one stands for */
+	uint64_t offered;              /* intervals seen */
+	uint32_t skip;                 /* intervals to pass over before the next is kept */
+	uint8_t used;                  /* intervals kept */
+	uint8_t stride;                /* log2 of how many intervals one kept one stands for */
 };
 
 void nod_sampler_keep(struct nod_sampler *sampler, int64_t interval_ns);

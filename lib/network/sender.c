@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "sender.h"
 
 #include <inttypes.h>
@@ -22,7 +23,8 @@ static const char *described(struct nod_arena *arena, const char *id, const stru
 	const char *senders = "";
 
 	for (size_t i = 0; i < m->sender_count && i < SENDERS_NAMED; i++)
-		senders = nod_arena_printf(arena, "%s%s%s", senders, i ? " or " : " of ", m->senders[i]);
+		senders = nod_arena_printf(arena, "%s%s%s", senders, i ? " or " : " of ",
+					   m->senders[i]);
 	return nod_arena_printf(arena, "ID %s (%s%s%s)", id, m->name, senders,
 				m->sender_count > SENDERS_NAMED ? " or others" : "");
 }
@@ -41,7 +43,7 @@ static const char *id_name(struct nod_arena *arena, const struct nod_sender *sen
 }
 
 const char *nod_sender_name(struct nod_arena *arena, const struct nod_sender *sender,
-			  const struct nod_vehicle *vehicle)
+			    const struct nod_vehicle *vehicle)
 {
 	char id[NOD_ID_TEXT];
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "silence.h"
 
 #include <math.h>
@@ -61,7 +62,7 @@
 
 struct stops {
 	unsigned running, fell, earlier;
-	unsigned unknown; /* of the running ones, by twos: sender not known */
+	unsigned unknown;             /* of the running ones, by twos: sender not known */
 	int64_t senders[SENDERS_MAX]; /* of the others */
 	unsigned sender_count;
 	int64_t beat; /* ns, INT64_MAX: none */
@@ -131,7 +132,7 @@ static bool is_acknowledged(const struct nod_track *track, nod_time end)
 		if (!node)
 			continue;
 		acknowledge = node->last_acknowledge.ns > acknowledge.ns ? node->last_acknowledge
-									  : acknowledge;
+									 : acknowledge;
 		request = node->last_request.ns > request.ns ? node->last_request : request;
 	}
 	return nod_time_is_set(acknowledge) && acknowledge.ns > request.ns &&
@@ -160,7 +161,7 @@ static double weigh_management(const struct nod_track *track, nod_time end)
 	if (age > RUN_OUT_NS)
 		return 0; /* released long ago, and awake all the same */
 	return age >= RELEASED_CYCLES * cycle + DELAY_NS ? RELEASED
-	       : age <= REQUESTED_CYCLES * cycle	 ? REQUESTED
+	       : age <= REQUESTED_CYCLES * cycle         ? REQUESTED
 							 : 0;
 }
 
@@ -168,7 +169,7 @@ static double weigh_start(double after_s, double period_s)
 {
 	double boot_s = (double)NOD_SILENCE_BOOT_NS / NOD_NS_PER_S;
 	double rhythm = after_s <= 1.1 * period_s + 0.01 ? IN_RHYTHM / period_s
-							  : (1 - IN_RHYTHM) / boot_s;
+							 : (1 - IN_RHYTHM) / boot_s;
 	double boot = BOOT_SHARE * exp(-after_s / BOOT_S) / BOOT_S + (1 - BOOT_SHARE) / boot_s;
 
 	return fmax(-START_EACH_MAX, fmin(log(boot / rhythm), START_EACH_MAX));
@@ -232,7 +233,8 @@ static double weigh_announcement(const struct nod_track *track, const struct nod
 		if (!node || node->span != track->serial)
 			continue;
 		bool early = nod_time_since(node->span_first, span->from).ns <= ANNOUNCED_WITHIN_NS;
-		if (early && (node->span_alive || node->span_active || node->span_early >= BURST_LEAST))
+		if (early &&
+		    (node->span_alive || node->span_active || node->span_early >= BURST_LEAST))
 			return BEGUN;
 		nodes++;
 		announced += early && nod_time_since(node->last, span->from).ns <= ANNOUNCED_FOR_NS;
@@ -267,8 +269,7 @@ static bool is_burst(const struct nod_span *span)
 	double first = (double)nod_time_since(span->counted[0], span->from).ns;
 	double next = (double)nod_time_since(span->counted[1], span->counted[0]).ns;
 	double rest = (double)(span->counted_bits[1] - span->counted_bits[0]);
-	return next > 0 && rest > 0 &&
-	       (double)span->counted_bits[0] / first > BURST * rest / next;
+	return next > 0 && rest > 0 && (double)span->counted_bits[0] / first > BURST * rest / next;
 }
 
 static void look_at_begin(const struct nod_track *track, struct nod_span *span)
@@ -299,7 +300,7 @@ static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 	span->clues.boot = burst ? (float)BURST_WEIGHT
 				 : (float)(said > 0 ? said + fmax(boot, 0) : boot);
 	span->clues.kept = (float)(kept_count > STARTS_COUNTED ? kept / kept_count * STARTS_COUNTED
-								: kept);
+							       : kept);
 }
 
 void nod_silence_look(const struct nod_track *track, struct nod_span *span)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How a stretch of traffic began and ended: clues to what the silence beside it was.
  *
  * A network that goes to sleep does so in order: messages stop one after the other, network
@@ -26,7 +27,7 @@ struct nod_silence_clues {
 	float kept; /* > 0: messages are in the rhythm they had before, so nobody slept; < 0: not */
 	uint32_t beat_us; /* the shortest period of what ran to its end; 0: nothing cyclic did */
 	uint16_t running; /* cyclic messages that ran to its end */
-	uint16_t early;	  /* messages heard within NOD_SILENCE_BOOT_NS of its begin */
+	uint16_t early;   /* messages heard within NOD_SILENCE_BOOT_NS of its begin */
 };
 
 /* Units that are woken have all begun to speak by then: start-up of a control unit takes

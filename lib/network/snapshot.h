@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How far each ID had come when something was isolated or refitted. Internal
  * to the engine. */
 #ifndef NOD_SNAPSHOT_H
@@ -10,15 +11,15 @@ struct nod_engine;
 /* How far one ID had come. */
 struct nod_snapshot_ident {
 	uint64_t frames;
-	uint32_t span; /* serial of the awake span it last spoke in */
+	uint32_t span;              /* serial of the awake span it last spoke in */
 	struct nod_held_ident held; /* its last frame, request and readiness then */
 };
 
 struct nod_snapshot {
-	int mark; /* index into marks */
+	int mark;                           /* index into marks */
 	struct nod_snapshot_ident **idents; /* by track, by ident */
-	uint32_t *counts; /* idents of each track then */
-	uint32_t *serials; /* awake span of each track then */
+	uint32_t *counts;                   /* idents of each track then */
+	uint32_t *serials;                  /* awake span of each track then */
 	size_t tracks;
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "switches.h"
 
 #include "payload-learning.h"
@@ -56,7 +57,8 @@ static bool is_pair(const struct changes *c, unsigned bit)
 	return run_length(c, bit) == 2 && about_equal(c->of[bit], c->of[other]);
 }
 
-static enum nod_data_kind kind_of(const struct nod_payload *p, const struct changes *c, unsigned bit)
+static enum nod_data_kind kind_of(const struct nod_payload *p, const struct changes *c,
+				  unsigned bit)
 {
 	if (c->of[bit] < CHANGES_MIN)
 		return NOD_DATA_STILL;

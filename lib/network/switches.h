@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Bits of a payload that behave as a switch does: few states, no drift. Of bits that carry
  * meaning (counters and checksums are known to payload.c), a measured value moves in runs of
  * neighbours, the lowest most; a switch moves alone, or two bits of a state together.
@@ -11,8 +12,8 @@
 #include "payload.h"
 
 enum nod_data_kind {
-	NOD_DATA_STILL,  /* nothing that means something changed */
-	NOD_DATA_VALUE,  /* values moved */
+	NOD_DATA_STILL, /* nothing that means something changed */
+	NOD_DATA_VALUE, /* values moved */
 	NOD_DATA_LOWEST, /* a single bit where values begin: a switch, or a value between two steps */
 	NOD_DATA_SWITCH, /* a switch's bits */
 	NOD_DATA_TOLD,   /* ... and its changes are sent at once, out of turn */
@@ -21,7 +22,8 @@ enum nod_data_kind {
 
 struct nod_data {
 	enum nod_data_kind kind;
-	unsigned bit, changes; /* of SWITCH, TOLD and LOWEST: the bit that changed most, how often */
+	unsigned bit,
+		changes; /* of SWITCH, TOLD and LOWEST: the bit that changed most, how often */
 };
 
 /* What the payload did since its toggle counts were `before` (NULL: since the start). */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The timeline by senders: what the findings say of a message, joined to its
  * row, and which senders are worth a line. */
 #include <errno.h>

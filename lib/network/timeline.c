@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "timeline.h"
 
 #include <errno.h>
@@ -10,7 +11,7 @@ struct nod_timeline {
 	const struct nod_interfaces *interfaces;
 	nod_time origin;
 	int64_t length; /* of a bin, ns */
-	size_t used;	/* bins */
+	size_t used;    /* bins */
 	struct nod_timeline_row **rows;
 	size_t row_count;
 	uint64_t unshown;
@@ -189,9 +190,9 @@ static int take_current(struct nod_timeline *t, int64_t microamps, nod_time time
 		t->currents = calloc(NOD_TIMELINE_BINS, sizeof(*t->currents));
 	if (!t->currents)
 		return -ENOMEM;
-	t->currents[bin] =
-		joined(t->currents[bin],
-		       (struct nod_timeline_current){microamps, microamps, (double)microamps, 1});
+	t->currents[bin] = joined(
+		t->currents[bin],
+		(struct nod_timeline_current){microamps, microamps, (double)microamps, 1});
 	return 0;
 }
 
@@ -221,9 +222,13 @@ int nod_timeline_take(struct nod_timeline *t, const struct nod_event *event, nod
 		return 0;
 	nod_time time = nod_time_after(event->time, shift);
 	switch (event->kind) {
-	case NOD_EVENT_FRAME: return take_frame(t, &event->frame, time);
-	case NOD_EVENT_CURRENT: return take_current(t, event->current.microamps, time);
-	case NOD_EVENT_MARK: take_mark(t, &event->mark, time); return 0;
+	case NOD_EVENT_FRAME:
+		return take_frame(t, &event->frame, time);
+	case NOD_EVENT_CURRENT:
+		return take_current(t, event->current.microamps, time);
+	case NOD_EVENT_MARK:
+		take_mark(t, &event->mark, time);
+		return 0;
 	case NOD_EVENT_GAP:
 		take_gap(t, event->gap.interface, nod_time_after(event->gap.from, shift), time);
 		return 0;
@@ -232,7 +237,8 @@ int nod_timeline_take(struct nod_timeline *t, const struct nod_event *event, nod
 		t->losses[bin] = add(t->losses[bin], event->loss.count ? event->loss.count : 1);
 		return 0;
 	}
-	default: return 0;
+	default:
+		return 0;
 	}
 }
 

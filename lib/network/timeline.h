@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What happened when, in bounded memory, for pictures: the messages and the
  * current of one session in bins of time.
  *

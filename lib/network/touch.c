@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "touch.h"
 
 #include "engine-internal.h"

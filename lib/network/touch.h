@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Which bit moves with an input that somebody worked on ("touched left
  * latch"). Internal to the engine. */
 #ifndef NOD_TOUCH_H
@@ -20,12 +21,12 @@
 
 struct nod_touch_bit {
 	int network;
-	uint32_t ident; /* of the network's track */
-	uint8_t bit;	/* 0: lowest bit of byte 0 */
+	uint32_t ident;   /* of the network's track */
+	uint8_t bit;      /* 0: lowest bit of byte 0 */
 	unsigned toggles; /* in the whole recording until then */
-	nod_time time;	/* when it last moved */
-	uint64_t word;	/* the payload's first 8 bytes when it was looked at ... */
-	uint64_t moved; /* ... and its bits whose last change was in the same frame */
+	nod_time time;    /* when it last moved */
+	uint64_t word;    /* the payload's first 8 bytes when it was looked at ... */
+	uint64_t moved;   /* ... and its bits whose last change was in the same frame */
 };
 
 struct nod_touch {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What each frame does to the track of its network. track.c has what few frames need. */
 #ifndef NOD_TRACK_TAKE_H
 #define NOD_TRACK_TAKE_H
@@ -74,10 +75,11 @@ static inline int nod_track_reach(struct nod_track *track, struct nod_ident *ide
 /* Takes a data frame or remote request of an ident of this network, with its length on the
  * wire. `latest`: it is not earlier than any before; to be written as a constant.
  * Returns 0 or -ENOMEM. */
-static inline __attribute__((always_inline)) int
-nod_track_take_ident(struct nod_track *track, struct nod_ident *ident,
-		     const struct nod_frame *frame, enum nod_phase phase, unsigned bits,
-		     bool latest)
+static inline __attribute__((always_inline)) int nod_track_take_ident(struct nod_track *track,
+								      struct nod_ident *ident,
+								      const struct nod_frame *frame,
+								      enum nod_phase phase,
+								      unsigned bits, bool latest)
 {
 	nod_time time = frame->time;
 	int64_t interval = -1;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "track.h"
 
 #include <errno.h>
@@ -25,10 +26,11 @@ int nod_track_init(struct nod_track *track, int network, const struct nod_vehicl
 	track->vehicle = vehicle;
 	track->quiet = config->quiet_time;
 	track->lull_ns = config->quiet_time.ns < NOD_LULL_MIN_NS ? config->quiet_time.ns
-								   : NOD_LULL_MIN_NS;
+								 : NOD_LULL_MIN_NS;
 	track->nm = config->nm;
 	track->run_owner = -1;
-	track->run_from = track->last = track->doubtful = track->second = track->lock = NOD_TIME_NONE;
+	track->run_from = track->last = track->doubtful = track->second = track->lock =
+		NOD_TIME_NONE;
 	track->nm_confidence = config->nm.scheme != NOD_NM_UNKNOWN;
 	bool search = config->nm.scheme == NOD_NM_UNKNOWN ||
 		      ((config->nm.scheme == NOD_NM_AUTOSAR || config->nm.scheme == NOD_NM_OSEK) &&
@@ -86,8 +88,8 @@ static int64_t owner_of(const struct nod_track *track, const struct nod_ident *i
 
 	if (sender.kind == NOD_SENDER_TESTER)
 		return kind;
-	return kind | (sender.kind == NOD_SENDER_MODULE ? (int64_t)sender.module
-							: (int64_t)sender.number);
+	return kind |
+	       (sender.kind == NOD_SENDER_MODULE ? (int64_t)sender.module : (int64_t)sender.number);
 }
 
 /* Diagnostic IDs that a maker chose lie in this range of standard IDs: common
@@ -247,7 +249,8 @@ static void find_requester(const struct nod_track *track, struct nod_span *span)
 			second = request;
 		}
 	}
-	if (!nod_time_is_set(second) || nod_time_since(latest, second).ns < (ring ? KEPT_RING_NS : KEPT_IT_NS))
+	if (!nod_time_is_set(second) ||
+	    nod_time_since(latest, second).ns < (ring ? KEPT_RING_NS : KEPT_IT_NS))
 		span->requester = NOD_NONE;
 }
 
@@ -321,8 +324,7 @@ static void remember_if_longest(struct nod_track *track)
 		ident->held_last = ident->last;
 		ident->held_request = ident->node ? ident->node->last_request : NOD_TIME_NONE;
 		ident->held_ready = ident->node ? ident->node->last_ready : NOD_TIME_NONE;
-		ident->held_request_from =
-			ident->node ? ident->node->request_from : NOD_TIME_NONE;
+		ident->held_request_from = ident->node ? ident->node->request_from : NOD_TIME_NONE;
 	}
 }
 
@@ -411,8 +413,8 @@ static int note_speaker(struct nod_track *track, struct nod_ident *ident, nod_ti
 	ident->span = track->serial;
 	ident->span_first = time;
 	if (track->span.first_count < NOD_SPAN_SPEAKERS)
-		track->span.first[track->span.first_count++] =
-			(struct nod_speaker){(int)index, time};
+		track->span.first[track->span.first_count++] = (struct nod_speaker){(int)index,
+										    time};
 	return 0;
 }
 
@@ -555,8 +557,7 @@ int nod_track_take_turn(struct nod_track *track, struct nod_ident *ident, nod_ti
 
 	if (track->past) /* before the silence is forgotten */
 		nod_hands_look(track->past->engine, time);
-	if (!track->serial ||
-	    (later && nod_time_since(time, track->last).ns >= track->quiet.ns)) {
+	if (!track->serial || (later && nod_time_since(time, track->last).ns >= track->quiet.ns)) {
 		if (begin_span(track, time))
 			return -ENOMEM;
 	} else if (later && ident && phase == NOD_PHASE_LATE) {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The track of one network through a session: when it was awake, who spoke
  * first and last, what its messages did. Internal to the engine. */
 #ifndef NOD_TRACK_H
@@ -15,18 +16,18 @@
 #include "vehicle.h"
 
 struct nod_span {
-	nod_time from, to; /* first and last frame */
-	bool slept_before;  /* true silence was heard before it */
-	bool silence_known; /* the silence after it was listened to throughout */
+	nod_time from, to;     /* first and last frame */
+	bool slept_before;     /* true silence was heard before it */
+	bool silence_known;    /* the silence after it was listened to throughout */
 	nod_time silence_from; /* from here on it was (== to when silence_known) */
 	uint64_t frames, bits, errors;
 	uint8_t first_count, last_count;
 	struct nod_speaker first[NOD_SPAN_SPEAKERS], last[NOD_SPAN_SPEAKERS];
-	int lone_ident; /* a message of who was alone at its end, NOD_NONE: nobody was */
-	nod_time lone_from; /* the last frame of anybody else, or `from` */
-	int requester; /* the node that requested it longest by far, NOD_NONE */
-	int active_wakers[2]; /* idents whose NM says that they woke it, -1: none */
-	nod_time counted[2]; /* some 1 and 4 s after its begin; NONE: not yet */
+	int lone_ident;           /* a message of who was alone at its end, NOD_NONE: nobody was */
+	nod_time lone_from;       /* the last frame of anybody else, or `from` */
+	int requester;            /* the node that requested it longest by far, NOD_NONE */
+	int active_wakers[2];     /* idents whose NM says that they woke it, -1: none */
+	nod_time counted[2];      /* some 1 and 4 s after its begin; NONE: not yet */
 	uint64_t counted_bits[2]; /* its bits until then */
 	struct nod_silence_clues clues; /* to the silences before and after it */
 };
@@ -43,29 +44,29 @@ struct nod_past;
 struct nod_engine;
 
 struct nod_track {
-	int network;		  /* index into the vehicle's networks */
-	nod_duration quiet;	  /* silence that counts as asleep */
-	int64_t lull_ns;	  /* silence that is looked at: a lull, at most the quiet time */
-	struct nod_nm_layout nm;  /* from the vehicle file or detected */
+	int network;             /* index into the vehicle's networks */
+	nod_duration quiet;      /* silence that counts as asleep */
+	int64_t lull_ns;         /* silence that is looked at: a lull, at most the quiet time */
+	struct nod_nm_layout nm; /* from the vehicle file or detected */
 	struct nod_nm_detect *detector; /* NULL: the vehicle file says it all */
-	struct nod_nm_detection found; /* what `nm` was adopted from; valid when it was */
-	uint64_t searched, ask_at;     /* frames in which it was looked for; when to ask again */
-	double nm_confidence;	  /* 1 when the vehicle file says so, 0: nothing found */
+	struct nod_nm_detection found;  /* what `nm` was adopted from; valid when it was */
+	uint64_t searched, ask_at;      /* frames in which it was looked for; when to ask again */
+	double nm_confidence;           /* 1 when the vehicle file says so, 0: nothing found */
 	struct nod_idents idents;
 	const struct nod_vehicle *vehicle;
-	struct nod_past *past;	  /* told of pauses, once a second; NULL: nobody is */
+	struct nod_past *past;     /* told of pauses, once a second; NULL: nobody is */
 	struct nod_engine *engine; /* told when the car is in use; NULL: nobody */
 
-	struct nod_span *spans;	  /* closed ones, in time order */
+	struct nod_span *spans; /* closed ones, in time order */
 	size_t span_count, span_room;
-	uint64_t spans_dropped;	  /* beyond NOD_SPANS_MAX: counted only */
-	struct nod_span span;	  /* the open one, when serial != 0 */
-	uint32_t serial;	  /* of the open span; 0: nothing heard yet */
-	uint32_t *speakers;	  /* idents that spoke in it, in that order */
+	uint64_t spans_dropped; /* beyond NOD_SPANS_MAX: counted only */
+	struct nod_span span;   /* the open one, when serial != 0 */
+	uint32_t serial;        /* of the open span; 0: nothing heard yet */
+	uint32_t *speakers;     /* idents that spoke in it, in that order */
 	uint32_t speaker_count, speaker_room;
 
 	/* The longest awake span since the lock: what holds the network shows there. */
-	uint32_t held_serial;	  /* 0: none closed yet */
+	uint32_t held_serial; /* 0: none closed yet */
 	struct nod_span held;
 
 	/* The running stretch of frames of one sender: whose, since when all others are
@@ -74,18 +75,18 @@ struct nod_track {
 	nod_time run_from;
 	uint32_t run_id;
 
-	nod_time last;		  /* last frame */
-	nod_time lock;		  /* NOD_TIME_NONE: not locked yet */
-	nod_time doubtful;	  /* last loss, gap or clock step: silence before it is unknown */
-	uint32_t slept_serial;	  /* of the span after which it slept until nobody listened */
-	nod_time slept_until;	  /* when that was */
-	bool loss_pending;	  /* frames were lost at some moment before the next frame */
-	nod_time second;	  /* begin of the whole second being counted */
+	nod_time last;         /* last frame */
+	nod_time lock;         /* NOD_TIME_NONE: not locked yet */
+	nod_time doubtful;     /* last loss, gap or clock step: silence before it is unknown */
+	uint32_t slept_serial; /* of the span after which it slept until nobody listened */
+	nod_time slept_until;  /* when that was */
+	bool loss_pending;     /* frames were lost at some moment before the next frame */
+	nod_time second;       /* begin of the whole second being counted */
 	uint64_t second_bits, last_second_bits;
-	bool tester_heard;	  /* a diagnostic request under a standardised ID */
+	bool tester_heard; /* a diagnostic request under a standardised ID */
 	uint64_t frames, errors, lost;
-	uint64_t unkept;	  /* frames of IDs for which there was no room */
-	uint64_t bits_awake;	  /* since the lock */
+	uint64_t unkept;     /* frames of IDs for which there was no room */
+	uint64_t bits_awake; /* since the lock */
 };
 
 int nod_track_init(struct nod_track *track, int network, const struct nod_vehicle *vehicle);

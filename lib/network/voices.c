@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "voices.h"
 
 #include <stdlib.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The messages that come at a period, and when each of them stopped in the last minutes: what
  * tells that something lost its power. Internal to the engine. */
 #ifndef NOD_VOICES_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "appender.h"
 
 #include <errno.h>

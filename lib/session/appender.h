@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Adds lines to a text file so that a line is there whole, or not at all.
  *
  * Each is one write() at the end of the file (several processes may append),
@@ -13,7 +14,7 @@
 
 struct nod_appender {
 	const struct nod_file_ops *ops;
-	int fd;		     /* -1: not open */
+	int fd;              /* -1: not open */
 	const char *cut_off; /* put behind a line that has no end, before its newline */
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "current-log.h"
 
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The battery current of a session on disk: one sample a line,
  *
  *     (1700000000.000000) 0.430000 A

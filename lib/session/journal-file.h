@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The journal as a file: read while it may grow, appended so that an entry is
  * on the disk before it is acknowledged. */
 #ifndef NOD_JOURNAL_FILE_H
@@ -13,8 +14,8 @@ struct nod_journal_file;
 
 /* A line that is no entry. */
 struct nod_journal_defect {
-	uint64_t line;		 /* from 1 */
-	unsigned column;	 /* from 1; 0: the whole line */
+	uint64_t line;           /* from 1 */
+	unsigned column;         /* from 1; 0: the whole line */
 	struct nod_error reason; /* what was expected */
 };
 

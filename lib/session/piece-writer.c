@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "piece-writer.h"
 
 #include <errno.h>
@@ -79,8 +80,8 @@ static void confirm(struct nod_piece_writer *writer)
  * is begun, and this one keeps its torn end. */
 static void mend(struct nod_piece_writer *writer)
 {
-	if (writer->torn && !writer->ops->truncate(writer->ops->context, writer->fd,
-						   (off_t)writer->good)) {
+	if (writer->torn &&
+	    !writer->ops->truncate(writer->ops->context, writer->fd, (off_t)writer->good)) {
 		writer->torn = false;
 	} else if (writer->torn) {
 		if (writer->ops->sync(writer->ops->context, writer->fd) || !writer->name_synced)
@@ -104,8 +105,8 @@ static int append(struct nod_piece_writer *writer, const char *bytes, size_t siz
 		return 0;
 	}
 	writer->torn = written > 0;
-	if (writer->torn && !writer->ops->truncate(writer->ops->context, writer->fd,
-						   (off_t)writer->good))
+	if (writer->torn &&
+	    !writer->ops->truncate(writer->ops->context, writer->fd, (off_t)writer->good))
 		writer->torn = false;
 	return result;
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Text written into numbered, compressed files of which every part that was
  * written stays readable: frames-000001.log.zst, ... Used by recorder.c.
  *
@@ -24,25 +25,25 @@
 struct nod_piece_writer {
 	const struct nod_file_ops *ops;
 	char *directory, *head; /* head: first lines of every piece */
-	uint64_t piece_bytes;	/* a new piece after so many */
+	uint64_t piece_bytes;   /* a new piece after so many */
 	nod_duration piece_time;
 	struct ZSTD_CCtx_s *zstd;
 	char *text, *packed; /* not yet written; room to compress it */
 	size_t length, room;
-	int fd;		   /* -1: the next piece is not open yet */
-	unsigned piece;	   /* number of the open or next piece */
-	nod_time begun;	   /* NOD_TIME_NONE: nothing was flushed into it yet */
-	uint64_t good;	   /* bytes of whole zstd frames in the piece */
-	uint64_t bytes;	   /* the same in all pieces */
-	bool torn;	   /* bytes behind `good` are still to be cut off */
-	bool name_synced;  /* the directory with the piece's name is on the disk */
+	int fd;           /* -1: the next piece is not open yet */
+	unsigned piece;   /* number of the open or next piece */
+	nod_time begun;   /* NOD_TIME_NONE: nothing was flushed into it yet */
+	uint64_t good;    /* bytes of whole zstd frames in the piece */
+	uint64_t bytes;   /* the same in all pieces */
+	bool torn;        /* bytes behind `good` are still to be cut off */
+	bool name_synced; /* the directory with the piece's name is on the disk */
 	bool data_synced;
-	char *unsynced;	   /* what was written since the last good sync, packed */
+	char *unsynced; /* what was written since the last good sync, packed */
 	size_t unsynced_length;
-	uint64_t synced;   /* bytes of the piece that are on the disk; unsynced follows */
-	int failure;	   /* of the last sync: what follows `synced` is in doubt; 0: not */
+	uint64_t synced;    /* bytes of the piece that are on the disk; unsynced follows */
+	int failure;        /* of the last sync: what follows `synced` is in doubt; 0: not */
 	bool name_in_doubt; /* the sync of the directory failed */
-	bool uncertain;	   /* some of what was written may be missing; reset by the caller */
+	bool uncertain;     /* some of what was written may be missing; reset by the caller */
 };
 
 /* `first` is the number of the first piece. Returns 0 or a negative errno; to

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* From the recorder to the disk, and what is told when that failed. */
 #include "recorder-internal.h"
 
@@ -51,7 +52,7 @@ static int resume(struct nod_recorder *recorder, nod_time now)
 		return 0;
 	recorder->losing = false;
 	recorder->gap_from = nod_time_is_set(recorder->gap_from) ? recorder->gap_from
-								  : recorder->kept;
+								 : recorder->kept;
 	recorder->gap_to = now;
 	for (unsigned i = 0; i < recorder->interfaces->count; i++)
 		if (recorder->lost[i] && nod_recorder_put_loss(recorder, i, recorder->lost[i]))
@@ -65,8 +66,8 @@ int nod_recorder_tell_gap(struct nod_recorder *recorder)
 
 	if (!nod_time_is_set(recorder->gap_from))
 		return 0;
-	struct nod_mark mark =
-		nod_recorder_gap_mark(subject, "all", recorder->gap_from, recorder->gap_to);
+	struct nod_mark mark = nod_recorder_gap_mark(subject, "all", recorder->gap_from,
+						     recorder->gap_to);
 	int result = nod_recorder_write_mark(recorder, &mark, false);
 	if (!result)
 		recorder->gap_from = NOD_TIME_NONE;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files of the recorder. */
 #ifndef NOD_RECORDER_INTERNAL_H
 #define NOD_RECORDER_INTERNAL_H
@@ -28,14 +29,14 @@ struct nod_recorder {
 	size_t untold_length;
 	struct nod_recorder_status status;
 	nod_time newest; /* the latest time heard of */
-	nod_time kept;	 /* of the last event that will be in the recording */
-	nod_time safe;	 /* of the last one that is on the disk */
-	nod_time begun;	 /* the first time heard of */
-	bool idle;	 /* nothing came since the last flush */
-	bool losing;	 /* frames are being lost: they are counted, and nothing else is taken */
+	nod_time kept;   /* of the last event that will be in the recording */
+	nod_time safe;   /* of the last one that is on the disk */
+	nod_time begun;  /* the first time heard of */
+	bool idle;       /* nothing came since the last flush */
+	bool losing;     /* frames are being lost: they are counted, and nothing else is taken */
 	nod_time gap_from, gap_to; /* to be told in the journal; NOD_TIME_NONE: nothing to tell */
-	uint64_t lost[256];	   /* by interface, not told yet */
-	uint64_t dropped[256];	   /* by interface, told so far */
+	uint64_t lost[256];        /* by interface, not told yet */
+	uint64_t dropped[256];     /* by interface, told so far */
 };
 
 /* Notes how an attempt to write went. Returns its result. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "recorder-internal.h"
 
 #include <assert.h>
@@ -135,8 +136,9 @@ int nod_recorder_take_header(struct nod_recorder *recorder, const char *key, con
 int nod_recorder_write_untold(struct nod_recorder *recorder)
 {
 	int result = recorder->untold_length
-		? nod_appender_write(&recorder->journal, recorder->untold, recorder->untold_length, true)
-		: 0;
+			     ? nod_appender_write(&recorder->journal, recorder->untold,
+						  recorder->untold_length, true)
+			     : 0;
 
 	if (!result)
 		recorder->untold_length = 0;
@@ -316,10 +318,10 @@ static int open_all(struct nod_recorder *recorder, const struct nod_recorder_set
 		 settings->clock ? "# clock: " : "", settings->clock ? settings->clock : "",
 		 settings->clock ? "\n" : "");
 	int result = nod_piece_writer_init(frames, settings->directory, head, first, recorder->ops);
-	frames->piece_bytes =
-		settings->piece_bytes ? settings->piece_bytes : NOD_RECORDER_PIECE_BYTES;
-	frames->piece_time =
-		settings->piece_time.ns ? settings->piece_time : NOD_RECORDER_PIECE_TIME;
+	frames->piece_bytes = settings->piece_bytes ? settings->piece_bytes
+						    : NOD_RECORDER_PIECE_BYTES;
+	frames->piece_time = settings->piece_time.ns ? settings->piece_time
+						     : NOD_RECORDER_PIECE_TIME;
 	recorder->samples = malloc(NOD_CURRENT_BUFFER);
 	if (!result && !recorder->samples)
 		result = -ENOMEM;

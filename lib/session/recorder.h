@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Writes a session while it happens: frames, current and journal, so that a
  * killed process or a pulled plug costs at most what came since the last
  * nod_recorder_flush(). No clock, no sockets; the caller flushes once a second.
@@ -41,23 +42,25 @@
 #define NOD_RECORDER_BUFFER ((size_t)256 * 1024)
 
 struct nod_recorder_settings {
-	const char *directory;			/* of an existing session, see session-create.h */
-	const struct nod_interfaces *interfaces; /* of the events; may grow; outlives the recorder */
-	const char *clock;    /* which clock stamped the frames, for people: "kernel"; or NULL */
-	int digits;	      /* of the frames' times: 6 (as candump writes) or 9; 0: 6 where that is exact */
-	uint64_t piece_bytes; /* 0: NOD_RECORDER_PIECE_BYTES */
-	nod_duration piece_time;	 /* 0: NOD_RECORDER_PIECE_TIME */
+	const char *directory; /* of an existing session, see session-create.h */
+	const struct nod_interfaces
+		*interfaces; /* of the events; may grow; outlives the recorder */
+	const char *clock;   /* which clock stamped the frames, for people: "kernel"; or NULL */
+	int digits; /* of the frames' times: 6 (as candump writes) or 9; 0: 6 where that is exact */
+	uint64_t piece_bytes;           /* 0: NOD_RECORDER_PIECE_BYTES */
+	nod_duration piece_time;        /* 0: NOD_RECORDER_PIECE_TIME */
 	const struct nod_file_ops *ops; /* NULL: the real ones */
 };
 
 struct nod_recorder_status {
-	int error;	       /* 0: recording; else the negative errno that keeps it from it */
-	nod_time failing_since; /* newest time known when it began, NOD_TIME_NONE when it does not */
-	uint64_t frames;	/* taken over, error reports included */
-	uint64_t lost;		/* of these, not kept: no room while writing failed */
-	uint64_t samples_lost;	/* samples of the current, for the same reason */
-	uint64_t bytes;		/* of frames on disk, compressed, in all pieces */
-	unsigned piece;		/* number of the piece being written, from 1 */
+	int error; /* 0: recording; else the negative errno that keeps it from it */
+	nod_time
+		failing_since; /* newest time known when it began, NOD_TIME_NONE when it does not */
+	uint64_t frames;       /* taken over, error reports included */
+	uint64_t lost;         /* of these, not kept: no room while writing failed */
+	uint64_t samples_lost; /* samples of the current, for the same reason */
+	uint64_t bytes;        /* of frames on disk, compressed, in all pieces */
+	unsigned piece;        /* number of the piece being written, from 1 */
 };
 
 struct nod_recorder;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Takes out of a recording what is nobody's business, and leaves what the fault
  * shows in: IDs, lengths and times always stay.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* session.txt: "key: value" lines. Used by session.c only. */
 #ifndef NOD_SESSION_ABOUT_H
 #define NOD_SESSION_ABOUT_H
@@ -10,7 +11,7 @@
 struct nod_session_notes {
 	struct {
 		const char *key, *value;
-	} *list;
+	} * list;
 	size_t count;
 };
 

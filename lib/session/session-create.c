@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "session-create.h"
 
 #include <ctype.h>
@@ -303,8 +304,8 @@ void nod_session_abandon(struct nod_session_maker *maker)
 	free(maker);
 }
 
-int nod_session_create(const char *path, const struct nod_session_about *about,
-		       const char *vehicle, const struct nod_file_ops *ops, struct nod_error *err)
+int nod_session_create(const char *path, const struct nod_session_about *about, const char *vehicle,
+		       const struct nod_file_ops *ops, struct nod_error *err)
 {
 	struct nod_session_maker *maker = nod_session_begin(path, about, ops, err);
 	int result;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Making a session directory so that it is there whole, or not at all.
  *
  * Everything is written into a directory ".NAME.unfinished-XXXXXX" beside the
@@ -46,8 +47,8 @@ void nod_session_abandon(struct nod_session_maker *maker);
 
 /* All in one, for a recording that begins: session.txt, an empty journal and,
  * when `vehicle` is not NULL, a copy of that vehicle file. Returns 0 or a negative errno. */
-int nod_session_create(const char *path, const struct nod_session_about *about,
-		       const char *vehicle, const struct nod_file_ops *ops, struct nod_error *err);
+int nod_session_create(const char *path, const struct nod_session_about *about, const char *vehicle,
+		       const struct nod_file_ops *ops, struct nod_error *err);
 
 /* Takes back what nod_session_create() made, when no recording could begin in it: the
  * files it makes, and the directory if nothing else is in it. */

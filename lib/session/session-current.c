@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "session-current.h"
 
 #include <errno.h>
@@ -8,7 +9,8 @@
 int nod_session_current_open(struct nod_session_current *current, struct nod_session_file *file,
 			     struct nod_arena *texts)
 {
-	*current = (struct nod_session_current){.file = file, .texts = texts, .last = NOD_TIME_NONE};
+	*current = (struct nod_session_current){
+		.file = file, .texts = texts, .last = NOD_TIME_NONE};
 	file->form = "current";
 	current->log = nod_text_log_open(file->path, NULL);
 	if (!current->log && errno == ENOMEM)
@@ -71,8 +73,8 @@ static int finish(struct nod_session_current *current, int code, const struct no
 	file->counts.torn = nod_text_log_torn(current->log);
 	nod_session_current_close(current);
 	if (code < 0)
-		file->fault =
-			nod_arena_printf(current->texts, "cannot be read on: %s", strerror(-code));
+		file->fault = nod_arena_printf(current->texts, "cannot be read on: %s",
+					       strerror(-code));
 	else if (file->counts.torn)
 		file->fault = "its last line is cut off and was not taken";
 	return file->fault ? defect(current, line, 0, file->fault, event) : 0;

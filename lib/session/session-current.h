@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* current.log of a session, read as events. Used by session.c only. */
 #ifndef NOD_SESSION_CURRENT_H
 #define NOD_SESSION_CURRENT_H
@@ -15,7 +16,7 @@ struct nod_session_current {
 	nod_time last;
 	struct nod_event event;
 	struct nod_error reason; /* of a defect */
-	bool untold;		 /* it could not be opened, which is to be a defect */
+	bool untold;             /* it could not be opened, which is to be a defect */
 };
 
 /* Opens it; when that fails the file has a fault and its only event is a defect. 0 or

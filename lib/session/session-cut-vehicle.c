@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "session-cut-vehicle.h"
 
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The vehicle file of a piece that is cut out of a session. */
 #ifndef NOD_SESSION_CUT_VEHICLE_H
 #define NOD_SESSION_CUT_VEHICLE_H

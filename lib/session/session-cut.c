@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "session-cut.h"
 
 #include <errno.h>
@@ -179,7 +180,8 @@ static int take_event(struct cutter *c, const struct nod_event *event)
 	}
 }
 
-static int read_events(struct cutter *c, int (*take)(struct cutter *c, const struct nod_event *event),
+static int read_events(struct cutter *c,
+		       int (*take)(struct cutter *c, const struct nod_event *event),
 		       struct nod_error *err)
 {
 	const struct nod_event *event;
@@ -197,7 +199,8 @@ static int read_events(struct cutter *c, int (*take)(struct cutter *c, const str
 	}
 	/* Read before without it, so it is no defect of the session. */
 	if (!result && defects != c->survey->defects)
-		return nod_error_set(err, EIO, "the session cannot be read as before; nothing was made");
+		return nod_error_set(err, EIO,
+				     "the session cannot be read as before; nothing was made");
 	return result;
 }
 
@@ -261,7 +264,8 @@ static int begin_session(struct cutter *c, const char *into, struct nod_error *e
 {
 	const char *title = c->cut->title ? c->cut->title : nod_session_about(c->from, "title");
 	char *copy = title ? strdup(title) : NULL;
-	struct nod_session_about about = {.title = copy, .created = NOD_TIME_NONE,
+	struct nod_session_about about = {.title = copy,
+					  .created = NOD_TIME_NONE,
 					  .clock = nod_session_about(c->from, "clock")};
 
 	if (title && !copy)
@@ -275,11 +279,10 @@ static int begin_session(struct cutter *c, const char *into, struct nod_error *e
 
 static int start_recorder(struct cutter *c, struct nod_error *err)
 {
-	struct nod_recorder_settings settings = {
-		.directory = nod_session_maker_path(c->maker, "."),
-		.interfaces = nod_session_interfaces(c->from),
-		.clock = nod_session_about(c->from, "clock"),
-		.ops = &c->ops};
+	struct nod_recorder_settings settings = {.directory = nod_session_maker_path(c->maker, "."),
+						 .interfaces = nod_session_interfaces(c->from),
+						 .clock = nod_session_about(c->from, "clock"),
+						 .ops = &c->ops};
 
 	c->ops = nod_file_ops_system;
 	c->ops.sync = sync_later;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Cuts a piece out of a session into a new, smaller one that still shows the
  * fault: frames, current and journal together, with the vehicle file.
  *
@@ -24,9 +25,9 @@ struct nod_session_cut {
 struct nod_session_cut_result {
 	uint64_t frames, samples, marks; /* in the new session */
 	uint64_t marks_left_out;
-	uint64_t scrubbed;  /* frames that were changed */
-	bool lock_outside;  /* the lock time lies outside the piece */
-	bool lock_assumed;  /* nothing said when; the start of the old session was taken */
+	uint64_t scrubbed; /* frames that were changed */
+	bool lock_outside; /* the lock time lies outside the piece */
+	bool lock_assumed; /* nothing said when; the start of the old session was taken */
 };
 
 /* `survey` is that of the session at `path`, read to its end. The new session is

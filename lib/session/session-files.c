@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "session-files.h"
 
 #include <ctype.h>
@@ -47,8 +48,8 @@ static int compare(const void *a, const void *b)
 
 static int add_frames(struct nod_session_listing *listing, const char *path, size_t directory)
 {
-	struct nod_frames_name *grown =
-		reallocarray(listing->frames, listing->count + 1, sizeof(*grown));
+	struct nod_frames_name *grown = reallocarray(listing->frames, listing->count + 1,
+						     sizeof(*grown));
 
 	if (!grown)
 		return -ENOMEM;
@@ -105,7 +106,7 @@ static int read_names(struct nod_session_listing *listing, DIR *dir, const char 
 }
 
 int nod_session_listing_read(struct nod_session_listing *listing, const char *directory,
-		     struct nod_arena *texts, struct nod_error *err)
+			     struct nod_arena *texts, struct nod_error *err)
 {
 	DIR *dir = opendir(directory);
 	int result = dir ? 0 : -errno;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Which files a session directory holds. Used by session.c only. */
 #ifndef NOD_SESSION_FILES_H
 #define NOD_SESSION_FILES_H
@@ -11,7 +12,7 @@
 struct nod_frames_name {
 	const char *path;
 	const char *name; /* within path */
-	size_t stem;	  /* length of the name of the stream */
+	size_t stem;      /* length of the name of the stream */
 	unsigned long long number;
 };
 
@@ -25,7 +26,7 @@ struct nod_session_listing {
  * caller with nod_session_listing_free(). Returns 0 or a negative errno with
  * err set. */
 int nod_session_listing_read(struct nod_session_listing *listing, const char *directory,
-		     struct nod_arena *texts, struct nod_error *err);
+			     struct nod_arena *texts, struct nod_error *err);
 void nod_session_listing_free(struct nod_session_listing *listing);
 
 /* Number of files from `first` on that are of one stream. */

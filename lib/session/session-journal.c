@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "session-journal.h"
 
 #include <errno.h>
@@ -39,8 +40,10 @@ static int read_entries(struct nod_session_marks *marks, struct nod_session_defe
 			continue;
 		}
 		if (file->counts.frames == ENTRIES_MAX) {
-			file->fault = "more than " TEXT_OF(ENTRIES_MAX) " entries: the rest is not taken";
-			add_defect(defects, file, nod_journal_file_lines(journal), 0, file->fault, texts);
+			file->fault = "more than " TEXT_OF(
+				ENTRIES_MAX) " entries: the rest is not taken";
+			add_defect(defects, file, nod_journal_file_lines(journal), 0, file->fault,
+				   texts);
 			return 1;
 		}
 		if (nod_session_marks_add(marks, &mark))

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The journal of a session, loaded whole: entries may stand in any order.
  * Used by session.c only. */
 #ifndef NOD_SESSION_JOURNAL_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Which lock time a session is judged by. */
 #include <errno.h>
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "session-marks.h"
 
 #include <errno.h>
@@ -52,8 +53,8 @@ static int add_step(struct nod_session_marks *marks, const struct nod_mark *mark
 
 	if (!step.ns)
 		return 0;
-	struct nod_session_step *steps =
-		reallocarray(marks->steps, marks->epochs + 1, sizeof(*steps));
+	struct nod_session_step *steps = reallocarray(marks->steps, marks->epochs + 1,
+						      sizeof(*steps));
 	if (!steps)
 		return -ENOMEM;
 	marks->steps = steps;
@@ -174,7 +175,8 @@ static void leave_out_undone(struct nod_session_marks *marks)
 		if (mark->mark.kind != NOD_MARK_UNDONE)
 			continue;
 		mark->undone = true;
-		ptrdiff_t other = taken_back++ < NOD_SESSION_UNDONE_MAX ? find_undone(marks, i) : -1;
+		ptrdiff_t other = taken_back++ < NOD_SESSION_UNDONE_MAX ? find_undone(marks, i)
+									: -1;
 		if (other >= 0)
 			marks->list[other].undone = true;
 	}

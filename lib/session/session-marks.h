@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The marks of a session, in the order in which they are delivered. */
 #ifndef NOD_SESSION_MARKS_H
 #define NOD_SESSION_MARKS_H
@@ -13,7 +14,7 @@
 struct nod_session_mark {
 	struct nod_mark mark;
 	unsigned epoch;
-	bool begins; /* its epoch */
+	bool begins;  /* its epoch */
 	size_t order; /* in which they were added */
 	bool undone;  /* taken back, or what takes another back */
 };
@@ -24,7 +25,7 @@ struct nod_session_mark {
 
 /* The clock was set at the end of an epoch. */
 struct nod_session_step {
-	nod_time end; /* on the clock before: no event of that epoch is later */
+	nod_time end;        /* on the clock before: no event of that epoch is later */
 	nod_duration length; /* new clock minus old, not 0 */
 };
 
@@ -34,7 +35,7 @@ struct nod_session_marks {
 	size_t *waiting; /* a heap of indexes: those not yet delivered, the earliest first */
 	size_t waiting_count;
 	struct nod_session_step *steps; /* between the epochs */
-	unsigned epochs;		/* count of steps */
+	unsigned epochs;                /* count of steps */
 	struct nod_arena texts;
 };
 

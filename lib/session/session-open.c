@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
@@ -36,8 +37,8 @@ static struct nod_session_file *add_file(struct nod_session *session, const char
 static void add_stream(struct nod_session *session, struct nod_session_file *pieces, size_t count,
 		       bool alone)
 {
-	nod_session_stream_init(&session->streams[session->stream_count++], pieces, count,
-				alone, &session->interfaces, &session->texts);
+	nod_session_stream_init(&session->streams[session->stream_count++], pieces, count, alone,
+				&session->interfaces, &session->texts);
 }
 
 static size_t count_streams(const struct nod_session_listing *listing)
@@ -99,9 +100,11 @@ static int set_up_directory(struct nod_session *session, const char *path, struc
 	struct nod_session_listing listing;
 
 	if (nod_session_is_unfinished(path))
-		return nod_error_set(err, EINVAL,
-				     "%s: was left over when making a session was broken off; it is "
-				     "not whole and can be deleted", path);
+		return nod_error_set(
+			err, EINVAL,
+			"%s: was left over when making a session was broken off; it is "
+			"not whole and can be deleted",
+			path);
 	int result = nod_session_listing_read(&listing, path, &session->texts, err);
 	if (result)
 		return result;
@@ -110,7 +113,8 @@ static int set_up_directory(struct nod_session *session, const char *path, struc
 	else
 		result = nod_error_set(err, EINVAL,
 				       "%s: is no session: it holds no session.txt, frames.log, "
-				       "journal.log or current.log", path);
+				       "journal.log or current.log",
+				       path);
 	nod_session_listing_free(&listing);
 	return result;
 }
@@ -132,7 +136,8 @@ static int set_up_captures(struct nod_session *session, const char *const *paths
 		if (count > 1 && is_directory(paths[i]))
 			return nod_error_set(err, EINVAL,
 					     "%s: is a directory; a session is read alone, only "
-					     "captures are read together", paths[i]);
+					     "captures are read together",
+					     paths[i]);
 		const char *path = nod_arena_printf(&session->texts, "%s", paths[i]);
 		if (session->texts.failed)
 			return no_memory(err);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The session's own parts; included by session*.c and by no one else. */
 #ifndef NOD_SESSION_PRIVATE_H
 #define NOD_SESSION_PRIVATE_H
@@ -15,9 +16,9 @@ enum { LANE_JOURNAL, LANE_CURRENT, LANE_STREAMS };
 struct lane {
 	const struct nod_event *event; /* NULL: to be asked for */
 	bool ended;
-	nod_time at;	       /* the event's place in its epoch */
-	unsigned epoch;	       /* how often the clock was set before the event */
-	unsigned steps_told;   /* "# clock-step" lines of the recording itself */
+	nod_time at;         /* the event's place in its epoch */
+	unsigned epoch;      /* how often the clock was set before the event */
+	unsigned steps_told; /* "# clock-step" lines of the recording itself */
 	nod_time last;
 };
 
@@ -29,14 +30,14 @@ struct nod_session {
 	struct nod_session_file *files;
 	size_t file_count;
 	struct nod_session_marks marks;
-	struct nod_session_file *journal; /* NULL: there is none */
+	struct nod_session_file *journal;    /* NULL: there is none */
 	struct nod_session_defects *defects; /* of the journal */
 	struct nod_session_current current;
 	struct nod_session_stream *streams;
 	struct lane *lanes; /* LANE_STREAMS + stream_count */
 	size_t stream_count;
-	size_t delivered; /* lane whose event was delivered last; SIZE_MAX: none */
-	struct nod_event mark; /* what the journal's lane delivers */
+	size_t delivered;            /* lane whose event was delivered last; SIZE_MAX: none */
+	struct nod_event mark;       /* what the journal's lane delivers */
 	nod_time header_lock, first; /* first: frame or sample */
 };
 

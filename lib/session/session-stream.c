@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "session-stream.h"
 
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The frames of a session that were recorded one after another: the pieces of
  * one recording, read as one stream. Used by session.c only. */
 #ifndef NOD_SESSION_STREAM_H
@@ -11,13 +12,13 @@ struct nod_session_stream {
 	struct nod_session_file *pieces; /* in the order of recording */
 	size_t count, current;
 	struct nod_read_ahead *source; /* of pieces[current]; NULL: not opened yet */
-	struct nod_batch batch; /* what of it was not delivered yet */
+	struct nod_batch batch;        /* what of it was not delivered yet */
 	enum nod_read_ahead_by by;
 	struct nod_interfaces *interfaces;
 	struct nod_arena *texts; /* for faults and forms */
-	nod_time last;		 /* of the last frame, in all pieces */
-	bool fresh;		 /* no frame of the current piece yet */
-	struct nod_event own;	 /* an event of the stream itself, or a copy of one */
+	nod_time last;           /* of the last frame, in all pieces */
+	bool fresh;              /* no frame of the current piece yet */
+	struct nod_event own;    /* an event of the stream itself, or a copy of one */
 };
 
 /* alone: no other stream adds to `interfaces`, so a thread may read ahead. */

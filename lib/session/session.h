@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A session: one watch of one parked car, as it lies on disk, read as one
  * stream of events in time order.
  *
@@ -62,7 +63,7 @@ size_t nod_session_frames(struct nod_session *session, const struct nod_frame **
 /* The names of the interfaces; grows while events are read. */
 struct nod_interfaces *nod_session_interfaces(struct nod_session *session);
 
-const char *nod_session_path(const struct nod_session *session);	/* as given (the first) */
+const char *nod_session_path(const struct nod_session *session);    /* as given (the first) */
 const char *nod_session_vehicle(const struct nod_session *session); /* path; NULL: none */
 
 /* Value of a key of session.txt (the last one given) or else of a header of the
@@ -81,7 +82,7 @@ struct nod_session_file {
 	const char *form;  /* for people: "candump log, zstd", "journal"; "" when not opened yet */
 	const char *fault; /* why it could not be read, or read to its end; NULL: nothing */
 	struct nod_source_counts counts; /* of a journal or current: frames = entries */
-	bool step_before;  /* its first frame is earlier than the last of the piece before; counted
+	bool step_before; /* its first frame is earlier than the last of the piece before; counted
 			    * among counts.back_steps */
 };
 size_t nod_session_file_count(const struct nod_session *session);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "text-log.h"
 
 #include <errno.h>
@@ -10,7 +11,7 @@
 struct nod_text_log {
 	int fd;
 	uint64_t number; /* lines taken */
-	bool skipping;	 /* inside a line that is too long */
+	bool skipping;   /* inside a line that is too long */
 	size_t begin, end;
 	char buffer[2 * NOD_TEXT_LINE_MAX];
 };

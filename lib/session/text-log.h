@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Reads a text file of lines that may have been cut off anywhere, and that may
  * still grow: journal.log, current.log, session.txt. */
 #ifndef NOD_TEXT_LOG_H
@@ -13,7 +14,7 @@
 #define NOD_TEXT_LINE_MAX 4096
 
 struct nod_text_line {
-	char *text;	   /* terminated, without the newline; may be changed; until the next call */
+	char *text; /* terminated, without the newline; may be changed; until the next call */
 	size_t length;
 	uint64_t number;   /* from 1 */
 	const char *fault; /* NULL; else why the line cannot be taken (text is then "") */

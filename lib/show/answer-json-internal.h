@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files that write the answer as JSON. */
 #ifndef NOD_ANSWER_JSON_INTERNAL_H
 #define NOD_ANSWER_JSON_INTERNAL_H
@@ -14,7 +15,7 @@ json_t *nod_answer_id(uint32_t id);
 json_t *nod_answer_suspects(const struct nod_findings *f);
 json_t *nod_answer_culprits(const struct nod_findings *f);
 json_t *nod_answer_tests(const struct nod_findings *f);
-json_t *nod_answer_trials(const struct nod_findings *f);
+json_t *nod_answer_isolations(const struct nod_findings *f);
 json_t *nod_answer_journal(const struct nod_findings *f);
 
 #endif

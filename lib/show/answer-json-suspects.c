@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Who it may be, what to test, what was tested and what was noted, as JSON: see the head of
  * answer-json.c. */
 #include "answer-json-internal.h"
@@ -49,7 +50,8 @@ static json_t *suspect(const struct nod_findings *f, const struct nod_suspect *s
 	nod_json_put(&o, "role", nod_json_text(nod_role_name(s->role)));
 	nod_json_put(&o, "probability", nod_answer_share(s->probability));
 	nod_json_put(&o, "network",
-	    s->network == NOD_NONE ? json_null() : nod_json_text(f->networks[s->network].name));
+		     s->network == NOD_NONE ? json_null()
+					    : nod_json_text(f->networks[s->network].name));
 	nod_json_put(&o, "in_map", json_boolean(s->in_map));
 	nod_json_put(&o, "proved", json_boolean(s->proved));
 	nod_json_put(&o, "ids", ids_of(f, s->sender));
@@ -85,9 +87,10 @@ json_t *nod_answer_tests(const struct nod_findings *f)
 		nod_json_put(&o, "fuse",
 			     p->fuse == NOD_NONE ? json_null()
 						 : nod_json_text(f->vehicle->fuses[p->fuse].name));
-		nod_json_put(&o, "module", p->module == NOD_NONE
-					 ? json_null()
-					 : nod_json_text(f->vehicle->modules[p->module].name));
+		nod_json_put(&o, "module",
+			     p->module == NOD_NONE
+				     ? json_null()
+				     : nod_json_text(f->vehicle->modules[p->module].name));
 		nod_json_put(&o, "information", nod_answer_share(p->information));
 		nod_json_put(&o, "minutes", nod_json_number(p->minutes));
 		nod_json_put(&o, "hit", nod_answer_share(p->hit));
@@ -97,14 +100,14 @@ json_t *nod_answer_tests(const struct nod_findings *f)
 	return array;
 }
 
-json_t *nod_answer_trials(const struct nod_findings *f)
+json_t *nod_answer_isolations(const struct nod_findings *f)
 {
 	static const char *const results[] = {"undecided", "slept", "proved", "unchanged",
 					      "not isolated"};
 	static const char *const refits[] = {"none", "awake", "slept"};
 	json_t *array = json_array();
-	for (size_t i = 0; i < f->trial_count; i++) {
-		const struct nod_trial_finding *t = &f->trials[i];
+	for (size_t i = 0; i < f->isolation_count; i++) {
+		const struct nod_isolation_finding *t = &f->isolations[i];
 		json_t *o = json_object(), *vanished = json_array();
 		for (size_t k = 0; k < t->vanished_count; k++)
 			nod_json_append(&vanished, nod_answer_id(f->idents[t->vanished[k]].id));
@@ -136,8 +139,8 @@ json_t *nod_answer_journal(const struct nod_findings *f)
 			nod_json_text(nod_mark_kind_name((enum nod_mark_kind)f->marks[i].kind)));
 		nod_json_put(&o, "subject", nod_json_text(f->marks[i].subject));
 		nod_json_put(&o, "entered", nod_answer_moment(f->marks[i].entered));
-		nod_json_put(&o, "meant", f->marks[i].meant ? nod_json_text(f->marks[i].meant)
-							     : json_null());
+		nod_json_put(&o, "meant",
+			     f->marks[i].meant ? nod_json_text(f->marks[i].meant) : json_null());
 		nod_json_put(&o, "inferred", json_boolean(f->marks[i].inferred));
 		nod_json_append(&array, o);
 	}

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The answer as one JSON object, version 1. Points in time are strings of
  * decimal seconds (they do not fit a double), lengths are numbers of seconds,
  * probabilities and loads 0..1; what does not apply is null.
@@ -17,7 +18,7 @@
  *   "suspects": [{name, kind, role, probability, network, in_map, proved, ids,
  *      fuses, evidence: [{kind, weight, text}]}],
  *   "tests": [{what, fuse, module, information, minutes, hit, caution}],
- *   "trials": [{subject, isolated, refitted, network, result, slept_after,
+ *   "isolations": [{subject, isolated, refitted, network, result, slept_after,
  *      by_chance, refit: "none"|"awake"|"slept", text, vanished: [id...]}],
  *   "journal": [{time, kind, subject, entered, meant, inferred}]: time and meant by the
  *      traffic; inferred: nobody entered it,
@@ -237,7 +238,8 @@ static json_t *current(const struct nod_findings *f)
 	nod_json_put(&o, "asleep_ua",
 		     j->asleep_known ? nod_json_number(round(j->asleep_ua)) : json_null());
 	nod_json_put(&o, "asleep_uncertainty_ua",
-	    j->asleep_known ? nod_json_number(round(j->asleep_uncertainty_ua)) : json_null());
+		     j->asleep_known ? nod_json_number(round(j->asleep_uncertainty_ua))
+				     : json_null());
 	nod_json_put(&o, "charge_uah", nod_json_number(round(j->charge_uah)));
 	nod_json_put(&o, "explained_uah", nod_json_number(round(j->explained_uah)));
 	nod_json_put(&o, "explained_all", json_boolean(j->explained_all));
@@ -366,7 +368,7 @@ json_t *nod_answer_json(const struct nod_findings *f)
 	nod_json_put(&o, "wakes", wakes(f));
 	nod_json_put(&o, "suspects", nod_answer_suspects(f));
 	nod_json_put(&o, "tests", nod_answer_tests(f));
-	nod_json_put(&o, "trials", nod_answer_trials(f));
+	nod_json_put(&o, "isolations", nod_answer_isolations(f));
 	nod_json_put(&o, "journal", nod_answer_journal(f));
 	nod_json_put(&o, "current", current(f));
 	nod_json_put(&o, "fuse_readings", fuse_readings(f));

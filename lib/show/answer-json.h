@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The answer as a JSON object in memory, for who puts it into something else. */
 #ifndef NOD_ANSWER_JSON_H
 #define NOD_ANSWER_JSON_H

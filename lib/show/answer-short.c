@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The answer on one screen. */
 #include "answer-short.h"
 

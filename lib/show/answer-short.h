@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The answer on one screen of 80x24; answer.h chooses. */
 #ifndef NOD_ANSWER_SHORT_H
 #define NOD_ANSWER_SHORT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "answer.h"
 
 #include <errno.h>
@@ -41,8 +42,7 @@ static const char *length(char buf[NOD_TIME_TEXT], nod_duration d)
 	return d.ns == INT64_MIN ? "-" : nod_duration_print(buf, d);
 }
 
-static void print_lines(struct printer *p, const char *title, const char **lines,
-			size_t count)
+static void print_lines(struct printer *p, const char *title, const char **lines, size_t count)
 {
 	if (!count)
 		return;
@@ -72,7 +72,11 @@ static void print_networks(const struct printer *p)
 			snprintf(load, sizeof(load), "%.0f %%", 100 * n->load);
 		NOD_ROW(p->out, {17, n->name}, {13, nod_network_state_name(n->state)},
 			{14, nod_verdict_name(n->verdict)}, {-12, at(p, since, n->since)},
-			{-12, length(allowed, nod_time_is_set(n->deadline) ? nod_time_since(n->deadline, p->f->clock_from) : NOD_DURATION_NONE)}, {-5, load});
+			{-12,
+			 length(allowed, nod_time_is_set(n->deadline)
+						 ? nod_time_since(n->deadline, p->f->clock_from)
+						 : NOD_DURATION_NONE)},
+			{-5, load});
 	}
 	fprintf(p->out, "  (seconds since %s)\n",
 		p->f->lock_source == NOD_LOCK_FROM_START ? "the start of the recording" : "lock");

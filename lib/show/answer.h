@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The answer of an analysis, as text for a person and as JSON. The same
  * findings give the same bytes. */
 #ifndef NOD_ANSWER_H
@@ -9,9 +10,9 @@
 #include "findings.h"
 
 struct nod_answer_style {
-	bool full;	/* all that was found; else the answer on one screen, 20 lines */
-	bool colour;	/* ANSI colours, never the only signal */
-	bool all_idents; /* list every message too; full */
+	bool full;        /* all that was found; else the answer on one screen, 20 lines */
+	bool colour;      /* ANSI colours, never the only signal */
+	bool all_idents;  /* list every message too; full */
 	const char *zone; /* for the clock on the wall, as in when.h; NULL: the machine's */
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "battery-report.h"
 
 #include <inttypes.h>
@@ -123,7 +124,7 @@ static void print_charge(FILE *out, const struct nod_battery_input *in, const st
 	row_range(out, "charge", percent(text, b->charge.rule), percent(low, b->charge.worst),
 		  percent(high, b->charge.best),
 		  in->type == NOD_BATTERY_FLOODED ? ", flooded"
-		  : in->type == NOD_BATTERY_AGM	  ? ", AGM"
+		  : in->type == NOD_BATTERY_AGM   ? ", AGM"
 						  : ", flooded or AGM");
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What a battery has left, for people and for programs. */
 #ifndef NOD_BATTERY_REPORT_H
 #define NOD_BATTERY_REPORT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "current-report.h"
 
 #include <math.h>
@@ -27,18 +28,21 @@ void nod_current_rest_sentence(char *buf, size_t size, const struct nod_current_
 	int used;
 
 	if (!f->quiescent_known) {
-		snprintf(buf, size, "The current at rest cannot be told: it never stayed at one "
-				    "level for two minutes.");
+		snprintf(buf, size,
+			 "The current at rest cannot be told: it never stayed at one "
+			 "level for two minutes.");
 		return;
 	}
 	AMPS(value, f->quiescent_ua);
 	AMPS(off, f->quiescent_uncertainty_ua);
 	if (f->within_noise)
-		used = snprintf(buf, size, "The lowest lasting current, %s, cannot be told from zero: "
-				"it may be off by %s", value, off);
+		used = snprintf(buf, size,
+				"The lowest lasting current, %s, cannot be told from zero: "
+				"it may be off by %s",
+				value, off);
 	else
-		used = snprintf(buf, size, "The lowest lasting current is %s, give or take %s", value,
-				off);
+		used = snprintf(buf, size, "The lowest lasting current is %s, give or take %s",
+				value, off);
 	if (used < 0 || (size_t)used >= size)
 		return;
 	if (f->limit_ua > 0)
@@ -74,8 +78,7 @@ static void print_charge(FILE *out, const struct nod_current_findings *f, bool l
 		return;
 	nod_paragraph_printf(
 		out, "", "In %s %s the car took %s, %s on average.",
-		nod_duration_print(length, f->measured),
-		locked ? "since the lock" : "of recording",
+		nod_duration_print(length, f->measured), locked ? "since the lock" : "of recording",
 		nod_quantity_print(charge, (int64_t)llround(f->charge_uah), NOD_UNIT_AMPERE_HOUR),
 		AMPS(mean, f->mean_ua));
 	if (f->not_measured.ns >= 60 * NOD_NS_PER_S)
@@ -95,7 +98,8 @@ static void print_groups(FILE *out, const struct nod_current_findings *f)
 		nod_paragraph_print(out, "  - ", text);
 	}
 	if (fabs(f->blinks_average_ua) >= 1000)
-		nod_paragraph_printf(out, "  - ", "What lasts less than a second adds %s on average.",
+		nod_paragraph_printf(out, "  - ",
+				     "What lasts less than a second adds %s on average.",
 				     AMPS(average, f->blinks_average_ua));
 }
 
@@ -160,13 +164,16 @@ static void print_doubts(FILE *out, const struct nod_current_findings *f)
 
 	fputc('\n', out);
 	if (f->wander_ua > 0 && !f->zeroings)
-		nod_paragraph_printf(out, "  - ",
-				     "The clamp was never zeroed in this recording: its zero may be off "
-				     "by %s. Zero it, and note it, for a better figure.",
-				     AMPS(off, (double)f->wander_ua));
+		nod_paragraph_printf(
+			out, "  - ",
+			"The clamp was never zeroed in this recording: its zero may be off "
+			"by %s. Zero it, and note it, for a better figure.",
+			AMPS(off, (double)f->wander_ua));
 	if (f->out_of_order)
-		nod_paragraph_printf(out, "  - ", "%llu samples earlier than the one before were left "
-				     "out.", (unsigned long long)f->out_of_order);
+		nod_paragraph_printf(out, "  - ",
+				     "%llu samples earlier than the one before were left "
+				     "out.",
+				     (unsigned long long)f->out_of_order);
 	if (f->impossible)
 		nod_paragraph_printf(out, "  - ", "%llu impossible values were left out.",
 				     (unsigned long long)f->impossible);
@@ -219,12 +226,13 @@ static json_t *groups_json(const struct nod_current_findings *f)
 
 	for (size_t i = 0; list && i < f->group_count; i++) {
 		const struct nod_current_pulse_group *g = &f->groups[i];
-		nod_json_append(&list, json_pack("{s:I, s:o, s:o, s:b, s:o, s:o, s:o, s:b}", "count",
-					(json_int_t)g->count, "height_ma", milli(g->height_ua),
-					"length_s", seconds(g->duration), "periodic", g->periodic,
-					"period_s", seconds(g->period), "jitter_s", seconds(g->jitter),
-					"average_ma", milli(g->average_ua), "telemetry_like",
-					g->telemetry_like));
+		nod_json_append(&list,
+				json_pack("{s:I, s:o, s:o, s:b, s:o, s:o, s:o, s:b}", "count",
+					  (json_int_t)g->count, "height_ma", milli(g->height_ua),
+					  "length_s", seconds(g->duration), "periodic", g->periodic,
+					  "period_s", seconds(g->period), "jitter_s",
+					  seconds(g->jitter), "average_ma", milli(g->average_ua),
+					  "telemetry_like", g->telemetry_like));
 	}
 	return list;
 }
@@ -235,10 +243,11 @@ static json_t *pulses_json(const struct nod_current_findings *f)
 
 	for (size_t i = 0; list && i < f->pulse_count; i++) {
 		const struct nod_current_pulse *p = &f->pulses[i];
-		nod_json_append(&list, json_pack("{s:o, s:o, s:o, s:o, s:o, s:i}", "from_s", since(f, p->from),
-					"to_s", since(f, p->to), "base_ma", milli(p->base_ua),
-					"height_ma", milli(p->height_ua), "charge_mah",
-					milli(p->charge_uah), "group", p->group));
+		nod_json_append(&list,
+				json_pack("{s:o, s:o, s:o, s:o, s:o, s:i}", "from_s",
+					  since(f, p->from), "to_s", since(f, p->to), "base_ma",
+					  milli(p->base_ua), "height_ma", milli(p->height_ua),
+					  "charge_mah", milli(p->charge_uah), "group", p->group));
 	}
 	return list;
 }
@@ -249,11 +258,11 @@ static json_t *levels_json(const struct nod_current_findings *f)
 
 	for (size_t i = 0; list && i < f->level_count; i++) {
 		const struct nod_current_level *l = &f->levels[i];
-		nod_json_append(&list, json_pack("{s:o, s:o, s:o, s:o, s:o}", "from_s",
-						      since(f, l->from), "to_s", since(f, l->to), "ma",
-						      milli(l->ua), "uncertainty_ma",
-						      milli(l->uncertainty_ua), "noise_ma",
-						      milli(l->noise_ua)));
+		nod_json_append(&list,
+				json_pack("{s:o, s:o, s:o, s:o, s:o}", "from_s", since(f, l->from),
+					  "to_s", since(f, l->to), "ma", milli(l->ua),
+					  "uncertainty_ma", milli(l->uncertainty_ua), "noise_ma",
+					  milli(l->noise_ua)));
 	}
 	return list;
 }
@@ -265,10 +274,11 @@ static json_t *steps_json(const struct nod_current_findings *f)
 	for (size_t i = 0; list && i < f->step_count; i++) {
 		const struct nod_current_step *s = &f->steps[i];
 		nod_json_append(&list, json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:b}", "at_s",
-					since(f, s->time), "unsure_s", seconds(s->unsure), "before_ma",
-					milli(s->before_ua), "after_ma", milli(s->after_ua), "change_ma",
-					milli(s->change_ua), "uncertainty_ma",
-					milli(s->uncertainty_ua), "zeroing", s->zeroing));
+						 since(f, s->time), "unsure_s", seconds(s->unsure),
+						 "before_ma", milli(s->before_ua), "after_ma",
+						 milli(s->after_ua), "change_ma",
+						 milli(s->change_ua), "uncertainty_ma",
+						 milli(s->uncertainty_ua), "zeroing", s->zeroing));
 	}
 	return list;
 }
@@ -285,10 +295,11 @@ json_t *nod_current_report_json(const struct nod_current_findings *f, bool locke
 		"at_rest", rest_json(f), "limit_ma",
 		f->limit_ua > 0 ? milli((double)f->limit_ua) : json_null(), "charge_ah",
 		nod_json_number(f->charge_uah / 1e6), "mean_ma",
-		f->measured.ns ? milli(f->mean_ua) : json_null(), "measured_s", seconds(f->measured),
-		"not_measured_s", seconds(f->not_measured), "pulses_average_ma",
-		milli(f->pulses_average_ua), "blinks_average_ma", milli(f->blinks_average_ua),
-		"pulse_groups", groups_json(f), "pulses", pulses_json(f), "levels", levels_json(f),
-		"steps", steps_json(f), "zeroings", (json_int_t)f->zeroings, "out_of_order",
-		(json_int_t)f->out_of_order, "impossible", (json_int_t)f->impossible);
+		f->measured.ns ? milli(f->mean_ua) : json_null(), "measured_s",
+		seconds(f->measured), "not_measured_s", seconds(f->not_measured),
+		"pulses_average_ma", milli(f->pulses_average_ua), "blinks_average_ma",
+		milli(f->blinks_average_ua), "pulse_groups", groups_json(f), "pulses",
+		pulses_json(f), "levels", levels_json(f), "steps", steps_json(f), "zeroings",
+		(json_int_t)f->zeroings, "out_of_order", (json_int_t)f->out_of_order, "impossible",
+		(json_int_t)f->impossible);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "fuse-report.h"
 
 #include <stdarg.h>
@@ -183,8 +184,8 @@ static void print_common(FILE *out, const struct nod_fuse_survey *s,
 			 const struct nod_fuse_common *c)
 {
 	char chance[NOD_QUANTITY_TEXT], corrected[NOD_QUANTITY_TEXT];
-	const char *verdict =
-		c->corrected < UNLIKELY ? "hardly a coincidence" : "may well be a coincidence";
+	const char *verdict = c->corrected < UNLIKELY ? "hardly a coincidence"
+						      : "may well be a coincidence";
 
 	bool worth_saying = s->compared > 1 && c->corrected < 1;
 
@@ -349,12 +350,12 @@ static json_t *lines(const struct nod_fuse_survey *s, const struct nod_vehicle *
 
 	for (size_t i = 0; i < s->line_count; i++) {
 		const struct nod_fuse_line *l = &s->lines[i];
-		nod_json_append(&list, json_pack("{s:s, s:o, s:o, s:o, s:o, s:s*}", "fuse",
-						      l->reading.name, "mv", milli(l->reading.uv),
-						      "off_mv", milli(l->reading.uncertainty_uv),
-						      "current", current(l), "modules",
-						      modules(l, vehicle), "refusal",
-						      l->known ? NULL : l->refusal));
+		nod_json_append(&list,
+				json_pack("{s:s, s:o, s:o, s:o, s:o, s:s*}", "fuse",
+					  l->reading.name, "mv", milli(l->reading.uv), "off_mv",
+					  milli(l->reading.uncertainty_uv), "current", current(l),
+					  "modules", modules(l, vehicle), "refusal",
+					  l->known ? NULL : l->refusal));
 	}
 	return list;
 }
@@ -365,11 +366,12 @@ static json_t *common(const struct nod_fuse_survey *s)
 
 	for (size_t i = 0; i < s->common_count; i++) {
 		const struct nod_fuse_common *c = &s->common[i];
-		nod_json_append(&list, json_pack("{s:s, s:s, s:i, s:i, s:i, s:i, s:f, s:f}", "tie",
-					nod_fuse_tie_name(c->tie), "name", c->name, "measured",
-					(int)c->measured, "carrying", (int)c->carrying, "sharing",
-					(int)c->sharing, "both", (int)c->both, "chance", c->chance,
-					"corrected", c->corrected));
+		nod_json_append(&list,
+				json_pack("{s:s, s:s, s:i, s:i, s:i, s:i, s:f, s:f}", "tie",
+					  nod_fuse_tie_name(c->tie), "name", c->name, "measured",
+					  (int)c->measured, "carrying", (int)c->carrying, "sharing",
+					  (int)c->sharing, "both", (int)c->both, "chance",
+					  c->chance, "corrected", c->corrected));
 	}
 	return list;
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A round of fuse readings, for people and for programs. */
 #ifndef NOD_FUSE_REPORT_H
 #define NOD_FUSE_REPORT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "markup.h"
 
 #include <assert.h>
@@ -45,12 +46,18 @@ static bool is_shown(uint32_t c)
 static const char *entity(uint32_t c)
 {
 	switch (c) {
-	case '&': return "&amp;";
-	case '<': return "&lt;";
-	case '>': return "&gt;";
-	case '"': return "&quot;";
-	case '\'': return "&#39;";
-	default: return NULL;
+	case '&':
+		return "&amp;";
+	case '<':
+		return "&lt;";
+	case '>':
+		return "&gt;";
+	case '"':
+		return "&quot;";
+	case '\'':
+		return "&#39;";
+	default:
+		return NULL;
 	}
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A small writer of HTML and SVG: whatever text comes in, what goes out is
  * well-formed and shows that text. */
 #ifndef NOD_MARKUP_H

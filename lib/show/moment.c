@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "moment.h"
 
 #include <stdlib.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A time of a recording as a person reads it: the clock on the wall, and how
  * long after the lock: "14:03:12 (5 min 04 s after lock)". */
 #ifndef NOD_MOMENT_H
@@ -18,7 +19,6 @@ char *nod_moment_print(char buf[NOD_MOMENT_TEXT], const struct nod_findings *fin
 /* A sentence of the findings, in which times stand as "lock+304.573 s" (the one form
  * that depends on no zone), with each of them written as above. The text is the
  * caller's to free; NULL: out of memory. */
-char *nod_moment_tell(const struct nod_findings *findings, const char *sentence,
-		      const char *zone);
+char *nod_moment_tell(const struct nod_findings *findings, const char *sentence, const char *zone);
 
 #endif

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The lower part of a picture: the current, its extremes as a band, its levels
  * as lines, on a scale by tens so that milliamps show beside amps. */
 #include <math.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files that draw a picture. */
 #ifndef NOD_PICTURE_INTERNAL_H
 #define NOD_PICTURE_INTERNAL_H
@@ -10,8 +11,8 @@ struct nod_picture {
 	const struct nod_findings *f;
 	const struct nod_timeline *timeline;
 	struct nod_axis axis;
-	bool narrow; /* labels stand above the lanes, not beside them */
-	double y;    /* where the next lane begins */
+	bool narrow;  /* labels stand above the lanes, not beside them */
+	double y;     /* where the next lane begins */
 	bool starved; /* memory ran out: something is not in it */
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The upper part of a picture: a lane for each network, what was not listened
  * to, wake-ups and marks. */
 #include <errno.h>

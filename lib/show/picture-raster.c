@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Who spoke when: a row for each sender, a bar where it sent, as high as it
  * sent much. Whatever was sent at all is at least one pixel. */
 #include <errno.h>

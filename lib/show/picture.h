@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The timeline of a session as a picture: networks awake or asleep, who spoke
  * when, the current, wake-ups, marks and deadlines on one time axis. */
 #ifndef NOD_PICTURE_H

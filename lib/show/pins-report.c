@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "pins-report.h"
 
 #include "json-build.h"
@@ -45,7 +46,7 @@ static void print_readings(FILE *out, const struct nod_pins_input *in)
 		print_difference(out, in, digits);
 	if (measured(in->ohms_uohm))
 		print_row(out,
-			  in->power == NOD_PINS_LIVE	    ? "across the pair, live"
+			  in->power == NOD_PINS_LIVE        ? "across the pair, live"
 			  : in->power == NOD_PINS_UNPOWERED ? "across the pair, no supply"
 							    : "across the pair",
 			  in->ohms_uohm, NOD_UNIT_OHM, in->ohms_uohm < 100000000 ? 1 : 0);
@@ -103,9 +104,9 @@ static json_t *findings(const struct nod_pins *p)
 	for (size_t i = 0; i < p->finding_count; i++) {
 		const struct nod_pins_finding *f = &p->findings[i];
 		nod_json_append(&list, json_pack("{s:s, s:s, s:b, s:s}", "state",
-						      nod_pins_state_name(f->state), "layer",
-						      nod_pins_layer_name(f->layer), "fault",
-						      f->fault, "text", f->text));
+						 nod_pins_state_name(f->state), "layer",
+						 nod_pins_layer_name(f->layer), "fault", f->fault,
+						 "text", f->text));
 	}
 	return list;
 }

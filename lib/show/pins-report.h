@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Findings at the connector pins, for people and for programs. */
 #ifndef NOD_PINS_REPORT_H
 #define NOD_PINS_REPORT_H

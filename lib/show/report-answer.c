@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The upper part of the report: verdict, why, what next, days, timeline. */
 #include <errno.h>
 #include <math.h>
@@ -12,16 +13,16 @@
 /* A class and a sign for each verdict: the sign is there without colour. */
 static const char *class_of(enum nod_verdict verdict)
 {
-	return verdict == NOD_VERDICT_SLEEPS	    ? "good"
+	return verdict == NOD_VERDICT_SLEEPS                                       ? "good"
 	       : verdict == NOD_VERDICT_CANNOT_TELL || verdict == NOD_VERDICT_LATE ? "open"
-						    : "fault";
+										   : "fault";
 }
 
 static const char *sign_of(enum nod_verdict verdict)
 {
-	return verdict == NOD_VERDICT_SLEEPS	    ? "\xE2\x9C\x93"
+	return verdict == NOD_VERDICT_SLEEPS                                       ? "\xE2\x9C\x93"
 	       : verdict == NOD_VERDICT_CANNOT_TELL || verdict == NOD_VERDICT_LATE ? "?"
-						    : "!";
+										   : "!";
 }
 
 void nod_page_verdict(const struct nod_page *page)
@@ -131,7 +132,7 @@ int nod_page_timeline(const struct nod_page *page)
 static void comparison_networks(const struct nod_page *page, const struct nod_comparison *c)
 {
 	static const char *const heads[] = {"network", "before", "after",
-					    "change",  "slept",	 "needed for proof"};
+					    "change",  "slept",  "needed for proof"};
 	char slept[NOD_TIME_TEXT], needed[NOD_TIME_TEXT];
 
 	nod_page_table(page, heads, 6);

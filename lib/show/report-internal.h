@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files that write the report. */
 #ifndef NOD_REPORT_INTERNAL_H
 #define NOD_REPORT_INTERNAL_H
@@ -38,22 +39,22 @@ const char *nod_page_length(char buf[NOD_TIME_TEXT], nod_duration d);
 const char *nod_page_date(char buf[NOD_WHEN_TEXT], nod_time time);
 
 /* The sections. */
-void nod_page_verdict(const struct nod_page *page);	/* report-answer.c */
+void nod_page_verdict(const struct nod_page *page); /* report-answer.c */
 void nod_page_reasons(const struct nod_page *page);
 /* report-owner.c; comparison NULL: there is no session before. */
 void nod_page_owner(const struct nod_page *page, const struct nod_comparison *comparison);
 void nod_page_days(const struct nod_page *page);
 int nod_page_timeline(const struct nod_page *page);
 void nod_page_comparison(const struct nod_page *page, const struct nod_comparison *c);
-void nod_page_journal(const struct nod_page *page);	/* report-tables.c */
+void nod_page_journal(const struct nod_page *page); /* report-tables.c */
 void nod_page_readings(const struct nod_page *page);
 void nod_page_touches(const struct nod_page *page);
 void nod_page_differences(const struct nod_page *page);
-void nod_page_trials(const struct nod_page *page);
+void nod_page_isolations(const struct nod_page *page);
 void nod_page_suspects(const struct nod_page *page);
 void nod_page_networks(const struct nod_page *page);
 void nod_page_wakes(const struct nod_page *page);
 void nod_page_messages(const struct nod_page *page);
-void nod_page_measured(const struct nod_page *page);	/* report-measured.c */
+void nod_page_measured(const struct nod_page *page); /* report-measured.c */
 
 #endif

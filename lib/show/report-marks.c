@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What was read, touched, and what is otherwise than in a good recording. */
 #include "markup.h"
 #include "report-internal.h"
@@ -66,7 +67,8 @@ static void bits(const struct nod_page *page, const struct nod_ident_finding *id
 {
 	char text[8 * NOD_SIGNAL_TEXT];
 
-	nod_page_cell(page, "bits", nod_signals_print_mask(text, sizeof(text), page->f, ident, mask));
+	nod_page_cell(page, "bits",
+		      nod_signals_print_mask(text, sizeof(text), page->f, ident, mask));
 }
 
 static void difference(const struct nod_page *page, const struct nod_difference_finding *d)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How it was measured: what makes the report checkable. */
 #include <inttypes.h>
 

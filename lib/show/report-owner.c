@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The half page for the owner of the car: plain words, no tables. */
 #include <math.h>
 #include <stdio.h>
@@ -42,11 +43,13 @@ static void print_found(char text[TEXT_MAX], const struct nod_findings *f)
 		break;
 	case NOD_VERDICT_KEPT_AWAKE:
 		print_culprit(who, f, "keeps it awake");
-		snprintf(text, TEXT_MAX, "The car does not fall asleep after it was locked. %.400s", who);
+		snprintf(text, TEXT_MAX, "The car does not fall asleep after it was locked. %.400s",
+			 who);
 		break;
 	case NOD_VERDICT_WOKEN:
 		print_culprit(who, f, "wakes it");
-		snprintf(text, TEXT_MAX, "The car falls asleep, but is woken again and again. %.400s", who);
+		snprintf(text, TEXT_MAX,
+			 "The car falls asleep, but is woken again and again. %.400s", who);
 		break;
 	default:
 		snprintf(text, TEXT_MAX, "%.590s", f->sentence);
@@ -72,7 +75,8 @@ static void print_done(char text[TEXT_MAX], const struct nod_findings *f)
 	}
 	used = (size_t)snprintf(text, TEXT_MAX, "Taken out as a test, one after the other: ");
 	for (size_t i = 0; i < count && i < PARTS_MAX; i++)
-		used += (size_t)snprintf(text + used, TEXT_MAX - used, "%s%.80s", i ? ", " : "", parts[i]);
+		used += (size_t)snprintf(text + used, TEXT_MAX - used, "%s%.80s", i ? ", " : "",
+					 parts[i]);
 	snprintf(text + used, TEXT_MAX - used, "%s.", count > PARTS_MAX ? " and more" : "");
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the sections of the report are made of. */
 #include <errno.h>
 #include <stdarg.h>

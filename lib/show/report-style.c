@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Looks and behaviour of the report. Colours are told apart in every kind of
  * colour vision, and each has a pattern, a sign or a word beside it. */
 #include "report-internal.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The tables of the report. */
 #include <inttypes.h>
 #include <math.h>
@@ -51,17 +52,17 @@ void nod_page_journal(const struct nod_page *page)
 	fputs("</section>\n", page->out);
 }
 
-void nod_page_trials(const struct nod_page *page)
+void nod_page_isolations(const struct nod_page *page)
 {
 	char from[NOD_TIME_TEXT], to[NOD_TIME_TEXT];
 
-	if (!page->f->trial_count)
+	if (!page->f->isolation_count)
 		return;
 	fputs("<section>", page->out);
 	nod_page_heading(page, "What was isolated, and what it showed");
 	fputs("<ul>\n", page->out);
-	for (size_t i = 0; i < shown_of(page->f->trial_count); i++) {
-		const struct nod_trial_finding *t = &page->f->trials[i];
+	for (size_t i = 0; i < shown_of(page->f->isolation_count); i++) {
+		const struct nod_isolation_finding *t = &page->f->isolations[i];
 		nod_markup(page->out, "<li><b>%s</b>, isolated at %s, %s%s: %s</li>\n", t->subject,
 			   nod_page_at(page, from, t->isolated),
 			   nod_time_is_set(t->refitted) ? "refitted at " : "not refitted",
@@ -69,7 +70,7 @@ void nod_page_trials(const struct nod_page *page)
 			   t->text);
 	}
 	fputs("</ul>\n", page->out);
-	more(page, shown_of(page->f->trial_count), page->f->trial_count);
+	more(page, shown_of(page->f->isolation_count), page->f->isolation_count);
 	fputs("</section>\n", page->out);
 }
 
@@ -165,9 +166,9 @@ static void network(const struct nod_page *page, const struct nod_network_findin
 
 void nod_page_networks(const struct nod_page *page)
 {
-	static const char *const heads[] = {"network",		 "verdict",	  "first asleep",
-					    "settle deadline",	 "awake past it", "wake-ups",
-					    "of them explained", "frames",	  "load",
+	static const char *const heads[] = {"network",           "verdict",       "first asleep",
+					    "settle deadline",   "awake past it", "wake-ups",
+					    "of them explained", "frames",        "load",
 					    "management"};
 
 	fputs("<section>", page->out);
@@ -234,7 +235,7 @@ static void message(const struct nod_page *page, const struct nod_ident_finding 
 void nod_page_messages(const struct nod_page *page)
 {
 	static const char *const heads[] = {
-		"ID",	  "network",	 "sender", "frames", "past the deadline",
+		"ID",     "network",     "sender", "frames", "past the deadline",
 		"period", "period late", "last"};
 	size_t shown = page->f->ident_count < 400 ? page->f->ident_count : 400;
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "report.h"
 
 #include <errno.h>
@@ -41,7 +42,9 @@ static void session_head(const struct nod_page *page, bool is_case)
 	bool said = page->f->lock_source != NOD_LOCK_FROM_START;
 	nod_markup(page->out, "<p>%s%Z%s watched for %s, %s %s</p></header>\n",
 		   vehicle ? vehicle : "", vehicle ? " &#183; " : "",
-		   page->f->in_use ? "car in use" : said ? "parked car" : "car",
+		   page->f->in_use ? "car in use"
+		   : said          ? "parked car"
+				   : "car",
 		   nod_page_length(length, nod_time_since(page->f->end, page->f->start)),
 		   said ? "locked" : "from", nod_page_date(lock, page->f->lock));
 }
@@ -66,7 +69,7 @@ static void pages_behind(const struct nod_page *page, const struct nod_compariso
 		nod_page_days(page);
 	nod_page_journal(page);
 	nod_page_readings(page);
-	nod_page_trials(page);
+	nod_page_isolations(page);
 	nod_page_touches(page);
 	nod_page_suspects(page);
 	nod_page_differences(page);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The report: what one or several sessions of a car showed, as one HTML page
  * that needs nothing else: for the customer's phone, the colleague's screen
  * and the printer. The same input gives the same bytes. */
@@ -20,9 +21,9 @@ struct nod_report_file {
 };
 
 struct nod_report_session {
-	const char *title;   /* never NULL */
-	const char *tool;    /* what recorded it; "": not known */
-	const char *clock;   /* which clock its times are on; "": not known */
+	const char *title; /* never NULL */
+	const char *tool;  /* what recorded it; "": not known */
+	const char *clock; /* which clock its times are on; "": not known */
 	const struct nod_findings *findings;
 	const struct nod_timeline *timeline;
 	const struct nod_report_file *files;

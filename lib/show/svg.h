@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A small writer of SVG inside HTML. Lengths are in the units of the picture's
  * view box; numbers are written with one decimal, never in a locale's form. */
 #ifndef NOD_SVG_H
@@ -14,8 +15,8 @@ void nod_svg_end(FILE *out);
 /* A rectangle. css_class: how it looks. tip: text shown on hover and tap; NULL: none.
  * Narrower or lower than the least visible, it is drawn at NOD_SVG_LEAST. */
 #define NOD_SVG_LEAST 1.0
-void nod_svg_rect(FILE *out, double x, double y, double width, double height,
-		  const char *css_class, const char *tip);
+void nod_svg_rect(FILE *out, double x, double y, double width, double height, const char *css_class,
+		  const char *tip);
 
 void nod_svg_line(FILE *out, double x1, double y1, double x2, double y2, const char *css_class);
 

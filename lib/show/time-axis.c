@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "time-axis.h"
 
 #include <math.h>
@@ -36,7 +37,7 @@ nod_time nod_axis_time(const struct nod_axis *axis, double x)
 nod_duration nod_axis_step(const struct nod_axis *axis, unsigned most)
 {
 	static const int64_t tenths[] = {
-		1,    2,    5,	  10,	 20,	50,    100,    150,    300,    600,    1200,
+		1,    2,    5,    10,    20,    50,    100,    150,    300,    600,    1200,
 		3000, 6000, 9000, 18000, 36000, 72000, 108000, 216000, 432000, 864000, 1728000};
 	const size_t count = sizeof(tenths) / sizeof(tenths[0]);
 	int64_t length = nod_time_since(axis->to, axis->from).ns;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The time axis that everything in a picture of a session shares: from the
  * start of the recording to its end, counted from the lock. */
 #ifndef NOD_AXIS_H
@@ -7,8 +8,8 @@
 #include "timestamp.h"
 
 struct nod_axis {
-	nod_time from, to; /* to > from */
-	nod_time zero;	   /* the lock */
+	nod_time from, to;  /* to > from */
+	nod_time zero;      /* the lock */
 	double left, width; /* where it lies in the picture */
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files that draw a timeline in text. */
 #ifndef NOD_TIMELINE_TEXT_INTERNAL_H
 #define NOD_TIMELINE_TEXT_INTERNAL_H
@@ -29,9 +30,9 @@ struct nod_drawing {
 	struct nod_axis axis; /* width: columns */
 	const struct nod_signs *signs;
 	bool ascii;
-	int columns;	   /* of the axis */
+	int columns;       /* of the axis */
 	const char **line; /* what stands in each column */
-	bool starved;	   /* memory ran out: something is not in it */
+	bool starved;      /* memory ran out: something is not in it */
 };
 
 /* The column of a time. */

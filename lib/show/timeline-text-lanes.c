@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The upper lines of a timeline in text: networks, deadlines, what was not
  * listened to, wake-ups and marks. */
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The lower lines of a timeline in text: who sends when, and the current. */
 #include <errno.h>
 #include <math.h>

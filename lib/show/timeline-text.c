@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "timeline-text.h"
 
 #include <errno.h>
@@ -11,6 +12,7 @@
 
 static const struct nod_signs utf8 = {
 	.lane = {" ", "\xC2\xB7", "?", "\xE2\x96\x88", "\xE2\x96\x92"},
+	/* clang-format off */
 	.level = {" ", "\xE2\x96\x81", "\xE2\x96\x82", "\xE2\x96\x83", "\xE2\x96\x84",
 		  "\xE2\x96\x85", "\xE2\x96\x86", "\xE2\x96\x87", "\xE2\x96\x88"},
 	.wake = "\xE2\x96\xB2",
@@ -19,6 +21,7 @@ static const struct nod_signs utf8 = {
 	.lock = "\xE2\x94\x83",
 	.tick = "\xE2\x95\xB5",
 };
+/* clang-format on */
 
 static const struct nod_signs ascii = {
 	.lane = {" ", ".", "?", "=", "#"},

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The timeline of a session in text, for a terminal of any width. */
 #ifndef NOD_TIMELINE_TEXT_H
 #define NOD_TIMELINE_TEXT_H

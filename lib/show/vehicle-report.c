@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "vehicle-report.h"
 
 #include <errno.h>
@@ -17,7 +18,7 @@
 /* A row of the table: its text is collected, then broken into lines. */
 struct row {
 	struct nod_text_stream stream;
-	FILE *text; /* of the stream */
+	FILE *text;          /* of the stream */
 	const char *between; /* what parts the next piece from the one before */
 };
 
@@ -53,7 +54,9 @@ static int row_end(struct row *row, FILE *out, const char *name, int width)
 	/* width is in columns, printf pads in bytes */
 	snprintf(lead, sizeof(lead), "  %-*s  ", width + bytes - columns, name);
 	nod_paragraph_print(out, lead,
-			    failed ? "(out of memory)" : row->stream.size ? row->stream.text : "-");
+			    failed             ? "(out of memory)"
+			    : row->stream.size ? row->stream.text
+					       : "-");
 	free(row->stream.text);
 	return failed ? -ENOMEM : 0;
 }
@@ -168,8 +171,7 @@ static void write_ids(struct row *row, const struct nod_module *m)
 		fprintf(piece(row), "source address %02X", (unsigned)m->source_addresses[i]);
 }
 
-static int module_row(FILE *out, const struct nod_vehicle *v, const struct nod_module *m,
-		       int width)
+static int module_row(FILE *out, const struct nod_vehicle *v, const struct nod_module *m, int width)
 {
 	struct row row;
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A vehicle file in a few lines, for the person who wrote it: what nodoff
  * understood, and what is worth a second look. */
 #ifndef NOD_VEHICLE_REPORT_H

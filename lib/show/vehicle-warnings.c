@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "vehicle-warnings.h"
 
 #include <ctype.h>
@@ -17,7 +18,7 @@ struct warnings {
 };
 
 __attribute__((format(printf, 3, 4))) static void warn(const struct warnings *w, unsigned line,
-							const char *format, ...)
+						       const char *format, ...)
 {
 	char text[400];
 	va_list args;
@@ -36,7 +37,8 @@ static const struct {
 	const char *words[6];
 } cautions[] = {
 	{"airbag", {"airbag", "air bag", "restraint", "srs", NULL}},
-	{"high-voltage", {"high voltage", "high-voltage", "hv battery", "traction", "inverter", NULL}},
+	{"high-voltage",
+	 {"high voltage", "high-voltage", "hv battery", "traction", "inverter", NULL}},
 	{"alarm", {"alarm", "siren", NULL}},
 	{"memory", {NULL}},
 };
@@ -62,9 +64,8 @@ static void warn_misspelt(const struct warnings *w, unsigned line, const char *n
 		for (size_t k = 0; k < CAUTIONS; k++)
 			nod_nearest_offer(&nearest, cautions[k].keyword);
 		if (nearest.best && nearest.distance)
-			warn(w, line,
-			     "`%s`: the caution `%s` is only shown; nodoff acts on `%s`", name,
-			     items[i], nearest.best);
+			warn(w, line, "`%s`: the caution `%s` is only shown; nodoff acts on `%s`",
+			     name, items[i], nearest.best);
 	}
 }
 
@@ -143,8 +144,10 @@ static void warn_of_network(const struct warnings *w, int network)
 		warn(w, n->line, "network `%s`: only scheme autosar has partial network bytes",
 		     n->name);
 	if (n->nm.ids_given && (n->nm.scheme == NOD_NM_NONE || n->nm.scheme == NOD_NM_J1939))
-		warn(w, n->line, "network `%s`: the IDs under `management` have no meaning for "
-		     "scheme %s", n->name, n->nm.scheme == NOD_NM_NONE ? "none" : "j1939");
+		warn(w, n->line,
+		     "network `%s`: the IDs under `management` have no meaning for "
+		     "scheme %s",
+		     n->name, n->nm.scheme == NOD_NM_NONE ? "none" : "j1939");
 	warn_of_nm_like_ids(w, network);
 }
 
@@ -201,11 +204,15 @@ static void warn_of_module(const struct warnings *w, const struct nod_module *m)
 		warn(w, m->line, "module `%s` has no IDs: nodoff cannot see it on the network",
 		     m->name);
 	if (m->source_address_count && !on_scheme(w->vehicle, m, true))
-		warn(w, m->line, "module `%s`: a source address has a meaning only on a network "
-		     "of scheme j1939", m->name);
+		warn(w, m->line,
+		     "module `%s`: a source address has a meaning only on a network "
+		     "of scheme j1939",
+		     m->name);
 	if (m->node_count && !on_scheme(w->vehicle, m, false))
-		warn(w, m->line, "module `%s`: a node has a meaning only on a network of scheme "
-		     "autosar or osek", m->name);
+		warn(w, m->line,
+		     "module `%s`: a node has a meaning only on a network of scheme "
+		     "autosar or osek",
+		     m->name);
 	if (m->gateway && m->network_count == 1)
 		warn(w, m->line, "module `%s` is a gateway but sits on one network", m->name);
 	warn_without_caution(w, m->line, m->name, m->cautions, m->caution_count);
@@ -226,8 +233,8 @@ static void warn_of_missing_fuses(const struct warnings *w)
 		count++;
 	}
 	if (count == 1)
-		warn(w, first->line,
-		     "module `%s` has no fuse: nodoff cannot say which one to pull", first->name);
+		warn(w, first->line, "module `%s` has no fuse: nodoff cannot say which one to pull",
+		     first->name);
 	if (count > 1)
 		warn(w, first->line,
 		     "module `%s` and %zu more have no fuse: nodoff cannot say which one to pull",

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What is allowed in a vehicle file but probably not meant, or missing where
  * nodoff could do more with it. */
 #ifndef NOD_VEHICLE_WARNINGS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What a DBC file says about its nodes, messages and signals: texts, attributes, values,
  * what selects. */
 #include <stddef.h>
@@ -67,10 +68,10 @@ int nod_dbc_read_comment(struct nod_dbc_reader *r)
 		status = nod_dbc_take_text(r, "a comment in quotes", &text);
 	if (status)
 		return status;
-	put(s.node	  ? &s.node->comment
-	    : s.message	  ? &s.message->comment
-	    : s.signal	  ? &s.signal->is.comment
-			  : NULL,
+	put(s.node      ? &s.node->comment
+	    : s.message ? &s.message->comment
+	    : s.signal  ? &s.signal->is.comment
+			: NULL,
 	    text);
 	return nod_dbc_take_sign(r, ';');
 }
@@ -113,8 +114,8 @@ static int define(struct nod_dbc_reader *r, char *name, bool enumeration)
 		free(name);
 		return nod_dbc_skip_statement(r);
 	}
-	struct nod_dbc_attribute *attribute =
-		nod_append(&dbc->attributes, &dbc->attribute_count, sizeof(*attribute));
+	struct nod_dbc_attribute *attribute = nod_append(&dbc->attributes, &dbc->attribute_count,
+							 sizeof(*attribute));
 	if (!attribute) {
 		free(name);
 		return nod_dbc_no_memory(r);
@@ -155,7 +156,7 @@ static int read_value(struct nod_dbc_reader *r, char **text)
 		return *text ? 0 : nod_dbc_no_memory(r);
 	}
 	return r->lexer.token.kind == NOD_DBC_STRING ? nod_dbc_take_text(r, "a value", text)
-						      : nod_dbc_take_name(r, "a value", text);
+						     : nod_dbc_take_name(r, "a value", text);
 }
 
 int nod_dbc_read_default(struct nod_dbc_reader *r)
@@ -166,8 +167,9 @@ int nod_dbc_read_default(struct nod_dbc_reader *r)
 	if (!status)
 		status = read_value(r, &text);
 	if (!status) {
-		struct nod_dbc_attribute *attribute =
-			r->pass == NOD_DBC_DETAILS ? attribute_of(r->dbc, name) : NULL;
+		struct nod_dbc_attribute *attribute = r->pass == NOD_DBC_DETAILS
+							      ? attribute_of(r->dbc, name)
+							      : NULL;
 		put(attribute ? &attribute->fallback : NULL, text);
 	}
 	free(name);
@@ -185,7 +187,8 @@ static char **place_of(struct nod_dbc *dbc, const struct subject *s, const char 
 		{"GenMsgCycleTime", s->message, offsetof(struct nod_dbc_message, cycle)},
 		{"GenMsgSendType", s->message, offsetof(struct nod_dbc_message, sent)},
 		{"VFrameFormat", s->message, offsetof(struct nod_dbc_message, format)},
-		{"SystemMessageLongSymbol", s->message, offsetof(struct nod_dbc_message, long_name)},
+		{"SystemMessageLongSymbol", s->message,
+		 offsetof(struct nod_dbc_message, long_name)},
 		{"SystemSignalLongSymbol", s->signal, offsetof(struct nod_dbc_signal, long_name)},
 		{"SystemNodeLongSymbol", s->node, offsetof(struct nod_dbc_node, long_name)},
 		{"NmStationAddress", s->node, offsetof(struct nod_dbc_node, address)},
@@ -222,8 +225,7 @@ int nod_dbc_read_assignment(struct nod_dbc_reader *r)
 /* ---- values ---- */
 
 /* The same value a second time, or one that is no whole number, is passed over. */
-static int add_value(struct nod_dbc_reader *r, struct nod_signal *s, const char *number,
-		     char *text)
+static int add_value(struct nod_dbc_reader *r, struct nod_signal *s, const char *number, char *text)
 {
 	int64_t raw;
 	bool use = s && *text && nod_dbc_whole_number(number, strlen(number), &raw) &&
@@ -303,7 +305,8 @@ int nod_dbc_read_value_type(struct nod_dbc_reader *r)
 		message = nod_dbc_message_of(r->dbc, number);
 	if (message)
 		signal = nod_dbc_signal_of(message, name);
-	if (signal && ((type == 1 && signal->is.bits == 32) || (type == 2 && signal->is.bits == 64)))
+	if (signal &&
+	    ((type == 1 && signal->is.bits == 32) || (type == 2 && signal->is.bits == 64)))
 		signal->is.type = NOD_SIGNAL_FLOAT;
 	free(name);
 	return status ? status : nod_dbc_take_sign(r, ';');
@@ -322,8 +325,8 @@ static int take_range(struct nod_dbc_reader *r, struct nod_signal *s)
 	    (uint64_t)first > (uint64_t)last)
 		return nod_dbc_expected(&r->lexer, "a range such as 0-3");
 	if (s && s->selected_count < NOD_DBC_LIST_MAX) {
-		struct nod_signal_range *slot =
-			nod_append(&s->selected, &s->selected_count, sizeof(*slot));
+		struct nod_signal_range *slot = nod_append(&s->selected, &s->selected_count,
+							   sizeof(*slot));
 		if (!slot)
 			return nod_dbc_no_memory(r);
 		*slot = (struct nod_signal_range){(uint64_t)first, (uint64_t)last};

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Messages and signals of a DBC file, as a vehicle file has them. */
 #include <errno.h>
 #include <stdlib.h>
@@ -66,7 +67,8 @@ static uint32_t pgn_mask(uint32_t id)
 
 /* A J1939 message is the same whatever its priority and destination; and whoever sends it,
  * unless the file tells two of them apart by their sender. */
-static struct nod_id_rule rule_of(const struct nod_dbc_importer *im, const struct nod_dbc_message *m)
+static struct nod_id_rule rule_of(const struct nod_dbc_importer *im,
+				  const struct nod_dbc_message *m)
 {
 	uint32_t id = id_of(im, m), mask = pgn_mask(id);
 	struct nod_id_rule rule = {.first = id, .last = id};
@@ -95,8 +97,8 @@ static bool rule_taken(const struct nod_vehicle *v, const struct nod_id_rule *ru
 
 /* Whether the one sender of a message has its ID for its own. Of J1939 it is told by its
  * address; an ID with the null address stands for any. */
-static int claim(struct nod_dbc_importer *im, const struct nod_dbc_message *from, const char *sender,
-		 bool *claimed)
+static int claim(struct nod_dbc_importer *im, const struct nod_dbc_message *from,
+		 const char *sender, bool *claimed)
 {
 	uint32_t id = id_of(im, from);
 	int module = nod_dbc_module_of(im, sender);
@@ -116,16 +118,17 @@ static int claim(struct nod_dbc_importer *im, const struct nod_dbc_message *from
 	return slot ? 0 : -ENOMEM;
 }
 
-static int add_senders(struct nod_dbc_importer *im, struct nod_message *m, struct nod_dbc_message *from)
+static int add_senders(struct nod_dbc_importer *im, struct nod_message *m,
+		       struct nod_dbc_message *from)
 {
 	bool claimed = false;
 	int status = from->sender_count == 1 ? claim(im, from, from->senders[0], &claimed) : 0;
 
 	for (size_t i = 0; !status && !claimed && i < from->sender_count; i++) {
 		int module = nod_dbc_module_of(im, from->senders[i]);
-		char *name = module == NOD_NONE ? NULL
-						: strdup(im->vehicle->modules[module].name);
-		char **slot = name ? nod_append(&m->senders, &m->sender_count, sizeof(char *)) : NULL;
+		char *name = module == NOD_NONE ? NULL : strdup(im->vehicle->modules[module].name);
+		char **slot = name ? nod_append(&m->senders, &m->sender_count, sizeof(char *))
+				   : NULL;
 		if (slot)
 			*slot = name;
 		else
@@ -160,12 +163,13 @@ static int take_sent(const struct nod_dbc_importer *im, const struct nod_dbc_mes
 	return *to ? 0 : -ENOMEM;
 }
 
-static int describe(struct nod_dbc_importer *im, struct nod_message *m, struct nod_dbc_message *from)
+static int describe(struct nod_dbc_importer *im, struct nod_message *m,
+		    struct nod_dbc_message *from)
 {
 	char id[NOD_ID_TEXT];
 
 	m->name = nod_dbc_free_name(from->long_name ? from->long_name : from->name,
-			    nod_id_print(id, id_of(im, from)), is_message, im->vehicle);
+				    nod_id_print(id, id_of(im, from)), is_message, im->vehicle);
 	m->length = from->length;
 	m->length_given = true;
 	m->period = period_of(im, from);
@@ -223,15 +227,17 @@ static int select_by(const struct nod_dbc_importer *im, const struct nod_dbc_mes
 	to->selector = kept_index(m, s->selected || s->selector ? selector_of(m, s) : NOD_NONE);
 	if (to->selector == NOD_NONE) {
 		if (s->selected || s->selector)
-			nod_dbc_note(im, "%s of %s is multiplexed, but nothing selects it: taken as always "
-				 "there",
-			     to->name, m->name);
+			nod_dbc_note(
+				im,
+				"%s of %s is multiplexed, but nothing selects it: taken as always "
+				"there",
+				to->name, m->name);
 		free(to->selected);
 		to->selected = NULL;
 		to->selected_count = 0;
 	} else if (!s->selector || !to->selected_count) {
-		struct nod_signal_range *slot =
-			nod_append(&to->selected, &to->selected_count, sizeof(*slot));
+		struct nod_signal_range *slot = nod_append(&to->selected, &to->selected_count,
+							   sizeof(*slot));
 		if (!slot)
 			return -ENOMEM;
 		*slot = (struct nod_signal_range){s->page, s->page};
@@ -240,8 +246,8 @@ static int select_by(const struct nod_dbc_importer *im, const struct nod_dbc_mes
 }
 
 /* Takes what the DBC's signal owns. */
-static int add_signal(struct nod_dbc_importer *im, struct nod_message *m, struct nod_dbc_message *from,
-		      struct nod_dbc_signal *s)
+static int add_signal(struct nod_dbc_importer *im, struct nod_message *m,
+		      struct nod_dbc_message *from, struct nod_dbc_signal *s)
 {
 	struct nod_signal *to = nod_append(&m->signals, &m->signal_count, sizeof(*to));
 	char *name;
@@ -264,7 +270,8 @@ static int add_signal(struct nod_dbc_importer *im, struct nod_message *m, struct
 	return select_by(im, from, s, to);
 }
 
-static int add_signals(struct nod_dbc_importer *im, struct nod_message *m, struct nod_dbc_message *from)
+static int add_signals(struct nod_dbc_importer *im, struct nod_message *m,
+		       struct nod_dbc_message *from)
 {
 	int status = 0;
 
@@ -273,8 +280,9 @@ static int add_signals(struct nod_dbc_importer *im, struct nod_message *m, struc
 		if (s->is.bits <= NOD_SIGNAL_BITS_MAX)
 			status = add_signal(im, m, from, s);
 		else
-			nod_dbc_note(im, "%s of %s has %u bits: left out, above %u nothing is decoded",
-			     s->is.name, from->name, s->is.bits, NOD_SIGNAL_BITS_MAX);
+			nod_dbc_note(im,
+				     "%s of %s has %u bits: left out, above %u nothing is decoded",
+				     s->is.name, from->name, s->is.bits, NOD_SIGNAL_BITS_MAX);
 	}
 	return status;
 }
@@ -293,7 +301,8 @@ int nod_dbc_add_messages(struct nod_dbc_importer *im)
 			return -ENOMEM;
 		m->id = rule_of(im, from);
 		if (rule_taken(v, &m->id)) {
-			nod_dbc_note(im, "%s has the ID of a message before it: left out", from->name);
+			nod_dbc_note(im, "%s has the ID of a message before it: left out",
+				     from->name);
 			v->message_count--;
 			continue;
 		}

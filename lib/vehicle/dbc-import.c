@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "dbc-import.h"
 
 #include <errno.h>
@@ -50,13 +51,15 @@ static void part(char *out, size_t size, const char *name, const char *suffix)
 	size_t length = strlen(name);
 
 	if (length > NAME_BEFORE_SUFFIX)
-		for (length = NAME_BEFORE_SUFFIX; length && ((unsigned char)name[length] & 0xC0) == 0x80;)
+		for (length = NAME_BEFORE_SUFFIX;
+		     length && ((unsigned char)name[length] & 0xC0) == 0x80;)
 			length--;
 	snprintf(out, size, "%.*s (%s)", (int)length, name, suffix);
 }
 
 /* The first of `name`, "name (suffix)", "name (suffix, 2)", ... that is not taken; NULL: out of memory. */
-char *nod_dbc_free_name(const char *name, const char *suffix, nod_dbc_is_taken *taken, const void *among)
+char *nod_dbc_free_name(const char *name, const char *suffix, nod_dbc_is_taken *taken,
+			const void *among)
 {
 	char text[NOD_YAML_KEY_MAX + 1], number[32];
 
@@ -90,11 +93,12 @@ static int whole(const char *text, int least, int most)
 static bool address_taken(const struct nod_vehicle *v, int address)
 {
 	for (size_t i = 0; i < v->module_count; i++)
-		for (size_t k = 0; k < v->modules[i].source_address_count + v->modules[i].node_count;
-		     k++)
+		for (size_t k = 0;
+		     k < v->modules[i].source_address_count + v->modules[i].node_count; k++)
 			if ((k < v->modules[i].source_address_count
 				     ? v->modules[i].source_addresses[k]
-				     : v->modules[i].nodes[k - v->modules[i].source_address_count]) ==
+				     : v->modules[i]
+					       .nodes[k - v->modules[i].source_address_count]) ==
 			    address)
 				return true;
 	return false;
@@ -110,7 +114,8 @@ static int add_address(const struct nod_dbc_importer *im, struct nod_module *mod
 	if (address < 0 || (!im->j1939 && (!management || strcasecmp(management, "yes"))))
 		return 0;
 	if (address_taken(im->vehicle, address)) {
-		nod_dbc_note(im, "%s has the network-management address of another: left out", module->name);
+		nod_dbc_note(im, "%s has the network-management address of another: left out",
+			     module->name);
 		return 0;
 	}
 	if (im->j1939)
@@ -127,8 +132,8 @@ static struct nod_module *add_module(struct nod_dbc_importer *im, const char *na
 {
 	struct nod_vehicle *v = im->vehicle;
 	char *own = nod_dbc_free_name(name, "2", is_module, v);
-	struct nod_module *module =
-		own ? nod_append(&v->modules, &v->module_count, sizeof(*module)) : NULL;
+	struct nod_module *module = own ? nod_append(&v->modules, &v->module_count, sizeof(*module))
+					: NULL;
 
 	if (!module) {
 		free(own);
@@ -147,7 +152,8 @@ static int add_modules(struct nod_dbc_importer *im)
 {
 	for (size_t i = 0; i < im->dbc->node_count; i++) {
 		struct nod_dbc_node *node = &im->dbc->nodes[i];
-		struct nod_module *m = add_module(im, node->long_name ? node->long_name : node->name);
+		struct nod_module *m = add_module(im,
+						  node->long_name ? node->long_name : node->name);
 		if (!m)
 			return -ENOMEM;
 		m->comment = nod_dbc_take(&node->comment);
@@ -172,8 +178,8 @@ int nod_dbc_module_of(struct nod_dbc_importer *im, const char *name)
 
 /* ---- all of it ---- */
 
-static uint32_t rate_of(const struct nod_dbc_importer *im, const char *attribute, const char *assigned,
-			int most)
+static uint32_t rate_of(const struct nod_dbc_importer *im, const char *attribute,
+			const char *assigned, int most)
 {
 	int rate = whole(nod_dbc_value(im->dbc, attribute, assigned), 5000, most);
 
@@ -201,7 +207,8 @@ static int add_network(struct nod_dbc_importer *im)
 static bool is_j1939(const struct nod_dbc_importer *im)
 {
 	const char *protocol = im->dbc->protocol;
-	bool any = protocol && !strcasecmp(nod_dbc_value(im->dbc, "ProtocolType", protocol), "J1939");
+	bool any = protocol &&
+		   !strcasecmp(nod_dbc_value(im->dbc, "ProtocolType", protocol), "J1939");
 
 	for (size_t i = 0; !any && i < im->dbc->message_count; i++)
 		any = nod_dbc_is_j1939(im, &im->dbc->messages[i]);
@@ -234,7 +241,8 @@ static struct nod_vehicle *loaded(const struct nod_vehicle *v, const char *from,
 	return again;
 }
 
-static struct nod_vehicle *import(struct nod_dbc_importer *im, const char *name, struct nod_error *err)
+static struct nod_vehicle *import(struct nod_dbc_importer *im, const char *name,
+				  struct nod_error *err)
 {
 	int status = im->vehicle ? 0 : -ENOMEM;
 
@@ -250,8 +258,9 @@ static struct nod_vehicle *import(struct nod_dbc_importer *im, const char *name,
 		return NULL;
 	}
 	if (!im->vehicle->message_count && !im->vehicle->module_count) {
-		errno = -nod_error_set(err, EINVAL, "%s: neither nodes nor messages stand in the file, "
-						    "expected lines such as `BO_ 418 Name: 8 Sender`",
+		errno = -nod_error_set(err, EINVAL,
+				       "%s: neither nodes nor messages stand in the file, "
+				       "expected lines such as `BO_ 418 Name: 8 Sender`",
 				       name);
 		return NULL;
 	}
@@ -266,8 +275,8 @@ struct nod_vehicle *nod_dbc_import(const char *text, size_t length, const char *
 	size_t size;
 
 	if (length > NOD_DBC_BYTES_MAX) {
-		errno = -nod_error_set(err, EFBIG, "%s: larger than %u MiB, expected a DBC file", name,
-				       NOD_DBC_BYTES_MAX >> 20);
+		errno = -nod_error_set(err, EFBIG, "%s: larger than %u MiB, expected a DBC file",
+				       name, NOD_DBC_BYTES_MAX >> 20);
 		return NULL;
 	}
 	char *utf8 = nod_utf8_from(text, length, &size);

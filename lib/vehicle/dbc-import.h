@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A vehicle file out of a DBC file. */
 #ifndef NOD_DBC_IMPORT_H
 #define NOD_DBC_IMPORT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the parts of the import share. Internal to dbc-import*.c. */
 #ifndef NOD_DBC_IMPORTER_H
 #define NOD_DBC_IMPORTER_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "dbc-lexer.h"
 
 #include <errno.h>
@@ -108,7 +109,7 @@ int nod_dbc_lexer_next(struct nod_dbc_lexer *l)
 
 	if (status)
 		return status;
-	l->token = (struct nod_dbc_token){NOD_DBC_END, l->at, 0, l->line, column_of(l, l->at),
+	l->token = (struct nod_dbc_token){NOD_DBC_END,      l->at, 0, l->line, column_of(l, l->at),
 					  l->line != before};
 	if (l->at == l->end)
 		return 0;
@@ -127,8 +128,13 @@ int nod_dbc_lexer_next(struct nod_dbc_lexer *l)
 int nod_dbc_lexer_begin(struct nod_dbc_lexer *l, const char *text, size_t length, const char *name,
 			struct nod_error *err)
 {
-	*l = (struct nod_dbc_lexer){.at = text, .end = text + length, .counted = text,
-				    .line = 1, .column = 1, .name = name, .err = err};
+	*l = (struct nod_dbc_lexer){.at = text,
+				    .end = text + length,
+				    .counted = text,
+				    .line = 1,
+				    .column = 1,
+				    .name = name,
+				    .err = err};
 	return nod_dbc_lexer_next(l);
 }
 
@@ -148,7 +154,8 @@ int nod_dbc_expected(const struct nod_dbc_lexer *l, const char *what)
 	char *found = nod_dbc_text(&l->token, 40);
 	int status = l->token.kind == NOD_DBC_END
 			     ? nod_dbc_error(l, "expected %s, found the end of the file", what)
-			     : nod_dbc_error(l, "expected %s, found `%s`", what, found ? found : "");
+			     : nod_dbc_error(l, "expected %s, found `%s`", what,
+					     found ? found : "");
 
 	free(found);
 	return status;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The words of a DBC file: an open grammar of words, strings and a few signs, with
  * remarks as in C. Internal to dbc.c. */
 #ifndef NOD_DBC_LEXER_H
@@ -10,17 +11,17 @@
 
 enum nod_dbc_kind {
 	NOD_DBC_END,
-	NOD_DBC_WORD,	/* a name, a number, or both: "8", "Foo", "m2M", "1-", "0-3" */
+	NOD_DBC_WORD,   /* a name, a number, or both: "8", "Foo", "m2M", "1-", "0-3" */
 	NOD_DBC_STRING, /* without its quotes */
-	NOD_DBC_SIGN	/* one of : ; , | @ ( ) [ ] */
+	NOD_DBC_SIGN    /* one of : ; , | @ ( ) [ ] */
 };
 
 struct nod_dbc_token {
 	enum nod_dbc_kind kind;
 	const char *text; /* in the file, not terminated */
 	size_t length;
-	unsigned line, column;	     /* from 1; columns in characters */
-	bool first_of_line;	     /* nothing but blanks stands before it */
+	unsigned line, column; /* from 1; columns in characters */
+	bool first_of_line;    /* nothing but blanks stands before it */
 };
 
 struct nod_dbc_lexer {

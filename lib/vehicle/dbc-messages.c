@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Nodes, messages and signals of a DBC file. */
 #include <errno.h>
 #include <stdlib.h>
@@ -245,9 +246,9 @@ static int skip_receivers(struct nod_dbc_reader *r)
 {
 	int status = 0;
 
-	while (!status && ((r->lexer.token.kind == NOD_DBC_WORD &&
-			    !nod_dbc_is_keyword(&r->lexer.token)) ||
-			   nod_dbc_is_sign(&r->lexer.token, ',')))
+	while (!status &&
+	       ((r->lexer.token.kind == NOD_DBC_WORD && !nod_dbc_is_keyword(&r->lexer.token)) ||
+		nod_dbc_is_sign(&r->lexer.token, ',')))
 		status = nod_dbc_next(r);
 	return status;
 }
@@ -289,8 +290,9 @@ static int check_signal(struct nod_dbc_reader *r, const struct nod_signal *s,
 	if (!s->bits)
 		return nod_dbc_error(&place, "signal `%s` has 0 bits, expected 1 or more", s->name);
 	if (end_of(s) >= m->length)
-		return nod_dbc_error(&place, "signal `%s` reaches into byte %u of `%s`, expected it "
-					     "to end within the %u byte%s on line %u",
+		return nod_dbc_error(&place,
+				     "signal `%s` reaches into byte %u of `%s`, expected it "
+				     "to end within the %u byte%s on line %u",
 				     s->name, end_of(s), m->name, m->length,
 				     m->length == 1 ? "" : "s", m->line);
 	if (m->signal_count >= NOD_DBC_LIST_MAX)

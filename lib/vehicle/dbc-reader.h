@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the parts of the DBC reader share. Internal to dbc*.c. */
 #ifndef NOD_DBC_READER_H
 #define NOD_DBC_READER_H
@@ -27,8 +28,7 @@ struct nod_dbc_reader {
 int nod_dbc_take_sign(struct nod_dbc_reader *r, char sign);
 int nod_dbc_take_name(struct nod_dbc_reader *r, const char *what, char **name);
 int nod_dbc_take_text(struct nod_dbc_reader *r, const char *what, char **text);
-int nod_dbc_take_count(struct nod_dbc_reader *r, const char *what, uint64_t most,
-		       uint64_t *number);
+int nod_dbc_take_count(struct nod_dbc_reader *r, const char *what, uint64_t most, uint64_t *number);
 int nod_dbc_take_number(struct nod_dbc_reader *r, const char *what, double *number);
 int nod_dbc_next(struct nod_dbc_reader *r);
 

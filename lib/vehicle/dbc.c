@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "dbc.h"
 
 #include <errno.h>
@@ -66,8 +67,7 @@ bool nod_dbc_whole_number(const char *text, size_t length, int64_t *number)
 	if (!length || length > 20)
 		return false;
 	for (size_t i = 0; i < length; i++)
-		if (text[i] < '0' || text[i] > '9' ||
-		    __builtin_mul_overflow(n, UINT64_C(10), &n) ||
+		if (text[i] < '0' || text[i] > '9' || __builtin_mul_overflow(n, UINT64_C(10), &n) ||
 		    __builtin_add_overflow(n, (uint64_t)(text[i] - '0'), &n))
 			return false;
 	*number = (int64_t)(minus ? 0 - n : n);
@@ -178,7 +178,8 @@ static int read_nodes(struct nod_dbc_reader *r)
 	while (!status && r->lexer.token.kind != NOD_DBC_END &&
 	       !nod_dbc_is_keyword(&r->lexer.token)) {
 		char *name;
-		if (nod_dbc_is_sign(&r->lexer.token, ',') || nod_dbc_is_sign(&r->lexer.token, ';')) {
+		if (nod_dbc_is_sign(&r->lexer.token, ',') ||
+		    nod_dbc_is_sign(&r->lexer.token, ';')) {
 			status = nod_dbc_next(r);
 			continue;
 		}
@@ -193,12 +194,11 @@ static int read_nodes(struct nod_dbc_reader *r)
 
 /* ---- what it holds ---- */
 
-
 const char *nod_dbc_value(const struct nod_dbc *dbc, const char *attribute, const char *assigned)
 {
 	int index = nod_name_table_find(&dbc->attribute_names, attribute);
-	const struct nod_dbc_attribute *a =
-		index == NOD_NAME_UNKNOWN ? NULL : &dbc->attributes[index];
+	const struct nod_dbc_attribute *a = index == NOD_NAME_UNKNOWN ? NULL
+								      : &dbc->attributes[index];
 	const char *text = assigned ? assigned : a ? a->fallback : NULL;
 	int64_t number;
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A DBC file: the form in which CAN databases are exchanged.
  *
  * Written against what its many readers take (the grammar and its quirks: the files and
@@ -22,8 +23,8 @@
 struct nod_dbc_signal {
 	struct nod_signal is; /* name, place, numbers, texts; selector by name, below */
 	char *long_name;
-	bool selects;	  /* M */
-	bool selected;	  /* m3: by the message's M, when the raw value is `page` */
+	bool selects;  /* M */
+	bool selected; /* m3: by the message's M, when the raw value is `page` */
 	uint64_t page;
 	char *selector; /* extended: the name of its selector, is.selected the values */
 };

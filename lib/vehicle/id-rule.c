@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "id-rule.h"
 
 #include <errno.h>
@@ -76,7 +77,8 @@ static int parse_mask(struct nod_id_rule *rule, const char *text, const char *sl
 				     text);
 	if (value & NOD_ID_EXTENDED_MASK & ~rule->mask)
 		return nod_error_set(err, EINVAL,
-				     "`%s` has value bits outside its mask, so it fits no ID", text);
+				     "`%s` has value bits outside its mask, so it fits no ID",
+				     text);
 	return 0;
 }
 
@@ -88,10 +90,11 @@ static int parse_range(struct nod_id_rule *rule, const char *text, const char *d
 	if (status)
 		return status;
 	if ((rule->first ^ rule->last) & NOD_ID_EXTENDED)
-		return nod_error_set(err, EINVAL,
-				     "range `%s` mixes a standard and an extended ID, expected both "
-				     "with up to 3 digits or both with 8",
-				     text);
+		return nod_error_set(
+			err, EINVAL,
+			"range `%s` mixes a standard and an extended ID, expected both "
+			"with up to 3 digits or both with 8",
+			text);
 	if (rule->first > rule->last)
 		return nod_error_set(err, EINVAL,
 				     "range `%s` is upside down, expected the smaller ID first",

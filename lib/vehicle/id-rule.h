@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Which IDs a module sends, as a vehicle file states them: a value, a range,
  * or a value under a mask. struct nod_id_rule is in vehicle.h. */
 #ifndef NOD_ID_RULE_H

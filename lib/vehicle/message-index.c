@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "message-index.h"
 
 #include <errno.h>
@@ -29,8 +30,8 @@ static int compare(const void *a, const void *b)
 
 struct nod_message_index *nod_message_index_new(const struct nod_vehicle *v)
 {
-	struct nod_message_index *index =
-		calloc(1, sizeof(*index) + v->message_count * sizeof(index->entries[0]));
+	struct nod_message_index *index = calloc(
+		1, sizeof(*index) + v->message_count * sizeof(index->entries[0]));
 
 	if (!index)
 		return NULL;
@@ -99,10 +100,11 @@ static int report(const struct nod_message *a, const struct nod_message *b, cons
 {
 	char id[NOD_ID_TEXT];
 
-	return nod_error_at(err, EINVAL, name, b->line, 0,
-			    "message `%s` has the ID %s of `%s` on line %u, expected one message of "
-			    "an ID on a network",
-			    b->name, nod_id_print(id, b->id.first), a->name, a->line);
+	return nod_error_at(
+		err, EINVAL, name, b->line, 0,
+		"message `%s` has the ID %s of `%s` on line %u, expected one message of "
+		"an ID on a network",
+		b->name, nod_id_print(id, b->id.first), a->name, a->line);
 }
 
 int nod_messages_check(const struct nod_vehicle *v, const char *name, struct nod_error *err)
@@ -111,7 +113,8 @@ int nod_messages_check(const struct nod_vehicle *v, const char *name, struct nod
 	int status = index ? 0 : nod_error_set(err, ENOMEM, "%s: out of memory", name);
 
 	for (size_t i = 0; !status && i < index->plain; i++)
-		for (size_t k = i; !status && k-- && index->entries[k].id == index->entries[i].id;) {
+		for (size_t k = i;
+		     !status && k-- && index->entries[k].id == index->entries[i].id;) {
 			const struct nod_message *a = &v->messages[index->entries[k].message],
 						 *b = &v->messages[index->entries[i].message];
 			if (share_network(a, b))

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "message-write.h"
 
 #include <inttypes.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A message as it stands in a vehicle file. Internal. */
 #ifndef NOD_MESSAGE_WRITE_H
 #define NOD_MESSAGE_WRITE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Messages of a vehicle file and the signals in them: what a bit means.
  *
  *     messages:
@@ -57,11 +58,11 @@ struct nod_signal_range {
 struct nod_signal {
 	char *name;
 	unsigned start; /* byte * 8 + bit, see `at` above */
-	unsigned bits;	/* 1..NOD_SIGNAL_BITS_MAX */
+	unsigned bits;  /* 1..NOD_SIGNAL_BITS_MAX */
 	bool big_endian;
 	enum nod_signal_type type;
 	double factor, offset;
-	char *unit, *comment; /* NULL: not given */
+	char *unit, *comment;            /* NULL: not given */
 	struct nod_signal_value *values; /* in the order of the file, each raw value once */
 	size_t value_count;
 	int selector; /* index in the message's signals, NOD_NONE (-1): always there */
@@ -73,13 +74,13 @@ struct nod_signal {
 struct nod_message {
 	char *name;
 	struct nod_id_rule id; /* one ID, or a mask; never a range of several */
-	int *networks;	       /* indices; count 0: any network */
+	int *networks;         /* indices; count 0: any network */
 	size_t network_count;
 	unsigned length; /* bytes; valid when length_given */
 	bool length_given;
-	nod_duration period; /* 0: not given */
+	nod_duration period;  /* 0: not given */
 	char *sent, *comment; /* NULL: not given */
-	char **senders; /* names; need not stand among the modules */
+	char **senders;       /* names; need not stand among the modules */
 	size_t sender_count;
 	struct nod_signal *signals;
 	size_t signal_count;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "nm-scheme.h"
 
 #include <assert.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "signal-value.h"
 
 #include <inttypes.h>
@@ -106,9 +107,10 @@ static double as_float(const struct nod_signal *signal, uint64_t raw)
 
 double nod_signal_value(const struct nod_signal *signal, uint64_t raw)
 {
-	double number = signal->type == NOD_SIGNAL_FLOAT    ? as_float(signal, raw)
-			: signal->type == NOD_SIGNAL_SIGNED ? (double)nod_signal_integer(signal, raw)
-							    : (double)raw;
+	double number = signal->type == NOD_SIGNAL_FLOAT ? as_float(signal, raw)
+			: signal->type == NOD_SIGNAL_SIGNED
+				? (double)nod_signal_integer(signal, raw)
+				: (double)raw;
 
 	return number * signal->factor + signal->offset;
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Reading a signal out of a payload, and its value for people. */
 #ifndef NOD_SIGNAL_VALUE_H
 #define NOD_SIGNAL_VALUE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "vehicle-check.h"
 
 #include <errno.h>
@@ -99,13 +100,12 @@ struct span {
 };
 
 struct spans {
-	struct span *items; /* values, ranges, and masks that are ranges */
+	struct span *items;             /* values, ranges, and masks that are ranges */
 	const struct nod_claim **masks; /* the others */
 	size_t count, mask_count;
 };
 
-static const struct nod_id_rule *rule_of(const struct nod_vehicle *v,
-					 const struct nod_claim *claim)
+static const struct nod_id_rule *rule_of(const struct nod_vehicle *v, const struct nod_claim *claim)
 {
 	return &v->modules[claim->owner].ids[claim->item];
 }
@@ -145,7 +145,8 @@ static void check_spans(struct spans *spans, struct collision *c)
 
 	qsort(spans->items, spans->count, sizeof(*spans->items), compare_spans);
 	for (const struct span *s = spans->items; s < spans->items + spans->count; s++) {
-		const struct span *rival = far && far->claim->owner == s->claim->owner ? other : far;
+		const struct span *rival = far && far->claim->owner == s->claim->owner ? other
+										       : far;
 		if (rival && rival->last >= s->first)
 			found(c, rival->claim, s->claim, s->first);
 		if (!far || s->last > far->last) {
@@ -168,8 +169,7 @@ static void check_pair(const struct nod_vehicle *v, const struct nod_claim *a,
 		found(c, a, b, id);
 }
 
-static void check_masks(const struct nod_vehicle *v, const struct spans *spans,
-			struct collision *c)
+static void check_masks(const struct nod_vehicle *v, const struct spans *spans, struct collision *c)
 {
 	for (size_t i = 0; i < spans->mask_count; i++) {
 		for (size_t k = 0; k < spans->count; k++)
@@ -202,10 +202,11 @@ static int report(const struct nod_vehicle *v, const struct collision *c, const 
 		first = v->modules[a->owner].name;
 		second = v->modules[b->owner].name;
 	}
-	return nod_error_at(err, EINVAL, name, b->line, b->column,
-			    "%s is claimed by `%s`, but `%s` claims it on line %u already; expected "
-			    "one owner on a network",
-			    what, second, first, a->line);
+	return nod_error_at(
+		err, EINVAL, name, b->line, b->column,
+		"%s is claimed by `%s`, but `%s` claims it on line %u already; expected "
+		"one owner on a network",
+		what, second, first, a->line);
 }
 
 static size_t count_masks(const struct nod_vehicle *v, const struct nod_claims *claims,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What no single line of a vehicle file can get wrong: claims that collide.
  * Internal to the loader. */
 #ifndef NOD_VEHICLE_CHECK_H
@@ -8,7 +9,7 @@
 
 enum nod_claim_kind {
 	NOD_CLAIM_INTERFACE, /* a network's */
-	NOD_CLAIM_RULE,	     /* a module's: an ID, a range or a mask */
+	NOD_CLAIM_RULE,      /* a module's: an ID, a range or a mask */
 	NOD_CLAIM_NODE,
 	NOD_CLAIM_ADDRESS,
 };
@@ -16,7 +17,7 @@ enum nod_claim_kind {
 /* That something belongs to a network or module, and where the file says so. */
 struct nod_claim {
 	enum nod_claim_kind kind;
-	int owner; /* index of the network (interfaces) or module */
+	int owner;   /* index of the network (interfaces) or module */
 	size_t item; /* index in the owner's list */
 	unsigned line, column;
 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "vehicle-extend.h"
 
 #include <errno.h>
@@ -95,8 +96,8 @@ static int add_ids(struct extend *x, const char *name, const struct nod_module *
 	if (!list)
 		return -ENOMEM;
 	for (size_t i = 0; i < m->id_count; i++)
-		used += (size_t)snprintf(list + used, NOD_ID_RULE_TEXT + 2, "%s%s", used ? ", " : "",
-					 nod_id_rule_print(id, &m->ids[i]));
+		used += (size_t)snprintf(list + used, NOD_ID_RULE_TEXT + 2, "%s%s",
+					 used ? ", " : "", nod_id_rule_print(id, &m->ids[i]));
 	x->done->ids += (unsigned)m->id_count;
 	int status = used ? nod_splice_list(&x->splice, "modules", name, "ids", list) : 0;
 	free(list);
@@ -234,8 +235,10 @@ static int check(const char *text, const struct nod_vehicle *old, const char *na
 
 	nod_vehicle_free(now);
 	return good ? 0
-		    : nod_error_set(err, EINVAL, "%s: it is written so that nothing can be added without "
-						 "changing it: %s", name, *why.text ? why.text : "lines would move");
+		    : nod_error_set(err, EINVAL,
+				    "%s: it is written so that nothing can be added without "
+				    "changing it: %s",
+				    name, *why.text ? why.text : "lines would move");
 }
 
 static int extend(struct extend *x, const char *name, char **result, struct nod_error *err)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Adding to a vehicle file that a person wrote: what stands in it stays as it is written,
  * remarks and order included; new lines come behind. */
 #ifndef NOD_VEHICLE_EXTEND_H
@@ -7,7 +8,7 @@
 
 struct nod_extension {
 	unsigned networks, modules, ids, messages; /* added; ids: to modules that were there */
-	unsigned known; /* messages whose ID was described already */
+	unsigned known;                            /* messages whose ID was described already */
 	unsigned claimed; /* IDs that another module claims already: left out */
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "vehicle-index.h"
 
 #include <errno.h>
@@ -23,7 +24,7 @@ struct table {
 	struct span *spans; /* sorted, without overlaps */
 	struct mask *masks; /* those that are not spans, in the order of the modules */
 	size_t span_count, mask_count;
-	bool overlaps; /* made by a program: search the spans one by one */
+	bool overlaps;                  /* made by a program: search the spans one by one */
 	int nodes[256], addresses[256]; /* modules */
 };
 
@@ -143,8 +144,8 @@ void nod_vehicle_index_free(struct nod_vehicle_index *index)
 
 int nod_vehicle_index(struct nod_vehicle *v)
 {
-	struct nod_vehicle_index *index =
-		calloc(1, sizeof(*index) + (v->network_count + 1) * sizeof(index->tables[0]));
+	struct nod_vehicle_index *index = calloc(
+		1, sizeof(*index) + (v->network_count + 1) * sizeof(index->tables[0]));
 	int status = index ? 0 : -ENOMEM;
 
 	nod_vehicle_index_free(v->index);

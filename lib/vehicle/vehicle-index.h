@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Finds the module that sends an ID without looking at every module: the IDs
  * of each network as one sorted table. Internal; nod_vehicle_index() builds
  * it. */

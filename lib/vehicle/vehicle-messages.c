@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The messages of a vehicle file. */
 #include <errno.h>
 #include <stddef.h>
@@ -28,8 +29,8 @@ static int read_id(struct nod_reader *r, const struct nod_key *key, const yaml_n
 	return 0;
 }
 
-int nod_read_count(struct nod_reader *r, const yaml_node_t *value, const char *what,
-		   unsigned least, unsigned most, unsigned *number)
+int nod_read_count(struct nod_reader *r, const yaml_node_t *value, const char *what, unsigned least,
+		   unsigned most, unsigned *number)
 {
 	const char *text = nod_read_filled(r, value, what);
 	size_t digits = text ? strspn(text, "0123456789") : 0;
@@ -40,8 +41,8 @@ int nod_read_count(struct nod_reader *r, const yaml_node_t *value, const char *w
 	for (size_t i = 0; i < digits && n <= most; i++)
 		n = n * 10 + (unsigned)(text[i] - '0');
 	if (!digits || text[digits] || n < least || n > most)
-		return nod_yaml_error(&r->yaml, value, "expected %s from %u to %u, found `%s`", what,
-				      least, most, text);
+		return nod_yaml_error(&r->yaml, value, "expected %s from %u to %u, found `%s`",
+				      what, least, most, text);
 	*number = n;
 	return 0;
 }
@@ -63,6 +64,7 @@ static int read_signals(struct nod_reader *r, const struct nod_key *key, const y
 }
 
 #define AT(member) offsetof(struct nod_message, member)
+/* clang-format off */
 static const struct nod_key message_keys[] = {
 	{.name = "id", .read = read_id},
 	{.name = "networks", .read = nod_read_network_names, .at = AT(networks),
@@ -77,6 +79,7 @@ static const struct nod_key message_keys[] = {
 	{.name = "signals", .what = "signals", .read = read_signals},
 	{.name = NULL},
 };
+/* clang-format on */
 #undef AT
 
 /* The last byte of the payload that a signal needs. */
@@ -118,7 +121,9 @@ int nod_read_message(void *reader, const char *name, const yaml_node_t *key,
 		return nod_yaml_out_of_memory(&r->yaml);
 	int status = nod_read_object(r, value, "a message", message_keys, message);
 	if (!status && !message->id.line)
-		status = nod_yaml_error(&r->yaml, key, "message `%s` has no `id`, expected one such "
-						       "as `id: 2A0`", name);
+		status = nod_yaml_error(&r->yaml, key,
+					"message `%s` has no `id`, expected one such "
+					"as `id: 2A0`",
+					name);
 	return status ? status : check_ends(r, message);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The fuses and modules of a vehicle file. */
 #include <errno.h>
 #include <stddef.h>
@@ -27,6 +28,7 @@ static int read_family(struct nod_reader *r, const struct nod_key *key, const ya
 }
 
 #define AT(member) offsetof(struct nod_fuse, member)
+/* clang-format off */
 static const struct nod_key fuse_keys[] = {
 	{.name = "family", .what = "a fuse family", .read = read_family, .at = AT(family)},
 	{.name = "rating", .what = "the rating", .read = nod_read_quantity, .at = AT(rating_ma),
@@ -41,10 +43,10 @@ static const struct nod_key fuse_keys[] = {
 	 .count = AT(caution_count)},
 	{.name = NULL},
 };
+/* clang-format on */
 #undef AT
 
-int nod_read_fuse(void *reader, const char *name, const yaml_node_t *key,
-		  const yaml_node_t *value)
+int nod_read_fuse(void *reader, const char *name, const yaml_node_t *key, const yaml_node_t *value)
 {
 	struct nod_reader *r = reader;
 	struct nod_vehicle *v = r->vehicle;
@@ -56,8 +58,7 @@ int nod_read_fuse(void *reader, const char *name, const yaml_node_t *key,
 		return nod_yaml_out_of_memory(&r->yaml);
 	fuse->line = nod_yaml_line(key);
 	fuse->name = strdup(name);
-	if (!fuse->name ||
-	    nod_name_table_add(&r->fuse_names, fuse->name, (int)v->fuse_count - 1))
+	if (!fuse->name || nod_name_table_add(&r->fuse_names, fuse->name, (int)v->fuse_count - 1))
 		return nod_yaml_out_of_memory(&r->yaml);
 	return nod_read_object(r, value, "a fuse", fuse_keys, fuse);
 }
@@ -213,8 +214,8 @@ static int read_nodes(struct nod_reader *r, const struct nod_key *key, const yam
 	return each_item(r, key, value, object, take_node);
 }
 
-static int read_addresses(struct nod_reader *r, const struct nod_key *key,
-			  const yaml_node_t *value, void *object)
+static int read_addresses(struct nod_reader *r, const struct nod_key *key, const yaml_node_t *value,
+			  void *object)
 {
 	return each_item(r, key, value, object, take_address);
 }
@@ -234,7 +235,9 @@ static int take_wake(void *context, const yaml_node_t *item)
 	struct items *c = context;
 	struct nod_module *module = c->object;
 	struct nod_key one = *c->key;
-	struct { nod_duration after; } read;
+	struct {
+		nod_duration after;
+	} read;
 
 	one.at = 0;
 	one.count = NOD_NO_FLAG;
@@ -244,8 +247,8 @@ static int take_wake(void *context, const yaml_node_t *item)
 	int status = nod_read_duration(c->reader, &one, item, &read);
 	if (status)
 		return status;
-	nod_duration *slot =
-		nod_append(&module->wakes_after, &module->wakes_after_count, sizeof(*slot));
+	nod_duration *slot = nod_append(&module->wakes_after, &module->wakes_after_count,
+					sizeof(*slot));
 	if (!slot)
 		return nod_yaml_out_of_memory(&c->reader->yaml);
 	*slot = read.after;
@@ -259,6 +262,7 @@ static int read_wakes(struct nod_reader *r, const struct nod_key *key, const yam
 }
 
 #define AT(member) offsetof(struct nod_module, member)
+/* clang-format off */
 static const struct nod_key module_keys[] = {
 	{.name = "networks", .read = nod_read_network_names, .at = AT(networks),
 	 .count = AT(network_count)},
@@ -284,6 +288,7 @@ static const struct nod_key module_keys[] = {
 	 .at = AT(gateway)},
 	{.name = NULL},
 };
+/* clang-format on */
 #undef AT
 
 int nod_read_module(void *reader, const char *name, const yaml_node_t *key,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Names of a vehicle file as people say them. */
 #include <ctype.h>
 #include <string.h>
@@ -107,8 +108,7 @@ static bool cut_end(char *text, const char *word)
 {
 	size_t length = strlen(text), end = strlen(word);
 
-	if (length <= end || text[length - end - 1] != ' ' ||
-	    strcasecmp(text + length - end, word))
+	if (length <= end || text[length - end - 1] != ' ' || strcasecmp(text + length - end, word))
 		return false;
 	text[length - end - 1] = 0;
 	return true;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The networks of a vehicle file and their network management. */
 #include <errno.h>
 #include <stddef.h>
@@ -12,7 +13,7 @@
 #define QUIET_TIME_LEAST (100 * NOD_NS_PER_MS) /* shorter than the pauses of a busy network */
 #define QUIET_TIME_MOST (3600 * NOD_NS_PER_S)
 #define BITRATE_LEAST 5000
-#define BITRATE_MOST 1000000 /* ISO 11898-1: arbitration phase */
+#define BITRATE_MOST 1000000       /* ISO 11898-1: arbitration phase */
 #define DATA_BITRATE_MOST 20000000 /* above what CAN FD transceivers are sold for */
 
 #define INTERFACE_NAME_MAX 15 /* linux/if.h: IFNAMSIZ is 16 with the zero */
@@ -54,8 +55,8 @@ static int read_nm_ids(struct nod_reader *r, const struct nod_key *key, const ya
 	if (status)
 		return status;
 	if (rule.mask)
-		return nod_yaml_error(&r->yaml, value, "expected %s such as `500-53F`, found a mask",
-				      key->what);
+		return nod_yaml_error(&r->yaml, value,
+				      "expected %s such as `500-53F`, found a mask", key->what);
 	nm->first_id = rule.first;
 	nm->last_id = rule.last;
 	nm->ids_given = true;
@@ -111,6 +112,7 @@ static int read_opcode(struct nod_reader *r, const struct nod_key *key, const ya
 }
 
 #define AT(member) offsetof(struct nod_nm_layout, member)
+/* clang-format off */
 static const struct nod_key management_keys[] = {
 	{.name = "scheme", .what = "a scheme", .read = read_scheme},
 	{.name = "ids", .what = "a range of IDs", .read = read_nm_ids},
@@ -128,6 +130,7 @@ static const struct nod_key management_keys[] = {
 	 .at = AT(osek_sleep_acknowledge)},
 	{.name = NULL},
 };
+/* clang-format on */
 #undef AT
 
 static bool is_partial(const struct nod_nm_layout *nm, int position)
@@ -145,9 +148,10 @@ static int check_layout(struct nod_reader *r, const yaml_node_t *value,
 				      "positions (without the keys they are 0 and 1)",
 				      nm->node_byte);
 	if (is_partial(nm, nm->node_byte) || is_partial(nm, nm->control_byte))
-		return nod_yaml_error(&r->yaml, value,
-				      "partial network bytes %d-%d include the node or control byte",
-				      nm->partial_first, nm->partial_last);
+		return nod_yaml_error(
+			&r->yaml, value,
+			"partial network bytes %d-%d include the node or control byte",
+			nm->partial_first, nm->partial_last);
 	if (nm->osek_sleep_indication & nm->osek_sleep_acknowledge)
 		return nod_yaml_error(&r->yaml, value,
 				      "sleep indication %02X and sleep acknowledge %02X share bits",
@@ -225,6 +229,7 @@ static int read_layer(struct nod_reader *r, const struct nod_key *key, const yam
 }
 
 #define AT(member) offsetof(struct nod_network, member)
+/* clang-format off */
 static const struct nod_key network_keys[] = {
 	{.name = "interfaces", .read = read_interfaces},
 	{.name = "bitrate", .what = "a bitrate", .read = nod_read_bitrate, .at = AT(bitrate),
@@ -241,6 +246,7 @@ static const struct nod_key network_keys[] = {
 	{.name = "management", .what = "network management", .read = read_management},
 	{.name = NULL},
 };
+/* clang-format on */
 #undef AT
 
 int nod_read_network(void *reader, const char *name, const yaml_node_t *key,

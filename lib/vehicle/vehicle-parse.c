@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* From the text of a vehicle file to struct nod_vehicle. */
 #include <errno.h>
 #include <stddef.h>
@@ -24,12 +25,14 @@ static int read_key_off(struct nod_reader *r, const struct nod_key *key, const y
 	return nod_read_quantity(r, key, value, object);
 }
 
+/* clang-format off */
 static const struct nod_key limit_keys[] = {
 	{.name = "key-off current", .what = "the key-off current", .read = read_key_off,
 	 .at = offsetof(struct nod_vehicle, key_off_current_ua), .unit = NOD_UNIT_AMPERE,
 	 .micro = 1, .least = KEY_OFF_LEAST_UA, .most = KEY_OFF_MOST_UA},
 	{.name = NULL},
 };
+/* clang-format on */
 
 static int read_battery_type(struct nod_reader *r, const struct nod_key *key,
 			     const yaml_node_t *value, void *object)
@@ -47,8 +50,8 @@ static int read_battery_type(struct nod_reader *r, const struct nod_key *key,
 static int read_reserve(struct nod_reader *r, const struct nod_key *key, const yaml_node_t *value,
 			void *object)
 {
-	struct nod_key plain = {.what = key->what, .count = NOD_NO_FLAG, .least = key->least,
-				.most = key->most};
+	struct nod_key plain = {
+		.what = key->what, .count = NOD_NO_FLAG, .least = key->least, .most = key->most};
 	struct nod_battery_data *battery = object;
 	nod_duration d;
 	int status = nod_read_duration(r, &plain, value, &d);
@@ -58,6 +61,7 @@ static int read_reserve(struct nod_reader *r, const struct nod_key *key, const y
 	return status;
 }
 
+/* clang-format off */
 static const struct nod_key battery_keys[] = {
 	{.name = "type", .what = "a battery type", .read = read_battery_type},
 	{.name = "capacity", .what = "the capacity", .read = nod_read_quantity,
@@ -67,6 +71,7 @@ static const struct nod_key battery_keys[] = {
 	 .most = RESERVE_MOST},
 	{.name = NULL},
 };
+/* clang-format on */
 
 static int read_limits(struct nod_reader *r, const struct nod_key *key, const yaml_node_t *value,
 		       void *object)
@@ -81,8 +86,8 @@ static int read_battery(struct nod_reader *r, const struct nod_key *key, const y
 	return nod_read_object(r, value, key->what, battery_keys, &r->vehicle->battery);
 }
 
-static int read_networks(struct nod_reader *r, const struct nod_key *key,
-			 const yaml_node_t *value, void *object)
+static int read_networks(struct nod_reader *r, const struct nod_key *key, const yaml_node_t *value,
+			 void *object)
 {
 	(void)object;
 	return nod_yaml_each_pair(&r->yaml, value, key->what, nod_read_network, r);
@@ -102,8 +107,8 @@ static int read_modules(struct nod_reader *r, const struct nod_key *key, const y
 	return nod_yaml_each_pair(&r->yaml, value, key->what, nod_read_module, r);
 }
 
-static int read_messages(struct nod_reader *r, const struct nod_key *key,
-			 const yaml_node_t *value, void *object)
+static int read_messages(struct nod_reader *r, const struct nod_key *key, const yaml_node_t *value,
+			 void *object)
 {
 	(void)object;
 	return nod_yaml_each_pair(&r->yaml, value, key->what, nod_read_message, r);
@@ -119,7 +124,9 @@ static int skip(struct nod_reader *r, const struct nod_key *key, const yaml_node
 /* Modules and messages refer to networks and fuses, wherever those stand in the file, so
  * they are read in a second pass. */
 static const struct nod_key first_pass[] = {
-	{.name = "vehicle", .what = "a title", .read = nod_read_text,
+	{.name = "vehicle",
+	 .what = "a title",
+	 .read = nod_read_text,
 	 .at = offsetof(struct nod_vehicle, title)},
 	{.name = "limits", .what = "limits", .read = read_limits},
 	{.name = "battery", .what = "battery data", .read = read_battery},

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Reading a vehicle file: one table of keys per kind of object, one reading
  * function per kind of value. Internal to the loader (vehicle-*.c). */
 #ifndef NOD_VEHICLE_READER_H
@@ -35,7 +36,7 @@ struct nod_key {
 	size_t count; /* offset of the number of items (lists), of the "given" flag (durations) */
 	int64_t least, most; /* limits in the unit of the field, both allowed */
 	enum nod_unit unit;  /* quantities: unit as written ... */
-	int64_t micro;	     /* ... and millionths of it in one unit of the field */
+	int64_t micro;       /* ... and millionths of it in one unit of the field */
 };
 
 /* No "given" flag. */
@@ -73,8 +74,8 @@ int nod_read_hex(struct nod_reader *r, const yaml_node_t *value, const char *wha
 const char *nod_read_filled(struct nod_reader *r, const yaml_node_t *value, const char *what);
 
 /* A whole number without a sign. */
-int nod_read_count(struct nod_reader *r, const yaml_node_t *value, const char *what,
-		   unsigned least, unsigned most, unsigned *number);
+int nod_read_count(struct nod_reader *r, const yaml_node_t *value, const char *what, unsigned least,
+		   unsigned most, unsigned *number);
 
 /* An ID, range or mask with its line. */
 int nod_read_rule(struct nod_reader *r, const yaml_node_t *value, struct nod_id_rule *rule);
@@ -85,8 +86,7 @@ void *nod_append(void *items, size_t *count, size_t size);
 /* The objects of the file, as nod_yaml_pair with the reader as context. */
 int nod_read_network(void *reader, const char *name, const yaml_node_t *key,
 		     const yaml_node_t *value);
-int nod_read_fuse(void *reader, const char *name, const yaml_node_t *key,
-		  const yaml_node_t *value);
+int nod_read_fuse(void *reader, const char *name, const yaml_node_t *key, const yaml_node_t *value);
 int nod_read_module(void *reader, const char *name, const yaml_node_t *key,
 		    const yaml_node_t *value);
 int nod_read_message(void *reader, const char *name, const yaml_node_t *key,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The signals of a message. */
 #include <errno.h>
 #include <inttypes.h>
@@ -63,7 +64,8 @@ static int read_type(struct nod_reader *r, const struct nod_key *key, const yaml
 {
 	static const char *const words[] = {[NOD_SIGNAL_UNSIGNED] = "unsigned",
 					    [NOD_SIGNAL_SIGNED] = "signed",
-					    [NOD_SIGNAL_FLOAT] = "float", NULL};
+					    [NOD_SIGNAL_FLOAT] = "float",
+					    NULL};
 	struct nod_signal *signal = object;
 	int word = nod_read_word(r, value, key->what, words);
 
@@ -120,15 +122,17 @@ static int take_value(void *context, const char *name, const yaml_node_t *key,
 	if (!text)
 		return -EINVAL;
 	if (!end || *end)
-		return nod_yaml_error(&r->yaml, key, "expected a whole number before the colon such "
-						     "as `0: closed`, found `%s`", name);
+		return nod_yaml_error(&r->yaml, key,
+				      "expected a whole number before the colon such "
+				      "as `0: closed`, found `%s`",
+				      name);
 	for (size_t i = 0; i < signal->value_count; i++)
 		if (signal->values[i].raw == (int64_t)raw)
 			return nod_yaml_error(&r->yaml, key, "the value %s stands twice", name);
 	if (signal->value_count >= NOD_VEHICLE_LIST_MAX)
 		return nod_yaml_error(&r->yaml, key, "more than %d values", NOD_VEHICLE_LIST_MAX);
-	struct nod_signal_value *slot =
-		nod_append(&signal->values, &signal->value_count, sizeof(*slot));
+	struct nod_signal_value *slot = nod_append(&signal->values, &signal->value_count,
+						   sizeof(*slot));
 	if (slot)
 		*slot = (struct nod_signal_value){(int64_t)raw, strdup(text)};
 	return slot && slot->text ? 0 : nod_yaml_out_of_memory(&r->yaml);
@@ -159,12 +163,14 @@ static int take_range(void *context, const yaml_node_t *item)
 	if (end && *end == '-' && end[1] != '-')
 		end = whole_number(end + 1, &range.last);
 	if (!end || *end || range.last < range.first)
-		return nod_yaml_error(&r->yaml, item, "expected a value or a range such as `4-6`, "
-						      "found `%s`", text);
+		return nod_yaml_error(&r->yaml, item,
+				      "expected a value or a range such as `4-6`, "
+				      "found `%s`",
+				      text);
 	if (in->signal->selected_count >= NOD_VEHICLE_LIST_MAX)
 		return nod_yaml_error(&r->yaml, item, "more than %d values", NOD_VEHICLE_LIST_MAX);
-	struct nod_signal_range *slot =
-		nod_append(&in->signal->selected, &in->signal->selected_count, sizeof(*slot));
+	struct nod_signal_range *slot = nod_append(&in->signal->selected,
+						   &in->signal->selected_count, sizeof(*slot));
 	if (!slot)
 		return nod_yaml_out_of_memory(&r->yaml);
 	*slot = range;
@@ -180,7 +186,8 @@ static int take_selector(void *context, const char *name, const yaml_node_t *key
 	struct nod_nearest nearest = {.word = name};
 
 	if (in->signal->selector >= 0)
-		return nod_yaml_error(&r->yaml, key, "expected one signal in `when`, found a second");
+		return nod_yaml_error(&r->yaml, key,
+				      "expected one signal in `when`, found a second");
 	for (size_t i = 0; i < message->signal_count; i++) {
 		nod_nearest_offer(&nearest, message->signals[i].name);
 		if (!strcmp(message->signals[i].name, name))
@@ -229,8 +236,8 @@ static int add_signal(void *reader, const char *name, const yaml_node_t *key,
 	if (message->signal_count >= NOD_VEHICLE_LIST_MAX)
 		return nod_yaml_error(&r->yaml, key, "more than %d signals in a message",
 				      NOD_VEHICLE_LIST_MAX);
-	struct nod_signal *signal =
-		nod_append(&message->signals, &message->signal_count, sizeof(*signal));
+	struct nod_signal *signal = nod_append(&message->signals, &message->signal_count,
+					       sizeof(*signal));
 	if (!signal)
 		return nod_yaml_out_of_memory(&r->yaml);
 	*signal = nod_signal_default();
@@ -257,9 +264,9 @@ static int fill_signal(void *context, const char *name, const yaml_node_t *key,
 	if (status)
 		return status;
 	if (signal->start > BIT_LAST)
-		return nod_yaml_error(&r->yaml, key,
-				      "signal `%s` has no `at`, expected one such as `byte 4 bit 5`",
-				      name);
+		return nod_yaml_error(
+			&r->yaml, key,
+			"signal `%s` has no `at`, expected one such as `byte 4 bit 5`", name);
 	if (signal->type == NOD_SIGNAL_FLOAT && signal->bits != 32 && signal->bits != 64)
 		return nod_yaml_error(&r->yaml, key,
 				      "signal `%s` has %u bits, expected 32 or 64 of a float", name,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "vehicle-splice.h"
 
 #include <errno.h>
@@ -28,8 +29,8 @@ void nod_splice_end(struct nod_splice *s)
 /* Takes the text over. */
 static int insert(struct nod_splice *s, size_t at, enum nod_splice_how how, char *text)
 {
-	struct nod_insertion *slot =
-		text ? nod_append(&s->insertions, &s->count, sizeof(*slot)) : NULL;
+	struct nod_insertion *slot = text ? nod_append(&s->insertions, &s->count, sizeof(*slot))
+					  : NULL;
 
 	if (!slot) {
 		free(text);
@@ -87,7 +88,8 @@ static const yaml_node_t *node(struct nod_splice *s, int index)
 static bool is_flow(const yaml_node_t *n)
 {
 	return (n->type == YAML_MAPPING_NODE && n->data.mapping.style == YAML_FLOW_MAPPING_STYLE) ||
-	       (n->type == YAML_SEQUENCE_NODE && n->data.sequence.style == YAML_FLOW_SEQUENCE_STYLE);
+	       (n->type == YAML_SEQUENCE_NODE &&
+		n->data.sequence.style == YAML_FLOW_SEQUENCE_STYLE);
 }
 
 /* Where a node really ends: a block's own mark is where the next thing begins. */
@@ -116,8 +118,8 @@ static size_t behind(struct nod_splice *s, const yaml_node_t *n)
 	return line_start(s, end.column ? end.line + 1 : end.line);
 }
 
-static const yaml_node_t *value_of(struct nod_splice *s, const yaml_node_t *mapping, const char *name,
-				   const yaml_node_t **key)
+static const yaml_node_t *value_of(struct nod_splice *s, const yaml_node_t *mapping,
+				   const char *name, const yaml_node_t **key)
 {
 	if (!mapping || mapping->type != YAML_MAPPING_NODE)
 		return NULL;
@@ -171,9 +173,11 @@ int nod_splice_section(struct nod_splice *s, const char *section, const char *li
 	if (!*lines)
 		return 0;
 	if (is_flow(root) || (value && is_flow(value) && value->type == YAML_MAPPING_NODE))
-		return nod_yaml_error(&s->yaml, value ? value : root,
-				      "`%s` stands in braces, expected a line for each, to which others "
-				      "can be added", value ? section : "the file");
+		return nod_yaml_error(
+			&s->yaml, value ? value : root,
+			"`%s` stands in braces, expected a line for each, to which others "
+			"can be added",
+			value ? section : "the file");
 	snprintf(head, sizeof(head), "%s:\n", section);
 	if (!value)
 		return insert_lines(s, s->length, head, lines, 2);
@@ -206,7 +210,9 @@ static int add_to_list(struct nod_splice *s, const yaml_node_t *list, const char
 
 	if (list->type == YAML_SCALAR_NODE) {
 		int status = insertf(s, byte_of(s, list->start_mark), NOD_SPLICE_IN_LINE, "[");
-		return status ? status : insertf(s, end, NOD_SPLICE_IN_LINE, "%s%s]", is_nothing(list) ? "" : ", ", items);
+		return status ? status
+			      : insertf(s, end, NOD_SPLICE_IN_LINE, "%s%s]",
+					is_nothing(list) ? "" : ", ", items);
 	}
 	if (!is_flow(list))
 		return insert_block_items(s, list, items);
@@ -220,11 +226,11 @@ static int add_list(struct nod_splice *s, const yaml_node_t *name, const yaml_no
 	size_t indent = name->start_mark.column + 2, at;
 
 	if (is_flow(object))
-		return insertf(s, byte_of(s, object->end_mark) - 1, NOD_SPLICE_IN_LINE,
-			       "%s%s: [%s]",
-			       object->data.mapping.pairs.top == object->data.mapping.pairs.start ? ""
-												  : ", ",
-			       key, items);
+		return insertf(
+			s, byte_of(s, object->end_mark) - 1, NOD_SPLICE_IN_LINE, "%s%s: [%s]",
+			object->data.mapping.pairs.top == object->data.mapping.pairs.start ? ""
+											   : ", ",
+			key, items);
 	if (is_nothing(object)) {
 		at = line_start(s, name->start_mark.line + 1);
 	} else {

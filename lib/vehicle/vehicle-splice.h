@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Lines put into the text of a vehicle file, at places that the YAML reader names. Internal
  * to vehicle-extend.c. */
 #ifndef NOD_VEHICLE_SPLICE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The values of a vehicle file: texts, quantities, times, words. */
 #include <ctype.h>
 #include <errno.h>
@@ -27,8 +28,8 @@ static int unknown_key(struct nod_reader *r, const struct nod_key *keys, const c
 
 	for (const struct nod_key *k = keys; k->name; k++) {
 		nod_nearest_offer(&nearest, k->name);
-		used += (size_t)snprintf(list + used, sizeof(list) - used, "%s%s",
-					 used ? ", " : "", k->name);
+		used += (size_t)snprintf(list + used, sizeof(list) - used, "%s%s", used ? ", " : "",
+					 k->name);
 		if (used >= sizeof(list))
 			break;
 	}
@@ -146,7 +147,10 @@ int nod_read_word(struct nod_reader *r, const yaml_node_t *value, const char *wh
 			return i;
 	for (int i = 0; words[i] && used < sizeof(list); i++)
 		used += (size_t)snprintf(list + used, sizeof(list) - used, "%s%s",
-					 !i ? "" : words[i + 1] ? ", " : " or ", words[i]);
+					 !i             ? ""
+					 : words[i + 1] ? ", "
+							: " or ",
+					 words[i]);
 	return nod_yaml_error(&r->yaml, value, "expected %s: %s; found `%s`", what, list, text);
 }
 
@@ -163,8 +167,8 @@ int nod_read_yes_no(struct nod_reader *r, const struct nod_key *key, const yaml_
 
 /* ---- numbers ---- */
 
-static int outside_limits(struct nod_reader *r, const struct nod_key *key,
-			  const yaml_node_t *value, const char *text)
+static int outside_limits(struct nod_reader *r, const struct nod_key *key, const yaml_node_t *value,
+			  const char *text)
 {
 	char least[NOD_QUANTITY_TEXT], most[NOD_QUANTITY_TEXT];
 

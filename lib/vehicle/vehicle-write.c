@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A vehicle file from struct nod_vehicle. */
 #include <errno.h>
 #include <inttypes.h>
@@ -131,8 +132,7 @@ void nod_vehicle_write_network(FILE *out, const struct nod_network *n)
 		fprintf(out, "    sleeps within: %s\n",
 			nod_duration_print_exact(time, n->sleeps_within));
 	if (n->quiet_time_given)
-		fprintf(out, "    quiet time: %s\n",
-			nod_duration_print_exact(time, n->quiet_time));
+		fprintf(out, "    quiet time: %s\n", nod_duration_print_exact(time, n->quiet_time));
 	write_management(out, &n->nm);
 }
 
@@ -197,8 +197,7 @@ static void write_wakes(FILE *out, const struct nod_module *m)
 	write_time(out, "wakes for", m->wakes_for);
 }
 
-void nod_vehicle_write_module(FILE *out, const struct nod_vehicle *v,
-			      const struct nod_module *m)
+void nod_vehicle_write_module(FILE *out, const struct nod_vehicle *v, const struct nod_module *m)
 {
 	write_name(out, m->name);
 	write_references(out, v, "networks", m->networks, m->network_count, false);

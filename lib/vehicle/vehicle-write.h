@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Parts of a vehicle file as text. Internal. */
 #ifndef NOD_VEHICLE_WRITE_H
 #define NOD_VEHICLE_WRITE_H

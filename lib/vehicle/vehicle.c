@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "vehicle.h"
 
 #include <errno.h>
@@ -116,8 +117,7 @@ struct nod_nm_layout nod_nm_layout_default(void)
 int nod_vehicle_add_network(struct nod_vehicle *vehicle, const char *name, const char *interface)
 {
 	size_t count = vehicle->network_count;
-	struct nod_network *networks =
-		realloc(vehicle->networks, (count + 1) * sizeof(*networks));
+	struct nod_network *networks = realloc(vehicle->networks, (count + 1) * sizeof(*networks));
 
 	if (!networks)
 		return -ENOMEM;

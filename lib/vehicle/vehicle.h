@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The vehicle file: the user's own map of a car.
  *
  * YAML, written by hand. Scalars are taken as they are written (123 is the ID
@@ -78,10 +79,10 @@
 
 enum nod_nm_scheme {
 	NOD_NM_UNKNOWN, /* the file does not say: detect from the traffic */
-	NOD_NM_NONE,	/* the file says there is none */
+	NOD_NM_NONE,    /* the file says there is none */
 	NOD_NM_AUTOSAR, /* AUTOSAR CanNm */
-	NOD_NM_OSEK,	/* OSEK/VDX direct NM */
-	NOD_NM_J1939,	/* J1939: source address = module, no agreed bus sleep */
+	NOD_NM_OSEK,    /* OSEK/VDX direct NM */
+	NOD_NM_J1939,   /* J1939: source address = module, no agreed bus sleep */
 	NOD_NM_SCHEMES
 };
 
@@ -89,20 +90,23 @@ enum nod_physical_layer { NOD_LAYER_HIGH_SPEED, NOD_LAYER_FAULT_TOLERANT };
 
 struct nod_nm_layout {
 	enum nod_nm_scheme scheme;
-	uint32_t first_id, last_id; /* NM PDUs; node address = id - first_id unless node_byte says */
-	bool ids_given;		    /* false: not in the file, first_id and last_id are 0 */
+	uint32_t first_id,
+		last_id; /* NM PDUs; node address = id - first_id unless node_byte says */
+	bool ids_given;  /* false: not in the file, first_id and last_id are 0 */
 	/* Byte positions in an AUTOSAR NM PDU, -1: not present.
 	 * Defaults 0 and 1 (CanNmPduNidPosition, CanNmPduCbvPosition). */
 	int node_byte, control_byte;
 	int partial_first, partial_last; /* partial network info bytes, -1: none */
 	/* OSEK opcode bits; the coding is the implementer's choice, defaults
 	 * 01 02 04 10 20. */
-	uint8_t osek_alive, osek_ring, osek_limp_home, osek_sleep_indication, osek_sleep_acknowledge;
+	uint8_t osek_alive, osek_ring, osek_limp_home, osek_sleep_indication,
+		osek_sleep_acknowledge;
 };
 
 /* Defaults of a network; each is "common practice, no source" unless said. */
 #define NOD_DEFAULT_SLEEPS_WITHIN_S (40 * 60) /* a big car settles within about 40 minutes */
-#define NOD_DEFAULT_QUIET_TIME_S 5 /* longer than any cyclic or NM period in use (<= 2 s) and any
+#define NOD_DEFAULT_QUIET_TIME_S \
+	5 /* longer than any cyclic or NM period in use (<= 2 s) and any
 				    * NM wait-bus-sleep of published-example sets (5 s) */
 #define NOD_DEFAULT_BITRATE 500000
 #define NOD_DEFAULT_KEY_OFF_CURRENT_UA 50000 /* 30-70 mA on a clamp is a sleeping car */
@@ -124,11 +128,11 @@ struct nod_network {
 
 struct nod_fuse {
 	char *name;
-	char *family;	      /* lower case: ato, mini, micro2, maxi, jcase, ...; NULL: not given */
-	int64_t rating_ma;    /* 0: not given */
+	char *family;      /* lower case: ato, mini, micro2, maxi, jcase, ...; NULL: not given */
+	int64_t rating_ma; /* 0: not given */
 	int64_t resistance_uohm; /* cold resistance of this very fuse; 0: not given */
-	char *box;	      /* NULL: not given */
-	char **feeds;	      /* what else hangs on it, text */
+	char *box;               /* NULL: not given */
+	char **feeds;            /* what else hangs on it, text */
 	size_t feed_count;
 	char **cautions;
 	size_t caution_count;
@@ -160,8 +164,8 @@ struct nod_module {
 };
 
 struct nod_battery_data {
-	char *type;		/* "flooded", "agm" or NULL */
-	int64_t capacity_mah;	/* 0: not given */
+	char *type;              /* "flooded", "agm" or NULL */
+	int64_t capacity_mah;    /* 0: not given */
 	int64_t reserve_minutes; /* 0: not given */
 };
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "yaml-doc.h"
 
 #include <errno.h>
@@ -154,8 +155,8 @@ static int parser_error(const struct nod_yaml *yaml, const yaml_parser_t *parser
 	if (parser->error == YAML_READER_ERROR)
 		mark = mark_of_offset(text, length, parser->problem_offset);
 	if (parser->context)
-		snprintf(context, sizeof(context), " (%s that begins on line %zu)",
-			 parser->context, parser->context_mark.line + 1);
+		snprintf(context, sizeof(context), " (%s that begins on line %zu)", parser->context,
+			 parser->context_mark.line + 1);
 	return nod_error_at(yaml->err, EINVAL, yaml->name, mark.line + 1, mark.column + 1,
 			    "not YAML: %s%s%s", problem, context, advice(problem));
 }
@@ -242,8 +243,8 @@ static const char *bounded_text(struct nod_yaml *yaml, const yaml_node_t *node, 
 		return NULL;
 	}
 	if (length > max) {
-		nod_yaml_error(yaml, node, "expected %s of at most %zu bytes, found %zu", what,
-			       max, length);
+		nod_yaml_error(yaml, node, "expected %s of at most %zu bytes, found %zu", what, max,
+			       length);
 		return NULL;
 	}
 	if (has_control(text, length)) {

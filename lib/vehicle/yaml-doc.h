@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A YAML document as plain nodes with their places: a thin layer over libyaml
  * that takes scalars as they are written, refuses what a hand-written map has
  * no use for (anchors, references, tags, several documents, control

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "yaml-text.h"
 
 #include <ctype.h>

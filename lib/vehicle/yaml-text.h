@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Writing text as a YAML scalar. */
 #ifndef NOD_YAML_TEXT_H
 #define NOD_YAML_TEXT_H

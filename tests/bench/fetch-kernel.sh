@@ -1,4 +1,5 @@
 #!/usr/bin/env bash
+# SPDX-License-Identifier: MIT
 # One-time set-up of the bench: downloads Debian's stock kernel package and
 # unpacks what the virtual machine needs. Nothing is installed. Afterwards
 # the bench needs no network.

@@ -1,4 +1,5 @@
 #!/bin/bash
+# SPDX-License-Identifier: MIT
 # What the cases share. A case is a bash script sourced by this one in an
 # empty directory; it calls `check` for every statement it makes, which prints
 # one "ok" or "not ok" line. Its last line is `finish`, without which it

@@ -1,4 +1,5 @@
 #!/bin/busybox sh
+# SPDX-License-Identifier: MIT
 # First process of the bench's virtual machine: loads the CAN drivers, runs
 # every case, and switches the machine off. can0 and can1 share one bus, can2
 # and can3 another. The words of kernel option "bench=" select cases by name.

@@ -1,4 +1,5 @@
 #!/usr/bin/env bash
+# SPDX-License-Identifier: MIT
 # Builds the initramfs of the bench: busybox, the CAN tools, our programs with
 # the libraries they need, and the cases.
 #

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What a CAN controller is set to, read by a library that is not ours: the bench
  * holds the settings that nodoffd makes against it.
  *
@@ -9,8 +10,8 @@
 
 #include <libsocketcan.h>
 
-static const char *const states[CAN_STATE_MAX] = {
-	"error-active", "error-warning", "error-passive", "bus-off", "stopped", "sleeping"};
+static const char *const states[CAN_STATE_MAX] = {"error-active", "error-warning", "error-passive",
+						  "bus-off",      "stopped",       "sleeping"};
 
 int main(int argc, char **argv)
 {

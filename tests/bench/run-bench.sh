@@ -1,4 +1,5 @@
 #!/usr/bin/env bash
+# SPDX-License-Identifier: MIT
 # Runs the bench: boots a virtual machine with four CAN controllers on two
 # buses and runs the cases inside it.
 #

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Tries every way to send on a CAN socket under nodoffd's own filter.
  *
  * usage: try-to-send INTERFACE
@@ -28,12 +29,30 @@ static int can, file, pipe_ends[2];
 /* With bits above the 32 that the kernel looks at. */
 #define HIGH_BITS(fd) ((long)(fd) | 0x7L << 32)
 
-static long try_write(void) { return write(can, &frame, sizeof(frame)); }
-static long try_write_high_bits(void) { return syscall(SYS_write, HIGH_BITS(can), &frame, sizeof(frame)); }
-static long try_writev(void) { return writev(can, &vector, 1); }
-static long try_pwrite(void) { return pwrite(can, &frame, sizeof(frame), 0); }
-static long try_pwritev2(void) { return pwritev2(can, &vector, 1, -1, 0); }
-static long try_send(void) { return send(can, &frame, sizeof(frame), 0); }
+static long try_write(void)
+{
+	return write(can, &frame, sizeof(frame));
+}
+static long try_write_high_bits(void)
+{
+	return syscall(SYS_write, HIGH_BITS(can), &frame, sizeof(frame));
+}
+static long try_writev(void)
+{
+	return writev(can, &vector, 1);
+}
+static long try_pwrite(void)
+{
+	return pwrite(can, &frame, sizeof(frame), 0);
+}
+static long try_pwritev2(void)
+{
+	return pwritev2(can, &vector, 1, -1, 0);
+}
+static long try_send(void)
+{
+	return send(can, &frame, sizeof(frame), 0);
+}
 
 static long try_sendto(void)
 {
@@ -56,21 +75,66 @@ static long try_sendmmsg(void)
 	return sendmmsg(can, &message, 1, 0);
 }
 
-static long try_sendfile(void) { return sendfile(can, file, NULL, sizeof(frame)); }
-static long try_splice(void) { return splice(pipe_ends[0], NULL, can, NULL, sizeof(frame), 0); }
-static long try_copy(void) { return copy_file_range(file, NULL, can, NULL, sizeof(frame), 0); }
-static long try_dup(void) { return dup(can); }
-static long try_dup2(void) { return dup2(can, 20); }
-static long try_dup3(void) { return dup3(can, 20, O_CLOEXEC); }
-static long try_dupfd(void) { return fcntl(can, F_DUPFD, 3); }
-static long try_dupfd_high_bits(void) { return syscall(SYS_fcntl, can, HIGH_BITS(F_DUPFD), 3); }
-static long try_can_socket(void) { return socket(PF_CAN, SOCK_RAW, CAN_RAW); }
-static long try_broadcast_socket(void) { return socket(PF_CAN, SOCK_DGRAM, CAN_BCM); }
-static long try_packet_socket(void) { return socket(AF_PACKET, SOCK_RAW, 0); }
-static long try_high_bits_socket(void) { return syscall(SYS_socket, HIGH_BITS(PF_CAN), SOCK_RAW, CAN_RAW); }
-static long try_io_uring(void) { return syscall(SYS_io_uring_setup, 4, NULL); }
-static long try_aio(void) { return syscall(SYS_io_setup, 4, NULL); }
-static long try_pidfd(void) { return syscall(SYS_pidfd_open, getpid(), 0); }
+static long try_sendfile(void)
+{
+	return sendfile(can, file, NULL, sizeof(frame));
+}
+static long try_splice(void)
+{
+	return splice(pipe_ends[0], NULL, can, NULL, sizeof(frame), 0);
+}
+static long try_copy(void)
+{
+	return copy_file_range(file, NULL, can, NULL, sizeof(frame), 0);
+}
+static long try_dup(void)
+{
+	return dup(can);
+}
+static long try_dup2(void)
+{
+	return dup2(can, 20);
+}
+static long try_dup3(void)
+{
+	return dup3(can, 20, O_CLOEXEC);
+}
+static long try_dupfd(void)
+{
+	return fcntl(can, F_DUPFD, 3);
+}
+static long try_dupfd_high_bits(void)
+{
+	return syscall(SYS_fcntl, can, HIGH_BITS(F_DUPFD), 3);
+}
+static long try_can_socket(void)
+{
+	return socket(PF_CAN, SOCK_RAW, CAN_RAW);
+}
+static long try_broadcast_socket(void)
+{
+	return socket(PF_CAN, SOCK_DGRAM, CAN_BCM);
+}
+static long try_packet_socket(void)
+{
+	return socket(AF_PACKET, SOCK_RAW, 0);
+}
+static long try_high_bits_socket(void)
+{
+	return syscall(SYS_socket, HIGH_BITS(PF_CAN), SOCK_RAW, CAN_RAW);
+}
+static long try_io_uring(void)
+{
+	return syscall(SYS_io_uring_setup, 4, NULL);
+}
+static long try_aio(void)
+{
+	return syscall(SYS_io_setup, 4, NULL);
+}
+static long try_pidfd(void)
+{
+	return syscall(SYS_pidfd_open, getpid(), 0);
+}
 
 static long try_program(void)
 {

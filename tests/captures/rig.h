@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A simulated network put together by hand, for tests of the simulation. */
 #ifndef RIG_H
 #define RIG_H

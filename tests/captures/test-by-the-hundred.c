@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Every shipped session judged frame by frame, each looked at with all care, and frames by
  * the hundred: the same answer, byte for byte. */
 #include <dirent.h>

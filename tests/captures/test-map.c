@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The invented vehicle files, read back by the program's own parser. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -93,8 +94,8 @@ static void test_wrong_entry_stands_at_another_module(void **state)
 	(void)state;
 	unsigned misplaced = 0;
 	for (uint64_t seed = 1; seed <= 20; seed++) {
-		struct nod_generator *generator =
-			nod_generator_open("map-wrong-entry", seed, NULL, NULL);
+		struct nod_generator *generator = nod_generator_open("map-wrong-entry", seed, NULL,
+								     NULL);
 		const char *map = nod_generator_map(generator);
 		struct nod_vehicle *vehicle = nod_vehicle_parse(map, strlen(map), "invented", NULL);
 		assert_non_null(vehicle);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The simulated AUTOSAR nodes against a published timer set: cycle 500 ms,
  * immediate 20 ms x 5, repeat 1500, timeout 2000, wait-bus-sleep 5000, wake-up
  * 100, first application frame 20 ms after NM (a test article on AUTOSAR NM,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The simulated OSEK ring: opcodes and procedure as in an open stack
  * (ssas-public, OsekNm.c: alive 01, ring 02, limp home 04, sleep indication
  * 10, acknowledge 20; TTyp 1000, TMax 1500, TError 1000, TWaitBusSleep 5000). */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The shipped sessions: complete, readable, listed with their origin, small. */
 #include <dirent.h>
 #include <setjmp.h>
@@ -57,8 +58,8 @@ static void check_frames(const char *session)
 	struct nod_source_counts counts;
 	const struct nod_event *event;
 	char path[PATH_ROOM];
-	struct nod_source *source =
-		nod_source_open(path_of(path, session, "frames.log"), &names, &err);
+	struct nod_source *source = nod_source_open(path_of(path, session, "frames.log"), &names,
+						    &err);
 
 	if (!source)
 		fail_msg("%s", err.text);
@@ -90,8 +91,8 @@ static void check_map(const char *session)
 {
 	struct nod_error err = {""};
 	char path[PATH_ROOM];
-	struct nod_vehicle *vehicle =
-		nod_vehicle_load(path_of(path, session, "vehicle.yaml"), &err);
+	struct nod_vehicle *vehicle = nod_vehicle_load(path_of(path, session, "vehicle.yaml"),
+						       &err);
 
 	if (!vehicle)
 		fail_msg("%s", err.text);

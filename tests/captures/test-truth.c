@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What truth.txt says must be what the simulated car did. */
 #include <errno.h>
 #include <setjmp.h>
@@ -45,9 +46,9 @@ static void check_sleeps(const struct nod_truth *truth, const struct nod_truth_n
 	/* After an opened door the time counts anew; a recording may be too short to show it. */
 	bool late = is_one_of(truth->situation, (const char *const[]){"door-half-open", "too-short",
 								      "clock-step", NULL});
-	bool disturbed =
-		is_one_of(truth->situation,
-			  (const char *const[]){"door-half-open", "user-disturbance", NULL});
+	bool disturbed = is_one_of(
+		truth->situation,
+		(const char *const[]){"door-half-open", "user-disturbance", NULL});
 
 	if (!is_one_of(truth->situation,
 		       (const char *const[]){"too-short", "in-use", "bench", NULL}))
@@ -60,10 +61,10 @@ static void check_sleeps(const struct nod_truth *truth, const struct nod_truth_n
 
 static void check_kept(const struct nod_truth *truth, const struct nod_truth_network *net)
 {
-	bool sleeps_later =
-		is_one_of(truth->situation,
-			  (const char *const[]){"isolation-right", "isolation-search",
-						"isolation-too-brief", "staggered-shutdown", NULL});
+	bool sleeps_later = is_one_of(truth->situation,
+				      (const char *const[]){"isolation-right", "isolation-search",
+							    "isolation-too-brief",
+							    "staggered-shutdown", NULL});
 
 	/* A clock step moves times. */
 	if (!strcmp(truth->situation, "clock-step"))
@@ -104,8 +105,8 @@ static void test_truth_agrees_with_what_happened(void **state)
 	(void)state;
 	for (size_t i = 0; nod_generator_situation(i); i++)
 		for (uint64_t seed = 1; seed <= SEEDS; seed++) {
-			struct nod_generator *generator =
-				nod_generator_open(nod_generator_situation(i), seed, NULL, NULL);
+			struct nod_generator *generator = nod_generator_open(
+				nod_generator_situation(i), seed, NULL, NULL);
 			check(run(generator));
 			nod_generator_close(generator);
 		}
@@ -133,8 +134,8 @@ static void test_small_sessions_keep_the_truth_too(void **state)
 							   .frames = NOD_GENERATOR_SMALL_FRAMES};
 	for (size_t i = 0; nod_generator_situation(i); i++)
 		for (uint64_t seed = 1; seed <= 2 * SEEDS; seed++) {
-			struct nod_generator *generator =
-				nod_generator_open(nod_generator_situation(i), seed, &small, NULL);
+			struct nod_generator *generator = nod_generator_open(
+				nod_generator_situation(i), seed, &small, NULL);
 			check(run(generator));
 			nod_generator_close(generator);
 		}

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A session on disk, read back: the same as in memory. */
 #include <errno.h>
 #include <setjmp.h>
@@ -67,8 +68,8 @@ static void check_frames(const char *directory, struct nod_generator *generator)
 	struct nod_interfaces names = {0};
 	struct nod_error err = {""};
 	char path[256];
-	struct nod_source *source =
-		nod_source_open(path_of(path, directory, "frames.log"), &names, &err);
+	struct nod_source *source = nod_source_open(path_of(path, directory, "frames.log"), &names,
+						    &err);
 	const struct nod_event *read, *made;
 
 	if (!source)
@@ -108,9 +109,9 @@ static void check_journal(const char *directory, bool adapter_lost, bool clock_s
 /* Recordings of loggers that are not ours: they do not say when they began. */
 static bool is_foreign(const char *situation)
 {
-	static const char *const names[] = {"power-lost", "adapter-drops", "rotation", "usb-stall",
-					    "plug-pulled", "in-use", "operator",
-					    "bench", "relay-master"};
+	static const char *const names[] = {"power-lost", "adapter-drops", "rotation",
+					    "usb-stall",  "plug-pulled",   "in-use",
+					    "operator",   "bench",         "relay-master"};
 
 	for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++)
 		if (!strcmp(situation, names[i]))

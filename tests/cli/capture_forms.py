@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """A candump log in the other forms that nodoff reads, made without its help."""
 import re
 import struct

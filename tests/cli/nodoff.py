@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """What the black-box tests share: running the command and looking at it."""
 import json
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """nodoff page under test: the command itself, and a stand-in for nodoffd that answers on a
 socket of its own and remembers what was put into the journal."""
 import json

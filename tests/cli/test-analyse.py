@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 import gzip
 import json
 import os
@@ -17,7 +18,7 @@ CAPTURES = os.path.join(ROOT, "captures")
 # Every key of the object, by where it stands; "[]" is an item of a list.
 KEYS = {
     "": "nodoff verdict sentence culprits facts next cautions doubts record_longer recording lock "
-        "networks holes wakes suspects tests trials journal current fuse_readings touched against_good ids",
+        "networks holes wakes suspects tests isolations journal current fuse_readings touched against_good ids",
     "recording": "start end frames lost errors gaps clock_steps defects",
     "lock": "time source settle_clock_from settle_clock_cause",
     "networks[]": "name state since verdict reason deadline deadline_is_default slept_at awake_late "
@@ -31,7 +32,7 @@ KEYS = {
     "suspects[]": "name kind role probability network in_map proved ids fuses evidence",
     "suspects[].evidence[]": "kind weight text",
     "tests[]": "what fuse module information minutes hit caution",
-    "trials[]": "subject isolated refitted network result slept_after by_chance refit text vanished",
+    "isolations[]": "subject isolated refitted network result slept_after by_chance refit text vanished",
     "journal[]": "time kind subject entered meant inferred",
     "current": "trace asleep_ua asleep_uncertainty_ua charge_uah explained_uah explained_all "
                "by_network",
@@ -313,7 +314,7 @@ class Json(Analyse):
         self.collect(self.object("analyse", self.often_woken()), "", seen)
         self.assertEqual({place: {tuple(sorted(keys.split()))} for place, keys in KEYS.items()}, seen)
         with open(os.path.join(ROOT, "lib", "show", "answer-json.c"), encoding="utf-8") as file:
-            described = set(re.findall(r"\w+", file.read().split("*/")[0]))
+            described = set(re.findall(r"\w+", file.read().split("*/")[1]))  # [0]: the licence
         for keys in KEYS.values():
             self.assertLessEqual(set(keys.split()), described)
 

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """What grows with the square of the input takes minutes here and runs into the time limit."""
 import os
 import subprocess

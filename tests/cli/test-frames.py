@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """nodoff frames, from outside."""
 import gzip
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """What every command does with its options: one walker serves them all."""
 import os
 

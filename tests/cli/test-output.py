@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """Output destroys nothing: what is no regular file stays what it is, links are followed."""
 import os
 import stat

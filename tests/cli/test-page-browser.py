@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """nodoff page in a real browser (Debian's Chromium, headless): what the person sees and taps."""
 import os
 import queue

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """nodoff page by HTTP: who may see it, what a phone gets, where a tap goes."""
 import concurrent.futures
 import json

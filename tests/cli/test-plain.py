@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """Nothing that a terminal acts on leaves nodoff, whatever stands in journals, names of files
 and interfaces, vehicle files and arguments: every command, its two outputs, every form."""
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """Black-box tests of report, timeline and compare on small invented sessions."""
 import html.parser
 import os

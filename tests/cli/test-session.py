@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """nodoff session, from outside."""
 import hashlib
 import os

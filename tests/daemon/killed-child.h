@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The process that is killed in mid-recording: it feeds a recording in
  * simulated time and tells over a pipe how far it is. */
 #ifndef KILLED_CHILD_H
@@ -17,7 +18,7 @@
  * a second of silence in between. */
 #define FEED_START (INT64_C(1700000000) * NOD_NS_PER_S)
 #define FEED_SECONDS 8
-#define FEED_SILENT 3 /* this one */
+#define FEED_SILENT 3  /* this one */
 #define FEED_FRAMES 40 /* in a second */
 #define FEED_MAX (FEED_SECONDS * (FEED_FRAMES + 3))
 
@@ -89,8 +90,8 @@ static inline void feed_add_second(struct feed *feed, int s)
 	/* a long one now and then */
 	snprintf(feed->subjects[s], sizeof(feed->subjects[s]), "%d %0*d", s, s % 2 ? 350 : 3, s);
 	event->mark = (struct nod_mark){event->time, NOD_MARK_NOTE, feed->subjects[s]};
-	feed_add(feed, NOD_EVENT_CURRENT, start + 8 * NOD_NS_PER_MS)->current.microamps =
-		430000 + s * 1000;
+	feed_add(feed, NOD_EVENT_CURRENT, start + 8 * NOD_NS_PER_MS)->current.microamps = 430000 +
+											  s * 1000;
 	if (s == FEED_SILENT)
 		return;
 	for (int i = 0; i < FEED_FRAMES; i++)
@@ -126,10 +127,10 @@ static inline void child_need(bool held)
 }
 
 #define SYSTEM(call, ...) nod_file_ops_system.call(NULL, __VA_ARGS__)
-#define TOLD(type, expression)              \
-	child_tell(DID_CALL, 0);            \
-	type result = expression;           \
-	child_tell(DID_CALL, 0);            \
+#define TOLD(type, expression)    \
+	child_tell(DID_CALL, 0);  \
+	type result = expression; \
+	child_tell(DID_CALL, 0);  \
 	return result
 
 static int told_open(void *context, const char *path, int flags, mode_t mode)
@@ -208,8 +209,11 @@ static inline void child_record(const struct feed *feed, const char *path)
 {
 	struct nod_file_ops ops = child_ops();
 	struct nod_session_about about = {"killed", {FEED_START}, "kernel"};
-	struct nod_recorder_settings settings = {.directory = path, .interfaces = &child_names,
-						 .clock = "kernel", .digits = 6, .ops = &ops,
+	struct nod_recorder_settings settings = {.directory = path,
+						 .interfaces = &child_names,
+						 .clock = "kernel",
+						 .digits = 6,
+						 .ops = &ops,
 						 .piece_bytes = CHILD_PIECE_BYTES};
 
 	child_need(!nod_session_create(path, &about, NULL, &ops, NULL));
@@ -217,7 +221,8 @@ static inline void child_record(const struct feed *feed, const char *path)
 	struct nod_recorder *recorder = nod_recorder_new(&settings, NULL);
 	child_need(recorder);
 	child_feed(feed, flush_period(WAY_RECORDER), recorder_take, recorder_flush, recorder);
-	child_need(!nod_recorder_close(recorder, (nod_time){FEED_START + FEED_SECONDS * NOD_NS_PER_S}));
+	child_need(!nod_recorder_close(recorder,
+				       (nod_time){FEED_START + FEED_SECONDS * NOD_NS_PER_S}));
 }
 
 static int live_take(void *to, const struct nod_event *event)

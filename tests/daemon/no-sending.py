@@ -1,4 +1,5 @@
 #!/usr/bin/env python3
+# SPDX-License-Identifier: MIT
 """No code path of the daemon writes to a CAN socket.
 
 usage: no-sending.py SOURCE-DIRECTORY OBJECT-DIRECTORY

@@ -1,4 +1,5 @@
 #!/usr/bin/env python3
+# SPDX-License-Identifier: MIT
 """The service confines nodoffd, by systemd's own judgement.
 
 usage: service.py UNIT-FILE SYSUSERS-FILE

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -10,7 +11,8 @@ static int64_t check_within(struct nod_clock_watch *watch, int64_t real, int64_t
 			    int64_t apart)
 {
 	return nod_clock_watch_check(watch, (nod_time){real}, (nod_time){monotonic},
-				     (nod_duration){apart}).ns;
+				     (nod_duration){apart})
+		.ns;
 }
 
 static int64_t check(struct nod_clock_watch *watch, int64_t real, int64_t monotonic)
@@ -26,7 +28,8 @@ static void tells_a_set_clock_from_steering(void **state)
 	assert_int_equal(check(&watch, 1000 * NOD_NS_PER_S, 50), 0);
 	assert_int_equal(check(&watch, 1001 * NOD_NS_PER_S, NOD_NS_PER_S + 50), 0);
 	/* 40 ms is jitter, 3600 s is a step, and it is told once */
-	assert_int_equal(check(&watch, 1001 * NOD_NS_PER_S + 40 * NOD_NS_PER_MS, NOD_NS_PER_S + 50), 0);
+	assert_int_equal(check(&watch, 1001 * NOD_NS_PER_S + 40 * NOD_NS_PER_MS, NOD_NS_PER_S + 50),
+			 0);
 	assert_int_equal(check(&watch, 4602 * NOD_NS_PER_S, 2 * NOD_NS_PER_S + 50),
 			 3600 * NOD_NS_PER_S);
 	assert_int_equal(check(&watch, 4602 * NOD_NS_PER_S, 2 * NOD_NS_PER_S + 50), 0);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -34,7 +35,8 @@ static json_t *handle(void *context, struct nod_control_client *client, const ch
 		nod_control_subscribe(client);
 		return json_object();
 	}
-	if (!strcmp(what, "answer earlier")) { /* a mark runs the pump, which answers earlier ones */
+	if (!strcmp(what,
+		    "answer earlier")) { /* a mark runs the pump, which answers earlier ones */
 		struct nod_control_ticket earlier = bench->ticket;
 		bench->ticket = nod_control_defer(client, request);
 		nod_control_answer(bench->control, &earlier, json_object(), err);
@@ -316,8 +318,7 @@ int main(void)
 						tear_down),
 		cmocka_unit_test_setup_teardown(cuts_off_a_line_without_end, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(cuts_off_who_does_not_read, set_up, tear_down),
-		cmocka_unit_test_setup_teardown(bounds_what_waits_for_all, set_up,
-						tear_down),
+		cmocka_unit_test_setup_teardown(bounds_what_waits_for_all, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(has_room_for_a_new_client, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(guards_its_socket, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(removes_only_a_socket_that_nobody_answers, set_up,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -63,8 +64,8 @@ static void takes_lines_however_they_are_cut(void **state)
 	sample_count = 0;
 	mkfifo(file("fifo"), 0600);
 	fd = open(file("fifo"), O_RDWR);
-	struct nod_current_input *input =
-		nod_current_input_new(loop, file("fifo"), take, NULL, &err);
+	struct nod_current_input *input = nod_current_input_new(loop, file("fifo"), take, NULL,
+								&err);
 	assert_non_null(input);
 	for (const char *p = text; *p; p++) {
 		assert_int_equal(write(fd, p, 1), 1);
@@ -119,9 +120,9 @@ static void takes_a_socket(void **state)
 static void says_what_cannot_be_opened(void **state)
 {
 	struct ev_loop *loop = ev_loop_new(EVBACKEND_EPOLL);
-	static const char *const sources[] = {"/nowhere/at/all", "tcp:nowhere", "tcp:name:80",
-					      "unix:/nowhere", "/sys/nowhere/curr1_input",
-					      "/dev/null@9600"};
+	static const char *const sources[] = {
+		"/nowhere/at/all",          "tcp:nowhere",   "tcp:name:80", "unix:/nowhere",
+		"/sys/nowhere/curr1_input", "/dev/null@9600"};
 	struct nod_error err;
 
 	(void)state;

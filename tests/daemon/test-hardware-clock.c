@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -11,7 +12,9 @@
 static int64_t map(struct nod_hardware_clock *clock, int64_t hardware, int64_t delay)
 {
 	return nod_hardware_clock_map(clock, (nod_time){hardware},
-				      (nod_time){BOOT + hardware + delay}).ns - BOOT - hardware;
+				      (nod_time){BOOT + hardware + delay})
+		       .ns -
+	       BOOT - hardware;
 }
 
 static void follows_the_smallest_delay(void **state)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* kill -9 at random moments of a recording, and what is there afterwards.
  *
  * NODOFF_KILL_SEED and NODOFF_KILL_MOMENTS repeat or extend a run; NODOFF is
@@ -56,7 +57,7 @@ struct moment {
 	int message; /* killed after so many */
 	int wait_ns;
 	int did[DID_KINDS]; /* the last that was said, -1: nothing */
-	int last;	    /* what was said last */
+	int last;           /* what was said last */
 	char parent[128], path[160];
 };
 
@@ -64,8 +65,8 @@ struct moment {
 struct found {
 	int events[NOD_EVENT_DEFECT + 1];
 	bool started, stopped;
-	uint64_t torn; /* files */
-	int again;     /* events of the recording that followed */
+	uint64_t torn;  /* files */
+	int again;      /* events of the recording that followed */
 	nod_time ended; /* silence up to here */
 };
 
@@ -75,14 +76,13 @@ static void fail_moment(const struct moment *m, int line, const char *what)
 		    "  moment %d of NODOFF_KILL_SEED=%u: %s, %d ns after message %d\n"
 		    "  taken %d, flushed %d; it lies in %s\n",
 		    line, what, m->number, m->seed, m->way == WAY_LIVE ? "live" : "recorder",
-		    m->wait_ns, m->message, m->did[DID_TAKE], m->did[DID_FLUSH],
-		    m->parent);
+		    m->wait_ns, m->message, m->did[DID_TAKE], m->did[DID_FLUSH], m->parent);
 	fail();
 }
 
-#define NEED(condition)                                      \
-	do {                                                 \
-		if (!(condition))                            \
+#define NEED(condition)                                       \
+	do {                                                  \
+		if (!(condition))                             \
 			fail_moment(m, __LINE__, #condition); \
 	} while (0)
 
@@ -183,7 +183,8 @@ static const struct nod_event *fed(enum nod_event_kind kind, int n, int *index)
 
 static bool same_interface(const struct nod_session *session, uint8_t read, uint8_t was_fed)
 {
-	struct nod_interfaces *names = nod_session_interfaces((struct nod_session *)(uintptr_t)session);
+	struct nod_interfaces *names = nod_session_interfaces(
+		(struct nod_session *)(uintptr_t)session);
 
 	return read < names->count && !strcmp(names->names[read], child_names.names[was_fed]);
 }
@@ -313,7 +314,8 @@ static void check_found(struct moment *m, const struct found *found)
 		total.worst = lost;
 	/* entries are there when they are taken */
 	NEED(found->events[NOD_EVENT_MARK] >= taken_of(m, NOD_EVENT_MARK));
-	NEED(found->events[NOD_EVENT_DEFECT] <= 2); /* the last line of the journal, the last piece */
+	NEED(found->events[NOD_EVENT_DEFECT] <=
+	     2); /* the last line of the journal, the last piece */
 	/* silence is not claimed for longer than was listened */
 	if (nod_time_is_set(found->ended))
 		NEED(found->ended.ns <= next_flush.ns);
@@ -342,8 +344,8 @@ static void check_program(struct moment *m, const char *command)
 
 static void record_again(struct moment *m)
 {
-	struct nod_recorder_settings settings = {.directory = m->path, .interfaces = &child_names,
-						 .digits = 6};
+	struct nod_recorder_settings settings = {
+		.directory = m->path, .interfaces = &child_names, .digits = 6};
 	struct nod_event event = {.kind = NOD_EVENT_FRAME, .time = {AGAIN}};
 	struct nod_recorder *recorder = nod_recorder_new(&settings, NULL);
 
@@ -505,11 +507,12 @@ static void test_killed(void **state)
 		scratch_remove(&scratch);
 		total.moments++;
 	}
-	print_message("%d moments, seed %u: %d while the session was made (%d before it was there), "
-		      "%d with a torn end, %d after the end; %d looks by the program; worst loss "
-		      "%.3f s\n",
-		      total.moments, seed, total.during_creation, total.unpublished, total.torn,
-		      total.finished, total.seen, (double)total.worst.ns / 1e9);
+	print_message(
+		"%d moments, seed %u: %d while the session was made (%d before it was there), "
+		"%d with a torn end, %d after the end; %d looks by the program; worst loss "
+		"%.3f s\n",
+		total.moments, seed, total.during_creation, total.unpublished, total.torn,
+		total.finished, total.seen, (double)total.worst.ns / 1e9);
 }
 
 int main(void)

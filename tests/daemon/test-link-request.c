@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Every request that can be made for a controller says listen-only. */
 #include <stdarg.h>
 #include <stddef.h>
@@ -86,8 +87,8 @@ static void listens_only_whatever_is_wished(void **state)
 		assert_int_equal(request.info.ifi_flags, IFF_UP);
 		assert_string_equal(found.kind, "can");
 		assert_true(found.mode.mask & found.mode.flags & CAN_CTRLMODE_LISTENONLY);
-		assert_false(found.mode.flags & ~(uint32_t)(CAN_CTRLMODE_LISTENONLY |
-							     CAN_CTRLMODE_BERR_REPORTING));
+		assert_false(found.mode.flags &
+			     ~(uint32_t)(CAN_CTRLMODE_LISTENONLY | CAN_CTRLMODE_BERR_REPORTING));
 		assert_true(found.mode.mask & CAN_CTRLMODE_LOOPBACK);
 		assert_int_equal(found.timing.bitrate, 125000);
 		assert_int_equal(found.restart, extras & NOD_LINK_RESTART ? NOD_RESTART_MS : 0);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -43,7 +44,8 @@ static struct rtattr *add(struct message *m, unsigned short type, const void *da
 	a->rta_len = (unsigned short)RTA_LENGTH(size);
 	if (size)
 		memcpy(RTA_DATA(a), data, size);
-	m->header.nlmsg_len = (unsigned)(NLMSG_ALIGN(m->header.nlmsg_len) + RTA_ALIGN(RTA_LENGTH(size)));
+	m->header.nlmsg_len = (unsigned)(NLMSG_ALIGN(m->header.nlmsg_len) +
+					 RTA_ALIGN(RTA_LENGTH(size)));
 	return a;
 }
 
@@ -114,7 +116,8 @@ static void survives_every_truncation(void **state)
 	assert_int_equal(nod_link_parse(&link, &m.header), -EINVAL);
 }
 
-static enum nod_interface_use judge(const struct message *m, uint32_t bitrate, struct nod_error *why)
+static enum nod_interface_use judge(const struct message *m, uint32_t bitrate,
+				    struct nod_error *why)
 {
 	struct nod_interface_settings settings = {.bitrate = bitrate};
 	struct nod_link link;

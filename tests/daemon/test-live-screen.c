@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The live view's lines and events (cli/live-screen.c, cli/live-events.c). */
 #include <stdarg.h>
 #include <stddef.h>
@@ -79,7 +80,8 @@ static void shows_the_state_at_one_glance(void **state)
 	assert_true(screen.count <= 22);
 	assert_line("nodoff live  22:23:20  recording 10 min 00 s, 1234 frames");
 	assert_line("cannot tell: body is awake and its settle deadline has not passed, so that");
-	assert_line("body (can0)          awake              5 min 00 s   10 min 00 s         21.7 %");
+	assert_line(
+		"body (can0)          awake              5 min 00 s   10 min 00 s         21.7 %");
 	assert_line("current: 0.431 A");
 	assert_line("suspects: settling, wait 10 min 00 s");
 	assert_line("last wake-up: 22:18:20 body by key unit (door)");
@@ -94,14 +96,16 @@ static void does_not_call_an_unheard_network_asleep(void **state)
 
 	(void)state;
 	nod_live_screen_render(&screen, view, 80, 24);
-	assert_line("comfort (can1)       not listening                   over by 1.0 s             ");
+	assert_line(
+		"comfort (can1)       not listening                   over by 1.0 s             ");
 	assert_line("can1: not used: can1 is up and acknowledges frames");
 	json_object_set_new(json_array_get(json_object_get(view, "networks"), 1), "listening",
 			    json_true());
 	json_object_set_new(json_array_get(json_object_get(view, "networks"), 1), "state",
 			    json_string("nothing heard"));
 	nod_live_screen_render(&screen, view, 80, 24);
-	assert_line("comfort (can1)       nothing heard here              over by 1.0 s             ");
+	assert_line(
+		"comfort (can1)       nothing heard here              over by 1.0 s             ");
 	json_decref(view);
 }
 
@@ -122,7 +126,8 @@ static void fits_every_size_and_any_content(void **state)
 	json_t *view = load();
 
 	(void)state;
-	json_object_set_new(view, "sentence", json_string("ä ö ü ß ä ö ü ß ä ö ü ß ä ö ü ß ä ö ü ß ä ö ü"));
+	json_object_set_new(view, "sentence",
+			    json_string("ä ö ü ß ä ö ü ß ä ö ü ß ä ö ü ß ä ö ü ß ä ö ü"));
 	for (int width = 0; width < 200; width += 7) {
 		for (int height = 0; height < 80; height += 3) {
 			nod_live_screen_render(&screen, view, width, height);
@@ -151,8 +156,8 @@ static void says_how_long_to_wait(void **state)
 	(void)state;
 	out = json_pack("[{s:s, s:I, s:I, s:s, s:s, s:s}]", "subject", "F02", "since_ns",
 			(json_int_t)1700000500 * 1000000000, "until_ns",
-			(json_int_t)1700000740 * 1000000000, "network", "body", "result", "undecided",
-			"text", "");
+			(json_int_t)1700000740 * 1000000000, "network", "body", "result",
+			"undecided", "text", "");
 	json_object_set_new(view, "waits", out);
 	nod_live_screen_render(&screen, view, 80, 24);
 	assert_string_equal(screen.lines[1], "F02 is out since 22:21:40: wait until 22:25:40");
@@ -161,7 +166,8 @@ static void says_how_long_to_wait(void **state)
 	json_object_set_new(network, "state", json_string("asleep"));
 	json_object_set_new(network, "since_ns", json_integer((json_int_t)1700000524 * 1000000000));
 	nod_live_screen_render(&screen, view, 80, 24);
-	assert_line("body sleeps since 22:22:04, 24.0 s after F02 was pulled: the cause hangs on it.");
+	assert_line(
+		"body sleeps since 22:22:04, 24.0 s after F02 was pulled: the cause hangs on it.");
 	assert_line("Put it back to prove it: then body must wake and stay awake.");
 	json_decref(view);
 }
@@ -173,8 +179,9 @@ static void asks_what_nobody_noted(void **state)
 	(void)state;
 	json_object_set_new(view, "questions",
 			    json_pack("[{s:I, s:s, s:s, s:s}]", "time_ns",
-				      (json_int_t)1700000500 * 1000000000, "kind", "isolated", "subject",
-				      "F12", "text", "7 messages of 2 modules stopped at once: F12?"));
+				      (json_int_t)1700000500 * 1000000000, "kind", "isolated",
+				      "subject", "F12", "text",
+				      "7 messages of 2 modules stopped at once: F12?"));
 	json_object_set_new(view, "sentence", json_string("Cannot tell: body is awake."));
 	nod_live_screen_render(&screen, view, 80, 24);
 	assert_line("? 22:21:40 7 messages of 2 modules stopped at once: F12?");
@@ -201,12 +208,14 @@ static void tells_changes_once(void **state)
 	assert_string_equal(text, "{\"time_ns\":1700000300000000000,\"what\":\"state\",\"about\":"
 				  "\"body\",\"text\":\"asleep\"}\n");
 	free(text);
-	json_object_set_new(view, "marks", json_pack("[{s:I, s:s, s:s}]", "time_ns",
-						     (json_int_t)1700000001 * 1000000000, "kind",
-						     "locked", "subject", "again"));
+	json_object_set_new(view, "marks",
+			    json_pack("[{s:I, s:s, s:s}]", "time_ns",
+				      (json_int_t)1700000001 * 1000000000, "kind", "locked",
+				      "subject", "again"));
 	text = events(old, view, false);
-	assert_non_null(strstr(text, "22:13:21 journal: locked again\n22:13:21 journal: taken back: "
-				     "locked \n"));
+	assert_non_null(strstr(text,
+			       "22:13:21 journal: locked again\n22:13:21 journal: taken back: "
+			       "locked \n"));
 	free(text);
 	json_decref(old);
 	json_decref(view);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The watched session: what is recorded and what is analysed are the same events. */
 #include <stdarg.h>
 #include <stddef.h>
@@ -62,7 +63,8 @@ static void record(struct watch *w, int64_t ms)
 {
 	struct nod_error err = {""};
 
-	assert_int_equal(nod_live_record(&w->live, w->session, "a title", "kernel", at(ms), &err), 0);
+	assert_int_equal(nod_live_record(&w->live, w->session, "a title", "kernel", at(ms), &err),
+			 0);
 }
 
 static int frame(struct watch *w, int64_t ms, uint32_t id)
@@ -166,7 +168,8 @@ static void a_directory_that_is_there_is_left_alone(void **state)
 	begin(&w);
 	stay_awake(&w, 3000);
 	scratch_write(&w.scratch, "session", "mine", 4);
-	assert_int_equal(nod_live_record(&w.live, w.session, "", "kernel", at(3000), &err), -EEXIST);
+	assert_int_equal(nod_live_record(&w.live, w.session, "", "kernel", at(3000), &err),
+			 -EEXIST);
 	assert_null(w.live.recorder);
 	assert_string_equal(w.live.directory, "");
 	struct nod_findings *f = nod_engine_findings(w.live.engine); /* the old watch goes on */
@@ -236,7 +239,8 @@ static void the_view_tells_networks_suspects_and_what_is_out(void **state)
 	assert_string_equal(text(body, "interface"), "can0");
 	assert_true(json_is_true(json_object_get(body, "listening")));
 	assert_int_equal(json_array_size(json_object_get(view, "out")), 1);
-	assert_string_equal(json_string_value(json_array_get(json_object_get(view, "out"), 0)), "F12");
+	assert_string_equal(json_string_value(json_array_get(json_object_get(view, "out"), 0)),
+			    "F12");
 	json_decref(view);
 	view = view_of(&w, NOD_TAP_DOWN);
 	body = json_array_get(json_object_get(view, "networks"), 0);

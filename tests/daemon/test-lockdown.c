@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The filter itself, on sockets that every kernel has. What it does to CAN
  * sockets is shown in the bench. */
 #include <stdarg.h>
@@ -67,15 +68,18 @@ static int with_unix_sockets(void)
 	int fd = socket(AF_UNIX, SOCK_STREAM, 0);
 	if (fd < 0 || !connect(fd, (struct sockaddr *)&nowhere, sizeof(nowhere)) || errno != ENOENT)
 		return 2;
-	return !refused(socket(AF_INET, SOCK_STREAM, 0)) || !refused(socket(AF_INET6, SOCK_STREAM, 0))
-		       ? 3 : 0;
+	return !refused(socket(AF_INET, SOCK_STREAM, 0)) ||
+			       !refused(socket(AF_INET6, SOCK_STREAM, 0))
+		       ? 3
+		       : 0;
 }
 
 static int with_tcp_sockets(void)
 {
 	if (nod_lockdown(NOD_LOCKDOWN_TCP_SOCKETS, NULL))
 		return 1;
-	return socket(AF_INET, SOCK_STREAM, 0) < 0 || !refused(socket(AF_UNIX, SOCK_STREAM, 0)) ? 2 : 0;
+	return socket(AF_INET, SOCK_STREAM, 0) < 0 || !refused(socket(AF_UNIX, SOCK_STREAM, 0)) ? 2
+												: 0;
 }
 
 /* ---- files ---- */
@@ -139,7 +143,8 @@ static int with_a_low_socket(void)
 {
 	struct nod_error err = {""};
 
-	return nod_lockdown(NOD_LOCKDOWN_NO_SOCKETS, &err) != -EBADF || !strstr(err.text, "descriptor");
+	return nod_lockdown(NOD_LOCKDOWN_NO_SOCKETS, &err) != -EBADF ||
+	       !strstr(err.text, "descriptor");
 }
 
 static int run_in_child(int (*function)(void))

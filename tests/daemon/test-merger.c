@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -118,7 +119,8 @@ static void is_bounded_and_keeps_order_while_it_grows(void **state)
 	assert_null(nod_merger_reserve(merger, 0));
 	assert_int_equal(pushed, NOD_MERGER_LANE_MAX - 1);
 	assert_int_equal(nod_merger_newest(merger, 0).ns, 0);
-	assert_int_equal(nod_merger_drain(merger, (nod_time){98}, note, &log), 0); /* head is at 99 */
+	assert_int_equal(nod_merger_drain(merger, (nod_time){98}, note, &log),
+			 0); /* head is at 99 */
 	nod_merger_free(merger);
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The clock is set, the machine suspended, or the adapter pulled out while frames arrive: at
  * any moment between two looks of the pump and within one. The daemon's own path; only the
  * kernel is simulated (--wrap). What is told live must be told by the recording, and be what happened. */
@@ -109,7 +110,8 @@ int __wrap_bind(int fd, const struct sockaddr *address, socklen_t length)
 
 int __wrap_setsockopt(int fd, int level, int name, const void *value, socklen_t length)
 {
-	return fd >= NOD_LOCKDOWN_FIRST_CAN_FD ? 0 : __real_setsockopt(fd, level, name, value, length);
+	return fd >= NOD_LOCKDOWN_FIRST_CAN_FD ? 0
+					       : __real_setsockopt(fd, level, name, value, length);
 }
 
 /* Stamped when it came: the clock may have been set before or since. */
@@ -186,8 +188,14 @@ struct nod_netlink_watch *__wrap_nod_netlink_watch_new(struct ev_loop *loop,
 
 static void plug(bool in)
 {
-	struct nod_link link = {.index = 3, .name = "can0", .kind = "can", .is_can = true, .up = true,
-				.has_mode = true, .listen_only = true, .bitrate = 500000};
+	struct nod_link link = {.index = 3,
+				.name = "can0",
+				.kind = "can",
+				.is_can = true,
+				.up = true,
+				.has_mode = true,
+				.listen_only = true,
+				.bitrate = 500000};
 
 	links.changed(links.context, &link, !in);
 }
@@ -202,7 +210,8 @@ static void begin(struct run *run)
 		 access("/dev/shm", W_OK) ? "/tmp" : "/dev/shm");
 	assert_non_null(mkdtemp(run->directory));
 	snprintf(run->socket, sizeof(run->socket), "%s/socket", run->directory);
-	run->options = (struct nod_options){.socket = run->socket, .sessions = run->directory,
+	run->options = (struct nod_options){.socket = run->socket,
+					    .sessions = run->directory,
 					    .interface_count = 1,
 					    .interfaces[0] = {.name = "can0", .bitrate = 500000}};
 	daemon->options = &run->options;
@@ -360,8 +369,9 @@ static struct nod_findings *play(int64_t period, const struct jump *jumps, size_
 	strcpy(path, run->daemon.live.directory);
 	nod_pump_flush(run->daemon.pump);
 	check_view(run);
-	assert_int_equal(nod_live_finish(&run->daemon.live, nod_clock_to_microseconds(nod_clock_now()),
-					 &err), 0);
+	assert_int_equal(nod_live_finish(&run->daemon.live,
+					 nod_clock_to_microseconds(nod_clock_now()), &err),
+			 0);
 	struct nod_findings *f = nod_engine_findings(run->daemon.live.engine);
 	char *live = told(f), *again = told_again(path);
 	if (strcmp(live, again))
@@ -386,12 +396,14 @@ static void check(int64_t period, const struct jump *jumps, size_t count)
 	assert_int_equal(f->wake_count, 0);
 	assert_int_equal(f->networks[0].state, NOD_STATE_ASLEEP);
 	/* the clocks were read within microseconds */
-	nod_duration length = nod_time_since(f->networks[0].spans[0].to, f->networks[0].spans[0].from);
+	nod_duration length = nod_time_since(f->networks[0].spans[0].to,
+					     f->networks[0].spans[0].from);
 	assert_in_range(length.ns, AWAKE - 3 * period - MS, AWAKE + MS);
 	nod_findings_free(f);
 }
 
-static const int64_t steps[] = {3600 * S, -3600 * S, 24 * 3600 * S, 2 * S, -2 * S, 200 * MS, -200 * MS};
+static const int64_t steps[] = {3600 * S, -3600 * S, 24 * 3600 * S, 2 * S,
+				-2 * S,   200 * MS,  -200 * MS};
 
 /* Every two milliseconds of a tick. */
 static void set_between_two_looks(void **state)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -34,8 +35,11 @@ static void takes_what_is_documented(void **state)
 	assert_true(o.record);
 	assert_string_equal(o.socket, NOD_SOCKET_DEFAULT);
 	assert_string_equal(o.sessions, NOD_SESSIONS_DEFAULT);
-	assert_int_equal(parse(&o, "nodoffd -v car.yaml -i can0=125000 --interface can1 -s s -g cars "
-				   "-u recorder -d dir -c - --no-record", &err), 0);
+	assert_int_equal(parse(&o,
+			       "nodoffd -v car.yaml -i can0=125000 --interface can1 -s s -g cars "
+			       "-u recorder -d dir -c - --no-record",
+			       &err),
+			 0);
 	assert_string_equal(o.vehicle, "car.yaml");
 	assert_int_equal(o.interface_count, 2);
 	assert_string_equal(o.interfaces[0].name, "can0");
@@ -49,6 +53,7 @@ static void takes_what_is_documented(void **state)
 
 static void refuses_the_rest(void **state)
 {
+	/* clang-format off */
 	static const char *const lines[] = {
 		"nodoffd can0",			 "nodoffd -i",
 		"nodoffd -i can0=",		 "nodoffd -i can0=fast",
@@ -56,6 +61,7 @@ static void refuses_the_rest(void **state)
 		"nodoffd -i can0 -i can0",	 "nodoffd -i =500000",
 		"nodoffd -i a-name-that-is-long", "nodoffd --unknown",
 	};
+	/* clang-format on */
 	struct nod_options o;
 
 	(void)state;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Entries that come late or are taken back: the live answer must be the one that the
  * recording gives when it is read again. */
 #include <setjmp.h>
@@ -31,7 +32,8 @@ struct bench {
 static int set_up(void **state)
 {
 	struct bench *b = calloc(1, sizeof(*b));
-	struct nod_generator_options options = {.small = true, .frames = NOD_GENERATOR_SMALL_FRAMES};
+	struct nod_generator_options options = {.small = true,
+						.frames = NOD_GENERATOR_SMALL_FRAMES};
 	struct nod_error err = {""};
 
 	scratch_make(&b->scratch);
@@ -91,8 +93,8 @@ static void feed(struct bench *b, enum nod_mark_kind kind, nod_duration after)
 			b->kept.subject = b->subject;
 			continue;
 		}
-		if (copy.kind == NOD_EVENT_MARK && (copy.mark.kind == NOD_MARK_STARTED ||
-						    copy.mark.kind == NOD_MARK_STOPPED))
+		if (copy.kind == NOD_EVENT_MARK &&
+		    (copy.mark.kind == NOD_MARK_STARTED || copy.mark.kind == NOD_MARK_STOPPED))
 			continue;
 		assert_int_equal(nod_live_take(&b->live, &copy), 0);
 		assert_true(nod_live_follow(&b->live, 1, &err) >= 0);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -21,14 +22,16 @@ static void tells_who_listens(void **state)
 	assert_false(nod_receivers_found(s.path, "can1"));
 	snprintf(text, sizeof(text),
 		 "\nreceive list 'rx_all':\n%s   can1       000    00000000  0000000000000000  "
-		 "0000000000000000         7  raw\n  (can10: no entry)\n", heading);
+		 "0000000000000000         7  raw\n  (can10: no entry)\n",
+		 heading);
 	scratch_puts(&s, "rcvlist_all", text);
 	assert_true(nod_receivers_found(s.path, "can1"));
 	assert_false(nod_receivers_found(s.path, "can10"));
 	assert_false(nod_receivers_found(s.path, "can"));
 	snprintf(text, sizeof(text),
 		 "\nreceive list 'rx_sff':\n%s   can10      2A0    000007ff  0000000000000000  "
-		 "0000000000000000         0  raw\n", heading);
+		 "0000000000000000         0  raw\n",
+		 heading);
 	scratch_puts(&s, "rcvlist_sff", text);
 	assert_true(nod_receivers_found(s.path, "can10"));
 	scratch_remove(&s);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -34,7 +35,8 @@ static void makes_names_that_are_safe(void **state)
 	assert_string_equal(name("../../etc"), "2023-11-14-225320-etc");
 	assert_string_equal(name("///"), "2023-11-14-225320");
 	assert_int_equal(strlen(name("0123456789012345678901234567890123456789"
-				     "0123456789012345678901234567890123456789")), 17 + 1 + 60);
+				     "0123456789012345678901234567890123456789")),
+			 17 + 1 + 60);
 }
 
 static void finds_a_free_name_and_lists_sessions(void **state)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A week of a parked car through the daemon's own path, in compressed time.
  *
  * Only the kernel is simulated: the linker sends the daemon's calls for CAN
@@ -49,7 +50,7 @@
 /* Under the sanitizers, which cost several times as much, a tenth of it. */
 #define LENGTH (SANITIZED ? 17 * HOUR : 7 * 24 * HOUR)
 #define SECOND_NS (800 * NOD_NS_PER_MS) /* the daemon's tick, see daemon.c */
-#define TICK_NS (20 * NOD_NS_PER_MS)	/* the pump's */
+#define TICK_NS (20 * NOD_NS_PER_MS)    /* the pump's */
 #define QUEUE 65536
 
 /* By so much the memory in use may grow after the first day, bytes: not at all with time
@@ -69,7 +70,7 @@ struct waiting {
 };
 
 static struct {
-	int64_t now; /* CLOCK_REALTIME, ns */
+	int64_t now;             /* CLOCK_REALTIME, ns */
 	struct waiting *waiting; /* by the order in which the sockets were opened */
 } kernel;
 
@@ -105,7 +106,8 @@ int __wrap_bind(int fd, const struct sockaddr *address, socklen_t length)
 
 int __wrap_setsockopt(int fd, int level, int name, const void *value, socklen_t length)
 {
-	return fd >= NOD_LOCKDOWN_FIRST_CAN_FD ? 0 : __real_setsockopt(fd, level, name, value, length);
+	return fd >= NOD_LOCKDOWN_FIRST_CAN_FD ? 0
+					       : __real_setsockopt(fd, level, name, value, length);
 }
 
 static void put(struct mmsghdr *message, const struct nod_frame *frame)
@@ -221,8 +223,12 @@ static void plug_in(struct soak *soak)
 
 	for (size_t i = 0; i < soak->daemon.tap_count; i++) {
 		struct nod_tap *tap = &soak->daemon.taps[i];
-		struct nod_link link = {.index = 3 + (int)i, .kind = "can", .is_can = true,
-					.up = true, .has_mode = true, .listen_only = true,
+		struct nod_link link = {.index = 3 + (int)i,
+					.kind = "can",
+					.is_can = true,
+					.up = true,
+					.has_mode = true,
+					.listen_only = true,
 					.bitrate = tap->settings.bitrate};
 		strcpy(link.name, tap->interface);
 		nod_tap_link_changed(tap, &link, false, (nod_time){kernel.now}, &reports);
@@ -254,7 +260,8 @@ static void begin(struct soak *soak, struct nod_generator *generator, int64_t st
 	snprintf(soak->vehicle, sizeof(soak->vehicle), "%s/car.yaml", soak->directory);
 	snprintf(soak->socket, sizeof(soak->socket), "%s/socket", soak->directory);
 	write_file(soak->vehicle, nod_generator_map(generator));
-	soak->options = (struct nod_options){.vehicle = soak->vehicle, .socket = soak->socket,
+	soak->options = (struct nod_options){.vehicle = soak->vehicle,
+					     .socket = soak->socket,
 					     .sessions = soak->directory,
 					     .interface_count = interfaces->count};
 	for (unsigned i = 0; i < interfaces->count; i++)
@@ -265,11 +272,12 @@ static void begin(struct soak *soak, struct nod_generator *generator, int64_t st
 	daemon->options = &soak->options;
 	daemon->switcher = (struct nod_switcher)NOD_SWITCHER_NONE;
 	daemon->loop = ev_loop_new(EVBACKEND_EPOLL | EVFLAG_NOENV);
-	daemon->control = nod_control_new(daemon->loop, soak->socket, NULL, nod_request_answer, daemon,
-					  &err);
+	daemon->control = nod_control_new(daemon->loop, soak->socket, NULL, nod_request_answer,
+					  daemon, &err);
 	if (!daemon->control || nod_daemon_choose_taps(daemon, &err) ||
 	    nod_daemon_open_taps(daemon, &err) ||
-	    nod_live_open(&daemon->live, soak->vehicle, &daemon->interfaces, nod_clock_now(), &err) ||
+	    nod_live_open(&daemon->live, soak->vehicle, &daemon->interfaces, nod_clock_now(),
+			  &err) ||
 	    nod_daemon_start(daemon, &err))
 		fail_msg("%s", err.text);
 	ev_timer_stop(daemon->loop, &daemon->second); /* it runs by the true clock */
@@ -356,7 +364,8 @@ static void take(struct soak *soak, const struct nod_event *event)
 	else if (event->kind == NOD_EVENT_MARK && event->mark.kind != NOD_MARK_STARTED &&
 		 event->mark.kind != NOD_MARK_STOPPED)
 		assert_int_equal(nod_daemon_mark(&soak->daemon, event->mark.kind,
-						 event->mark.subject, &nobody, &err), 0);
+						 event->mark.subject, &nobody, &err),
+				 0);
 }
 
 /* ---- afterwards ---- */
@@ -386,8 +395,7 @@ static char *told(const struct nod_findings *f)
 	assert_non_null(out);
 	fprintf(out, "%s\n%s\n%zu wake-ups\n", f->sentence, f->next, f->wake_count);
 	for (size_t i = 0; i < f->network_count; i++)
-		fprintf(out, "%s %zu\n", f->networks[i].reason,
-			f->networks[i].span_count);
+		fprintf(out, "%s %zu\n", f->networks[i].reason, f->networks[i].span_count);
 	for (size_t i = 0; i < f->suspect_count; i++)
 		fprintf(out, "%s %.17g\n", f->suspects[i].name, f->suspects[i].probability);
 	assert_int_equal(fclose(out), 0);
@@ -484,7 +492,8 @@ static void check(struct soak *soak, const char *verdict, const char *culprit)
 	assert_int_equal(again.frames, soak->fed.frames);
 	assert_true(again.digest == soak->fed.digest);
 	if (!SANITIZED)
-		assert_true(soak->peak <= soak->day_one + SLACK + SLACK_CELLS + soak->wakes * SLACK_WAKE);
+		assert_true(soak->peak <=
+			    soak->day_one + SLACK + SLACK_CELLS + soak->wakes * SLACK_WAKE);
 }
 
 /* A module wakes the network about every minute, but not before `begins`. */
@@ -547,7 +556,8 @@ static void a_healthy_car_sleeps_in_time_all_week(void **state)
 				continue;
 			later.time.ns += shift;
 			later.time = nod_clock_to_microseconds(later.time);
-			later.frame.time = later.kind == NOD_EVENT_FRAME ? later.time : later.frame.time;
+			later.frame.time = later.kind == NOD_EVENT_FRAME ? later.time
+									 : later.frame.time;
 			take(&soak, &later);
 		}
 		nod_generator_close(generator);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The two processes and what each may still do. CAN interfaces are on the
  * bench; here it is the loopback interface that must not be touched. */
 #include <stdarg.h>
@@ -95,7 +96,8 @@ static void gives_everything_up(void **state)
 static int two_processes(void)
 {
 	struct nod_switcher switcher;
-	struct nod_link lo = {.index = 1, .name = "lo"}, none = {.index = 2000000000, .name = "can9"};
+	struct nod_link lo = {.index = 1, .name = "lo"},
+			none = {.index = 2000000000, .name = "can9"};
 	unsigned long long only = 1ULL << CAP_NET_ADMIN;
 	struct nod_error err;
 	int status;
@@ -105,12 +107,14 @@ static int two_processes(void)
 		return 1;
 	if (nod_privileges_drop(&myself, NOD_PRIVILEGES_NONE, &err))
 		return 2;
-	if (status_line(switcher.pid, "CapPrm") != only || status_line(switcher.pid, "CapEff") != only)
+	if (status_line(switcher.pid, "CapPrm") != only ||
+	    status_line(switcher.pid, "CapEff") != only)
 		return 3;
 	if (status_line(switcher.pid, "CapInh") || status_line(switcher.pid, "CapAmb") ||
 	    status_line(switcher.pid, "CapBnd"))
 		return 4;
-	if (status_line(switcher.pid, "Seccomp") != 2 || status_line(switcher.pid, "NoNewPrivs") != 1)
+	if (status_line(switcher.pid, "Seccomp") != 2 ||
+	    status_line(switcher.pid, "NoNewPrivs") != 1)
 		return 5;
 	if (nod_switcher_listen(&switcher, &lo, 500000, &err) != -EINVAL)
 		return 6; /* no CAN interface */
@@ -171,7 +175,9 @@ static void needs_none_without_a_capability(void **state)
 static void takes_two_requests_only(void **state)
 {
 	struct nod_switcher_request requests[] = {
-		{1, 0, 1, 500000}, {2, 3, 1, 500000}, {3, NOD_SWITCHER_LISTEN, -1, 500000},
+		{1, 0, 1, 500000},
+		{2, 3, 1, 500000},
+		{3, NOD_SWITCHER_LISTEN, -1, 500000},
 		{4, NOD_SWITCHER_OFF, 0, 0},
 	};
 	struct nod_switcher_answer answer;
@@ -203,11 +209,26 @@ static void takes_two_requests_only(void **state)
 
 static int pair[2];
 
-static void try_write(void) { (void)!write(pair[0], "x", 1); }
-static void try_other_descriptor(void) { send(pair[1], "x", 1, 0); }
-static void try_socket(void) { socket(AF_CAN, SOCK_RAW, 1); }
-static void try_open(void) { fopen("/dev/null", "re"); }
-static void try_dup(void) { dup2(pair[1], pair[0]); }
+static void try_write(void)
+{
+	(void)!write(pair[0], "x", 1);
+}
+static void try_other_descriptor(void)
+{
+	send(pair[1], "x", 1, 0);
+}
+static void try_socket(void)
+{
+	socket(AF_CAN, SOCK_RAW, 1);
+}
+static void try_open(void)
+{
+	fopen("/dev/null", "re");
+}
+static void try_dup(void)
+{
+	dup2(pair[1], pair[0]);
+}
 static void try_message(void)
 {
 	struct msghdr message = {0};
@@ -217,8 +238,8 @@ static void try_message(void)
 /* Everything but its two calls on its two descriptors kills the process. */
 static void the_filter_kills(void **state)
 {
-	void (*const attempts[])(void) = {try_write,  try_other_descriptor, try_socket,
-					  try_open,   try_dup,		    try_message};
+	void (*const attempts[])(void) = {try_write, try_other_descriptor, try_socket, try_open,
+					  try_dup,   try_message};
 	int status;
 
 	(void)state;

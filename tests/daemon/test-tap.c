@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What a tap makes of what the kernel says, as far as it needs no CAN socket:
  * gaps, refusals, other interfaces. The rest is on the bench. */
 #include <stdarg.h>
@@ -13,9 +14,9 @@
 
 struct heard {
 	unsigned changes, gaps, deaf;
-	nod_time since;	     /* nobody listens */
-	nod_time from, to;   /* of the last gap */
-	int64_t total;	     /* of all gaps, ns */
+	nod_time since;    /* nobody listens */
+	nod_time from, to; /* of the last gap */
+	int64_t total;     /* of all gaps, ns */
 	char text[600];
 };
 
@@ -65,8 +66,13 @@ static struct nod_tap make_tap(void)
 
 static struct nod_link controller(bool listen_only)
 {
-	return (struct nod_link){.index = 3, .name = "can0", .kind = "can", .is_can = true,
-				 .up = true, .has_mode = true, .listen_only = listen_only,
+	return (struct nod_link){.index = 3,
+				 .name = "can0",
+				 .kind = "can",
+				 .is_can = true,
+				 .up = true,
+				 .has_mode = true,
+				 .listen_only = listen_only,
 				 .bitrate = 500000};
 }
 
@@ -109,7 +115,7 @@ static void refuses_what_acknowledges(void **state)
 	nod_tap_link_changed(&tap, &link, true, at(103), &reports);
 	assert_int_equal(tap.state, NOD_TAP_ABSENT);
 	assert_int_equal(tap.gap_from.ns, at(100).ns); /* the gap goes on */
-	assert_int_equal(heard.deaf, 0); /* and is not told again */
+	assert_int_equal(heard.deaf, 0);               /* and is not told again */
 }
 
 static void says_why_it_cannot_be_set_up(void **state)
@@ -191,7 +197,8 @@ static void says_that_fd_is_not_heard(void **state)
 	nod_tap_link_changed(&tap, &link, false, at(101), &reports);
 	assert_int_equal(tap.state, NOD_TAP_LISTENING);
 	assert_non_null(strstr(heard.text, "CAN FD with 2000000 bit/s: FD frames are not heard"));
-	assert_non_null(strstr(tap.note.text, "bitrate 500000 dbitrate 2000000 fd on listen-only on"));
+	assert_non_null(
+		strstr(tap.note.text, "bitrate 500000 dbitrate 2000000 fd on listen-only on"));
 	link.data_bitrate = 2000000; /* set up by its owner */
 	nod_tap_link_changed(&tap, &link, false, at(102), &reports);
 	assert_string_equal(tap.note.text, "");

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The commands, called as a function. */
 int nodoff_main(int argc, char **argv);
 

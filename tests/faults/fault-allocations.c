@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* malloc() and its kin, of which one fails. */
 #include <errno.h>
 #include <stdarg.h>
@@ -102,7 +103,8 @@ void *__wrap_realloc(void *old, size_t size)
 void *__wrap_reallocarray(void *old, size_t count, size_t size)
 {
 	return faults_strike(FAULT_OF_ALLOCATION, "reallocarray")
-		? NULL : __real_reallocarray(old, count, size);
+		       ? NULL
+		       : __real_reallocarray(old, count, size);
 }
 
 char *__wrap_strdup(const char *text)
@@ -118,7 +120,8 @@ char *__wrap_strndup(const char *text, size_t size)
 FILE *__wrap_open_memstream(char **text, size_t *length)
 {
 	return faults_strike(FAULT_OF_ALLOCATION, "open_memstream")
-		? NULL : __real_open_memstream(text, length);
+		       ? NULL
+		       : __real_open_memstream(text, length);
 }
 
 int __wrap_asprintf(char **text, const char *format, ...)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The system calls of our own objects, of which one fails. */
 #include <dirent.h>
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Between faults.c and the wrappers. */
 #ifndef FAULTS_PRIVATE_H
 #define FAULTS_PRIVATE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "faults.h"
 
 #include <dlfcn.h>
@@ -44,7 +45,8 @@ static __attribute__((noinline)) void note_callers(struct counted *c)
 	int n = backtrace(frames, OWN_FRAMES + DEPTH_MAX);
 	for (int i = 0; i < DEPTH_MAX; i++)
 		c->callers[c->count - 1][i] = OWN_FRAMES + i < n
-			? (uint32_t)(uintptr_t)frames[OWN_FRAMES + i] : 0;
+						      ? (uint32_t)(uintptr_t)frames[OWN_FRAMES + i]
+						      : 0;
 }
 
 /* What struck first, and where. */

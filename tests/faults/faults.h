@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Makes an allocation or a system call of the program under test fail.
  *
  * Calls are numbered from 1 in the order in which they are made while the
@@ -29,11 +30,11 @@ enum fault_of { FAULT_OF_NONE, FAULT_OF_ALLOCATION, FAULT_OF_CALL, FAULT_OF_ROOM
 
 struct fault {
 	enum fault_of of;
-	long at;      /* the one that fails; bytes of room */
-	bool lasting; /* and every one after it */
+	long at;        /* the one that fails; bytes of room */
+	bool lasting;   /* and every one after it */
 	bool elsewhere; /* in the threads that the program starts, not in its first one */
-	int error;    /* of a system call, positive errno */
-	bool tear;    /* write() first writes half of what it should */
+	int error;      /* of a system call, positive errno */
+	bool tear;      /* write() first writes half of what it should */
 };
 
 void faults_arm(const struct fault *fault);
@@ -69,7 +70,6 @@ int faults_open_files(void);
 /* Which to let fail to get to every place: the first `all` ones, then the first
  * and the last from each chain of callers `depth` long, in rising order. Call
  * after an armed run of the same without a fault. Returns how many. */
-size_t faults_places(long *at, size_t room, enum fault_of of, bool elsewhere, long all,
-		     int depth);
+size_t faults_places(long *at, size_t room, enum fault_of of, bool elsewhere, long all, int depth);
 
 #endif

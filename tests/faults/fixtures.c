@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Captures in every form that is read, made once of a shipped one. */
 #include <errno.h>
 #include <fcntl.h>
@@ -139,7 +140,8 @@ static void make_large(const struct stage *stage)
 
 	for (unsigned i = 0; ftell(log) < LARGE; i++)
 		fprintf(log, "(%u.%06u) can%d %03X#%04X0000%04X%04X\n", 1700000000 + i / 100,
-			i % 100 * 10000, i > 20000, 0x100 + i % 50, i & 0xFFFF, i % 7, i * 7919 & 0xFFFF);
+			i % 100 * 10000, i > 20000, 0x100 + i % 50, i & 0xFFFF, i % 7,
+			i * 7919 & 0xFFFF);
 	fclose(log);
 }
 
@@ -151,7 +153,8 @@ static void make_torn(const struct stage *stage)
 	shell("cp -r " NOD_CAPTURES "/truck %storn && cd %storn && rm expect.txt truth.txt && "
 	      "zstd -q --rm frames.log -o frames-000001.log.zst && "
 	      "truncate -s -100 frames-000001.log.zst && "
-	      "printf '(1700000600.5) isol' >> journal.log", to, to);
+	      "printf '(1700000600.5) isol' >> journal.log",
+	      to, to);
 }
 
 static void make_electrical(const struct stage *stage)
@@ -170,14 +173,17 @@ static void make_electrical(const struct stage *stage)
 	      "  F3: { family: ato, rating: 30 A, box: engine }\n"
 	      "modules:\n"
 	      "  door module left: { networks: [body], ids: [2A0], fuses: [F1, F2] }\n"
-	      "  engine control: { networks: [drive], ids: [100], fuses: [F3] }\n", car);
-	fputs("# of an invented car\nF1 2.3 mV\nF2 0.4 mV\n(1700000000) reading F3 0.0mV\n", readings);
+	      "  engine control: { networks: [drive], ids: [100], fuses: [F3] }\n",
+	      car);
+	fputs("# of an invented car\nF1 2.3 mV\nF2 0.4 mV\n(1700000000) reading F3 0.0mV\n",
+	      readings);
 	fputs("BU_: Door Roof\nBO_ 672 Doors: 8 Door\n"
 	      " SG_ Switch : 37|1@1+ (1,0) [0|1] \"\" Roof\n SG_ Page M : 48|4@1+ (1,0) [0|0] \"\" Roof\n"
 	      " SG_ Inside m1 : 56|8@1- (0.5,-40) [0|0] \"degC\" Roof\nBO_TX_BU_ 672 : Door,Roof;\n"
 	      "CM_ BO_ 672 \"of the doors\";\nBA_DEF_ BO_ \"GenMsgSendType\" ENUM \"cyclic\";\n"
 	      "BA_ \"GenMsgSendType\" BO_ 672 0;\nVAL_ 672 Switch 0 \"closed\" 1 \"open\" ;\n"
-	      "SG_MUL_VAL_ 672 Inside Page 1-2;\n", dbc);
+	      "SG_MUL_VAL_ 672 Inside Page 1-2;\n",
+	      dbc);
 	fclose(car);
 	fclose(readings);
 	fputs("base hex  timestamps absolute\n   1.500000 2  1A5  Rx  d 2 11 FF\n", asc);
@@ -191,10 +197,11 @@ void fixtures_make(const struct stage *stage)
 
 	shell("gzip -c %s/frames.log > %sframes.log.gz", truck, to);
 	shell("zstd -q -c %s/frames.log > %sframes.log.zst", truck, to);
-	shell("mkdir -p %sfolder/deeper && cp -r %s " NOD_CAPTURES "/lost-adapter %sfolder/deeper && "
+	shell("mkdir -p %sfolder/deeper && cp -r %s " NOD_CAPTURES
+	      "/lost-adapter %sfolder/deeper && "
 	      "cp %s/frames.log %sfolder/bare.log && cp %s/expect.txt %sfolder/bare.log.expect.txt && "
-	      "echo 'verdict: cannot tell' > %sfolder/deeper/lost-adapter/expect.txt", to, truck, to, truck,
-	      to, truck, to, to);
+	      "echo 'verdict: cannot tell' > %sfolder/deeper/lost-adapter/expect.txt",
+	      to, truck, to, truck, to, truck, to, to);
 	make_binary_forms(stage);
 	make_large(stage);
 	make_torn(stage);

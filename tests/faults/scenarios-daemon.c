@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* nodoffd in this process: with frames that a test hands to it, on clocks that a test
  * sets, and asked over its real socket. */
 #include "stage.h"
@@ -25,8 +26,10 @@ static int watch(struct nod_live *live)
 	for (int i = 0; i < 300 && !status; i++) {
 		nod_time time = {START_NS + i * 100 * NOD_NS_PER_MS};
 		struct nod_event event = {.kind = NOD_EVENT_FRAME, .time = time};
-		event.frame = (struct nod_frame){.time = time, .id = 0x2A0U + (unsigned)i % 9,
-						 .length = 8, .interface = (uint8_t)(i & 1),
+		event.frame = (struct nod_frame){.time = time,
+						 .id = 0x2A0U + (unsigned)i % 9,
+						 .length = 8,
+						 .interface = (uint8_t)(i & 1),
 						 .data = {(uint8_t)i, (uint8_t)(i / 64)}};
 		status = nod_live_take(live, &event);
 		if (status || i % 10)
@@ -87,10 +90,9 @@ int scenario_record(const struct stage *stage, FILE *out)
 	return status ? 4 : 0;
 }
 
-
 /* ---- over the socket ---- */
 
-#define TURNS 60 /* of the loop, within which a request is answered */
+#define TURNS 60  /* of the loop, within which a request is answered */
 #define AT_ONCE 8 /* frames; such a socket holds ten */
 #define TURN_NS (20 * NOD_NS_PER_MS)
 
@@ -235,7 +237,8 @@ static json_t *await(struct talk *talk, const char *request)
 		if (!connected) {
 			if (talk->length && faults_armed()->of == FAULT_OF_ALLOCATION)
 				say_wrong(talk, "half a line", talk->buffer);
-			fprintf(stderr, "cut off, for want of memory or by its socket: %s", request);
+			fprintf(stderr, "cut off, for want of memory or by its socket: %s",
+				request);
 			talk->refused = true;
 			disconnect(talk);
 			connect_client(talk);
@@ -365,7 +368,9 @@ static void converse(struct talk *talk)
 	start(talk);
 	send_frames(talk, 300);
 	talk->noted += ask_for(talk, "{\"do\":\"mark\",\"kind\":\"locked\"}\n");
-	talk->noted += ask_for(talk, "{\"do\":\"mark\",\"kind\":\"note\",\"subject\":\"kept, and long enough for more than one piece of memory\"}\n");
+	talk->noted += ask_for(
+		talk,
+		"{\"do\":\"mark\",\"kind\":\"note\",\"subject\":\"kept, and long enough for more than one piece of memory\"}\n");
 	ask_for(talk, "{\"do\":\"current\",\"microamps\":430000}\n");
 	ask_for(talk, "{\"do\":\"watch\",\"id\":[1,2]}\n");
 	let_second_pass(talk);
@@ -384,7 +389,7 @@ static void converse(struct talk *talk)
 struct heard {
 	uint64_t frames, lost;
 	unsigned notes;
-	bool gap; /* on everything */
+	bool gap;        /* on everything */
 	int64_t gaps_ns; /* of the silent network */
 };
 
@@ -425,9 +430,10 @@ static void read_back(struct talk *talk)
 	while (nod_session_next(session, &event, &err) > 0)
 		take_heard(&heard, event);
 	nod_session_close(session);
-	snprintf(text, sizeof(text), "%u taken, %lu recorded, %lu lost, %u of %u entries, gap %.3f s",
-		 talk->frames, (unsigned long)heard.frames, (unsigned long)heard.lost, heard.notes,
-		 talk->noted, (double)heard.gaps_ns / 1e9);
+	snprintf(text, sizeof(text),
+		 "%u taken, %lu recorded, %lu lost, %u of %u entries, gap %.3f s", talk->frames,
+		 (unsigned long)heard.frames, (unsigned long)heard.lost, heard.notes, talk->noted,
+		 (double)heard.gaps_ns / 1e9);
 	if (heard.frames + heard.lost < talk->frames && !heard.gap && !talk->refused)
 		say_wrong(talk, "frames are missing, and it is not said", text);
 	if (heard.notes < talk->noted)
@@ -445,7 +451,8 @@ static int set_up(struct talk *talk, const struct stage *stage, struct nod_error
 	struct nod_daemon *daemon = talk->daemon;
 
 	snprintf(talk->socket, sizeof(talk->socket), "%ssock", stage->path);
-	talk->options = (struct nod_options){.sessions = stage->path, .socket = talk->socket,
+	talk->options = (struct nod_options){.sessions = stage->path,
+					     .socket = talk->socket,
 					     .vehicle = NOD_CAPTURES "/truck/vehicle.yaml"};
 	daemon->options = &talk->options;
 	daemon->tap_count = 2;
@@ -457,8 +464,10 @@ static int set_up(struct talk *talk, const struct stage *stage, struct nod_error
 			.since = {START_NS},
 			.link = !i,
 			.gap_from = i ? (nod_time){START_NS} : NOD_TIME_NONE,
-			.listener = {.fd = i ? talk->silent_bus[1] : talk->bus[1], .link = !i,
-				     .interface = i, .lane = NOD_LANE_TAPS + i}};
+			.listener = {.fd = i ? talk->silent_bus[1] : talk->bus[1],
+				     .link = !i,
+				     .interface = i,
+				     .lane = NOD_LANE_TAPS + i}};
 	daemon->control = nod_control_new(daemon->loop, talk->socket, NULL, nod_request_answer,
 					  daemon, err);
 	if (!daemon->control)

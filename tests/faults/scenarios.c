@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "stage.h"
 
 #include <errno.h>
@@ -105,6 +106,7 @@ static int often(const struct stage *stage, FILE *out)
 	return found ? 0 : 4;
 }
 
+/* clang-format off */
 const struct scenario scenarios[] = {
 	{.name = "analyse", .command = "analyse --ids @truck"},
 	{.name = "analyse as JSON", .command = "analyse --json --ids @lost-adapter"},
@@ -188,3 +190,4 @@ const struct scenario scenarios[] = {
 	{.name = "often woken", .play = often},
 	{.name = NULL},
 };
+/* clang-format on */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Answers as nodoffd does (daemon/PROTOCOL.md), always the same, in a process of its
  * own: for the commands that ask it. An entry "cut N" is answered with the first N bytes
  * of the answer only, and then the connection ends. */
@@ -14,17 +15,17 @@
 
 #include "stage.h"
 
-#define VIEW_OF(state) \
-	"\"now_ns\":1700000100000000000,\"session\":{\"recording\":true,\"path\":\"/s/one\"," \
+#define VIEW_OF(state)                                                                                \
+	"\"now_ns\":1700000100000000000,\"session\":{\"recording\":true,\"path\":\"/s/one\","         \
 	"\"started_ns\":1700000000000000000,\"frames\":12,\"lost\":0,\"bytes\":99,\"problem\":\"\"}," \
-	"\"taps\":[{\"interface\":\"can0\",\"called\":\"can0\",\"state\":\"listening\"," \
-	"\"listening\":true,\"since_ns\":1700000000000000000,\"note\":\"\",\"bitrate\":500000," \
-	"\"bitrate_assumed\":false,\"clock\":\"kernel receive time\",\"frames\":12,\"lost\":0," \
-	"\"errors\":0}],\"networks\":[{\"name\":\"body\",\"interface\":\"can0\"," \
-	"\"listening\":true,\"state\":\"" state "\",\"since_ns\":1700000000000000000," \
-	"\"deadline_ns\":null,\"load\":0.1,\"verdict\":\"kept awake\",\"reason\":\"\"," \
-	"\"frames\":12,\"lost\":0}],\"current\":null,\"verdict\":\"kept awake\"," \
-	"\"sentence\":\"s\",\"next\":\"n\",\"lock_ns\":null,\"lock_source\":\"none\"," \
+	"\"taps\":[{\"interface\":\"can0\",\"called\":\"can0\",\"state\":\"listening\","              \
+	"\"listening\":true,\"since_ns\":1700000000000000000,\"note\":\"\",\"bitrate\":500000,"       \
+	"\"bitrate_assumed\":false,\"clock\":\"kernel receive time\",\"frames\":12,\"lost\":0,"       \
+	"\"errors\":0}],\"networks\":[{\"name\":\"body\",\"interface\":\"can0\","                     \
+	"\"listening\":true,\"state\":\"" state "\",\"since_ns\":1700000000000000000,"                \
+	"\"deadline_ns\":null,\"load\":0.1,\"verdict\":\"kept awake\",\"reason\":\"\","               \
+	"\"frames\":12,\"lost\":0}],\"current\":null,\"verdict\":\"kept awake\","                     \
+	"\"sentence\":\"s\",\"next\":\"n\",\"lock_ns\":null,\"lock_source\":\"none\","                \
 	"\"suspects\":[],\"wake\":null,\"marks\":[]"
 
 static const struct {
@@ -35,8 +36,10 @@ static const struct {
 	{"watch", VIEW_OF("awake"), VIEW_OF("asleep")},
 	{"start", "\"path\":\"/s/two\"", NULL},
 	{"stop", "\"path\":\"/s/two\",\"text\":\"the final answer\\n\"", NULL},
-	{"list", "\"directory\":\"/s\",\"recording\":\"/s/two\",\"sessions\":"
-		 "[{\"name\":\"one\",\"path\":\"/s/one\"},{\"name\":\"two\",\"path\":\"/s/two\"}]", NULL},
+	{"list",
+	 "\"directory\":\"/s\",\"recording\":\"/s/two\",\"sessions\":"
+	 "[{\"name\":\"one\",\"path\":\"/s/one\"},{\"name\":\"two\",\"path\":\"/s/two\"}]",
+	 NULL},
 	{"answer", "\"text\":\"an answer\\nof two lines\\n\"", NULL},
 	{"mark", "\"time_ns\":1700000101000000000", NULL},
 };

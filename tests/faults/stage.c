@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "stage.h"
 
 #include <fcntl.h>
@@ -163,9 +164,10 @@ static size_t split(const struct stage *stage, const char *command, char *room, 
 		words[count++] = room;
 		for (; *command && *command != ' '; command++) {
 			char one[2] = {*command, '\0'};
-			const char *put = *command == '%' ? stage->path
+			const char *put = *command == '%'   ? stage->path
 					  : *command == '^' ? stage->fixtures
-					  : *command == '@' ? NOD_CAPTURES "/" : one;
+					  : *command == '@' ? NOD_CAPTURES "/"
+							    : one;
 			room = stpncpy(room, put, (size_t)(end - room) - 1);
 		}
 		*room++ = '\0';

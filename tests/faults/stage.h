@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Where a scenario is played: a directory of its own, a command or a function
  * called in this process, and what came of it. */
 #ifndef STAGE_H
@@ -13,7 +14,7 @@
 #define STAGE_TEXT (1 << 20) /* bytes of output that are compared */
 
 struct stage {
-	char path[64];	   /* "DIR/": what is made lies below */
+	char path[64];     /* "DIR/": what is made lies below */
 	char fixtures[64]; /* "DIR/": what fixtures.c made once, which nothing changes */
 };
 
@@ -26,14 +27,14 @@ struct scenario {
 	/* Returns an exit status; says on stderr what is wrong. SCENARIO_WRONG: something
 	 * is that must never be, and it says what. */
 	int (*play)(const struct stage *stage, FILE *out);
-	int status;	 /* with which it ends without a fault */
-	bool tolerant;	 /* what it makes is a recording, good up to where it failed */
-	bool threads;	 /* it starts some, in which something can fail, too */
-	bool explains;	 /* among its results, on standard output */
-	bool patient;	 /* a call that was interrupted is made again */
-	bool once;	 /* played without faults only */
-	size_t most;	 /* places that are played, evenly chosen; 0: all */
-	long beyond;	 /* calls that the processes it starts may make, about */
+	int status;       /* with which it ends without a fault */
+	bool tolerant;    /* what it makes is a recording, good up to where it failed */
+	bool threads;     /* it starts some, in which something can fail, too */
+	bool explains;    /* among its results, on standard output */
+	bool patient;     /* a call that was interrupted is made again */
+	bool once;        /* played without faults only */
+	size_t most;      /* places that are played, evenly chosen; 0: all */
+	long beyond;      /* calls that the processes it starts may make, about */
 	const char *made; /* the directory below the stage that is made or changed; NULL: none */
 	void (*prepare)(const struct stage *stage); /* before every run; NULL: nothing */
 };
@@ -44,10 +45,10 @@ struct outcome {
 	int status;
 	size_t length, said_length;
 	char *out, *said; /* standard output and standard error, terminated; not to be freed */
-	uint64_t made;	  /* digest of what lies below the stage afterwards, unpacked; 0: nothing */
-	int left;	  /* unfinished sessions that lie there */
-	long blocks;	  /* allocated and not freed */
-	int files;	  /* open and not closed */
+	uint64_t made;    /* digest of what lies below the stage afterwards, unpacked; 0: nothing */
+	int left;         /* unfinished sessions that lie there */
+	long blocks;      /* allocated and not freed */
+	int files;        /* open and not closed */
 };
 
 void stage_open(struct stage *stage);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Each allocation, or each system call, fails in turn: nothing crashes, nothing
  * leaks, nothing half written is left, and what succeeds all the same says what it
  * says without the fault; what does not says why.
@@ -16,7 +17,7 @@
 #include "stage.h"
 
 #define PLACES_MAX 20000
-#define LONGEST 100 /* s of one scenario: it hangs */
+#define LONGEST 100       /* s of one scenario: it hangs */
 #define FAILURES_SHOWN 20 /* of one scenario */
 
 struct run {
@@ -35,11 +36,14 @@ static const char *fault_text(const struct fault *fault)
 {
 	static char text[128];
 
-	snprintf(text, sizeof(text), "%s %ld%s%s%s", fault->of == FAULT_OF_CALL   ? "call"
-						    : fault->of == FAULT_OF_ROOM ? "room"
-										 : "allocation",
+	snprintf(text, sizeof(text), "%s %ld%s%s%s",
+		 fault->of == FAULT_OF_CALL   ? "call"
+		 : fault->of == FAULT_OF_ROOM ? "room"
+					      : "allocation",
 		 fault->at, fault->lasting ? " and all after it" : "",
-		 fault->tear ? ", torn" : fault->elsewhere ? " in another thread" : "",
+		 fault->tear        ? ", torn"
+		 : fault->elsewhere ? " in another thread"
+				    : "",
 		 fault->of == FAULT_OF_CALL ? strerrorname_np(fault->error) : "");
 	return text;
 }
@@ -118,7 +122,8 @@ static const char *judge(const struct run *run, const struct fault *fault, const
 		return "a file stays open";
 	if (o->left && !fault->lasting)
 		return "an unfinished session is left";
-	if (run->scenario->made && !run->scenario->tolerant && o->made != run->before && o->made != whole->made && !told)
+	if (run->scenario->made && !run->scenario->tolerant && o->made != run->before &&
+	    o->made != whole->made && !told)
 		return "something half made is left";
 	if (!failed)
 		return same || told ? NULL : "calls it a success, but says something else";
@@ -211,11 +216,14 @@ static size_t play_allocations(struct run *run, bool elsewhere)
 	size_t lasting = list_places(run, first, FAULT_OF_ALLOCATION, elsewhere, 0, 2);
 
 	for (size_t i = 0; i < count; i++)
-		play_one(run, &(struct fault){.of = FAULT_OF_ALLOCATION, .at = at[i],
+		play_one(run, &(struct fault){.of = FAULT_OF_ALLOCATION,
+					      .at = at[i],
 					      .elsewhere = elsewhere});
 	for (size_t i = 0; i < lasting; i++)
-		play_one(run, &(struct fault){.of = FAULT_OF_ALLOCATION, .at = first[i],
-					      .elsewhere = elsewhere, .lasting = true});
+		play_one(run, &(struct fault){.of = FAULT_OF_ALLOCATION,
+					      .at = first[i],
+					      .elsewhere = elsewhere,
+					      .lasting = true});
 	return count;
 }
 
@@ -288,8 +296,8 @@ static size_t play_all(struct run *run, enum fault_of of)
 		return 0;
 	if (of == FAULT_OF_ROOM)
 		return play_room(run);
-	size_t (*play)(struct run *run, bool elsewhere) =
-		of == FAULT_OF_CALL ? play_calls : play_allocations;
+	size_t (*play)(struct run * run, bool elsewhere) = of == FAULT_OF_CALL ? play_calls
+									       : play_allocations;
 	size_t count = play(run, false);
 	if (run->scenario->threads) {
 		stage_play(&run->stage, run->scenario, &none, &o);
@@ -325,7 +333,7 @@ int main(int argc, char **argv)
 	const char *what = argc > 1 ? argv[1] : "";
 	enum fault_of of = !strcmp(what, "calls")  ? FAULT_OF_CALL
 			   : !strcmp(what, "room") ? FAULT_OF_ROOM
-						    : FAULT_OF_ALLOCATION;
+						   : FAULT_OF_ALLOCATION;
 	unsigned failures = 0, played = 0;
 	struct stage stage;
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Large blocks for the fuzzers. ASan maps and unmaps each block of more than 128 KiB anew,
  * its shadow too; the page faults were most of what reading a short capture cost. Here a
  * large block that is freed is kept, poisoned, for the next call that asks for the same

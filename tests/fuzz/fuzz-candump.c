@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Lines of a candump log: wherever the quick parser takes a line, the careful
  * one takes the same, and what was read can be written and read again. */
 #include "candump.h"
@@ -47,8 +48,8 @@ static size_t take_line(struct nod_candump *candump, const char *text, size_t le
 	const char *newline = memchr(text, '\n', left);
 	size_t length = newline ? (size_t)(newline - text) : left;
 	size_t used = nod_candump_parse_one_quickly(&before, text, &quick);
-	struct nod_scan scan =
-		nod_scan_line(text, length && text[length - 1] == '\r' ? length - 1 : length);
+	struct nod_scan scan = nod_scan_line(text, length && text[length - 1] == '\r' ? length - 1
+										      : length);
 	bool good = nod_candump_parse(candump, &scan, &careful);
 
 	if (used) {

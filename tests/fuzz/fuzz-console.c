@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Lines of candump's screen form, and what tells the forms of text apart. */
 #include "console.h"
 #include "frame-text.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The daemon's control socket, both ends. The first byte chooses: what a client sends
  * (answered in the daemon's way), or what a daemon answers (read in the client's way, and
  * events laid out for the live view). */
@@ -128,7 +129,8 @@ static void check_answers(int fd)
 
 	while ((n = recv(fd, answers + length, sizeof(answers) - length, MSG_DONTWAIT)) > 0)
 		length += (size_t)n;
-	for (char *line = answers, *end; length; length -= (size_t)(end + 1 - line), line = end + 1) {
+	for (char *line = answers, *end; length;
+	     length -= (size_t)(end + 1 - line), line = end + 1) {
 		end = memchr(line, '\n', length);
 		FUZZ_CHECK(end);
 		json_t *answer = json_loadb(line, (size_t)(end - line), 0, NULL);
@@ -149,7 +151,8 @@ static void serve(const uint8_t *data, size_t size)
 	FUZZ_CHECK(fd >= 0 && !connect(fd, (struct sockaddr *)&address, sizeof(address)));
 	ev_run(nodoffd.loop, EVRUN_NOWAIT);
 	for (int part = 0; part < 2; part++) {
-		if (send(fd, part ? data + first : data, part ? size - first : first, MSG_NOSIGNAL) < 0)
+		if (send(fd, part ? data + first : data, part ? size - first : first,
+			 MSG_NOSIGNAL) < 0)
 			break;
 		for (int turn = 0; turn < 12; turn++)
 			ev_run(nodoffd.loop, EVRUN_NOWAIT);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The current out of somebody's CSV file. The first lines are options; the rest is
  * the file. */
 #include "current-csv.h"
@@ -43,9 +44,9 @@ static void read_file(FILE *file, const struct nod_csv_options *options)
 	FUZZ_CHECK(plan.understood[0][0] && plan.table.columns <= NOD_CSV_FIELDS);
 	FUZZ_CHECK(!nod_csv_read(&result, file, &plan, options, take, defect, &seen));
 	FUZZ_CHECK(result.samples == seen.samples && result.defects == seen.defects);
-	FUZZ_CHECK(!result.samples || (result.to.ns == seen.last.ns &&
-				       result.from.ns <= result.to.ns &&
-				       result.lowest_ua <= result.highest_ua));
+	FUZZ_CHECK(!result.samples ||
+		   (result.to.ns == seen.last.ns && result.from.ns <= result.to.ns &&
+		    result.lowest_ua <= result.highest_ua));
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)

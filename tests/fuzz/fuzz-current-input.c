@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What a meter sends to the daemon, through a pipe and the daemon's own loop, whole or in two
  * parts: a line is a sample or it is rejected, as its parser says, and a line that is too
  * long is neither. What is taken can stand in a current log. */
@@ -62,8 +63,8 @@ static void expect_line(struct samples *expected, const char *line, size_t lengt
 
 	if (length > LONGEST || nod_quantity_parse(&q, line, length, NOD_DECIMAL_ANY, NULL))
 		return;
-	if ((q.unit == NOD_UNIT_AMPERE || q.unit == NOD_UNIT_NONE) &&
-	    q.micro <= NOD_CURRENT_MOST && q.micro >= -NOD_CURRENT_MOST)
+	if ((q.unit == NOD_UNIT_AMPERE || q.unit == NOD_UNIT_NONE) && q.micro <= NOD_CURRENT_MOST &&
+	    q.micro >= -NOD_CURRENT_MOST)
 		take_sample(expected, q.micro);
 }
 
@@ -104,7 +105,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 	give(text, first);
 	give(text + first, size - first);
 	FUZZ_CHECK(got.count == expected.count);
-	FUZZ_CHECK(!memcmp(got.microamps, expected.microamps, got.count * sizeof(got.microamps[0])));
+	FUZZ_CHECK(
+		!memcmp(got.microamps, expected.microamps, got.count * sizeof(got.microamps[0])));
 	free(text);
 	return 0;
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A DBC file: what is taken is a vehicle file that loads as the same; what is refused
  * says where. Read as on any network, and as on one. */
 #include <errno.h>
@@ -38,8 +39,8 @@ static void check_signals(const struct nod_vehicle *vehicle, const uint8_t *payl
 static void check(const char *text, size_t size, const char *network, const uint8_t *payload,
 		  size_t length)
 {
-	const struct nod_dbc_import how = {.network = network, .interface = network,
-					   .note = take_note};
+	const struct nod_dbc_import how = {
+		.network = network, .interface = network, .note = take_note};
 	struct nod_error err = {""};
 	struct nod_vehicle *vehicle = nod_dbc_import(text, size, "car.dbc", &how, &err), *again;
 	size_t first_length, second_length;

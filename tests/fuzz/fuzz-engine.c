@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Events of every kind, made of the bytes: eight or so an event, so that hours of a car
  * fit a small input. Engine, timeline and what is heard take them; the findings become
  * an answer, a report, a timeline, a comparison and a lesson. */
@@ -26,9 +27,10 @@ static const char map[] =
 	"  gateway: { networks: [body, chassis], ids: [300], node: 4, gateway: yes }\n"
 	"  engine: { networks: [truck], source address: 0 }\n";
 
-static const char *const subjects[] = {"F1", "F2", "door", "seat", "F1 2.3 mV", "handle",
-				       "can0 12.5 s", "+3600 s", "-2 s", "unknown", "", "all 1 s",
-				       "F2 0.4 mV", "brake", "F9", "module gateway"};
+static const char *const subjects[] = {
+	"F1",          "F2",      "door", "seat",          "F1 2.3 mV", "handle",
+	"can0 12.5 s", "+3600 s", "-2 s", "unknown",       "",          "all 1 s",
+	"F2 0.4 mV",   "brake",   "F9",   "module gateway"};
 
 struct run {
 	struct nod_interfaces names;
@@ -134,7 +136,8 @@ static void give_events(struct run *run, struct fuzz_input *in)
 		else if (kind < 192)
 			give_other(run, in, kind);
 		else if (kind < 254)
-			run->now = nod_time_after(run->now, nod_seconds((kind - 191) * (kind & 1 ? 1 : 60)));
+			run->now = nod_time_after(run->now,
+						  nod_seconds((kind - 191) * (kind & 1 ? 1 : 60)));
 		else if (kind == 254)
 			nod_engine_advance(run->engine, run->now);
 		else /* any time at all */
@@ -173,8 +176,12 @@ static char *answer_text(const struct nod_findings *f)
 
 static void show(struct run *run, const struct nod_findings *f, unsigned what)
 {
-	struct nod_report_session told = {.title = "x", .tool = "", .clock = "", .findings = f,
-					  .timeline = run->timeline, .vehicle_sha256 = ""};
+	struct nod_report_session told = {.title = "x",
+					  .tool = "",
+					  .clock = "",
+					  .findings = f,
+					  .timeline = run->timeline,
+					  .vehicle_sha256 = ""};
 	char *text = NULL;
 	size_t length = 0;
 	FILE *out = open_memstream(&text, &length);
@@ -183,8 +190,9 @@ static void show(struct run *run, const struct nod_findings *f, unsigned what)
 	if (what & 1)
 		FUZZ_CHECK(!nod_report_write(out, &told, 1, what & 2 ? &told : NULL));
 	if (what & 4)
-		FUZZ_CHECK(!nod_timeline_print(out, f, run->timeline,
-					       (struct nod_timeline_style){40 + (int)what % 90, what & 8}));
+		FUZZ_CHECK(!nod_timeline_print(
+			out, f, run->timeline,
+			(struct nod_timeline_style){40 + (int)what % 90, what & 8}));
 	if (what & 16) {
 		struct nod_learn *learn = nod_learn_new();
 		FUZZ_CHECK(learn && !nod_learn_add(learn, f, run->heard, &run->names));

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* An expectation file: read, compared with the findings of a small recording, and
  * revised; the revision is read again and fails in nothing that a value can meet. */
 #include <sys/mman.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Lines of a journal and of a current log: what is taken is written as a line that
  * is read back as the same. */
 #include "current-log.h"

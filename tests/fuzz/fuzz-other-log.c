@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Logs of other tools. The first byte chooses the form, whose header is put in front: most of
  * what can stand there is refused at once. BLF comes as objects in one container, or as they are. */
 #include "fuzz-source.h"
@@ -36,6 +37,7 @@ static void read_blf(const uint8_t *data, size_t size, bool contained)
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
+	/* clang-format off */
 	static const char *const heads[] = {
 		"", "base hex  timestamps absolute\n", "base dec timestamps relative\n", ";######\n",
 		";$FILEVERSION=1.1\n", ";$FILEVERSION=1.3\n", ";$FILEVERSION=2.0\n",
@@ -43,6 +45,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 		"timestamp,arbitration_id,extended,remote,error,dlc,data\n",
 		"Time Stamp,ID,Extended,Dir,Bus,LEN,D1,D2,D3,D4,D5,D6,D7,D8\n",
 		"Time (ms);CAN ID;Data\n", "t1232AABBEA5F\n", "23:59:59.75 -> t1231AA\n"};
+	/* clang-format on */
 	const size_t count = sizeof(heads) / sizeof(heads[0]);
 
 	if (!size)

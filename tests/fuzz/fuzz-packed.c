@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Packed streams. The first byte chooses: the rest as it stands, with a magic number
  * put in front, or packed by us (whole, or damaged at one place) so that the
  * checks inside the forms are passed. */
@@ -18,8 +19,7 @@ struct unpacked {
 	uint8_t bytes[MOST];
 };
 
-static void unpack(struct unpacked *u, const uint8_t *data, size_t size, size_t piece,
-		   size_t step)
+static void unpack(struct unpacked *u, const uint8_t *data, size_t size, size_t piece, size_t step)
 {
 	struct memory_reader reader = {data, size, 0, piece, piece ? 88172645463325252 : 0, 0};
 	size_t head_length;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Captures of libpcap's form. The first byte chooses a header: most of what can
  * be in the header is refused at once, and the packets are what matters. */
 #include "fuzz-source.h"
@@ -6,11 +7,11 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-	static const uint8_t magics[6][4] = {
-		{0xD4, 0xC3, 0xB2, 0xA1}, {0xA1, 0xB2, 0xC3, 0xD4}, {0x4D, 0x3C, 0xB2, 0xA1},
-		{0xA1, 0xB2, 0x3C, 0x4D}, {0xA1, 0xB2, 0xCD, 0x34}, {0x34, 0xCD, 0xB2, 0xA1}};
+	static const uint8_t magics[6][4] = {{0xD4, 0xC3, 0xB2, 0xA1}, {0xA1, 0xB2, 0xC3, 0xD4},
+					     {0x4D, 0x3C, 0xB2, 0xA1}, {0xA1, 0xB2, 0x3C, 0x4D},
+					     {0xA1, 0xB2, 0xCD, 0x34}, {0x34, 0xCD, 0xB2, 0xA1}};
 	static const uint8_t headers[2][20] = {
-		{2, 0, 4, 0, [13] = 0, [14] = 4, [16] = 227},	   /* lowest byte first */
+		{2, 0, 4, 0, [13] = 0, [14] = 4, [16] = 227}, /* lowest byte first */
 		{0, 2, 0, 4, [13] = 4, [19] = 227},
 	};
 	uint8_t *capture;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What a person types: quantities, times, durations, IDs, readings across fuses and at
  * pins, a resting battery. The first byte chooses; texts are lines. */
 #include "battery.h"
@@ -9,20 +10,23 @@
 #include "wall-time.h"
 #include "when.h"
 
-static const char map[] = "networks: { body: { interfaces: [can0] } }\n"
-			  "fuses:\n"
-			  "  F12: { family: mini, rating: 10 A, box: cabin }\n"
-			  "  F13: { family: maxi, rating: 40 A, resistance: 1 mOhm, feeds: [lamps] }\n"
-			  "modules:\n"
-			  "  seat: { networks: [body], ids: [100], fuses: [F12, F13] }\n";
+static const char map[] =
+	"networks: { body: { interfaces: [can0] } }\n"
+	"fuses:\n"
+	"  F12: { family: mini, rating: 10 A, box: cabin }\n"
+	"  F13: { family: maxi, rating: 40 A, resistance: 1 mOhm, feeds: [lamps] }\n"
+	"modules:\n"
+	"  seat: { networks: [body], ids: [100], fuses: [F12, F13] }\n";
 
 static void take_texts(struct fuzz_input *in)
 {
+	/* clang-format off */
 	const struct nod_when_base bases[] = {
 		{{100}, {0}, {NOD_NS_PER_S}, NOD_TIME_NONE, NULL},
 		{{1700000000 * NOD_NS_PER_S}, {1700000000 * NOD_NS_PER_S},
 		 {1700090000 * NOD_NS_PER_S}, NOD_TIME_NONE, "UTC"},
 		{NOD_TIME_NONE, NOD_TIME_NONE, NOD_TIME_NONE, {1700000000 * NOD_NS_PER_S}, NULL}};
+	/* clang-format on */
 	struct nod_error err = {""};
 	char *text = fuzz_text_until(in, '\n'), buf[NOD_WHEN_TEXT], exact[NOD_TIME_TEXT];
 	struct nod_quantity q;
@@ -33,10 +37,12 @@ static void take_texts(struct fuzz_input *in)
 	uint32_t id;
 
 	for (int mark = NOD_DECIMAL_ANY; mark <= NOD_DECIMAL_COMMA; mark++)
-		if (!nod_quantity_parse(&q, text, strlen(text), (enum nod_decimal_mark)mark, &err)) {
+		if (!nod_quantity_parse(&q, text, strlen(text), (enum nod_decimal_mark)mark,
+					&err)) {
 			char shown[NOD_QUANTITY_TEXT];
 			FUZZ_CHECK(q.last_digit >= 1 && q.unit < NOD_UNITS);
-			FUZZ_CHECK(strlen(nod_quantity_print(shown, q.micro, q.unit)) < sizeof(shown));
+			FUZZ_CHECK(strlen(nod_quantity_print(shown, q.micro, q.unit)) <
+				   sizeof(shown));
 			nod_quantity_print_fixed(shown, q.micro, q.unit, 2);
 		}
 	if (!nod_duration_parse(&d, text) && d.ns >= 0) {
@@ -79,8 +85,8 @@ static void take_fuses(struct fuzz_input *in)
 	FUZZ_CHECK(vehicle);
 	while (in->left && count < 8) {
 		char *text = fuzz_text_until(in, '\n');
-		if (!nod_fuse_reading_parse(&readings[count], text, count % 2 ? 100 : -1,
-					    vehicle, &arena, &err))
+		if (!nod_fuse_reading_parse(&readings[count], text, count % 2 ? 100 : -1, vehicle,
+					    &arena, &err))
 			count++;
 		free(text);
 	}
@@ -161,10 +167,18 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 	struct fuzz_input in = {data, size};
 
 	switch (fuzz_byte(&in) % 4) {
-	case 0: take_texts(&in); break;
-	case 1: take_fuses(&in); break;
-	case 2: take_pins(&in); break;
-	default: take_battery(&in); break;
+	case 0:
+		take_texts(&in);
+		break;
+	case 1:
+		take_fuses(&in);
+		break;
+	case 2:
+		take_pins(&in);
+		break;
+	default:
+		take_battery(&in);
+		break;
 	}
 	return 0;
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A session directory. The input is its files, one behind another, parted by lines
  * "=NAME" of the names below; it is opened, read to its end with the engine,
  * and the answer shown as text and as JSON. Where the first line is "=7" to "=9", a piece is
@@ -19,8 +20,8 @@
 /* Of the directory; in memory where that is to be had. */
 static char directory[64];
 
-static const char *const names[] = {"session.txt", "frames-000001.log", "frames-000002.log",
-				    "frames-b-000001.log", "journal.log", "current.log",
+static const char *const names[] = {"session.txt",         "frames-000001.log", "frames-000002.log",
+				    "frames-b-000001.log", "journal.log",       "current.log",
 				    "vehicle.yaml"};
 #define NAMES (sizeof(names) / sizeof(names[0]))
 
@@ -124,7 +125,8 @@ static void judge(struct nod_session *session, struct nod_survey *survey)
 	nod_session_lock(session, &lock);
 	survey->lock = lock;
 	for (size_t i = 0; i < nod_session_file_count(session); i++)
-		FUZZ_CHECK(nod_session_file(session, i)->path && nod_session_file(session, i)->form);
+		FUZZ_CHECK(nod_session_file(session, i)->path &&
+			   nod_session_file(session, i)->form);
 	show(engine);
 	nod_engine_free(engine);
 	nod_vehicle_free(vehicle);
@@ -156,8 +158,8 @@ static void remove_piece(const char *path)
 /* From its lock, or from its beginning, to its end. */
 static void cut(const struct nod_survey *survey, enum nod_scrub_kind scrub)
 {
-	struct nod_session_cut piece = {.from = survey->lock.start, .to = survey->end,
-					.scrub = scrub};
+	struct nod_session_cut piece = {
+		.from = survey->lock.start, .to = survey->end, .scrub = scrub};
 	struct nod_session_cut_result result;
 	struct nod_error err = {""};
 	char path[96];

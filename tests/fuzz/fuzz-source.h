@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Reads a capture from memory to its end and sums up what it gave, so that two
  * readings can be compared. */
 #ifndef FUZZ_SOURCE_H
@@ -9,7 +10,7 @@
 
 struct fuzz_reading {
 	bool opened;
-	int status; /* of the last call, or the negative errno of opening */
+	int status;      /* of the last call, or the negative errno of opening */
 	uint64_t digest; /* of all events: FNV-1a, 64 bits */
 	uint64_t events, frames, defects, losses;
 	struct nod_source_counts counts;
@@ -84,8 +85,8 @@ static inline struct fuzz_reading fuzz_read(const uint8_t *data, size_t size, si
 	struct fuzz_reading r = {.digest = UINT64_C(0xCBF29CE484222325)};
 	struct nod_error err = {""};
 	const struct nod_event *event;
-	struct nod_source *source =
-		nod_source_open_reader(memory_read, &reader, "capture", &names, &err);
+	struct nod_source *source = nod_source_open_reader(memory_read, &reader, "capture", &names,
+							   &err);
 
 	if (!source) {
 		FUZZ_CHECK(err.text[0]);

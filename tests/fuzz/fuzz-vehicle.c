@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A vehicle file: what is taken can be written, is read back as the same, and the
  * index finds the module that a search one by one finds. */
 #include "fuzz.h"
@@ -33,7 +34,8 @@ static void check_index(struct nod_vehicle *vehicle)
 			uint32_t ids[] = {rule->first, rule->mask ? rule->first : rule->last,
 					  rule->first ^ 1};
 			for (size_t k = 0; k < 3; k++)
-				for (int n = NOD_NONE; n < (int)vehicle->network_count && n < 4; n++) {
+				for (int n = NOD_NONE; n < (int)vehicle->network_count && n < 4;
+				     n++) {
 					int quick = nod_vehicle_module_of_id(vehicle, n, ids[k]);
 					vehicle->index = NULL;
 					int slow = nod_vehicle_module_of_id(vehicle, n, ids[k]);
@@ -70,9 +72,10 @@ static void check_signals(const struct nod_vehicle *vehicle)
 /* To what is taken something can be added, or it is said why not; what is added to is taken. */
 static void check_extension(const char *text, size_t size)
 {
-	static const char more[] = "networks: { body: { interfaces: can0 } }\n"
-				   "modules: { a: { networks: body, ids: [100, 7FF] }, new: { ids: 1FFFFFFF } }\n"
-				   "messages: { m: { id: 100 } }\n";
+	static const char more[] =
+		"networks: { body: { interfaces: can0 } }\n"
+		"modules: { a: { networks: body, ids: [100, 7FF] }, new: { ids: 1FFFFFFF } }\n"
+		"messages: { m: { id: 100 } }\n";
 	struct nod_vehicle *vehicle = nod_vehicle_parse(more, strlen(more), "more", NULL), *again;
 	struct nod_extension done;
 	struct nod_error err = {""};

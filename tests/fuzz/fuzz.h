@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What the fuzz targets share: a check that also stands in release builds, and
  * pieces of the input as numbers and texts. Input that is used up reads as 0. */
 #ifndef FUZZ_H
@@ -13,12 +14,12 @@
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
 /* An invariant that the input broke. */
-#define FUZZ_CHECK(condition)                                                               \
-	do {                                                                                \
-		if (!(condition)) {                                                         \
+#define FUZZ_CHECK(condition)                                                                   \
+	do {                                                                                    \
+		if (!(condition)) {                                                             \
 			fprintf(stderr, "%s:%d: broken: %s\n", __FILE__, __LINE__, #condition); \
-			abort();                                                            \
-		}                                                                           \
+			abort();                                                                \
+		}                                                                               \
 	} while (0)
 
 struct fuzz_input {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A main for the fuzz targets where no fuzzer drives them: hands every file of
  * the directories and files named to the target. */
 #include <dirent.h>

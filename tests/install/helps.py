@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """What the programs say of themselves with --help."""
 import re
 

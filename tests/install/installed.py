@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """An installation of the build tree into a directory of its own."""
 import os
 import pathlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """What the installed headers declare."""
 import pathlib
 import re

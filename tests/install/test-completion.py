@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """Completion in bash: it offers what the programs take, and nothing else."""
 import os
 import pathlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """What `meson install` puts where."""
 import re
 

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """The shared library: what it exports, its headers, and a program that uses it as installed."""
 import os
 import re

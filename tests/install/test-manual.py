@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """The man pages: installed, without mistakes of form, and in step with the programs."""
 import re
 import subprocess

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """The Debian packages: built, installed into a directory, used, removed and purged.
 
 Nothing of the machine changes: dpkg works on a root directory and a data base of its own,

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """usage: test-sum-up.py PROGRAM: what a program skipped inside is named, and wrong without an excuse."""
 import json
 import pathlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """nodoff-tour(7): every command in it is run, and must print what the page shows.
 
 usage: test-tour.py SOURCE BUILD [--update]    writes the outputs into the page instead

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Healthy cars in which somebody pulls a fuse just before the network sleeps by itself, a
  * little after the deadline of a map that is too strict: what is said of the innocent
  * that hangs on it?
@@ -42,8 +43,8 @@ struct car {
 
 static void open_car(struct car *car)
 {
-	const struct nod_generator_options options = {.frames = NOD_GENERATOR_FRAMES,
-						      .world = car->world, .no_interventions = true};
+	const struct nod_generator_options options = {
+		.frames = NOD_GENERATOR_FRAMES, .world = car->world, .no_interventions = true};
 	struct nod_error err = {""};
 
 	car->gen = nod_generator_open("healthy", car->seed, &options, &err);
@@ -120,9 +121,9 @@ static void look(struct score *s, const struct car *car, int fuse)
 		accused |= on_it && f->suspects[i].probability >= ACCUSED;
 		named |= on_it && f->suspects[i].probability >= NAMED;
 	}
-	for (size_t i = 0; f && i < f->trial_count; i++) {
-		proved |= f->trials[i].result == NOD_TRIAL_PROVED;
-		s->both_ways += strstr(f->trials[i].text, "both ways") != NULL;
+	for (size_t i = 0; f && i < f->isolation_count; i++) {
+		proved |= f->isolations[i].result == NOD_ISOLATION_PROVED;
+		s->both_ways += strstr(f->isolations[i].text, "both ways") != NULL;
 	}
 	s->cars++;
 	s->accused += accused;
@@ -174,11 +175,20 @@ int main(int argc, char **argv)
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (option) {
-		case 'f': first = strtoull(optarg, NULL, 10); break;
-		case 'n': seeds = strtoull(optarg, NULL, 10); break;
-		case 'w': car.world = (unsigned)strtoul(optarg, NULL, 10); break;
-		case 'a': at_most = strtod(optarg, NULL); break;
-		default: return 2;
+		case 'f':
+			first = strtoull(optarg, NULL, 10);
+			break;
+		case 'n':
+			seeds = strtoull(optarg, NULL, 10);
+			break;
+		case 'w':
+			car.world = (unsigned)strtoul(optarg, NULL, 10);
+			break;
+		case 'a':
+			at_most = strtod(optarg, NULL);
+			break;
+		default:
+			return 2;
 		}
 	printf("%12s %12s %5s %7s %8s %6s %10s\n", "past due, s", "asleep in, s", "cars", "proved",
 	       "accused", "named", "both ways");
@@ -191,8 +201,8 @@ int main(int argc, char **argv)
 				if (nod_time_is_set(car.slept))
 					run(&s, &car, late_s[l], before_s[b]);
 			}
-			printf("%12.0f %12.0f %5u %7u %8u %6u %10u\n", late_s[l], before_s[b], s.cars,
-			       s.proved, s.accused, s.named, s.both_ways);
+			printf("%12.0f %12.0f %5u %7u %8u %6u %10u\n", late_s[l], before_s[b],
+			       s.cars, s.proved, s.accused, s.named, s.both_ways);
 			all.cars += s.cars;
 			all.proved += s.proved;
 			all.accused += s.accused;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A table of evidence that is counted instead of argued, and what it gains against the one
  * in use (lib/findings/evidence.c).
  *
@@ -25,7 +26,7 @@
 #define FACETS 5
 #define OUTCOMES 6
 #define SPOKE_LATELY_NS (45 * NOD_NS_PER_S) /* as in observe-traffic.c */
-#define UNSEEN 0.5			    /* its prior, where a sender has 1 (posterior.c) */
+#define UNSEEN 0.5                          /* its prior, where a sender has 1 (posterior.c) */
 
 static const char *const outcomes[FACETS][OUTCOMES] = {
 	{"no-node", "ready", "requests-too", "requests-alone"},
@@ -34,7 +35,8 @@ static const char *const outcomes[FACETS][OUTCOMES] = {
 	{"no-wakes", "never-first", "at-times-first", "first"},
 	{"not-tried", "unchanged", "slept", "proved"},
 };
-static const char *const facets[FACETS] = {"management", "presence", "data", "wake-ups", "isolation"};
+static const char *const facets[FACETS] = {"management", "presence", "data", "wake-ups",
+					   "isolation"};
 
 struct table {
 	double seen[2][FACETS][OUTCOMES]; /* 0: followers, 1: causes */
@@ -70,14 +72,14 @@ static int isolation_of(const struct nod_weighing *w, int sender)
 	const struct nod_findings *f = w->a->f;
 	int outcome = 0;
 
-	for (size_t i = 0; i < f->trial_count; i++) {
-		enum nod_trial_result result = f->trials[i].result;
-		if (!nod_trial_involves(w->a, &f->trials[i], sender))
+	for (size_t i = 0; i < f->isolation_count; i++) {
+		enum nod_isolation_result result = f->isolations[i].result;
+		if (!nod_isolation_involves(w->a, &f->isolations[i], sender))
 			continue;
-		int here = result == NOD_TRIAL_UNCHANGED ? 1
-			   : result == NOD_TRIAL_SLEPT	 ? 2
-			   : result == NOD_TRIAL_PROVED	 ? 3
-							 : 0;
+		int here = result == NOD_ISOLATION_UNCHANGED ? 1
+			   : result == NOD_ISOLATION_SLEPT   ? 2
+			   : result == NOD_ISOLATION_PROVED  ? 3
+							     : 0;
 		outcome = here > outcome ? here : outcome;
 	}
 	return outcome;
@@ -158,7 +160,8 @@ static int outcome_count(int facet)
 /* Laplace's rule. */
 static double probability(const struct table *table, int cause, int facet, int outcome)
 {
-	return (table->seen[cause][facet][outcome] + 1) / (table->all[cause] + outcome_count(facet));
+	return (table->seen[cause][facet][outcome] + 1) /
+	       (table->all[cause] + outcome_count(facet));
 }
 
 static void add_odds(const struct table *table, const struct nod_weighing *w, double *odds)
@@ -223,7 +226,7 @@ static int judge(struct nod_engine *engine, const struct nod_truth *truth, struc
 	struct nod_findings f = {.record_longer = NOD_DURATION_NONE, .culprit = NOD_NONE};
 	struct nod_analysis a = {.engine = engine, .f = &f, .arena = &arena};
 	int status = nod_analysis_copy(&a) || nod_analysis_find_holes(&a) ||
-		     nod_analysis_find_wakes(&a) || nod_analysis_judge_trials(&a);
+		     nod_analysis_find_wakes(&a) || nod_analysis_judge_isolations(&a);
 	double *odds = calloc(f.sender_count + 1, sizeof(*odds));
 
 	if (!status && today && odds) {
@@ -281,17 +284,18 @@ static void print_table(FILE *out, const struct table *table, unsigned world,
 			unsigned long long first, unsigned long long seeds)
 {
 	fprintf(out, "# Counted over %u sessions in trouble: world %u, seeds %llu to %llu.\n",
-	       table->sessions, world, first, first + seeds - 1);
-	fprintf(out, "# facet outcome: of %.0f followers, of %.0f causes; P(seen | follower), "
-	       "P(seen | cause), log odds\n",
-	       table->all[0], table->all[1]);
+		table->sessions, world, first, first + seeds - 1);
+	fprintf(out,
+		"# facet outcome: of %.0f followers, of %.0f causes; P(seen | follower), "
+		"P(seen | cause), log odds\n",
+		table->all[0], table->all[1]);
 	for (int k = 0; k < FACETS; k++)
 		for (int o = 0; o < outcome_count(k); o++) {
 			double follower = probability(table, 0, k, o);
 			double cause = probability(table, 1, k, o);
 			fprintf(out, "%-10s %-15s %7.0f %7.0f  %.4f  %.4f  %5.2f\n", facets[k],
-			       outcomes[k][o], table->seen[0][k][o], table->seen[1][k][o], follower,
-			       cause, log(cause / follower));
+				outcomes[k][o], table->seen[0][k][o], table->seen[1][k][o],
+				follower, cause, log(cause / follower));
 		}
 }
 
@@ -368,26 +372,32 @@ struct request {
 
 static int parse_options(int argc, char **argv, struct request *r, struct table *table)
 {
-	static const struct option options[] = {{"first", 1, NULL, 'f'},
-						{"seeds", 1, NULL, 'n'},
-						{"world", 1, NULL, 'w'},
-						{"table", 1, NULL, 't'},
-						{"check", 1, NULL, 'c'},
-						{NULL, 0, NULL, 0}};
+	static const struct option options[] = {{"first", 1, NULL, 'f'}, {"seeds", 1, NULL, 'n'},
+						{"world", 1, NULL, 'w'}, {"table", 1, NULL, 't'},
+						{"check", 1, NULL, 'c'}, {NULL, 0, NULL, 0}};
 	int option;
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (option) {
-		case 'f': r->first = strtoull(optarg, NULL, 10); break;
-		case 'n': r->seeds = strtoull(optarg, NULL, 10); break;
-		case 'w': r->world = (unsigned)strtoul(optarg, NULL, 10); break;
-		case 'c': r->check = optarg; break;
+		case 'f':
+			r->first = strtoull(optarg, NULL, 10);
+			break;
+		case 'n':
+			r->seeds = strtoull(optarg, NULL, 10);
+			break;
+		case 'w':
+			r->world = (unsigned)strtoul(optarg, NULL, 10);
+			break;
+		case 'c':
+			r->check = optarg;
+			break;
 		case 't':
 			r->scoring = true;
 			if (read_table(optarg, table))
 				return -1;
 			break;
-		default: return -1;
+		default:
+			return -1;
 		}
 	return 0;
 }

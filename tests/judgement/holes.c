@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How well sleep is told from nobody listening: recordings, invented or real, are given as an
  * unknown logger's, as they are and with a stretch cut out at random.
  *
@@ -63,8 +64,7 @@ static void keep(struct recording *r, const struct nod_event *event)
 static bool is_cut(const struct cut *cut, const struct nod_event *event)
 {
 	return cut && event->time.ns >= cut->from.ns && event->time.ns < cut->to.ns &&
-	       (cut->interface == NOD_ALL_INTERFACES ||
-		cut->interface == event->frame.interface);
+	       (cut->interface == NOD_ALL_INTERFACES || cut->interface == event->frame.interface);
 }
 
 static struct nod_findings *judge(const struct recording *r, const struct cut *cut, bool listened,
@@ -74,8 +74,9 @@ static struct nod_findings *judge(const struct recording *r, const struct cut *c
 	struct nod_event defect = {.kind = NOD_EVENT_DEFECT, .time = r->events[0].time};
 	bool torn = cut && cut->torn;
 	struct nod_error err = {""};
-	struct nod_vehicle *vehicle =
-		r->map ? nod_vehicle_parse(r->map, strlen(r->map), "map", &err) : NULL;
+	struct nod_vehicle *vehicle = r->map ? nod_vehicle_parse(r->map, strlen(r->map), "map",
+								 &err)
+					     : NULL;
 
 	*engine = nod_engine_new(vehicle, &r->interfaces);
 	if (nod_time_is_set(r->lock))
@@ -121,8 +122,10 @@ static const char *clues(char *buf, const struct nod_span_finding *s, bool last)
 {
 	const struct nod_silence_clues *c = s->clues, *next = last ? NULL : s[1].clues;
 
-	snprintf(buf, 128, "%.2f; fade %.1f, boot %.1f, kept %.1f, running %u, beat %u ms, early %u", s->asleep,
-		 (double)c->fade, next ? (double)next->boot : 0, next ? (double)next->kept : 0, c->running, c->beat_us / 1000,
+	snprintf(buf, 128,
+		 "%.2f; fade %.1f, boot %.1f, kept %.1f, running %u, beat %u ms, early %u",
+		 s->asleep, (double)c->fade, next ? (double)next->boot : 0,
+		 next ? (double)next->kept : 0, c->running, c->beat_us / 1000,
 		 next ? next->early : 0);
 	return buf;
 }
@@ -145,8 +148,8 @@ static void score_genuine(struct score *s, const struct recording *r, const char
 			s->sleeps_claimed += b->slept_after;
 			s->wakes += !last && a[1].slept_before;
 			s->wakes_claimed += !last && a[1].slept_before && b[1].slept_before;
-			if (r->log && (!b->slept_after ||
-				       (!last && a[1].slept_before && !b[1].slept_before)))
+			if (r->log &&
+			    (!b->slept_after || (!last && a[1].slept_before && !b[1].slept_before)))
 				printf("  %s: %s at %.3f, genuine, slept %d woke %d (%s)\n", name,
 				       f->networks[n].name,
 				       (double)nod_time_since(a->to, f->lock).ns / 1e9,
@@ -201,9 +204,8 @@ static void score_cut(struct score *s, const struct recording *r, const struct c
 
 	for (size_t k = 0; k < r->interfaces.count; k++) {
 		int n = nod_vehicle_network_of_interface(f->vehicle, r->interfaces.names[k]);
-		if ((cut->interface != NOD_ALL_INTERFACES && cut->interface != (int)k) ||
-		    n < 0 || (size_t)n >= f->network_count ||
-		    pause_in(r, cut, (int)k) > 2 * NOD_NS_PER_S)
+		if ((cut->interface != NOD_ALL_INTERFACES && cut->interface != (int)k) || n < 0 ||
+		    (size_t)n >= f->network_count || pause_in(r, cut, (int)k) > 2 * NOD_NS_PER_S)
 			continue;
 		const struct nod_network_finding *net = &f->networks[n];
 		for (size_t i = 0; i < net->span_count; i++) {
@@ -222,8 +224,7 @@ static void score_cut(struct score *s, const struct recording *r, const struct c
 				       (double)(cut->to.ns - cut->from.ns) / 1e9,
 				       cut->interface == NOD_ALL_INTERFACES ? "all" : "one",
 				       cut->torn ? ", torn" : "", net->spans[i].slept_after, woken,
-				       clues(text, &net->spans[i],
-					     i + 1 == net->span_count));
+				       clues(text, &net->spans[i], i + 1 == net->span_count));
 		}
 	}
 	drop(f, engine);
@@ -311,10 +312,10 @@ static void add(struct score *to, const struct score *s)
 
 int main(int argc, char **argv)
 {
-	static const struct option options[] = {{"first", 1, NULL, 'f'}, {"seeds", 1, NULL, 'n'},
-						{"cuts", 1, NULL, 'c'},	 {"situation", 1, NULL, 's'},
-						{"log", 0, NULL, 'l'},	 {"frames", 1, NULL, 'r'},
-						{NULL, 0, NULL, 0}};
+	static const struct option options[] = {
+		{"first", 1, NULL, 'f'},     {"seeds", 1, NULL, 'n'}, {"cuts", 1, NULL, 'c'},
+		{"situation", 1, NULL, 's'}, {"log", 0, NULL, 'l'},   {"frames", 1, NULL, 'r'},
+		{NULL, 0, NULL, 0}};
 	unsigned long long first = 1000, seeds = 5;
 	unsigned cuts = 4;
 	int64_t frames = NOD_GENERATOR_FRAMES;
@@ -324,13 +325,26 @@ int main(int argc, char **argv)
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (option) {
-		case 'f': first = strtoull(optarg, NULL, 10); break;
-		case 'n': seeds = strtoull(optarg, NULL, 10); break;
-		case 'c': cuts = (unsigned)strtoul(optarg, NULL, 10); break;
-		case 's': only = optarg; break;
-		case 'l': log = true; break;
-		case 'r': frames = strtoll(optarg, NULL, 10); break;
-		default: return 2;
+		case 'f':
+			first = strtoull(optarg, NULL, 10);
+			break;
+		case 'n':
+			seeds = strtoull(optarg, NULL, 10);
+			break;
+		case 'c':
+			cuts = (unsigned)strtoul(optarg, NULL, 10);
+			break;
+		case 's':
+			only = optarg;
+			break;
+		case 'l':
+			log = true;
+			break;
+		case 'r':
+			frames = strtoll(optarg, NULL, 10);
+			break;
+		default:
+			return 2;
 		}
 	struct score total = {0};
 	printf("%-32s %11s %11s %6s %6s %6s\n", "", "sleeps", "wakes", "cuts", "asleep", "woken");

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How many isolations it takes to prove the culprit when somebody does what
  * nodoff proposes, beside pulling fuses in the order of the fuse box.
  *
@@ -43,7 +44,7 @@ struct car {
 	struct nod_engine *engine;
 	struct nod_findings *found;
 	const struct nod_truth *truth;
-	int culprit; /* index into the vehicle's modules */
+	int culprit;   /* index into the vehicle's modules */
 	int box_order; /* what it takes in fuse-box order */
 	bool determined;
 	unsigned tries;
@@ -153,28 +154,29 @@ static bool act(struct car *car, enum nod_mark_kind kind, const char *subject, d
 	return nod_generator_act(car->gen, kind, subject, after) == 0;
 }
 
-static const struct nod_trial_finding *last_trial(const struct car *car)
+static const struct nod_isolation_finding *last_isolation(const struct car *car)
 {
-	return car->found->trial_count ? &car->found->trials[car->found->trial_count - 1] : NULL;
+	return car->found->isolation_count
+		       ? &car->found->isolations[car->found->isolation_count - 1]
+		       : NULL;
 }
 
-static const char *result_name(enum nod_trial_result result)
+static const char *result_name(enum nod_isolation_result result)
 {
-	static const char *const names[] = {"undecided", "slept", "proved", "unchanged",
-					    "not off"};
+	static const char *const names[] = {"undecided", "slept", "proved", "unchanged", "not off"};
 	return names[result];
 }
 
 /* PROVED, WRONG, or SILENT while nothing is proved. */
 static enum outcome proof(const struct car *car)
 {
-	for (size_t i = 0; i < car->found->trial_count; i++) {
-		const struct nod_trial_finding *t = &car->found->trials[i];
+	for (size_t i = 0; i < car->found->isolation_count; i++) {
+		const struct nod_isolation_finding *t = &car->found->isolations[i];
 		bool right = t->module == car->culprit ||
 			     hangs_on(&car->vehicle->modules[car->culprit], t->fuse) ||
-			     (t->fuse != NOD_NONE && !strcmp(car->vehicle->fuses[t->fuse].name,
-							     car->truth->fuses[0]));
-		if (t->result == NOD_TRIAL_PROVED)
+			     (t->fuse != NOD_NONE &&
+			      !strcmp(car->vehicle->fuses[t->fuse].name, car->truth->fuses[0]));
+		if (t->result == NOD_ISOLATION_PROVED)
 			return right ? PROVED : WRONG;
 	}
 	return SILENT;
@@ -182,7 +184,7 @@ static enum outcome proof(const struct car *car)
 
 static void show(const struct car *car)
 {
-	const struct nod_trial_finding *t = last_trial(car);
+	const struct nod_isolation_finding *t = last_isolation(car);
 
 	if (t)
 		printf(": %s: %s\n      ", result_name(t->result), t->text);
@@ -205,11 +207,11 @@ static bool try_proposal(struct car *car, const struct nod_test_proposal *p)
 		return false;
 	car->tries++;
 	stand_until(car, NOD_MARK_REFITTED, subject);
-	const struct nod_trial_finding *t = last_trial(car);
+	const struct nod_isolation_finding *t = last_isolation(car);
 	if (proof(car) == SILENT) {
 		size_t network = !t || t->network == NOD_NONE ? 0 : (size_t)t->network;
 		double allowed = (double)car->vehicle->networks[network].sleeps_within.ns / 1e9;
-		bool slept = t && t->result == NOD_TRIAL_SLEPT;
+		bool slept = t && t->result == NOD_ISOLATION_SLEPT;
 		if (!act(car, NOD_MARK_NOTE, "look", HELD_MORE_S + (slept ? allowed : 0)))
 			return false;
 		stand_until(car, NOD_MARK_NOTE, "look");
@@ -271,7 +273,9 @@ static void close_car(struct car *car)
 static void record(struct car *car)
 {
 	double planned = (double)nod_time_since(nod_generator_end(car->gen),
-						nod_generator_now(car->gen)).ns / 1e9;
+						nod_generator_now(car->gen))
+				 .ns /
+			 1e9;
 
 	if (!act(car, NOD_MARK_NOTE, "planned end", planned))
 		abort();
@@ -341,10 +345,9 @@ static void print_score(const char *name, struct score *s)
 	if (!s->cases)
 		return;
 	printf("%-24s %5u %6u %5u %6u %6u  %6.2f %6.1f  %6.2f %6.1f  %5.2f", name, s->cases,
-	       s->outcomes[PROVED], s->outcomes[WRONG], s->outcomes[SILENT],
-	       s->outcomes[TRIED_OUT], (double)s->sum / n, median(s->tries, s->cases),
-	       (double)s->sum_order / n, median(s->order, s->cases),
-	       (double)s->sum / (double)s->sum_order);
+	       s->outcomes[PROVED], s->outcomes[WRONG], s->outcomes[SILENT], s->outcomes[TRIED_OUT],
+	       (double)s->sum / n, median(s->tries, s->cases), (double)s->sum_order / n,
+	       median(s->order, s->cases), (double)s->sum / (double)s->sum_order);
 	if (s->determined)
 		printf("  %5u %6.2f %6.2f", s->determined,
 		       (double)s->sum_determined / s->determined,
@@ -367,11 +370,20 @@ int main(int argc, char **argv)
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (option) {
-		case 'f': first = strtoull(optarg, NULL, 10); break;
-		case 'n': seeds = strtoull(optarg, NULL, 10); break;
-		case 's': only = optarg; break;
-		case 'l': log = true; break;
-		default: return 2;
+		case 'f':
+			first = strtoull(optarg, NULL, 10);
+			break;
+		case 'n':
+			seeds = strtoull(optarg, NULL, 10);
+			break;
+		case 's':
+			only = optarg;
+			break;
+		case 'l':
+			log = true;
+			break;
+		default:
+			return 2;
 		}
 	printf("%-24s %5s %6s %5s %6s %6s  %6s %6s  %6s %6s  %5s  %5s %6s %6s\n", "situation",
 	       "cases", "proved", "wrong", "silent", "tried", "nodoff", "median", "box", "median",

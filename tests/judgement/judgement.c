@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How well the culprit is told from the followers: every situation of the
  * generator, over many seeds, judged by the engine and scored by the truth.
  *
@@ -17,9 +18,9 @@
 
 struct score {
 	unsigned cases, determined, first, among_three, named_wrong;
-	unsigned accused;	      /* cases with an innocent at ACCUSED or more */
-	unsigned silent_could;	      /* determined, but nobody named */
-	unsigned silent_could_not;    /* not determined, and nobody named: right so */
+	unsigned accused;          /* cases with an innocent at ACCUSED or more */
+	unsigned silent_could;     /* determined, but nobody named */
+	unsigned silent_could_not; /* not determined, and nobody named: right so */
 	unsigned verdict_right, verdict_cases;
 	unsigned false_claims; /* sleeps, wake-ups, network management that never were */
 };
@@ -142,8 +143,7 @@ static void show_miss(const struct nod_truth *truth, const struct nod_findings *
 	for (size_t i = 0; i < f->suspect_count && i < 3; i++) {
 		printf("    %.2f %s:", f->suspects[i].probability, f->suspects[i].name);
 		for (size_t k = 0; k < f->suspects[i].evidence_count; k++)
-			printf(" %s %.1f",
-			       nod_evidence_rule(f->suspects[i].evidence[k].kind)->name,
+			printf(" %s %.1f", nod_evidence_rule(f->suspects[i].evidence[k].kind)->name,
 			       f->suspects[i].evidence[k].weight);
 		printf("\n");
 	}
@@ -171,10 +171,10 @@ static int run(struct score *s, struct calibration *c, const char *situation, ui
 	struct nod_findings *f = nod_engine_findings(engine);
 	struct score before = *s;
 	judge(s, c, truth, f);
-	if (misses && (s->named_wrong > before.named_wrong || s->accused > before.accused ||
-		       s->silent_could > before.silent_could ||
-		       s->verdict_right - before.verdict_right !=
-			       s->verdict_cases - before.verdict_cases))
+	if (misses &&
+	    (s->named_wrong > before.named_wrong || s->accused > before.accused ||
+	     s->silent_could > before.silent_could ||
+	     s->verdict_right - before.verdict_right != s->verdict_cases - before.verdict_cases))
 		show_miss(truth, f);
 	nod_findings_free(f);
 	nod_engine_free(engine);
@@ -213,17 +213,15 @@ static void print_calibration(const struct calibration *c)
 		if (c->count[i])
 			printf("%2d-%3d %%  %7u  %.3f  %.3f\n", i * 10, i * 10 + 10, c->count[i],
 			       c->sum[i] / c->count[i], (double)c->right[i] / c->count[i]);
-	printf("Brier score %.4f over %u suspects\n", c->brier / (c->total ? c->total : 1), c->total);
+	printf("Brier score %.4f over %u suspects\n", c->brier / (c->total ? c->total : 1),
+	       c->total);
 }
 
 int main(int argc, char **argv)
 {
-	static const struct option options[] = {{"first", 1, NULL, 'f'},
-						{"seeds", 1, NULL, 'n'},
-						{"situation", 1, NULL, 's'},
-						{"world", 1, NULL, 'w'},
-						{"misses", 0, NULL, 'm'},
-						{NULL, 0, NULL, 0}};
+	static const struct option options[] = {
+		{"first", 1, NULL, 'f'}, {"seeds", 1, NULL, 'n'},  {"situation", 1, NULL, 's'},
+		{"world", 1, NULL, 'w'}, {"misses", 0, NULL, 'm'}, {NULL, 0, NULL, 0}};
 	unsigned long long first = 1000, seeds = 20;
 	const char *only = NULL;
 	unsigned world = 1;
@@ -232,16 +230,28 @@ int main(int argc, char **argv)
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (option) {
-		case 'f': first = strtoull(optarg, NULL, 10); break;
-		case 'n': seeds = strtoull(optarg, NULL, 10); break;
-		case 's': only = optarg; break;
-		case 'w': world = (unsigned)strtoul(optarg, NULL, 10); break;
-		case 'm': misses = true; break;
-		default: return 2;
+		case 'f':
+			first = strtoull(optarg, NULL, 10);
+			break;
+		case 'n':
+			seeds = strtoull(optarg, NULL, 10);
+			break;
+		case 's':
+			only = optarg;
+			break;
+		case 'w':
+			world = (unsigned)strtoul(optarg, NULL, 10);
+			break;
+		case 'm':
+			misses = true;
+			break;
+		default:
+			return 2;
 		}
 	struct score total = {0};
 	struct calibration calibration = {0};
-	printf("world %u: %s\n", world, nod_generator_world(world) ? nod_generator_world(world) : "?");
+	printf("world %u: %s\n", world,
+	       nod_generator_world(world) ? nod_generator_world(world) : "?");
 	printf("%-24s %5s %5s %11s %5s %6s %7s %7s %6s %11s %6s\n", "situation", "cases", "deter",
 	       "named first", "of 3", "wrong", "accused", "silent!", "silent", "verdict", "claims");
 	for (size_t i = 0; nod_generator_situation(i); i++) {

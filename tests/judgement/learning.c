@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How well IDs are learned from isolations: of those proposed for what was
  * isolated last, how many hang on it (precision), and of those that hang on it and
  * could be told, how many are proposed (recall).
@@ -17,7 +18,7 @@
 #include "learn.h"
 
 struct score {
-	unsigned cases, without; /* cases in which nothing was proposed */
+	unsigned cases, without;                           /* cases in which nothing was proposed */
 	unsigned sure, sure_right, perhaps, perhaps_right; /* proposed IDs */
 	unsigned hang, found, found_perhaps; /* IDs that hang on it and could be told */
 };
@@ -131,11 +132,10 @@ static void count_proposed(struct score *score, const struct nod_truth *truth,
 	}
 }
 
-static void count_found(struct score *score, const struct session *s,
-			const struct nod_truth *truth, const struct nod_learned_subject *subject,
-			bool misses)
+static void count_found(struct score *score, const struct session *s, const struct nod_truth *truth,
+			const struct nod_learned_subject *subject, bool misses)
 {
-	nod_time time = s->findings->trials[s->findings->trial_count - 1].isolated;
+	nod_time time = s->findings->isolations[s->findings->isolation_count - 1].isolated;
 
 	for (int i = 0; i < truth->off_id_count; i++) {
 		double sure = proposed(subject, truth->off_ids[i]);
@@ -153,7 +153,7 @@ static void count_found(struct score *score, const struct session *s,
 static const struct nod_learned_subject *last_subject(const struct nod_lesson *lesson,
 						      const struct nod_findings *f)
 {
-	const char *name = f->trials[f->trial_count - 1].subject;
+	const char *name = f->isolations[f->isolation_count - 1].subject;
 
 	for (size_t i = 0; i < lesson->subject_count; i++)
 		if (!strcmp(lesson->subjects[i].name, name))
@@ -161,8 +161,8 @@ static const struct nod_learned_subject *last_subject(const struct nod_lesson *l
 	return NULL;
 }
 
-static int run(struct score *score, const char *situation, uint64_t seed, unsigned sessions, int64_t frames,
-	       bool misses)
+static int run(struct score *score, const char *situation, uint64_t seed, unsigned sessions,
+	       int64_t frames, bool misses)
 {
 	struct nod_learn *learn = nod_learn_new();
 	int status = learn ? 0 : -1;
@@ -173,10 +173,11 @@ static int run(struct score *score, const char *situation, uint64_t seed, unsign
 		if (!status)
 			status = nod_learn_add(learn, s.findings, s.heard,
 					       nod_generator_interfaces(s.gen));
-		if (!status && k + 1 == sessions && s.findings->trial_count) {
+		if (!status && k + 1 == sessions && s.findings->isolation_count) {
 			const struct nod_lesson *lesson = nod_learn_conclude(learn, s.vehicle);
 			const struct nod_truth *truth = nod_generator_truth(s.gen);
-			const struct nod_learned_subject *subject = last_subject(lesson, s.findings);
+			const struct nod_learned_subject *subject = last_subject(lesson,
+										 s.findings);
 			score->cases++;
 			score->without += !subject || !subject->id_count;
 			count_proposed(score, truth, subject, misses);
@@ -197,33 +198,40 @@ int main(int argc, char **argv)
 {
 	static const char *const situations[] = {"unplugged-unknown", "isolation-right",
 						 "isolation-wrong", "isolation-search"};
-	static const struct option options[] = {{"first", 1, NULL, 'f'},
-						{"seeds", 1, NULL, 'n'},
-						{"sessions", 1, NULL, 's'},
-						{"frames", 1, NULL, 'p'},
-						{"misses", 0, NULL, 'm'},
-						{NULL, 0, NULL, 0}};
-	unsigned long long first = 1000, seeds = 100, sessions = 1,
-			   frames = NOD_GENERATOR_FRAMES;
+	static const struct option options[] = {
+		{"first", 1, NULL, 'f'},  {"seeds", 1, NULL, 'n'},  {"sessions", 1, NULL, 's'},
+		{"frames", 1, NULL, 'p'}, {"misses", 0, NULL, 'm'}, {NULL, 0, NULL, 0}};
+	unsigned long long first = 1000, seeds = 100, sessions = 1, frames = NOD_GENERATOR_FRAMES;
 	bool misses = false;
 	int option;
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (option) {
-		case 'f': first = strtoull(optarg, NULL, 10); break;
-		case 'n': seeds = strtoull(optarg, NULL, 10); break;
-		case 's': sessions = strtoull(optarg, NULL, 10); break;
-		case 'p': frames = strtoull(optarg, NULL, 10); break;
-		case 'm': misses = true; break;
-		default: return 2;
+		case 'f':
+			first = strtoull(optarg, NULL, 10);
+			break;
+		case 'n':
+			seeds = strtoull(optarg, NULL, 10);
+			break;
+		case 's':
+			sessions = strtoull(optarg, NULL, 10);
+			break;
+		case 'p':
+			frames = strtoull(optarg, NULL, 10);
+			break;
+		case 'm':
+			misses = true;
+			break;
+		default:
+			return 2;
 		}
 	printf("%-20s %5s %7s %14s %17s %14s %17s\n", "situation", "cases", "nothing",
 	       "IDs proposed", "right (precision)", "could be told", "proposed (recall)");
 	for (size_t i = 0; i < sizeof(situations) / sizeof(*situations); i++) {
 		struct score s = {0};
 		for (unsigned long long k = 0; k < seeds; k++)
-			if (run(&s, situations[i], first + k, (unsigned)sessions,
-				(int64_t)frames, misses))
+			if (run(&s, situations[i], first + k, (unsigned)sessions, (int64_t)frames,
+				misses))
 				return 1;
 		printf("%-20s %5u %7u %14u %8u (%5.1f %%) %14u %8u (%5.1f %%)\n", situations[i],
 		       s.cases, s.without, s.sure, s.sure_right, percent(s.sure_right, s.sure),

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How well it is told from the traffic what a person did: the journal kept exactly, late,
  * not at all, or under wrong names, in the situations in which something is pulled; and
  * what is seen in cars that nobody touches.
@@ -30,7 +31,7 @@ struct score {
 	size_t error_count;
 	unsigned acts, dated;
 	unsigned done, seen, seen_as; /* acts; seen in the traffic; ... under the right name */
-	unsigned false_pulls;	      /* seen, but nobody did it */
+	unsigned false_pulls;         /* seen, but nobody did it */
 	double hours;
 };
 
@@ -52,13 +53,12 @@ static void show_miss(const struct nod_truth *truth, const struct nod_findings *
 {
 	printf("MISS %s %llu: %s; said: %s\n", truth->situation, (unsigned long long)truth->seed,
 	       truth->culprit_count ? truth->culprits[0] : "-", f->sentence);
-	for (size_t i = 0; i < f->trial_count; i++)
-		printf("    %s\n", f->trials[i].text);
+	for (size_t i = 0; i < f->isolation_count; i++)
+		printf("    %s\n", f->isolations[i].text);
 	for (size_t i = 0; i < f->suspect_count && i < 3; i++) {
 		printf("    %.2f %s:", f->suspects[i].probability, f->suspects[i].name);
 		for (size_t k = 0; k < f->suspects[i].evidence_count; k++)
-			printf(" %s %.1f",
-			       nod_evidence_rule(f->suspects[i].evidence[k].kind)->name,
+			printf(" %s %.1f", nod_evidence_rule(f->suspects[i].evidence[k].kind)->name,
 			       f->suspects[i].evidence[k].weight);
 		printf("\n");
 	}
@@ -158,7 +158,9 @@ static void count_seen(struct score *s, const struct nod_generator *gen,
 		s->seen_as += seen && named;
 		if (show)
 			printf("  %s %s: %s\n", act.off ? "off" : "on", act.subject,
-			       !seen ? "NOT SEEN" : named ? "seen" : "seen as another");
+			       !seen   ? "NOT SEEN"
+			       : named ? "seen"
+				       : "seen as another");
 	}
 	for (size_t k = 0; k < f->mark_count; k++) {
 		const struct nod_mark_finding *m = &f->marks[k];
@@ -223,10 +225,12 @@ static void print(const char *habit, struct score *s)
 	       habit, s->cases, s->first, s->determined,
 	       s->determined ? 100. * s->first / s->determined : 0, s->accused, s->verdicts,
 	       s->verdict_cases, s->brier / (s->suspects ? s->suspects : 1), s->dated, s->acts,
-	       quantile(s->entered, s->error_count, 0.5), quantile(s->entered, s->error_count, 0.95),
-	       quantile(s->errors, s->error_count, 0.5), quantile(s->errors, s->error_count, 0.95));
+	       quantile(s->entered, s->error_count, 0.5),
+	       quantile(s->entered, s->error_count, 0.95), quantile(s->errors, s->error_count, 0.5),
+	       quantile(s->errors, s->error_count, 0.95));
 	printf("             of %u acts %u seen in the traffic, %u under the right name; %u seen that "
-	       "were none in %.1f h\n", s->done, s->seen, s->seen_as, s->false_pulls, s->hours);
+	       "were none in %.1f h\n",
+	       s->done, s->seen, s->seen_as, s->false_pulls, s->hours);
 }
 
 /* Cars that nobody touches: all situations without interventions. */
@@ -241,16 +245,16 @@ static int run_undisturbed(unsigned long long first, unsigned long long seeds,
 		for (unsigned long long k = 0; k < seeds; k++)
 			if (run(&score, nod_generator_situation(i), first + k, &how, show))
 				return 1;
-	printf("undisturbed: %u pulls seen in %.1f h, %.4f an hour\n", score.false_pulls, score.hours,
-	       score.false_pulls / score.hours);
+	printf("undisturbed: %u pulls seen in %.1f h, %.4f an hour\n", score.false_pulls,
+	       score.hours, score.false_pulls / score.hours);
 	return 0;
 }
 
 int main(int argc, char **argv)
 {
-	static const struct option options[] = {{"first", 1, NULL, 'f'}, {"seeds", 1, NULL, 'n'},
+	static const struct option options[] = {{"first", 1, NULL, 'f'},  {"seeds", 1, NULL, 'n'},
 						{"frames", 1, NULL, 'r'}, {"late", 1, NULL, 'l'},
-						{"habit", 1, NULL, 'h'}, {"show", 0, NULL, 's'},
+						{"habit", 1, NULL, 'h'},  {"show", 0, NULL, 's'},
 						{NULL, 0, NULL, 0}};
 	static const char *const habits[] = {"usual", "exact", "late", "forgets", "misnames"};
 	unsigned long long first = 1000, seeds = 20;
@@ -261,13 +265,26 @@ int main(int argc, char **argv)
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (option) {
-		case 'f': first = strtoull(optarg, NULL, 10); break;
-		case 'n': seeds = strtoull(optarg, NULL, 10); break;
-		case 'r': how.frames = atoll(optarg); break;
-		case 'l': how.late = nod_seconds(atoll(optarg)); break;
-		case 'h': only = optarg; break;
-		case 's': show = true; break;
-		default: return 2;
+		case 'f':
+			first = strtoull(optarg, NULL, 10);
+			break;
+		case 'n':
+			seeds = strtoull(optarg, NULL, 10);
+			break;
+		case 'r':
+			how.frames = atoll(optarg);
+			break;
+		case 'l':
+			how.late = nod_seconds(atoll(optarg));
+			break;
+		case 'h':
+			only = optarg;
+			break;
+		case 's':
+			show = true;
+			break;
+		default:
+			return 2;
 		}
 	printf("journal      cases  named first       accused   verdict  Brier      dated  entered: "
 	       "50 %%  95 %%  dated: 50 %% 95 %%\n");

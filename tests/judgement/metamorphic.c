@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* One thing is changed that is not the car's, and the answer must stay: a map without
  * `networks:`, a message that a gateway routes on with its ID, a short noted gap, a clock that
  * is set, a culprit that the map does not know, a gateway that repeats the request of
@@ -31,14 +32,24 @@
 #define ROUTED_MAX 8192
 #define AWAKE_NS NOD_NS_PER_S
 
-enum change { NO_CHANGE, NO_NETWORKS, ROUTED, GAP, LATE_GAP, STEP, NOT_IN_MAP, COORDINATES, CHANGES };
-static const char *const names[CHANGES] = {"none", "no-networks", "routed", "gap", "late-gap", "step",
-					   "not-in-map", "coordinates"};
+enum change {
+	NO_CHANGE,
+	NO_NETWORKS,
+	ROUTED,
+	GAP,
+	LATE_GAP,
+	STEP,
+	NOT_IN_MAP,
+	COORDINATES,
+	CHANGES
+};
+static const char *const names[CHANGES] = {"none",     "no-networks", "routed",     "gap",
+					   "late-gap", "step",        "not-in-map", "coordinates"};
 
 static const char *const situations[] = {
-	"holder-autosar", "holder-osek",    "lone-talker",     "staggered-shutdown",
-	"stuck-input",	  "gateway-holder", "repeated-waker",  "spread-through-gateway",
-	"isolation-right", "two-networks",  "sporadic-waker",  "waker-through-gateway",
+	"holder-autosar",  "holder-osek",    "lone-talker",    "staggered-shutdown",
+	"stuck-input",     "gateway-holder", "repeated-waker", "spread-through-gateway",
+	"isolation-right", "two-networks",   "sporadic-waker", "waker-through-gateway",
 };
 #define SITUATIONS (sizeof(situations) / sizeof(*situations))
 
@@ -48,11 +59,11 @@ struct play {
 	struct nod_engine *engine;
 	struct nod_vehicle *vehicle;
 	const struct nod_interfaces *interfaces;
-	nod_time at;	       /* when the gap begins or the clock is set */
-	int from, to;	       /* interfaces between which is routed or repeated; -1 */
-	uint32_t id;	       /* the message that is routed, or repeated */
-	uint32_t as;	       /* under this ID */
-	nod_time to_awake;     /* when the other network's own traffic was last heard */
+	nod_time at;                       /* when the gap begins or the clock is set */
+	int from, to;                      /* interfaces between which is routed or repeated; -1 */
+	uint32_t id;                       /* the message that is routed, or repeated */
+	uint32_t as;                       /* under this ID */
+	nod_time to_awake;                 /* when the other network's own traffic was last heard */
 	struct nod_event late[ROUTED_MAX]; /* what is routed and not yet due */
 	size_t first, count;
 	bool stepped, gapped;
@@ -203,7 +214,8 @@ static int interface_of(const struct play *p, const struct nod_truth_network *n)
 static uint32_t request_of(const struct nod_module *m, const struct nod_nm_layout *nm)
 {
 	for (size_t i = 0; i < m->id_count; i++)
-		if (nm->ids_given && m->ids[i].first >= nm->first_id && m->ids[i].last <= nm->last_id)
+		if (nm->ids_given && m->ids[i].first >= nm->first_id &&
+		    m->ids[i].last <= nm->last_id)
 			return m->ids[i].first;
 	return 0;
 }
@@ -354,10 +366,10 @@ static int print(const struct score *scores, double at_most)
 
 int main(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"first", 1, NULL, 'f'},  {"seeds", 1, NULL, 'n'},   {"world", 1, NULL, 'w'},
-		{"change", 1, NULL, 'c'}, {"at-most", 1, NULL, 'a'}, {"show", 0, NULL, 's'},
-		{NULL, 0, NULL, 0}};
+	static const struct option options[] = {{"first", 1, NULL, 'f'},   {"seeds", 1, NULL, 'n'},
+						{"world", 1, NULL, 'w'},   {"change", 1, NULL, 'c'},
+						{"at-most", 1, NULL, 'a'}, {"show", 0, NULL, 's'},
+						{NULL, 0, NULL, 0}};
 	struct score scores[CHANGES] = {{0}};
 	unsigned long long first = 1000, seeds = 10;
 	struct car car = {.world = 1};
@@ -367,13 +379,26 @@ int main(int argc, char **argv)
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (option) {
-		case 'f': first = strtoull(optarg, NULL, 10); break;
-		case 'n': seeds = strtoull(optarg, NULL, 10); break;
-		case 'w': car.world = (unsigned)strtoul(optarg, NULL, 10); break;
-		case 'c': only = change_named(optarg); break;
-		case 'a': at_most = strtod(optarg, NULL); break;
-		case 's': show = true; break;
-		default: return 2;
+		case 'f':
+			first = strtoull(optarg, NULL, 10);
+			break;
+		case 'n':
+			seeds = strtoull(optarg, NULL, 10);
+			break;
+		case 'w':
+			car.world = (unsigned)strtoul(optarg, NULL, 10);
+			break;
+		case 'c':
+			only = change_named(optarg);
+			break;
+		case 'a':
+			at_most = strtod(optarg, NULL);
+			break;
+		case 's':
+			show = true;
+			break;
+		default:
+			return 2;
 		}
 	for (size_t i = 0; i < SITUATIONS; i++)
 		for (unsigned long long k = 0; k < seeds; k++) {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The order in which isolations are proposed, against the best order there is: small cars
  * in which one of some modules is the cause, searched through by dynamic programming over what is
  * still possible.
@@ -50,8 +51,8 @@ static void invent(struct car *car, unsigned long long seed)
 	car->tests = 0;
 	for (int i = 0; i < car->modules; i++) {
 		car->suspicion[i] = exp(4 * uniform(&s));
-		car->test[car->tests++] = (struct test){
-			1u << i, 10 + wait + (uniform(&s) < 0.2 ? 5 : 0)};
+		car->test[car->tests++] = (struct test){1u << i,
+							10 + wait + (uniform(&s) < 0.2 ? 5 : 0)};
 	}
 	for (int i = 0; i < car->modules;) {
 		int on_it = 1 + (int)(3 * uniform(&s) * uniform(&s) * 1.5);
@@ -136,10 +137,17 @@ int main(int argc, char **argv)
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (option) {
-		case 'f': first = strtoull(optarg, NULL, 10); break;
-		case 'n': cars = strtoull(optarg, NULL, 10); break;
-		case 'a': at_most = strtod(optarg, NULL); break;
-		default: return 2;
+		case 'f':
+			first = strtoull(optarg, NULL, 10);
+			break;
+		case 'n':
+			cars = strtoull(optarg, NULL, 10);
+			break;
+		case 'a':
+			at_most = strtod(optarg, NULL);
+			break;
+		default:
+			return 2;
 		}
 	for (unsigned long long k = 0; k < cars; k++) {
 		invent(&car, first + k);

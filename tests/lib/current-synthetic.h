@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Made-up current traces for the tests: noise from a fixed generator. */
 #ifndef NOD_TEST_CURRENT_SYNTHETIC_H
 #define NOD_TEST_CURRENT_SYNTHETIC_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* All events of a source as text, so that two readings can be compared. */
 #ifndef EVENT_TEXT_H
 #define EVENT_TEXT_H
@@ -16,13 +17,15 @@ static inline void event_print(FILE *out, const struct nod_event *e,
 		fprintf(out, "%" PRId64 " ", e->time.ns);
 	switch (e->kind) {
 	case NOD_EVENT_FRAME:
-		fprintf(out, "%s %08" PRIX32 " [%u] flags %02X dlc %u", names->names[e->frame.interface],
-			e->frame.id, e->frame.length, e->frame.flags, e->frame.raw_dlc);
+		fprintf(out, "%s %08" PRIX32 " [%u] flags %02X dlc %u",
+			names->names[e->frame.interface], e->frame.id, e->frame.length,
+			e->frame.flags, e->frame.raw_dlc);
 		for (unsigned i = 0; i < e->frame.length && !(e->frame.id & NOD_ID_REMOTE); i++)
 			fprintf(out, " %02X", e->frame.data[i]);
 		break;
 	case NOD_EVENT_LOSS:
-		fprintf(out, "lost %" PRIu64 " on %s", e->loss.count, names->names[e->loss.interface]);
+		fprintf(out, "lost %" PRIu64 " on %s", e->loss.count,
+			names->names[e->loss.interface]);
 		break;
 	case NOD_EVENT_HEADER:
 		fprintf(out, "header %s=%s", e->header.key, e->header.value);
@@ -68,8 +71,8 @@ static inline char *events_in(const void *bytes, size_t length, size_t piece, ui
 	struct memory_reader reader = {bytes, length, 0, piece, random, 0};
 	struct nod_interfaces names = {0};
 	struct nod_error err = {""};
-	struct nod_source *source =
-		nod_source_open_reader(memory_read, &reader, "x.log", &names, &err);
+	struct nod_source *source = nod_source_open_reader(memory_read, &reader, "x.log", &names,
+							   &err);
 
 	return source ? events_of(source, &names) : strdup(err.text);
 }

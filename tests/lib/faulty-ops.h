@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* System calls of which one fails, as nod_file_ops. */
 #ifndef FAULTY_OPS_H
 #define FAULTY_OPS_H
@@ -8,11 +9,11 @@
 
 struct faulty {
 	struct nod_file_ops ops;
-	long calls;    /* made so far */
-	long fail_at;  /* the first of them that fails, from 1; 0: none */
-	long fail_to;  /* the last of them that fails */
-	int error;     /* positive errno of the failure */
-	int tear;      /* a failing write() first writes half */
+	long calls;     /* made so far */
+	long fail_at;   /* the first of them that fails, from 1; 0: none */
+	long fail_to;   /* the last of them that fails */
+	int error;      /* positive errno of the failure */
+	int tear;       /* a failing write() first writes half */
 	int open_files; /* opened and not closed */
 };
 

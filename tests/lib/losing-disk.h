@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A disk that loses what a failed sync was to keep, as nod_file_ops: the kernel drops
  * the pages, and the next sync that succeeds says nothing of them. What is in the files
  * is what the page cache shows; what a power cut would leave is held here. */
@@ -17,9 +18,9 @@
 
 struct disk_file {
 	char path[128];
-	char *kept;		/* on the disk */
+	char *kept;             /* on the disk */
 	size_t size, kept_size; /* in the cache; on the disk */
-	size_t dirty_from;	/* from here on: written and not yet synced */
+	size_t dirty_from;      /* from here on: written and not yet synced */
 	bool named, name_dirty; /* in the directory on the disk; to be synced */
 };
 
@@ -94,8 +95,9 @@ static inline void disk_keep(struct disk_file *file)
 	size_t length = file->size - file->dirty_from;
 
 	assert_true(cache >= 0);
-	assert_int_equal(pread(cache, file->kept + file->dirty_from, length,
-			       (off_t)file->dirty_from), length);
+	assert_int_equal(
+		pread(cache, file->kept + file->dirty_from, length, (off_t)file->dirty_from),
+		length);
 	close(cache);
 	file->kept_size = file->size;
 }
@@ -148,9 +150,14 @@ static inline int disk_close(void *context, int fd)
 static inline void disk_begin(struct disk *d)
 {
 	memset(d, 0, sizeof(*d));
-	d->ops = (struct nod_file_ops){d,	      disk_open,  disk_write,
-				       disk_sync,     disk_truncate, disk_close,
-				       nod_file_ops_system.mkdir, nod_file_ops_system.rename};
+	d->ops = (struct nod_file_ops){d,
+				       disk_open,
+				       disk_write,
+				       disk_sync,
+				       disk_truncate,
+				       disk_close,
+				       nod_file_ops_system.mkdir,
+				       nod_file_ops_system.rename};
 	d->syncs.error = d->truncates.error = EIO;
 	d->writes.error = ENOSPC;
 }

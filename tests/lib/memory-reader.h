@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A capture in memory, read in pieces of stated or random sizes. */
 #ifndef MEMORY_READER_H
 #define MEMORY_READER_H
@@ -10,9 +11,9 @@
 struct memory_reader {
 	const void *bytes;
 	size_t length, at;
-	size_t piece;	 /* largest piece; 0: everything at once */
+	size_t piece;    /* largest piece; 0: everything at once */
 	uint64_t random; /* not 0: pieces of 1 to `piece` bytes */
-	int failure;	 /* negative errno instead of the end, or 0 */
+	int failure;     /* negative errno instead of the end, or 0 */
 };
 
 static inline ptrdiff_t memory_read(void *context, void *buf, size_t size)

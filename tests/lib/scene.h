@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A small language for scenes: an engine, and what happens to it. Times are
  * milliseconds on the session's clock. */
 #ifndef NOD_TEST_SCENE_H
@@ -120,8 +121,8 @@ static inline void play(struct scene *s, const struct cyclic *messages, size_t c
 	}
 }
 
-#define PLAY(s, ...)                                                                               \
-	play(s, (const struct cyclic[]){__VA_ARGS__},                                              \
+#define PLAY(s, ...)                                  \
+	play(s, (const struct cyclic[]){__VA_ARGS__}, \
 	     sizeof((const struct cyclic[]){__VA_ARGS__}) / sizeof(struct cyclic))
 
 /* The findings when the recording has gone on until `ms`. */

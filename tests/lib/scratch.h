@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* A directory of its own for a test, and files in it. */
 #ifndef SCRATCH_H
 #define SCRATCH_H

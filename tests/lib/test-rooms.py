@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """The order of the rooms of lib/: a room uses only those that DEVELOPERS.md allows it, by
 include and by call, and the allowed ones stand before it."""
 import pathlib

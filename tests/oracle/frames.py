@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """Frames: invented ones, as captures of several forms, and as nodoff reads them."""
 import os
 import random

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """What python-can writes as ASC, BLF, CSV and TRC, read back by it and by us, plain and packed."""
 import gzip
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """python-can reads and writes the same candump logs as we do."""
 import os
 import sys

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """Recordings from real vehicles: what was counted in them by hand."""
 import os
 import subprocess

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """tshark reads the same frames as we do in candump logs, pcap and pcapng."""
 import os
 import shutil

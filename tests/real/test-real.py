@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """What nodoff must say of three recordings from real vehicles, without and with
 a vehicle file. The recordings lie beside the project and are not part of it;
 without them the test is skipped. Arguments: nodoff, their folder."""

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """The invented captures that the speed benchmarks read: made once and kept."""
 import os
 import shutil

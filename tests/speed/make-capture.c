@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* make-capture [--ids N] [--still] [--form log|pcap|pcapng] LINES: an invented
  * capture of a busy car on standard output. Two networks, about 2,500 frames a
  * second, 8 bytes mostly. Without --ids there are 48 IDs, a third of them
@@ -20,8 +21,8 @@
 
 struct message {
 	unsigned network;
-	uint32_t id;	/* with EXTENDED */
-	char head[24];	/* "can0 123#" */
+	uint32_t id;   /* with EXTENDED */
+	char head[24]; /* "can0 123#" */
 	unsigned length;
 	uint64_t payload;
 };
@@ -110,8 +111,8 @@ static void write_pcapng(const struct capture *c, const struct message *m)
 {
 	unsigned char bytes[16];
 	uint32_t length = packet(bytes, m), padded = (length + 3) / 4 * 4, size = 32 + padded;
-	uint32_t head[7] = {6, size, m->network, (uint32_t)(c->time >> 32), (uint32_t)c->time, length,
-			    length};
+	uint32_t head[7] = {6,      size,  m->network, (uint32_t)(c->time >> 32), (uint32_t)c->time,
+			    length, length};
 
 	put(head, sizeof(head));
 	put(bytes, padded);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* measure COMMAND ...: runs a command with its output thrown away and prints
  * "SECONDS PROCESSOR_SECONDS PEAK_KILOBYTES" as the kernel counts them.
  *
@@ -45,7 +46,7 @@ int main(int argc, char **argv)
 		run(argv + 1);
 	if (child < 0 || wait4(child, &status, 0, &usage) != child || status)
 		return 1;
-	printf("%.6f %.6f %ld\n", now() - start,
-	       seconds(usage.ru_utime) + seconds(usage.ru_stime), usage.ru_maxrss);
+	printf("%.6f %.6f %ld\n", now() - start, seconds(usage.ru_utime) + seconds(usage.ru_stime),
+	       usage.ru_maxrss);
 	return 0;
 }

@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: MIT
 """How many instructions a frame costs, and that they have not become more.
 
 speed-instructions.py PROGRAM MAKE_CAPTURE DIRECTORY COMPILER [--update | --functions ROW]

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Prints the nanoseconds per frame of what the engine does to each frame. */
 #include <inttypes.h>
 #include <stdio.h>
@@ -15,7 +16,8 @@
 #define ROUNDS 1000
 
 enum style { CONSTANT, COUNTING, MEASURING, STYLES };
-static const char *const style_names[STYLES] = {"constant", "counter and CRC", "measured value too"};
+static const char *const style_names[STYLES] = {"constant", "counter and CRC",
+						"measured value too"};
 
 static uint64_t now_ns(void)
 {

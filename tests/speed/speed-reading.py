@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 """How fast nodoff reads and analyses, beside other programs on the same files.
 
 speed-reading.py PROGRAM MEASURE MAKE_CAPTURE DIRECTORY

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # The bench itself: a listen-only controller hears the other node and cannot send.
 ip link set can0 type can bitrate 500000 listen-only on
 ip link set can0 up

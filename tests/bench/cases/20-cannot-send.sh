@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # nodoffd cannot send: not by its controller, not by a CAN socket, not at all.
 sender_up can1
 ip link set can0 type can bitrate 500000

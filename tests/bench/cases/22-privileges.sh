@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # Who may do what: no capability in the process that listens, one in the
 # process that sets interfaces up, and no root at all where it is set up already.
 sets() { sed -n 's/^Cap\(Inh\|Prm\|Eff\|Bnd\|Amb\):\t0*/\1 /p' "/proc/$1/status" | tr '\n' ' '; }

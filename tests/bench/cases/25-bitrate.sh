@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # nodoff bitrate listens only. (QEMU's controllers hear each other at any rate,
 # so that which rate is right cannot be shown here.)
 sender_up can1

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # canplayer plays on one controller, nodoffd listens on the other: the
 # recording holds what was sent, in order.
 sender_up can1

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # Two networks at once; adapters that go down, are pulled out, come back.
 cat > car.yaml <<'YAML'
 networks:

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # nodoff wait returns when a network wakes, sleeps, or its deadline passes.
 cat > car.yaml <<'YAML'
 networks:

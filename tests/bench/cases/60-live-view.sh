@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # The live view on a terminal of 80x24: what it shows, keys, resizing, and a
 # clean terminal afterwards.
 cat > car.yaml <<'YAML'

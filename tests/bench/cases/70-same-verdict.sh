@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # A shipped session, played by canplayer on two buses in its own time: what
 # nodoffd finds is what the file analysis finds, and what it says at the end of
 # its recording is, byte for byte, what that recording says when it is read.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # kill -9 in mid-recording: nothing older than a second is lost, what is there
 # opens, and a new daemon takes the place of the old one.
 sender_up can1

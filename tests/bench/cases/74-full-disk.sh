@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # A full disk: the analysis goes on, the user is told at once, what was written
 # stays whole, and recording resumes when there is room.
 mkdir sessions

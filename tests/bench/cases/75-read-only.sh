@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # A read-only disk. While a recording has files open the kernel refuses to make
 # theirs read-only; between recordings it does not: then it is said why none can
 # begin, listening goes on, and the next begins when it can.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # Error reports of the controller: its receive buffer overflows when the other
 # node sends without any bit timing (which only an emulated one does).
 sender_up can1

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # The disk fails in mid-recording, as real ones do: made read-only by the kernel (where
 # fsync() goes on saying 0), and write errors that abort the journal. A file system in a file (ext4 on a loop device), whose own
 # disk can be filled so that writing to the device fails.

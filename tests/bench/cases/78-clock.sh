@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # The system clock is set while recording: noted in the journal, no order lost.
 sender_up can1
 start_daemon -i can0

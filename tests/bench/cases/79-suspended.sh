@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # The laptop is suspended while recording. The kernel goes all the way but for
 # the last call of the firmware (pm_test "core"), from which this machine would
 # not come back: clocks stop, and the time that passed is read from the clock

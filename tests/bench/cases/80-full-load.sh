@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # Two networks flooded as fast as the machine can: no frame is lost, and nodoffd needs
 # no more CPU time than candump -l recording the same traffic in the same run.
 # Virtual interfaces carry the load, because QEMU's controllers have no bit

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* AUTOSAR CanNm by the published state table (Repeat Message, Normal Operation,
  * Ready Sleep, Prepare Bus-Sleep, Bus-Sleep) and control bits of release 4.1.
  * From memory of the standard: bus-load reduction, immediate transmission after

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* How well network management is read: invented networks of state machines
  * (world.h), judged by the engine and scored by the truth, with management given
  * in the map and with management to be detected.
@@ -38,7 +39,8 @@ static void emit(void *to, int64_t at, uint32_t id, const uint8_t *data, int len
 	nod_engine_take(run->engine, &event);
 	if (!run->log)
 		return;
-	fprintf(run->log, id & NOD_ID_EXTENDED ? "(%lld.%06lld) can0 %08X#" : "(%lld.%06lld) can0 %03X#",
+	fprintf(run->log,
+		id & NOD_ID_EXTENDED ? "(%lld.%06lld) can0 %08X#" : "(%lld.%06lld) can0 %03X#",
 		(long long)(at / S), (long long)(at % S / 1000), (unsigned)(id & 0x1FFFFFFF));
 	for (int i = 0; i < length; i++)
 		fprintf(run->log, "%02X", data[i]);
@@ -77,7 +79,8 @@ static char *write_map(const struct world *w, bool given)
 	FILE *out = open_memstream(&text, &length);
 
 	fputs("vehicle: Invented\nnetworks:\n  body:\n    interfaces: [can0]\n    sleeps within: 60 s\n"
-	      "    quiet time: 6 s\n", out);
+	      "    quiet time: 6 s\n",
+	      out);
 	if (given)
 		write_management(out, c);
 	fputs("modules:\n", out);
@@ -145,7 +148,8 @@ static void score_nodes(struct score *s, const struct world *w, const struct nod
 
 static bool judge(struct score *s, const struct world *w, const struct nod_findings *f)
 {
-	unsigned culprits = count_sure(w, f, NAMED, true), innocents = count_sure(w, f, NAMED, false);
+	unsigned culprits = count_sure(w, f, NAMED, true),
+		 innocents = count_sure(w, f, NAMED, false);
 	bool exactly = culprits == (unsigned)w->culprit_count && !innocents;
 
 	s->cases++;
@@ -235,8 +239,8 @@ static int run_one(struct score *s, const char *situation, unsigned long long se
 
 static void print(const char *name, const char *how, const struct score *s)
 {
-	printf("%-18s %-8s %5u  %5.1f%%  %5.1f%% %7.1f%% %5u %6u   %5.1f%% %4u\n", name, how, s->cases,
-	       100.0 * s->verdict / s->cases, 100.0 * s->exactly / s->cases,
+	printf("%-18s %-8s %5u  %5.1f%%  %5.1f%% %7.1f%% %5u %6u   %5.1f%% %4u\n", name, how,
+	       s->cases, 100.0 * s->verdict / s->cases, 100.0 * s->exactly / s->cases,
 	       100.0 * s->culprit_sure / s->cases, s->innocent, s->innocent_sure,
 	       100.0 * s->nodes / s->cases, s->nodes_extra);
 }
@@ -267,14 +271,29 @@ static bool read_request(struct request *r, int argc, char **argv)
 	*r = (struct request){.first = 1000, .seeds = 20, .ways = {true, true}};
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (option) {
-		case 'f': r->first = strtoull(optarg, NULL, 10); break;
-		case 'n': r->seeds = strtoull(optarg, NULL, 10); break;
-		case 's': r->only = optarg; break;
-		case 'm': r->misses = true; break;
-		case 'l': r->log = optarg; break;
-		case 'g': r->ways[0] = false; break;
-		case 'd': r->ways[1] = false; break;
-		default: return false;
+		case 'f':
+			r->first = strtoull(optarg, NULL, 10);
+			break;
+		case 'n':
+			r->seeds = strtoull(optarg, NULL, 10);
+			break;
+		case 's':
+			r->only = optarg;
+			break;
+		case 'm':
+			r->misses = true;
+			break;
+		case 'l':
+			r->log = optarg;
+			break;
+		case 'g':
+			r->ways[0] = false;
+			break;
+		case 'd':
+			r->ways[1] = false;
+			break;
+		default:
+			return false;
 		}
 	return true;
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* OSEK/VDX direct NM, one machine a node. Opcodes, timers and the way to sleep
  * as published (see osek-nm.h); the order of states, limp home and what a ring
  * message for others does are from memory of version 2.5.3. */
@@ -119,7 +120,8 @@ static void hear_ring(struct world *w, int i, int from, uint8_t destination, uin
 	}
 	for (int to = 0; to < w->count; to++)
 		if (w->nodes[to].address == destination && skipped(i, from, to))
-			say(w, i, i, ALIVE | (indicates(n) && w->config.alive_indicates ? INDICATION : 0));
+			say(w, i, i,
+			    ALIVE | (indicates(n) && w->config.alive_indicates ? INDICATION : 0));
 	n->t_max = w->now + w->config.max;
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What can happen on such a network. */
 #include <stdio.h>
 #include <string.h>
@@ -5,12 +6,11 @@
 #include "world.h"
 
 const char *const world_situations[] = {
-	"cannm holder", "cannm-bare holder", "osek holder",
-	"cannm two", "osek two",
-	"cannm waker", "cannm-bare waker", "osek waker", "cannm line-waker", "osek line-waker",
-	"osek limp-holder", "osek limp-beside", "osek bus-off",
-	"cannm hung", "cannm-bare hung", "cannm dead", "osek dead",
-	"cannm healthy", "osek healthy", NULL,
+	"cannm holder",     "cannm-bare holder", "osek holder",      "cannm two",
+	"osek two",         "cannm waker",       "cannm-bare waker", "osek waker",
+	"cannm line-waker", "osek line-waker",   "osek limp-holder", "osek limp-beside",
+	"osek bus-off",     "cannm hung",        "cannm-bare hung",  "cannm dead",
+	"osek dead",        "cannm healthy",     "osek healthy",     NULL,
 };
 
 static int64_t pick(struct world *w, const int64_t *list, int count)
@@ -22,7 +22,8 @@ static int64_t pick(struct world *w, const int64_t *list, int count)
 static void set_timers(struct world *w)
 {
 	struct config *c = &w->config;
-	static const int64_t cycles[] = {200, 500, 500, 640, 1000, 1000}, waits[] = {750, 1500, 2000, 5000};
+	static const int64_t cycles[] = {200, 500, 500, 640, 1000, 1000},
+			     waits[] = {750, 1500, 2000, 5000};
 	static const int64_t typs[] = {45, 100, 100, 200, 500, 1000};
 
 	c->cycle = pick(w, cycles, 6) * MS;
@@ -38,7 +39,8 @@ static void set_timers(struct world *w)
 	c->error = 1000 * MS;
 	c->twbs = pick(w, waits, 4) * MS;
 	c->rx_limit = 4;
-	c->decide = sim_random_chance(&w->random, 25) ? sim_random_range(&w->random, 50, 800) * MS : 0;
+	c->decide = sim_random_chance(&w->random, 25) ? sim_random_range(&w->random, 50, 800) * MS
+						      : 0;
 	c->alive_indicates = sim_random_chance(&w->random, 15);
 }
 
@@ -95,7 +97,9 @@ static void set_messages(struct world *w, struct node *n)
 		message->counts = sim_random_chance(&w->random, 40);
 		message->due = NEVER;
 		for (int b = 0; b < message->length; b++)
-			message->data[b] = (uint8_t)(sim_random_chance(&w->random, 40) ? 0 : sim_random_next(&w->random));
+			message->data[b] = (uint8_t)(sim_random_chance(&w->random, 40)
+							     ? 0
+							     : sim_random_next(&w->random));
 		n->message_count++;
 	}
 }
@@ -149,9 +153,11 @@ static void set_course(struct world *w)
 	if (w->config.scheme == CANNM && w->count > 3 && sim_random_chance(&w->random, 20))
 		w->nodes[another(w)].passive = true;
 	if (sim_random_chance(&w->random, 15))
-		w->nodes[another(w)].boot_at = w->deadline + sim_random_range(&w->random, -20, 60) * S;
+		w->nodes[another(w)].boot_at = w->deadline +
+					       sim_random_range(&w->random, -20, 60) * S;
 	if (sim_random_chance(&w->random, 15))
-		w->nodes[another(w)].crash_at = w->deadline + sim_random_range(&w->random, -30, 60) * S;
+		w->nodes[another(w)].crash_at = w->deadline +
+						sim_random_range(&w->random, -30, 60) * S;
 }
 
 static void wake_again(struct world *w)
@@ -172,11 +178,13 @@ static void lay(struct world *w, const char *what)
 	if (!strcmp(what, "two"))
 		w->nodes[blame(w)].ready_at = NEVER;
 	if (!strcmp(what, "limp-holder"))
-		w->nodes[w->culprits[0]].deaf_from = w->lock + sim_random_range(&w->random, 0, 40) * S;
+		w->nodes[w->culprits[0]].deaf_from = w->lock +
+						     sim_random_range(&w->random, 0, 40) * S;
 	if (!strcmp(what, "limp-beside"))
 		w->nodes[another(w)].deaf_from = w->lock + sim_random_range(&w->random, 0, 40) * S;
 	if (!strcmp(what, "bus-off"))
-		w->nodes[another(w)].bus_off_at = w->deadline + sim_random_range(&w->random, -20, 60) * S;
+		w->nodes[another(w)].bus_off_at = w->deadline +
+						  sim_random_range(&w->random, -20, 60) * S;
 	if (!strcmp(what, "waker") || !strcmp(what, "line-waker"))
 		wake_again(w);
 	else if (strcmp(what, "healthy") != 0)

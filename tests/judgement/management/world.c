@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "world.h"
 
 #include <string.h>
@@ -14,7 +15,9 @@ void world_application(struct world *w, struct node *n, bool on)
 	n->app = on;
 	n->t_app = NEVER;
 	for (int m = 0; m < n->message_count; m++)
-		n->messages[m].due = on ? w->now + sim_random_range(&w->random, 0, n->messages[m].period / MS) * MS / 4
+		n->messages[m].due = on ? w->now + sim_random_range(&w->random, 0,
+								    n->messages[m].period / MS) *
+							     MS / 4
 					: NEVER;
 }
 
@@ -118,7 +121,8 @@ static void send_messages(struct world *w, int i)
 			continue;
 		if (message->counts)
 			message->data[message->length - 1]++;
-		message->due = w->now + message->period + sim_random_range(&w->random, 0, 900) * MS / 1000;
+		message->due = w->now + message->period +
+			       sim_random_range(&w->random, 0, 900) * MS / 1000;
 		if (n->state != BUS_OFF)
 			world_send(w, i, message->id, message->data, message->length, false);
 	}

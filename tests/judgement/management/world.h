@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Networks with management, node by node, apart from the generator's cars: one
  * bus, nodes that are state machines of the published text (cannm.c, oseknm.c),
  * the faults that such nodes have, and the truth about each session. Everything
@@ -19,9 +20,19 @@
 enum scheme { CANNM, OSEKNM };
 
 enum state {
-	ASLEEP, STARTING,
-	REPEAT, NORMAL, READY, PREPARE, /* CanNm */
-	RING, RING_READY, TWBS, LIMP, LIMP_READY, LIMP_TWBS, BUS_OFF /* OSEK NM */
+	ASLEEP,
+	STARTING,
+	REPEAT,
+	NORMAL,
+	READY,
+	PREPARE, /* CanNm */
+	RING,
+	RING_READY,
+	TWBS,
+	LIMP,
+	LIMP_READY,
+	LIMP_TWBS,
+	BUS_OFF /* OSEK NM */
 };
 
 /* What all nodes of a network share. */
@@ -36,7 +47,7 @@ struct config {
 	bool reduction, repeat_request, active_bit, app_first;
 	int64_t typ, max, error, twbs; /* OSEK NM */
 	int rx_limit;
-	int64_t decide; /* a woken OSEK node takes so long to say that it is ready */
+	int64_t decide;       /* a woken OSEK node takes so long to say that it is ready */
 	bool alive_indicates; /* an Alive carries the indication, too */
 };
 
@@ -54,12 +65,12 @@ struct node {
 	int64_t startup;
 	/* wishes */
 	bool wants;
-	int64_t ready_at;    /* wants the network until then (NEVER: the holder) */
+	int64_t ready_at;              /* wants the network until then (NEVER: the holder) */
 	int64_t need_from, need_until; /* ... and again */
 	/* faults */
-	bool passive;	     /* CanNm: sends no PDUs */
-	int64_t mute_from;   /* its PDUs are disabled from here: NM-Timeout stands still */
-	int64_t dead_from;   /* its management no longer runs, its application does */
+	bool passive;      /* CanNm: sends no PDUs */
+	int64_t mute_from; /* its PDUs are disabled from here: NM-Timeout stands still */
+	int64_t dead_from; /* its management no longer runs, its application does */
 	int64_t crash_at, boot_at, deaf_from, bus_off_at;
 	int64_t wake_interval, wake_hold, next_wake;
 	int wakes;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -13,8 +14,8 @@ static void test_as_people_write_them(void **state)
 	static const struct {
 		const char *text;
 		uint64_t bitrate;
-	} cases[] = {{"500000", 500000}, {"500k", 500000},	 {"33.3k", 33300},
-		     {"1M", 1000000},	 {"500 kbit/s", 500000}, {"83333 bit/s", 83333}};
+	} cases[] = {{"500000", 500000}, {"500k", 500000},       {"33.3k", 33300},
+		     {"1M", 1000000},    {"500 kbit/s", 500000}, {"83333 bit/s", 83333}};
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
 		uint64_t bitrate = 0;
@@ -26,7 +27,8 @@ static void test_as_people_write_them(void **state)
 static void test_what_is_none(void **state)
 {
 	(void)state;
-	static const char *const cases[] = {"", "k", "0", "5x", "500 kHz", "-500", "1.2.3k", "5.", ".5k"};
+	static const char *const cases[] = {"",     "k",      "0",  "5x", "500 kHz",
+					    "-500", "1.2.3k", "5.", ".5k"};
 	uint64_t bitrate;
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -31,8 +32,8 @@ static void test_split(void **state)
 	assert_row("a; b ;c", ';', 3, (const char *[]){"a", "b", "c"}, (unsigned[]){1, 4, 7});
 	assert_row("a\t\tc ", '\t', 3, (const char *[]){"a", "", "c"}, NULL);
 	assert_row("  1  2\t3 ", ' ', 3, (const char *[]){"1", "2", "3"}, (unsigned[]){3, 6, 8});
-	assert_row("\"a;b\";\"say \"\"hi\"\"\";", ';', 3,
-		   (const char *[]){"a;b", "say \"hi\"", ""}, NULL);
+	assert_row("\"a;b\";\"say \"\"hi\"\"\";", ';', 3, (const char *[]){"a;b", "say \"hi\"", ""},
+		   NULL);
 	assert_row("\"open;b", ';', 1, (const char *[]){"open;b"}, NULL);
 	assert_row("1,5 A", 0, 1, (const char *[]){"1,5 A"}, NULL);
 	assert_row("", ';', 1, (const char *[]){""}, NULL);

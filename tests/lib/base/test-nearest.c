@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -29,8 +30,8 @@ static void test_distances(void **state)
 
 static const char *nearest(const char *word)
 {
-	static const char *const known[] = {"interfaces", "bitrate", "data bitrate",
-					    "sleeps within", "ids", "node"};
+	static const char *const known[] = {"interfaces",    "bitrate", "data bitrate",
+					    "sleeps within", "ids",     "node"};
 	struct nod_nearest nearest = {.word = word};
 	for (size_t i = 0; i < sizeof(known) / sizeof(known[0]); i++)
 		nod_nearest_offer(&nearest, known[i]);

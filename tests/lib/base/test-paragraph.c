@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -78,7 +79,12 @@ static void test_a_number_keeps_its_unit(void **state)
 static void test_nothing_that_a_terminal_acts_on_goes_out(void **state)
 {
 	(void)state;
-	assert_printed("", "a\x1b[31mb \x07 c\x7f \xC2\x9b" "1m \xC2\xB5" "A", "a?[31mb ? c? ?1m \xC2\xB5" "A\n");
+	assert_printed("",
+		       "a\x1b[31mb \x07 c\x7f \xC2\x9b"
+		       "1m \xC2\xB5"
+		       "A",
+		       "a?[31mb ? c? ?1m \xC2\xB5"
+		       "A\n");
 }
 
 int main(void)

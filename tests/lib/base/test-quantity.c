@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -97,7 +98,7 @@ static void test_what_is_not_a_value_is_refused(void **state)
 {
 	(void)state;
 	static const char *const bad[] = {
-		"",	 "mV",	  "-",	    ".5 V", "5. V",  "2.3 MV", "3 MA",	"2 volt",
+		"",      "mV",    "-",      ".5 V", "5. V",  "2.3 MV", "3 MA",  "2 volt",
 		"1 2 V", "5 V x", "0x10 V", "1e V", "nan V", "inf",    "--1 V", "5 Vrandomtext"};
 	struct nod_quantity q;
 

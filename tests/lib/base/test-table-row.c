@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Rows of tables. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -41,11 +42,15 @@ static void test_no_blanks_at_the_end(void **state)
 
 static void test_too_long_is_cut_at_a_character(void **state)
 {
-	const struct nod_cell cells[] = {{6, "b\xc3\xb6" "dy net"}, {3, "end"}};
+	const struct nod_cell cells[] = {{6, "b\xc3\xb6"
+					     "dy net"},
+					 {3, "end"}};
 	const struct nod_cell wide[] = {{5, "\xc3\xa4\xc3\xb6\xc3\xbc\xc3\x9f\xc3\xa4\xc3\xb6"}};
 	const struct nod_cell exact[] = {{4, "t\xc3\xbcr1"}, {1, "|"}};
 	(void)state;
-	prints(cells, 2, "  b\xc3\xb6" "dy.. end\n");
+	prints(cells, 2,
+	       "  b\xc3\xb6"
+	       "dy.. end\n");
 	prints(wide, 1, "  \xc3\xa4\xc3\xb6\xc3\xbc..\n");
 	prints(exact, 2, "  t\xc3\xbcr1 |\n");
 }

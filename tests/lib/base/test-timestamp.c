@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -52,12 +53,9 @@ static void test_durations_as_people_write_them(void **state)
 		const char *text;
 		int64_t ns;
 	} good[] = {
-		{"90 s", 90 * NOD_NS_PER_S},
-		{"250ms", 250 * NOD_NS_PER_MS},
-		{"1.5 h", 5400 * NOD_NS_PER_S},
-		{"1 h 30 min", 5400 * NOD_NS_PER_S},
-		{"2 d", 172800 * NOD_NS_PER_S},
-		{"12", 12 * NOD_NS_PER_S},
+		{"90 s", 90 * NOD_NS_PER_S},    {"250ms", 250 * NOD_NS_PER_MS},
+		{"1.5 h", 5400 * NOD_NS_PER_S}, {"1 h 30 min", 5400 * NOD_NS_PER_S},
+		{"2 d", 172800 * NOD_NS_PER_S}, {"12", 12 * NOD_NS_PER_S},
 	};
 	nod_duration d;
 	for (size_t i = 0; i < sizeof(good) / sizeof(good[0]); i++) {
@@ -77,15 +75,16 @@ static void test_durations_for_people(void **state)
 		int64_t ms;
 		const char *text;
 	} cases[] = {
-		{350, "350 ms"},	    {12400, "12.4 s"},	     {59970, "1 min 00 s"},
-		{354000, "5 min 54 s"},     {3900000, "1 h 05 min"}, {273600000, "3 d 4 h"},
+		{350, "350 ms"},        {12400, "12.4 s"},       {59970, "1 min 00 s"},
+		{354000, "5 min 54 s"}, {3900000, "1 h 05 min"}, {273600000, "3 d 4 h"},
 		{-12400, "-12.4 s"},
 	};
 	char buf[NOD_TIME_TEXT];
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++)
 		assert_string_equal(nod_duration_print(buf, nod_milliseconds(cases[i].ms)),
 				    cases[i].text);
-	assert_string_equal(nod_duration_print_seconds(buf, nod_milliseconds(353768), 3), "353.768");
+	assert_string_equal(nod_duration_print_seconds(buf, nod_milliseconds(353768), 3),
+			    "353.768");
 	assert_string_equal(nod_duration_print_seconds(buf, (nod_duration){-1500000000}, 0), "-2");
 }
 
@@ -102,6 +101,7 @@ static void test_arithmetic_saturates(void **state)
 static void test_exact_durations_parse_back(void **state)
 {
 	(void)state;
+	/* clang-format off */
 	static const struct {
 		int64_t ns;
 		const char *text;
@@ -110,6 +110,7 @@ static void test_exact_durations_parse_back(void **state)
 		{600 * NOD_NS_PER_S, "10 min"}, {7200 * NOD_NS_PER_S, "2 h"},
 		{7 * 86400 * NOD_NS_PER_S, "7 d"}, {20000, "20 us"},
 	};
+	/* clang-format on */
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
 		char buf[NOD_TIME_TEXT];
 		nod_duration d = {cases[i].ns}, back;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -58,9 +59,19 @@ static void test_what_is_open_stays_open(void **state)
 static void test_nonsense_is_refused(void **state)
 {
 	(void)state;
-	static const char *const bad[] = {"", "12", "0.5", "22:13:20,5", "24:00:00", "22:60",
-					  "2023-11-14 25:00", "1-2-3", "2023-11-14 22:13:20 X",
-					  "13:00 PM", "12345-1-1", "22:1:20", "x22:13"};
+	static const char *const bad[] = {"",
+					  "12",
+					  "0.5",
+					  "22:13:20,5",
+					  "24:00:00",
+					  "22:60",
+					  "2023-11-14 25:00",
+					  "1-2-3",
+					  "2023-11-14 22:13:20 X",
+					  "13:00 PM",
+					  "12345-1-1",
+					  "22:1:20",
+					  "x22:13"};
 	struct nod_wall_time wall;
 	int zone;
 
@@ -83,8 +94,9 @@ static void test_print(void **state)
 	assert_string_equal(nod_wall_print(buf, (nod_time){1700000000999999999}),
 			    "2023-11-14 22:13:20 UTC");
 	assert_string_equal(nod_wall_print(buf, (nod_time){-1}), "1969-12-31 23:59:59 UTC");
-	assert_string_equal(nod_wall_print(buf, nod_time_after((nod_time){0}, nod_seconds(951782400))),
-			    "2000-02-29 00:00:00 UTC");
+	assert_string_equal(
+		nod_wall_print(buf, nod_time_after((nod_time){0}, nod_seconds(951782400))),
+		"2000-02-29 00:00:00 UTC");
 }
 
 int main(void)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -54,12 +55,14 @@ static void test_times(void **state)
 static void test_refusals(void **state)
 {
 	(void)state;
+	/* clang-format off */
 	static const char *const cases[] = {
 		"", "12 min", "yesterday", "locked", "+", "+min", "lock 5 min", 
 		"2023-11-14", "2023-02-30T00:00:00Z", "2023-11-14T24:30:00Z", "2023-11-14T22:13:20Q",
 		"2023-11-14T22:13:20Zx", "2023-11-14T22:1320Z", "1e9",
 		"14:61", "25:00", "ago", "2 moons ago", "2023-11-14 24:00",
 	};
+	/* clang-format on */
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
 		struct nod_error err = {""};
 		nod_time t;
@@ -83,7 +86,8 @@ static void test_what_is_missing_is_named(void **state)
 	assert_int_equal(nod_when_parse(&t, "now", &base, &err), -EINVAL);
 	assert_int_equal(nod_when_parse(&t, "5/6/2023 22:13", &base, &err), -EINVAL);
 	assert_non_null(strstr(err.text, "which is the day"));
-	assert_int_equal(nod_when_parse(&t, "2023-11-14 22:13 Europe/Nowhere", &base, &err), -EINVAL);
+	assert_int_equal(nod_when_parse(&t, "2023-11-14 22:13 Europe/Nowhere", &base, &err),
+			 -EINVAL);
 	assert_non_null(strstr(err.text, "no time zone `Europe/Nowhere`"));
 	assert_int_equal(nod_when_parse(&t, "+1 min", NULL, &err), -EINVAL);
 	assert_non_null(strstr(err.text, "lock time is not known"));
@@ -166,7 +170,8 @@ static void test_a_zone_by_its_name(void **state)
 	check("03:40", &base_there, 1699999800);
 	assert_string_equal(nod_when_print(buf, evening.lock, "Asia/Kolkata"),
 			    "2023-11-15 03:30:00+05:30");
-	assert_string_equal(nod_when_print_clock(buf, evening.lock, "America/New_York"), "17:00:00");
+	assert_string_equal(nod_when_print_clock(buf, evening.lock, "America/New_York"),
+			    "17:00:00");
 	assert_string_equal(getenv("TZ"), "UTC");
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -69,24 +70,24 @@ static void test_what_only_looks_like_it_is_not_taken(void **state)
 	static const char *const others[] = {
 		"7E0#FFFFFFFFFFFFFFFF", /* no transport protocol frame */
 		"7E0#0000000000000000", /* single frame of length 0 */
-		"7E0#07010203",		/* longer than the frame */
+		"7E0#07010203",         /* longer than the frame */
 		"7E0#08010203040506",
 		"7E0#1005010203040506", /* first frame of what a single frame could carry */
-		"7E0#1008010203",	/* a first frame is full */
-		"7E0#33000000",		/* flow status 3 */
+		"7E0#1008010203",       /* a first frame is full */
+		"7E0#33000000",         /* flow status 3 */
 		"7E0#3000",
 		"7E0#40",
 		"7E0#",
-		"7E0#0262F1",		  /* an answer's service from a tester */
-		"7E8#0222F1",		  /* a request's service from a module */
-		"7DF#300000",		  /* nothing but single frames can go to all */
-		"7DE#023E80",		  /* other IDs */
+		"7E0#0262F1", /* an answer's service from a tester */
+		"7E8#0222F1", /* a request's service from a module */
+		"7DF#300000", /* nothing but single frames can go to all */
+		"7DE#023E80", /* other IDs */
 		"7F0#023E80",
-		"000007DF#023E80",	  /* 29-bit */
-		"18DA10F2#023E80",	  /* neither end is the tester */
+		"000007DF#023E80", /* 29-bit */
+		"18DA10F2#023E80", /* neither end is the tester */
 		"18DBF133#023E80",
 		"18DAF1F1#023E80",
-		"1CDA10F1#023E80",	  /* another priority */
+		"1CDA10F1#023E80", /* another priority */
 	};
 	for (size_t i = 0; i < sizeof(others) / sizeof(others[0]); i++)
 		assert_int_equal(kind_of(others[i]), NOD_DIAGNOSTIC_NONE);

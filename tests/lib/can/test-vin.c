@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -52,9 +53,9 @@ static void check(const struct line *lines, size_t count, const char *const *exp
 static void test_transport_frames(void **state)
 {
 	(void)state;
-	static const struct line lines[] = {
-		{0x7E8, ".....ZZZ"}, {0x100, "!K004711"}, {0x7E8, "!AB12C0X"}, {0x7E0, "0......."},
-		{0x7E8, "\"K004711"}, {0x7E8, "..A....."}};
+	static const struct line lines[] = {{0x7E8, ".....ZZZ"},  {0x100, "!K004711"},
+					    {0x7E8, "!AB12C0X"},  {0x7E0, "0......."},
+					    {0x7E8, "\"K004711"}, {0x7E8, "..A....."}};
 	static const char *const expected[] = {".....XXX", "", "!XXXXXXX", "", "\"XXXXXXX", ""};
 
 	check(lines, 6, expected, 3);
@@ -65,9 +66,9 @@ static void test_transport_frames(void **state)
 static void test_broadcast_in_parts(void **state)
 {
 	(void)state;
-	static const struct line lines[] = {
-		{0x40A, ".ZZZAB12"}, {0x40A, "~C0XK004"}, {0x40A, "1711~~~~"}, {0x40A, ".ZZZAB12"},
-		{0x40A, "~C0XK004"}, {0x40A, "1711~~~~"}};
+	static const struct line lines[] = {{0x40A, ".ZZZAB12"}, {0x40A, "~C0XK004"},
+					    {0x40A, "1711~~~~"}, {0x40A, ".ZZZAB12"},
+					    {0x40A, "~C0XK004"}, {0x40A, "1711~~~~"}};
 	static const char *const expected[] = {".XXXXXXX", "~XXXXXXX", "1XXX~~~~",
 					       ".XXXXXXX", "~XXXXXXX", "1XXX~~~~"};
 
@@ -77,9 +78,10 @@ static void test_broadcast_in_parts(void **state)
 static void test_without_a_number_and_in_one_frame(void **state)
 {
 	(void)state;
-	static const struct line lines[] = {
-		{0x500, "ZZZAB12C"}, {0x500, "0XK00471"}, {0x500, "1~~~~~~~"},
-		{0x600, "..ZZZAB12C0XK004711..ABC"}};
+	static const struct line lines[] = {{0x500, "ZZZAB12C"},
+					    {0x500, "0XK00471"},
+					    {0x500, "1~~~~~~~"},
+					    {0x600, "..ZZZAB12C0XK004711..ABC"}};
 	static const char *const expected[] = {"XXXXXXXX", "XXXXXXXX", "X~~~~~~~",
 					       "..XXXXXXXXXXXXXXXXX..ABC"};
 
@@ -89,13 +91,16 @@ static void test_without_a_number_and_in_one_frame(void **state)
 static void test_what_is_none(void **state)
 {
 	(void)state;
+	/* clang-format off */
 	static const struct line lines[] = {
 		{0x500, "UUUUUUUU"}, {0x500, "UUUUUUUU"}, {0x500, "UUUUUUUU"}, /* padding 55h */
 		{0x501, "ABCDEFGH"}, {0x501, "JKLMNPRS"}, {0x501, "TUVWXYZA"}, /* no digits */
 		{0x502, "01234567"}, {0x502, "89012345"}, {0x502, "67890123"}, /* no letter */
 		{0x503, "ZZZAB12C"}, {0x504, "0XK00471"}, {0x503, "~1......"}, /* two IDs */
 		{0x505 | NOD_ID_ERROR, "ZZZAB12C"}, {0x505 | NOD_ID_ERROR, "0XK00471"}};
-	static const char *const expected[] = {"", "", "", "", "", "", "", "", "", "", "", "", "", ""};
+	/* clang-format on */
+	static const char *const expected[] = {"", "", "", "", "", "", "",
+					       "", "", "", "", "", "", ""};
 
 	check(lines, 14, expected, 0);
 }

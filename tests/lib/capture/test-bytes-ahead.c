@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Bytes through another thread: the same come, and the same end. */
 #include <errno.h>
 #include <setjmp.h>

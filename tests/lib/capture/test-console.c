@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -143,8 +144,8 @@ static void test_recognition(void **state)
 	(void)state;
 	static const char *const yes[] = {"  can0  123   [2]  11 22", "can0 12345678 [0]",
 					  "  can0  RX - -  123   {2}  11 22"};
-	static const char *const no[] = {"", "can0", "can0 123#1122", "can0 12 [2]",
-					 "see item 123 [2]", "can0 123 2"};
+	static const char *const no[] = {
+		"", "can0", "can0 123#1122", "can0 12 [2]", "see item 123 [2]", "can0 123 2"};
 	for (size_t i = 0; i < sizeof(yes) / sizeof(yes[0]); i++)
 		assert_true(nod_console_recognise(nod_scan_line(yes[i], strlen(yes[i]))));
 	for (size_t i = 0; i < sizeof(no) / sizeof(no[0]); i++)

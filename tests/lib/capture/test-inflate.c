@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -88,8 +89,9 @@ static void whole(const void *bytes, size_t length)
 
 	for (size_t p = 0; p < 5; p++)
 		for (size_t a = 0; a < 4; a++) {
-			assert_int_equal(unpacked(bytes, length, pieces[p], asks[a], &status, &torn),
-					 TEXT_SIZE);
+			assert_int_equal(
+				unpacked(bytes, length, pieces[p], asks[a], &status, &torn),
+				TEXT_SIZE);
 			assert_int_equal(status, 0);
 			assert_false(torn);
 		}
@@ -230,8 +232,9 @@ static void test_a_frame_of_wrong_size_is_the_same_in_pieces(void **state)
 static void test_a_block_beyond_its_frame_is_the_same_in_pieces(void **state)
 {
 	(void)state;
-	unsigned char in[44] = {0x28, 0xB5, 0x2F, 0xFD, 0x20, 5, 5 << 3 | 1, 0, 0, [14] =
-				0x28, 0xB5, 0x2F, 0xFD, 0x84, 0x58, 1, 0, 0, 0, 20 << 3, 0, 0};
+	unsigned char in[44] = {0x28, 0xB5,        0x2F, 0xFD,    0x20, 5,    5 << 3 | 1, 0,
+				0,    [14] = 0x28, 0xB5, 0x2F,    0xFD, 0x84, 0x58,       1,
+				0,    0,           0,    20 << 3, 0,    0};
 	int status;
 	bool torn;
 

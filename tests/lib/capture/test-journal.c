@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -21,14 +22,13 @@ static void test_entries(void **state)
 		const char *subject;
 	} cases[] = {
 		{"(1700000000.000000) locked", INT64_C(1700000000000000000), NOD_MARK_LOCKED, ""},
-		{"(1700002400.500000) isolated F12", INT64_C(1700002400500000000), NOD_MARK_ISOLATED,
-		 "F12"},
+		{"(1700002400.500000) isolated F12", INT64_C(1700002400500000000),
+		 NOD_MARK_ISOLATED, "F12"},
 		{"(1.000000001)  reading\tF12 2.3 mV \r", INT64_C(1000000001), NOD_MARK_READING,
 		 "F12 2.3 mV"},
 		{"  (7) touched tailgate switch", 7 * NOD_NS_PER_S, NOD_MARK_TOUCHED,
 		 "tailgate switch"},
-		{"(5.000000) clock step +3600 s", 5 * NOD_NS_PER_S, NOD_MARK_CLOCK_STEP,
-		 "+3600 s"},
+		{"(5.000000) clock step +3600 s", 5 * NOD_NS_PER_S, NOD_MARK_CLOCK_STEP, "+3600 s"},
 		{"(5.000000) tester off", 5 * NOD_NS_PER_S, NOD_MARK_TESTER_OFF, ""},
 		{"(5.000000) tester-on  dongle", 5 * NOD_NS_PER_S, NOD_MARK_TESTER_ON, "dongle"},
 		{"(5.000000) gap can0 12.5 s", 5 * NOD_NS_PER_S, NOD_MARK_GAP, "can0 12.5 s"},
@@ -212,9 +212,19 @@ static void test_who_enters_what(void **state)
 /* What is taken live is what will be read again. */
 static void test_clean_is_what_is_read_again(void **state)
 {
-	static const char *const subjects[] = {
-		"", " ", "F12", "\tF12\r\n", "a\x1b[31mb\nc", "\xc2\x9b\x32J", "\xc2\xa0", "\xc3\xa4 #cut-off",
-		"#cut-off", "x\x7f#cut-off ", "a\x01#cut-off #cut-off", "\xc2", "\x9b"};
+	static const char *const subjects[] = {"",
+					       " ",
+					       "F12",
+					       "\tF12\r\n",
+					       "a\x1b[31mb\nc",
+					       "\xc2\x9b\x32J",
+					       "\xc2\xa0",
+					       "\xc3\xa4 #cut-off",
+					       "#cut-off",
+					       "x\x7f#cut-off ",
+					       "a\x01#cut-off #cut-off",
+					       "\xc2",
+					       "\x9b"};
 
 	(void)state;
 	for (size_t i = 0; i < sizeof(subjects) / sizeof(subjects[0]); i++) {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Logs of other tools: every form, with what it has of frames, what is passed over and what is
  * refused. Where python-can writes a form, tests/oracle holds us against it as well. */
 #include <setjmp.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -33,7 +34,8 @@ static void refused(const char *bytes, size_t captured, size_t original, const c
 static void test_classical_frames(void **state)
 {
 	(void)state;
-	struct nod_frame f = PARSED("\x00\x00\x01\x23\x03\x00\x00\x00\x11\x22\x33"); /* 123#112233 */
+	struct nod_frame f = PARSED(
+		"\x00\x00\x01\x23\x03\x00\x00\x00\x11\x22\x33"); /* 123#112233 */
 	assert_int_equal(f.id, 0x123);
 	assert_int_equal(f.length, 3);
 	assert_int_equal(f.flags, 0);
@@ -78,17 +80,25 @@ static void test_can_fd(void **state)
 	assert_int_equal(f.flags, NOD_FRAME_FD | NOD_FRAME_ESI);
 	assert_int_equal(f.length, 64);
 	assert_int_equal(f.data[63], 0xA5);
-	REFUSED("\x00\x00\x01\x23\x09\x04\x00\x00" "123456789",
+	REFUSED("\x00\x00\x01\x23\x09\x04\x00\x00"
+		"123456789",
 		"a CAN FD frame cannot have this number of bytes");
-	REFUSED("\x40\x00\x01\x23\x03\x04\x00\x00" "123",
+	REFUSED("\x40\x00\x01\x23\x03\x04\x00\x00"
+		"123",
 		"a CAN FD frame cannot be a remote request");
 }
 
 static void test_raw_dlcs(void **state)
 {
 	(void)state;
-	assert_int_equal(PARSED("\x00\x00\x01\x23\x08\x00\x00\x0E" "12345678").raw_dlc, 14);
-	assert_int_equal(PARSED("\x00\x00\x01\x23\x02\x00\x00\x0E" "12").raw_dlc, 0);
+	assert_int_equal(PARSED("\x00\x00\x01\x23\x08\x00\x00\x0E"
+				"12345678")
+				 .raw_dlc,
+			 14);
+	assert_int_equal(PARSED("\x00\x00\x01\x23\x02\x00\x00\x0E"
+				"12")
+				 .raw_dlc,
+			 0);
 }
 
 static void test_can_xl_is_not_supported(void **state)
@@ -103,11 +113,11 @@ static void test_what_is_no_frame(void **state)
 {
 	(void)state;
 	REFUSED("\x00\x00\x01\x23\x03\x00\x00", "a packet too short for a CAN frame");
-	REFUSED("\x00\x00\x01\x23\x09\x00\x00\x00" "123456789",
+	REFUSED("\x00\x00\x01\x23\x09\x00\x00\x00"
+		"123456789",
 		"a classical frame has at most 8 bytes");
 	REFUSED("\x00\x00\x08\x00\x00\x00\x00\x00", "a standard ID is at most 7FF");
-	REFUSED("\x00\x00\x01\x23\x03\x00\x00\x00\x11",
-		"fewer bytes than the frame says it has");
+	REFUSED("\x00\x00\x01\x23\x03\x00\x00\x00\x11", "fewer bytes than the frame says it has");
 	refused("\x00\x00\x01\x23\x03\x00\x00\x00\x11", 9, 11,
 		"only a part of the packet was captured");
 	refused("\x00\x00\x01\x23", 4, 16, "only a part of the packet was captured");

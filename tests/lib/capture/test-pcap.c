@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* pcap and pcapng captures through the source interface. */
 #include <errno.h>
 #include <setjmp.h>
@@ -26,8 +27,7 @@ static void put(struct build *b, const void *bytes, size_t length)
 static void put_number(struct build *b, uint64_t value, unsigned size)
 {
 	for (unsigned i = 0; i < size; i++)
-		b->bytes[b->length++] =
-			(uint8_t)(value >> 8 * (b->big_endian ? size - 1 - i : i));
+		b->bytes[b->length++] = (uint8_t)(value >> 8 * (b->big_endian ? size - 1 - i : i));
 }
 
 /* draft-ietf-opsawg-pcap: header and packet records. */
@@ -86,14 +86,15 @@ static void test_pcap_in_both_orders_and_resolutions(void **state)
 		put_pcap_header(&b, i & 2 ? 0xA1B23C4D : 0xA1B2C3D4, 227);
 		put_record(&b, 1700000000, 123456, frame_1, 11);
 		put_record(&b, 1700000000, 123455, frame_2, 11);
-		expect(&b, i & 2 ? "1700000000000123456 x 00000123 [3] flags 00 dlc 0 11 22 33\n"
-				   "1700000000000123455 x 98DB33F1 [3] flags 00 dlc 0 02 3E 80\n"
-				   "pcap: 0 ; 2 lines, 2 frames, 0 errors, 0 defects, 0 lost, 1 back, "
-				   "1 ns\n"
-				 : "1700000000123456000 x 00000123 [3] flags 00 dlc 0 11 22 33\n"
-				   "1700000000123455000 x 98DB33F1 [3] flags 00 dlc 0 02 3E 80\n"
-				   "pcap: 0 ; 2 lines, 2 frames, 0 errors, 0 defects, 0 lost, 1 back, "
-				   "1000 ns\n");
+		expect(&b,
+		       i & 2 ? "1700000000000123456 x 00000123 [3] flags 00 dlc 0 11 22 33\n"
+			       "1700000000000123455 x 98DB33F1 [3] flags 00 dlc 0 02 3E 80\n"
+			       "pcap: 0 ; 2 lines, 2 frames, 0 errors, 0 defects, 0 lost, 1 back, "
+			       "1 ns\n"
+			     : "1700000000123456000 x 00000123 [3] flags 00 dlc 0 11 22 33\n"
+			       "1700000000123455000 x 98DB33F1 [3] flags 00 dlc 0 02 3E 80\n"
+			       "pcap: 0 ; 2 lines, 2 frames, 0 errors, 0 defects, 0 lost, 1 back, "
+			       "1000 ns\n");
 	}
 }
 
@@ -120,9 +121,10 @@ static void test_pcap_defects(void **state)
 	put_record(&b, 1, 0, frame_1, 5);
 	put_record(&b, 2, 0, frame_1, 11);
 	put(&b, frame_1, 10); /* of the next record's header */
-	expect(&b, "x.log:1:0 a packet too short for a CAN frame\n"
-		   "2000000000 x 00000123 [3] flags 00 dlc 0 11 22 33\n"
-		   "pcap: 0 ; 2 lines, 1 frames, 0 errors, 1 defects, 0 lost, 0 back, 0 ns, torn\n");
+	expect(&b,
+	       "x.log:1:0 a packet too short for a CAN frame\n"
+	       "2000000000 x 00000123 [3] flags 00 dlc 0 11 22 33\n"
+	       "pcap: 0 ; 2 lines, 1 frames, 0 errors, 1 defects, 0 lost, 0 back, 0 ns, torn\n");
 	/* an impossible length: nothing behind it can be trusted */
 	b.length -= 10;
 	put_number(&b, 3, 8);
@@ -191,8 +193,8 @@ static void put_section(struct build *b)
 }
 
 /* resolution 0: none stated */
-static void put_interface(struct build *b, unsigned link_type, const char *name,
-			  uint8_t resolution, int64_t offset)
+static void put_interface(struct build *b, unsigned link_type, const char *name, uint8_t resolution,
+			  int64_t offset)
 {
 	size_t start = begin_block(b, 1);
 	put_number(b, link_type, 2);
@@ -245,13 +247,14 @@ static void test_pcapng_tells_the_interfaces_apart(void **state)
 		put_section(&b);
 		put_interface(&b, 227, "can1", 0, 0);
 		put_packet(&b, 0, 1700000003000000, frame_1, 11);
-		expect(&b, "1700000000123456000 can0 00000123 [3] flags 00 dlc 0 11 22 33\n"
-			   "1700000000123456789 can1 98DB33F1 [3] flags 00 dlc 0 02 3E 80\n"
-			   "1700000001500000000 x.2 00000123 [3] flags 00 dlc 0 11 22 33\n"
-			   "1700000002000000000 a_name,_much_to 00000123 [3] flags 00 dlc 0 11 22 33\n"
-			   "1700000003000000000 can1 00000123 [3] flags 00 dlc 0 11 22 33\n"
-			   "pcapng: 0 ; 5 lines, 5 frames, 0 errors, 0 defects, 0 lost, 0 back, 0 "
-			   "ns\n");
+		expect(&b,
+		       "1700000000123456000 can0 00000123 [3] flags 00 dlc 0 11 22 33\n"
+		       "1700000000123456789 can1 98DB33F1 [3] flags 00 dlc 0 02 3E 80\n"
+		       "1700000001500000000 x.2 00000123 [3] flags 00 dlc 0 11 22 33\n"
+		       "1700000002000000000 a_name,_much_to 00000123 [3] flags 00 dlc 0 11 22 33\n"
+		       "1700000003000000000 can1 00000123 [3] flags 00 dlc 0 11 22 33\n"
+		       "pcapng: 0 ; 5 lines, 5 frames, 0 errors, 0 defects, 0 lost, 0 back, 0 "
+		       "ns\n");
 	}
 }
 
@@ -300,15 +303,16 @@ static void test_pcapng_defects(void **state)
 	put_number(&b, 6, 4);
 	put_number(&b, 33, 4);
 	put(&b, frame_1, 11);
-	expect(&b, "x.log:1:0 interface 0 has link type 1, not 227 (SocketCAN): its packets are left "
-		   "out\n"
-		   "1000000000 can0 00000123 [3] flags 00 dlc 0 11 22 33\n"
-		   "1000000000 x.log:3:0 a packet of an interface that was not described\n"
-		   "1000000000 x.log:4:0 a packet without a time\n"
-		   "2000000000 can0 00000123 [3] flags 00 dlc 0 11 22 33\n"
-		   "2000000000 x.log:6:0 a block of an impossible length\n"
-		   "pcapng: 0 ; 5 lines, 2 frames, 0 errors, 4 defects, 0 lost, 0 back, 0 ns, "
-		   "torn\n");
+	expect(&b,
+	       "x.log:1:0 interface 0 has link type 1, not 227 (SocketCAN): its packets are left "
+	       "out\n"
+	       "1000000000 can0 00000123 [3] flags 00 dlc 0 11 22 33\n"
+	       "1000000000 x.log:3:0 a packet of an interface that was not described\n"
+	       "1000000000 x.log:4:0 a packet without a time\n"
+	       "2000000000 can0 00000123 [3] flags 00 dlc 0 11 22 33\n"
+	       "2000000000 x.log:6:0 a block of an impossible length\n"
+	       "pcapng: 0 ; 5 lines, 2 frames, 0 errors, 4 defects, 0 lost, 0 back, 0 ns, "
+	       "torn\n");
 }
 
 /* By an offset to before 1970, and by ticks to what no log can hold. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Read by the caller, by a thread, or one event at a time: the same comes. */
 #include <errno.h>
 #include <inttypes.h>
@@ -33,8 +34,8 @@ static void write_log(const char *name, const char *end)
 		if (i % 5001 == 9)
 			fputs("DROPCOUNT: dropped 3 CAN frames on 'can1' socket (total drops 3)\n",
 			      file);
-		fprintf(file, "(%u.%06u) can%u %03X#%04X%s\n", 1700000000 + i / 700,
-			i % 700 * 1000, i / 4000, i % 100, i & 0xFFFF, i % 3 ? "" : "00");
+		fprintf(file, "(%u.%06u) can%u %03X#%04X%s\n", 1700000000 + i / 700, i % 700 * 1000,
+			i / 4000, i % 100, i & 0xFFFF, i % 3 ? "" : "00");
 	}
 	fputs(end, file);
 	assert_int_equal(fclose(file), 0);
@@ -112,7 +113,8 @@ static char *read_by(const char *path, enum nod_read_ahead_by by)
 		if (batch.event)
 			print_event(out, batch.event);
 	}
-	assert_int_equal(nod_read_ahead_next(ahead, &batch, &err), status); /* it stays at the end */
+	assert_int_equal(nod_read_ahead_next(ahead, &batch, &err),
+			 status); /* it stays at the end */
 	nod_read_ahead_counts(ahead, &counts);
 	print_end(out, status, &err, &counts, &table);
 	nod_read_ahead_close(ahead);
@@ -195,8 +197,8 @@ static void close_in_the_middle(const char *name, enum nod_read_ahead_by by)
 	struct nod_batch batch;
 
 	for (int batches = 0; batches < 20; batches++) {
-		struct nod_read_ahead *ahead =
-			nod_read_ahead_open(scratch_path(&scratch, name), &table, by, NULL);
+		struct nod_read_ahead *ahead = nod_read_ahead_open(scratch_path(&scratch, name),
+								   &table, by, NULL);
 		assert_non_null(ahead);
 		for (int i = 0; i < batches; i++)
 			assert_int_equal(nod_read_ahead_next(ahead, &batch, NULL), 1);

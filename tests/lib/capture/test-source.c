@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -180,11 +181,15 @@ static void test_what_is_no_capture_is_refused_with_the_reason(void **state)
 		"x.log: not a capture: expected candump lines like \"(1700000000.123456) can0 "
 		"123#1122\", pcap, ASC, TRC, BLF or CSV, found \"Dear Sir,\"; asc2log or python3 -m "
 		"can.logconvert FILE capture.log convert other logs");
-	refused("\x7F" "ELF\x02\x01\x01\0\0\0\0\0", 12,
+	refused("\x7F"
+		"ELF\x02\x01\x01\0\0\0\0\0",
+		12,
 		"x.log: not a capture: neither candump text nor pcap nor BLF; it begins with the bytes "
 		"7F 45 4C 46 02 01 01 00; python3 -m can.logconvert FILE capture.log converts what "
 		"python3-can reads");
-	refused("\xFD" "7zXZ\0....", 10, "x.log: packed with xz; unpack it first");
+	refused("\xFD"
+		"7zXZ\0....",
+		10, "x.log: packed with xz; unpack it first");
 	for (int i = 0; i < 12; i++)
 		sprintf(differences + strlen(differences), " (000.%06d)  can0  123   [1]  11\n",
 			i ? 10000 + i * 7 % 5 : 0);
@@ -200,7 +205,8 @@ static void test_what_is_no_capture_is_refused_with_the_reason(void **state)
 static void test_nothing_but_comments_is_a_silent_log(void **state)
 {
 	(void)state;
-	static const char counts[] = "0 lines, 0 frames, 0 errors, 0 defects, 0 lost, 0 back, 0 ns\n";
+	static const char counts[] =
+		"0 lines, 0 frames, 0 errors, 0 defects, 0 lost, 0 back, 0 ns\n";
 	char expected[200];
 	snprintf(expected, sizeof(expected), "candump log: 0 ; %s", counts);
 	expect("", expected);
@@ -232,7 +238,8 @@ static char *mixed_capture(size_t *size)
 		unsigned pick = random >> 16;
 #pragma GCC diagnostic push
 #pragma GCC diagnostic ignored "-Wformat-nonliteral"
-		fprintf(out, lines[pick % 3 ? pick % 2 : pick % 11], 1000 + i / 5000, i * 50 % 1000000);
+		fprintf(out, lines[pick % 3 ? pick % 2 : pick % 11], 1000 + i / 5000,
+			i * 50 % 1000000);
 #pragma GCC diagnostic pop
 	}
 	fprintf(out, "(1.0");
@@ -281,7 +288,8 @@ static void test_line_by_line_is_the_same(void **state)
 	char *whole = events_in(capture, size, 0, 0);
 	struct line_reader reader = {capture};
 	struct nod_interfaces names = {0};
-	struct nod_source *source = nod_source_open_reader(read_line, &reader, "x.log", &names, NULL);
+	struct nod_source *source = nod_source_open_reader(read_line, &reader, "x.log", &names,
+							   NULL);
 	char *again = events_of(source, &names);
 	assert_string_equal(again, whole);
 	free(again);
@@ -316,7 +324,8 @@ static void test_merging_is_stable_and_keeps_each_order(void **state)
 	struct nod_interfaces names = {0};
 	for (size_t i = 0; i < 3; i++) {
 		readers[i] = (struct memory_reader){captures[i], strlen(captures[i]), 0, 1, 0, 0};
-		sources[i] = nod_source_open_reader(memory_read, &readers[i], "x.log", &names, NULL);
+		sources[i] = nod_source_open_reader(memory_read, &readers[i], "x.log", &names,
+						    NULL);
 		assert_non_null(sources[i]);
 	}
 	char *text = events_of(nod_source_merge(sources, 3), &names);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Before and after: what counts as fixed, and what does not. */
 #include <math.h>
 

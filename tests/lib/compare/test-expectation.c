@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Expectations: reading them, comparing, and bringing them up to date. */
 #include <errno.h>
 #include <setjmp.h>
@@ -14,7 +15,7 @@
 #include "current-trace.h"
 #include "expectation.h"
 
-#define S(x) ((nod_time){(x) * NOD_NS_PER_S})
+#define S(x) ((nod_time){(x)*NOD_NS_PER_S})
 
 static char path[] = "/tmp/nodoff-expectation-XXXXXX";
 
@@ -50,30 +51,46 @@ static struct nod_current_findings current;
 
 static struct nod_findings held(void)
 {
-	networks[0] = (struct nod_network_finding){.name = "body", .verdict = NOD_VERDICT_KEPT_AWAKE,
+	networks[0] = (struct nod_network_finding){.name = "body",
+						   .verdict = NOD_VERDICT_KEPT_AWAKE,
 						   .state = NOD_STATE_AWAKE,
 						   .slept_at = NOD_TIME_NONE,
 						   .first_slept_at = NOD_TIME_NONE};
-	networks[1] = (struct nod_network_finding){.name = "drive", .verdict = NOD_VERDICT_SLEEPS,
-						   .state = NOD_STATE_ASLEEP, .slept_at = S(1060),
-						   .first_slept_at = {1050123400000}, .wakes = 3,
+	networks[1] = (struct nod_network_finding){.name = "drive",
+						   .verdict = NOD_VERDICT_SLEEPS,
+						   .state = NOD_STATE_ASLEEP,
+						   .slept_at = S(1060),
+						   .first_slept_at = {1050123400000},
+						   .wakes = 3,
 						   .wakes_explained = 1};
-	suspects[0] = (struct nod_suspect){.kind = NOD_SUSPECT_SENDER, .role = NOD_ROLE_HOLDER,
-					   .probability = 0.92, .name = "seat heater unit"};
-	suspects[1] = (struct nod_suspect){.kind = NOD_SUSPECT_SENDER, .role = NOD_ROLE_HOLDER,
-					   .probability = 0.75, .name = "roof unit"};
-	suspects[2] = (struct nod_suspect){.kind = NOD_SUSPECT_UNSEEN, .probability = 0.02,
-					   .role = NOD_ROLE_OTHER, .name = "something unseen"};
+	suspects[0] = (struct nod_suspect){.kind = NOD_SUSPECT_SENDER,
+					   .role = NOD_ROLE_HOLDER,
+					   .probability = 0.92,
+					   .name = "seat heater unit"};
+	suspects[1] = (struct nod_suspect){.kind = NOD_SUSPECT_SENDER,
+					   .role = NOD_ROLE_HOLDER,
+					   .probability = 0.75,
+					   .name = "roof unit"};
+	suspects[2] = (struct nod_suspect){.kind = NOD_SUSPECT_UNSEEN,
+					   .probability = 0.02,
+					   .role = NOD_ROLE_OTHER,
+					   .name = "something unseen"};
 	senders[0].name = "seat heater unit";
 	senders[1].name = "roof unit";
 	for (int i = 0; i < 3; i++)
 		wakes[i] = (struct nod_wake_finding){.sender = i == 0, .cause = ""};
 	current = (struct nod_current_findings){.quiescent_known = true, .quiescent_ua = 31000};
-	return (struct nod_findings){.verdict = NOD_VERDICT_KEPT_AWAKE, .lock = S(1000),
-				     .networks = networks, .network_count = 2,
-				     .suspects = suspects, .suspect_count = 3,
-				     .senders = senders, .sender_count = 2, .wakes = wakes,
-				     .wake_count = 3, .current = &current,
+	return (struct nod_findings){.verdict = NOD_VERDICT_KEPT_AWAKE,
+				     .lock = S(1000),
+				     .networks = networks,
+				     .network_count = 2,
+				     .suspects = suspects,
+				     .suspect_count = 3,
+				     .senders = senders,
+				     .sender_count = 2,
+				     .wakes = wakes,
+				     .wake_count = 3,
+				     .current = &current,
 				     .sentence = "Two units keep body awake."};
 }
 
@@ -103,21 +120,25 @@ static void refuses(const char *text, const char *message)
 static void test_mistakes_are_told_with_their_line(void **state)
 {
 	(void)state;
-	refuses("verdict: kept awake\nculprits: x\n", "2: there is no key \"culprits\"; expected one of");
+	refuses("verdict: kept awake\nculprits: x\n",
+		"2: there is no key \"culprits\"; expected one of");
 	refuses("# only a comment\n", " it demands no verdict");
 	refuses("verdict: asleep\n", "1: there is no verdict \"asleep\"; expected sleeps in time");
 	refuses("verdict: kept awake\nrole: boss\n", "2: there is no role \"boss\"");
 	refuses("verdict: kept awake\nprobability: >= 90\n", "2: ");
 	refuses("verdict: kept awake\nprobability: >= 120 %\n", "2: a probability is 0 % to 100 %");
-	refuses("verdict: kept awake\nwakes: 3\n", "2: \"wakes\" needs to say of what: \"wakes body: ...\"");
+	refuses("verdict: kept awake\nwakes: 3\n",
+		"2: \"wakes\" needs to say of what: \"wakes body: ...\"");
 	refuses("verdict: kept awake\nwakes body: 3x\n", "2: expected a number of wake-ups");
 	refuses("verdict: kept awake\nrole body: holder\n", "2: \"role\" stands alone");
 	refuses("verdict: kept awake\nslept-at body: soon\n", "2: expected UNIX seconds");
-	refuses("verdict: kept awake\nslept-at body: <= x after lock\n", "2: expected UNIX seconds");
+	refuses("verdict: kept awake\nslept-at body: <= x after lock\n",
+		"2: expected UNIX seconds");
 	refuses("verdict: kept awake\nquiescent: <= 50\n", "2: ");
 	refuses("verdict: kept awake\nculprit:\n", "2: \"culprit\" has no value");
 	refuses("verdict: kept awake\nculprit\n", "2: expected \"key: value\"");
-	refuses("verdict: kept awake\nverdict: kept awake\n", "2: \"verdict\" is already in line 1");
+	refuses("verdict: kept awake\nverdict: kept awake\n",
+		"2: \"verdict\" is already in line 1");
 	refuses("verdict: kept awake\nculprit: a\nculprit: none named\n",
 		"3: \"culprit\" is already in line 2");
 	refuses("verdict: kept awake\nwakes body: <= 1\nwakes body: <= 2\n",
@@ -270,8 +291,9 @@ static void test_a_draft_is_met_by_what_it_was_made_from(void **state)
 		struct nod_findings f = i ? nobody() : held();
 		char *text = drafted(&f);
 		same(text, &f);
-		assert_non_null(strstr(text, i ? "culprit: none named\n"
-					       : "culprit: seat heater unit\nculprit: roof unit\n"));
+		assert_non_null(
+			strstr(text, i ? "culprit: none named\n"
+				       : "culprit: seat heater unit\nculprit: roof unit\n"));
 		free(text);
 	}
 }

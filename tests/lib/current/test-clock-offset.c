@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -36,9 +37,10 @@ static struct nod_clock_offset found(const struct scene *s)
 {
 	struct nod_clock_offset r;
 
-	assert_int_equal(nod_clock_offset_find(&r, s->steps, s->step_count, at(s->from - LOGGER_SLOW),
-					       at(s->to - LOGGER_SLOW), s->transitions,
-					       s->transition_count, at(s->from), at(s->to)),
+	assert_int_equal(nod_clock_offset_find(&r, s->steps, s->step_count,
+					       at(s->from - LOGGER_SLOW), at(s->to - LOGGER_SLOW),
+					       s->transitions, s->transition_count, at(s->from),
+					       at(s->to)),
 			 0);
 	assert_true(r.reason[0] != '\0');
 	assert_int_equal(nod_time_is_set((nod_time){r.offset.ns}), r.state == NOD_OFFSET_FOUND);
@@ -185,7 +187,8 @@ static void test_unrelated_steps_determine_nothing(void **state)
 			step += uniform(&seed) * 14000 / (double)n;
 			transition += uniform(&seed) * 14000 / (double)n;
 			s.steps[i] = (struct nod_offset_step){
-				at(step), {NOD_NS_PER_S / 2},
+				at(step),
+				{NOD_NS_PER_S / 2},
 				(i % 2 ? -1 : 1) * (50 + 4000 * uniform(&seed)) * 1000};
 			s.transitions[i] = (struct nod_transition){at(transition), 0, i % 2 == 0};
 		}
@@ -202,8 +205,8 @@ static void test_steps_of_a_trace(void **state)
 		{.time = {6000}, .change_ua = 900, .zeroing = true},
 	};
 	struct nod_current_pulse pulses[] = {{.from = {1000}, .to = {9000}, .height_ua = 50}};
-	struct nod_current_findings f = {.steps = steps, .step_count = 2, .pulses = pulses,
-					 .pulse_count = 1, .cell = {200}};
+	struct nod_current_findings f = {
+		.steps = steps, .step_count = 2, .pulses = pulses, .pulse_count = 1, .cell = {200}};
 	struct nod_offset_step out[3];
 
 	assert_int_equal(nod_offset_steps_collect(out, 3, &f), 3);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -10,7 +11,7 @@
 
 #include "current-csv.h"
 
-#define US(s) ((int64_t)((s) * 1000000))
+#define US(s) ((int64_t)((s)*1000000))
 #define START 1700000000 /* 2023-11-14 22:13:20 UTC */
 
 struct taken {
@@ -113,16 +114,24 @@ static void test_shapes(void **state)
 		     epoch, ma);
 	assert_taken(&t, "time,current (mA)\n1700000000,31\n1700000001.5,31.5\n1700000003,1240\n",
 		     &none, 3, epoch, ma);
-	assert_taken(&t, "Zeit;Strom [A]\r\n1700000000;0,031\r\n1700000001,5;0,0315\r\n"
-			 "1700000003;1,24\r\n", &none, 3, epoch, ma);
-	assert_taken(&t, "t_ms\tI/mA\n1700000000000\t31\n1700000001500\t31.5\n1700000003000\t1240\n",
+	assert_taken(&t,
+		     "Zeit;Strom [A]\r\n1700000000;0,031\r\n1700000001,5;0,0315\r\n"
+		     "1700000003;1,24\r\n",
 		     &none, 3, epoch, ma);
-	assert_taken(&t, "# time current_mA\n  1700000000   31\n1700000001.5 31.5\n1700000003 1240\n",
+	assert_taken(&t,
+		     "t_ms\tI/mA\n1700000000000\t31\n1700000001500\t31.5\n1700000003000\t1240\n",
 		     &none, 3, epoch, ma);
-	assert_taken(&t, "\xef\xbb\xbf\"Time\";\"Current\"\n\"s\";\"mA\"\n\"0\";\"31,0\"\n"
-			 "\"1,5\";\"31,5\"\n\"3\";\"1240\"\n", &started, 3, epoch, ma);
-	assert_taken(&t, "Logger: invented\nSerial: 12\n\nTime (s),Amps (A)\n0,0.031\n1.5,0.0315\n"
-			 "3,1.24\n", &started, 3, epoch, ma);
+	assert_taken(&t,
+		     "# time current_mA\n  1700000000   31\n1700000001.5 31.5\n1700000003 1240\n",
+		     &none, 3, epoch, ma);
+	assert_taken(&t,
+		     "\xef\xbb\xbf\"Time\";\"Current\"\n\"s\";\"mA\"\n\"0\";\"31,0\"\n"
+		     "\"1,5\";\"31,5\"\n\"3\";\"1240\"\n",
+		     &started, 3, epoch, ma);
+	assert_taken(&t,
+		     "Logger: invented\nSerial: 12\n\nTime (s),Amps (A)\n0,0.031\n1.5,0.0315\n"
+		     "3,1.24\n",
+		     &started, 3, epoch, ma);
 	assert_int_equal(t.plan.table.skipped, 3);
 	assert_taken(&t, "0 s 31 mA\n1.5 s 31.5 mA\n3 s 1240 mA\n", &started, 3, epoch, ma);
 }
@@ -138,19 +147,22 @@ static void test_dates_and_zones(void **state)
 	cet.zone = 60;
 	dated = cet;
 	dated.date = "2023-11-14";
-	assert_taken(&t, "time,mA\n2023-11-14T22:13:20Z,31\n2023-11-14T22:13:21.25Z,-32\n", &none, 2,
-		     times, ma);
+	assert_taken(&t, "time,mA\n2023-11-14T22:13:20Z,31\n2023-11-14T22:13:21.25Z,-32\n", &none,
+		     2, times, ma);
 	assert_taken(&t, "time,mA\n2023-11-14 23:13:20,31\n2023-11-14 23:13:21.25,-32\n", &cet, 2,
 		     times, ma);
-	assert_taken(&t, "Datum;Uhrzeit;Strom in mA\n14.11.2023;23:13:20;31,0\n"
-			 "14.11.2023;23:13:21,25;-32,0\n", &cet, 2, times, ma);
-	assert_taken(&t, "2023-11-14 23:13:20 31 mA\n2023-11-14 23:13:21.25 -32 mA\n", &cet, 2, times,
-		     ma);
+	assert_taken(&t,
+		     "Datum;Uhrzeit;Strom in mA\n14.11.2023;23:13:20;31,0\n"
+		     "14.11.2023;23:13:21,25;-32,0\n",
+		     &cet, 2, times, ma);
+	assert_taken(&t, "2023-11-14 23:13:20 31 mA\n2023-11-14 23:13:21.25 -32 mA\n", &cet, 2,
+		     times, ma);
 	assert_taken(&t, "time,mA\n23:13:20,31\n23:13:21.25,-32\n", &dated, 2, times, ma);
 	assert_taken(&t, "elapsed,mA\n00:00:00,31\n00:00:01.25,-32\n", &started, 2, times, ma);
 	const double midnight[] = {1700002799, 1700002801}; /* 00:00:01 local is the next day */
 	assert_taken(&t, "time,mA\n23:59:59,31\n00:00:01,-32\n", &dated, 2, midnight, ma);
-	assert_refused("time,mA\n2023-11-14 23:13:20,31\n2023-11-14 23:13:21,32\n", &none, "--zone");
+	assert_refused("time,mA\n2023-11-14 23:13:20,31\n2023-11-14 23:13:21,32\n", &none,
+		       "--zone");
 	assert_refused("time,mA\n23:13:20,31\n23:13:21,32\n", &cet, "--date");
 	assert_refused("time,mA\n5/6/2023 10:00:00,31\n5/6/2023 10:00:01,32\n", &cet,
 		       "--date-order");
@@ -160,8 +172,8 @@ static void test_dates_and_zones(void **state)
 	assert_taken(&t, "time,mA\n5/6/2023 10:00:00,31\n5/6/2023 10:00:01,32\n", &dmy, 2, june,
 		     steady);
 	/* one date that can only be read one way settles the others */
-	assert_int_equal(import(&t, "time,mA\n12/11/2023 23:00:00,1\n14/11/2023 23:13:20,2\n", &cet),
-			 0);
+	assert_int_equal(
+		import(&t, "time,mA\n12/11/2023 23:00:00,1\n14/11/2023 23:13:20,2\n", &cet), 0);
 	assert_int_equal(t.time_us[1], US((int64_t)START));
 	assert_int_equal(t.time_us[0], US((int64_t)START - 2 * 86400 - 800));
 	assert_refused("time,mA\n14/11/2023 23:00:00,1\n11/15/2023 23:13:20,2\n", &cet, "others");
@@ -224,7 +236,10 @@ static void test_units_and_clamps(void **state)
 	assert_taken(&t, "s,current\n0,31\n1,-320\n", &unit, 2, times, ma);
 	/* cells may say their own unit */
 	assert_taken(&t, "s,current (mA)\n0,31\n1,-0.32 A\n", &started, 2, times, ma);
-	assert_taken(&t, "s;\xb5" "A\n0;31000\n1;-320000\n", &started, 2, times, ma);
+	assert_taken(&t,
+		     "s;\xb5"
+		     "A\n0;31000\n1;-320000\n",
+		     &started, 2, times, ma);
 }
 
 static void test_columns(void **state)
@@ -271,8 +286,8 @@ static void test_defects_are_told_with_their_place(void **state)
 	struct taken t;
 	char line[6000];
 
-	assert_int_equal(import(&t, "s;mA\n0;31\n1;OL\n2;33\n3;\n4\n1;35\n# remark\n5;36\n",
-				&started), 0);
+	assert_int_equal(
+		import(&t, "s;mA\n0;31\n1;OL\n2;33\n3;\n4\n1;35\n# remark\n5;36\n", &started), 0);
 	assert_int_equal(t.count, 3);
 	assert_int_equal(t.defects, 4);
 	assert_int_equal(t.defect_line, 3);
@@ -307,9 +322,10 @@ static void test_it_says_what_it_understood(void **state)
 	o.offset = nod_seconds(-3600);
 	assert_int_equal(import(&t, "Zeit (s);Zange (mV)\n0;0,31\n1;0,32\n", &o), 0);
 	assert_int_equal(t.time_us[0], US((int64_t)START - 3600));
-	assert_string_equal(t.plan.understood[0],
-			    "table: 2 columns, separator semicolon, decimal comma, headings in line 1, "
-			    "data from line 2 (2 rows)");
+	assert_string_equal(
+		t.plan.understood[0],
+		"table: 2 columns, separator semicolon, decimal comma, headings in line 1, "
+		"data from line 2 (2 rows)");
 	assert_string_equal(t.plan.understood[1],
 			    "current: column 2 `Zange (mV)`, in mV, of a clamp with 10 mV/A");
 	assert_string_equal(t.plan.understood[2],

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -20,7 +21,8 @@ static nod_time at(double s)
 static bool awake(const struct nod_awake_span *spans, size_t count, int network, double s)
 {
 	for (size_t i = 0; i < count; i++)
-		if (spans[i].network == network && s >= (double)(spans[i].from.ns - at(0).ns) / 1e9 &&
+		if (spans[i].network == network &&
+		    s >= (double)(spans[i].from.ns - at(0).ns) / 1e9 &&
 		    s < (double)(spans[i].to.ns - at(0).ns) / 1e9 + (network >= 0 ? 2.5 : 0))
 			return true;
 	return false;
@@ -62,15 +64,15 @@ static void test_each_network_gets_its_share(void **state)
 {
 	(void)state;
 	const struct nod_awake_span spans[] = {
-		{BODY, {at(0).ns}, {at(600).ns}},      {COMFORT, {at(0).ns}, {at(400).ns}},
-		{BODY, {at(1500).ns}, {at(1600).ns}},  {COMFORT, {at(1502).ns}, {at(1560).ns}},
-		{BODY, {at(2500).ns}, {at(2650).ns}},  {COMFORT, {at(3000).ns}, {at(3100).ns}},
+		{BODY, {at(0).ns}, {at(600).ns}},     {COMFORT, {at(0).ns}, {at(400).ns}},
+		{BODY, {at(1500).ns}, {at(1600).ns}}, {COMFORT, {at(1502).ns}, {at(1560).ns}},
+		{BODY, {at(2500).ns}, {at(2650).ns}}, {COMFORT, {at(3000).ns}, {at(3100).ns}},
 		{CHASSIS, {at(0).ns}, {at(3600).ns}},
 	};
 	struct nod_current_trace *trace = trace_of(spans, 7, 3600, DAY_MA, 4);
 	struct nod_arena arena = {0};
-	struct nod_current_join *j = nod_current_join_find(
-		trace, spans, 7, NETWORKS, at(0), at(3600), NOD_CLAMP_WANDER_UA, &arena);
+	struct nod_current_join *j = nod_current_join_find(trace, spans, 7, NETWORKS, at(0),
+							   at(3600), NOD_CLAMP_WANDER_UA, &arena);
 
 	assert_non_null(j);
 	assert_covers(&j->networks[BODY], 1200e3);
@@ -93,13 +95,15 @@ static void test_networks_that_change_together_share_one_figure(void **state)
 {
 	(void)state;
 	const struct nod_awake_span spans[] = {
-		{BODY, {at(0).ns}, {at(600).ns}},     {COMFORT, {at(0).ns}, {at(602).ns}},
-		{BODY, {at(1500).ns}, {at(1600).ns}}, {COMFORT, {at(1500).ns}, {at(1603).ns}},
+		{BODY, {at(0).ns}, {at(600).ns}},
+		{COMFORT, {at(0).ns}, {at(602).ns}},
+		{BODY, {at(1500).ns}, {at(1600).ns}},
+		{COMFORT, {at(1500).ns}, {at(1603).ns}},
 	};
 	struct nod_current_trace *trace = trace_of(spans, 4, 3000, DAY_MA, 4);
 	struct nod_arena arena = {0};
-	struct nod_current_join *j = nod_current_join_find(
-		trace, spans, 4, NETWORKS, at(0), at(3000), NOD_CLAMP_WANDER_UA, &arena);
+	struct nod_current_join *j = nod_current_join_find(trace, spans, 4, NETWORKS, at(0),
+							   at(3000), NOD_CLAMP_WANDER_UA, &arena);
 
 	assert_non_null(j);
 	assert_covers(&j->networks[BODY], 1900e3);
@@ -121,8 +125,8 @@ static enum nod_asleep_verdict asleep_with(double base_ma, const struct nod_awak
 
 	if (zeroed)
 		nod_current_trace_zeroed(trace, at(1700));
-	struct nod_current_join *j = nod_current_join_find(
-		trace, spans, count, NETWORKS, at(0), at(2000), NOD_CLAMP_WANDER_UA, &arena);
+	struct nod_current_join *j = nod_current_join_find(trace, spans, count, NETWORKS, at(0),
+							   at(2000), NOD_CLAMP_WANDER_UA, &arena);
 	assert_non_null(j);
 	enum nod_asleep_verdict verdict = nod_current_join_asleep(j, 50000);
 	nod_arena_free(&arena);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -62,7 +63,8 @@ static void test_what_has_no_period_is_not_given_one(void **state)
 	assert_false(groups[0].periodic);
 	/* those before the lock belong to no group */
 	assert_int_equal(nod_pulses_group(groups, p, 9, (nod_time){4000 * NOD_NS_PER_S}, 7200,
-					  nod_seconds(1)), 1);
+					  nod_seconds(1)),
+			 1);
 	assert_int_equal(groups[0].count, 3);
 	assert_int_equal(nod_pulses_group(groups, p, 0, NOD_TIME_NONE, 0, nod_seconds(1)), 0);
 }
@@ -76,7 +78,8 @@ static void test_more_kinds_than_are_kept(void **state)
 	for (int i = 0; i < NOD_PULSE_GROUPS + 3; i++)
 		p[i] = pulse(i, 1, pow(3, i));
 	assert_int_equal(nod_pulses_group(groups, p, NOD_PULSE_GROUPS + 3, NOD_TIME_NONE, 100,
-					  nod_seconds(1)), NOD_PULSE_GROUPS);
+					  nod_seconds(1)),
+			 NOD_PULSE_GROUPS);
 	assert_int_equal(p[NOD_PULSE_GROUPS].group, -1);
 	assert_true(groups[0].height_ua > groups[1].height_ua);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -21,7 +22,8 @@ static struct nod_current_trace *sampled(current_ma *function, void *context, do
 
 	assert_non_null(trace);
 	for (int64_t i = 0; (double)i < seconds * rate; i++) {
-		double s = (double)i / rate, ma = function(s, context) + noise * noise_next(&source);
+		double s = (double)i / rate,
+		       ma = function(s, context) + noise * noise_next(&source);
 		nod_time time = {T0 * NOD_NS_PER_S + (int64_t)(s * 1e9)};
 		assert_int_equal(nod_current_trace_take(trace, time, (int64_t)(ma * 1000)), 0);
 	}

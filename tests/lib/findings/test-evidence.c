@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <ctype.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -50,9 +51,9 @@ static void test_for_and_against_have_their_sign(void **state)
 {
 	(void)state;
 	static const enum nod_evidence against[] = {
-		NOD_EV_NM_READY,	   NOD_EV_STOPPED,   NOD_EV_NOT_FIRST,
-		NOD_EV_ISOLATED_UNCHANGED, NOD_EV_FUSE_DEAD, NOD_EV_GOOD_SAME,
-		NOD_EV_GATEWAY_SPREAD,	   NOD_EV_REFIT_SLEPT};
+		NOD_EV_NM_READY,           NOD_EV_STOPPED,    NOD_EV_NOT_FIRST,
+		NOD_EV_ISOLATED_UNCHANGED, NOD_EV_FUSE_DEAD,  NOD_EV_GOOD_SAME,
+		NOD_EV_GATEWAY_SPREAD,     NOD_EV_REFIT_SLEPT};
 	for (int kind = 0; kind < NOD_EVIDENCE_KINDS; kind++) {
 		bool listed = false;
 		for (size_t i = 0; i < sizeof(against) / sizeof(*against); i++)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What bits are called. */
 #include <setjmp.h>
 #include <stdarg.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define S 1000
@@ -9,12 +10,14 @@
 static void add(struct cyclic *list, size_t *count, int interface, int64_t from, int64_t to,
 		int first, int64_t stagger)
 {
-	static const char *const texts[SENDERS] = {"100#00", "110#00", "120#00", "130#00", "140#00",
-						   "150#00", "160#00", "170#00", "180#00", "190#00"};
+	static const char *const texts[SENDERS] = {"100#00", "110#00", "120#00", "130#00",
+						   "140#00", "150#00", "160#00", "170#00",
+						   "180#00", "190#00"};
 	static const int64_t periods[SENDERS] = {20, 50, 100, 100, 200, 200, 500, 500, 1000, 1000};
 
 	for (int i = first; i < SENDERS; i++)
-		list[(*count)++] = (struct cyclic){interface, texts[i], from + (i * 37) % periods[i],
+		list[(*count)++] = (struct cyclic){interface, texts[i],
+						   from + (i * 37) % periods[i],
 						   to - stagger * (SENDERS - 1 - i), periods[i]};
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* When being awake was late, with a journal in between. */
 #include "scene.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define S 1000

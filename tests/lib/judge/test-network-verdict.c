@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
@@ -195,7 +196,8 @@ int main(void)
 		cmocka_unit_test(test_what_a_door_explains_does_not_count),
 		cmocka_unit_test(test_awake_before_the_deadline_cannot_be_judged),
 		cmocka_unit_test(test_an_unlocked_car_cannot_be_judged),
-		cmocka_unit_test(test_without_a_vehicle_file_the_default_deadline_is_said_to_be_one),
+		cmocka_unit_test(
+			test_without_a_vehicle_file_the_default_deadline_is_said_to_be_one),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
@@ -68,7 +69,7 @@ static void test_asleep_by_chance_it_is_put_back(void **state)
 	(void)state;
 	struct scene s;
 	const struct nod_findings *f = pulled(&s, 24 * MIN, 32 * MIN);
-	assert_int_equal(f->trials[0].result, NOD_TRIAL_SLEPT);
+	assert_int_equal(f->isolations[0].result, NOD_ISOLATION_SLEPT);
 	assert_int_equal(strncmp(f->next, "Put F2 back, mark it", 20), 0);
 	scene_end(&s);
 }

@@ -1,24 +1,25 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
 
-#define NETWORK(within)                                                                            \
-	"networks:\n"                                                                              \
-	"  body:\n"                                                                                \
-	"    interfaces: [can0]\n"                                                                 \
-	"    bitrate: 500000\n"                                                                    \
-	"    sleeps within: " within "\n"                                                          \
-	"    quiet time: 3 s\n"                                                                    \
+#define NETWORK(within)                   \
+	"networks:\n"                     \
+	"  body:\n"                       \
+	"    interfaces: [can0]\n"        \
+	"    bitrate: 500000\n"           \
+	"    sleeps within: " within "\n" \
+	"    quiet time: 3 s\n"           \
 	"    management: { scheme: none }\n"
 
-#define MODULES                                                                                    \
-	"modules:\n"                                                                               \
-	"  roof unit: { ids: [100], fuses: [F1] }\n"                                               \
-	"  seat unit: { ids: [200], fuses: [F2], place: under the seat }\n"                        \
-	"  door unit: { ids: [300], fuses: [F3] }\n"                                               \
-	"fuses:\n"                                                                                 \
-	"  F1: { rating: 10 A }\n"                                                                 \
-	"  F2: { rating: 15 A, feeds: [seat heater] }\n"                                           \
+#define MODULES                                                             \
+	"modules:\n"                                                        \
+	"  roof unit: { ids: [100], fuses: [F1] }\n"                        \
+	"  seat unit: { ids: [200], fuses: [F2], place: under the seat }\n" \
+	"  door unit: { ids: [300], fuses: [F3] }\n"                        \
+	"fuses:\n"                                                          \
+	"  F1: { rating: 10 A }\n"                                          \
+	"  F2: { rating: 15 A, feeds: [seat heater] }\n"                    \
 	"  F3: { rating: 5 A }\n"
 
 static const char plain[] = NETWORK("10 min") MODULES;
@@ -79,14 +80,14 @@ static void test_nothing_is_proposed_for_a_car_that_sleeps(void **state)
 static void test_airbags_are_never_proposed(void **state)
 {
 	(void)state;
-	static const char vehicle[] =
-		NETWORK("10 min") "modules:\n"
-				  "  airbag unit: { ids: [100], fuses: [F1], cautions: [airbag] }\n"
-				  "  seat unit: { ids: [200], fuses: [F1] }\n"
-				  "  inverter: { ids: [300], fuses: [F3] }\n"
-				  "fuses:\n"
-				  "  F1: { rating: 10 A }\n"
-				  "  F3: { rating: 5 A, cautions: [high-voltage] }\n";
+	static const char vehicle[] = NETWORK(
+		"10 min") "modules:\n"
+			  "  airbag unit: { ids: [100], fuses: [F1], cautions: [airbag] }\n"
+			  "  seat unit: { ids: [200], fuses: [F1] }\n"
+			  "  inverter: { ids: [300], fuses: [F3] }\n"
+			  "fuses:\n"
+			  "  F1: { rating: 10 A }\n"
+			  "  F3: { rating: 5 A, cautions: [high-voltage] }\n";
 	struct scene s;
 	talk_on(&s, vehicle);
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
@@ -100,13 +101,13 @@ static void test_airbags_are_never_proposed(void **state)
 static void test_what_loses_its_memory_costs_more(void **state)
 {
 	(void)state;
-	static const char vehicle[] =
-		NETWORK("10 min") "modules:\n"
-				  "  roof unit: { ids: [100], fuses: [F1] }\n"
-				  "  seat unit: { ids: [200], fuses: [F2] }\n"
-				  "fuses:\n"
-				  "  F1: { rating: 10 A, cautions: [memory] }\n"
-				  "  F2: { rating: 15 A }\n";
+	static const char vehicle[] = NETWORK(
+		"10 min") "modules:\n"
+			  "  roof unit: { ids: [100], fuses: [F1] }\n"
+			  "  seat unit: { ids: [200], fuses: [F2] }\n"
+			  "fuses:\n"
+			  "  F1: { rating: 10 A, cautions: [memory] }\n"
+			  "  F2: { rating: 15 A }\n";
 	struct scene s;
 	talk_on(&s, vehicle);
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
@@ -122,9 +123,10 @@ static void test_what_changed_nothing_is_not_proposed_again(void **state)
 	struct scene s;
 	talk_on(&s, plain);
 	mark_at(&s, 30 * MIN, NOD_MARK_ISOLATED, "F2");
-	PLAY(&s, {0, "100#00", 30 * MIN, 42 * MIN, 100}, {0, "300#00", 30 * MIN + 20, 42 * MIN, 100});
+	PLAY(&s, {0, "100#00", 30 * MIN, 42 * MIN, 100},
+	     {0, "300#00", 30 * MIN + 20, 42 * MIN, 100});
 	const struct nod_findings *f = found_at(&s, 42 * MIN - 100);
-	assert_int_equal(f->trials[0].result, NOD_TRIAL_UNCHANGED);
+	assert_int_equal(f->isolations[0].result, NOD_ISOLATION_UNCHANGED);
 	assert_null(proposal(f, "F2"));
 	assert_null(proposal(f, "seat unit"));
 	assert_non_null(proposal(f, "F1"));
@@ -141,7 +143,7 @@ static void test_a_fuse_that_left_it_on_gives_way_to_the_plug(void **state)
 	mark_at(&s, 30 * MIN, NOD_MARK_ISOLATED, "F2");
 	PLAY(&s, {0, "200#00", 30 * MIN, 42 * MIN, 100});
 	const struct nod_findings *f = found_at(&s, 42 * MIN - 100);
-	assert_int_equal(f->trials[0].result, NOD_TRIAL_NOT_OFF);
+	assert_int_equal(f->isolations[0].result, NOD_ISOLATION_NOT_OFF);
 	assert_null(proposal(f, "F2"));
 	assert_string_equal(f->proposals[0].what, "the plug of seat unit (under the seat)");
 	scene_end(&s);
@@ -151,13 +153,14 @@ static void test_a_fuse_that_left_it_on_gives_way_to_the_plug(void **state)
 static void test_a_module_on_two_fuses_is_rather_unplugged(void **state)
 {
 	(void)state;
-	static const char vehicle[] = NETWORK("10 min") "modules:\n"
-							"  seat unit: { ids: [200], fuses: [F1, F2] }\n"
-							"  roof unit: { ids: [100], fuses: [F3] }\n"
-							"fuses:\n"
-							"  F1: { rating: 10 A }\n"
-							"  F2: { rating: 15 A }\n"
-							"  F3: { rating: 15 A }\n";
+	static const char vehicle[] = NETWORK(
+		"10 min") "modules:\n"
+			  "  seat unit: { ids: [200], fuses: [F1, F2] }\n"
+			  "  roof unit: { ids: [100], fuses: [F3] }\n"
+			  "fuses:\n"
+			  "  F1: { rating: 10 A }\n"
+			  "  F2: { rating: 15 A }\n"
+			  "  F3: { rating: 15 A }\n";
 	struct scene s;
 	leave_seat_alone(&s, vehicle);
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
@@ -181,7 +184,7 @@ static void test_the_wait_is_long_enough_for_a_slow_car(void **state)
 	const char *left = p->fuse == 0 ? "200#00" : "100#00";
 	mark_at(&s, 75 * MIN, NOD_MARK_ISOLATED, p->fuse == 0 ? "F1" : "F2");
 	PLAY(&s, {0, left, 75 * MIN, until, 100});
-	assert_int_equal(found_at(&s, until)->trials[0].result, NOD_TRIAL_UNCHANGED);
+	assert_int_equal(found_at(&s, until)->isolations[0].result, NOD_ISOLATION_UNCHANGED);
 	scene_end(&s);
 }
 
@@ -209,7 +212,8 @@ static void test_the_search_goes_on_after_a_refit(void **state)
 	struct scene s;
 	talk_on(&s, plain);
 	mark_at(&s, 30 * MIN, NOD_MARK_ISOLATED, "F1");
-	PLAY(&s, {0, "200#00", 30 * MIN, 42 * MIN, 100}, {0, "300#00", 30 * MIN + 20, 42 * MIN, 100});
+	PLAY(&s, {0, "200#00", 30 * MIN, 42 * MIN, 100},
+	     {0, "300#00", 30 * MIN + 20, 42 * MIN, 100});
 	mark_at(&s, 42 * MIN, NOD_MARK_REFITTED, "F1");
 	PLAY(&s, {0, "100#00", 42 * MIN, 44 * MIN, 100}, {0, "200#00", 42 * MIN, 44 * MIN, 100},
 	     {0, "300#00", 42 * MIN + 20, 44 * MIN, 100});

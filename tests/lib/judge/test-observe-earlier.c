@@ -1,14 +1,15 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
 
-#define MODULES                                                                                    \
-	"  roof unit: { ids: [100], fuses: [F1] }\n"                                               \
-	"  seat unit: { ids: [200], fuses: [F2] }\n"                                               \
+#define MODULES                                      \
+	"  roof unit: { ids: [100], fuses: [F1] }\n" \
+	"  seat unit: { ids: [200], fuses: [F2] }\n" \
 	"  door unit: { ids: [300], fuses: [F3] }\n"
-#define NETWORK                                                                                    \
-	"networks:\n"                                                                              \
-	"  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "                   \
+#define NETWORK                                                                  \
+	"networks:\n"                                                            \
+	"  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, " \
 	"management: { scheme: none } }\n"
 #define FUSES "fuses: { F1: { rating: 5 A }, F2: { rating: 5 A }, F3: { rating: 5 A } }\n"
 
@@ -37,7 +38,8 @@ static void isolate_roof_in_vain(struct scene *s)
 	talk_on(s, body, 20 * MIN);
 	mark_at(s, 20 * MIN, NOD_MARK_ISOLATED, "F1");
 	PLAY(s, {0, "200#00", 20 * MIN, 32 * MIN, 100}, {0, "300#00", 20 * MIN, 32 * MIN, 100});
-	assert_int_equal(found_at(s, 32 * MIN - 100)->trials[0].result, NOD_TRIAL_UNCHANGED);
+	assert_int_equal(found_at(s, 32 * MIN - 100)->isolations[0].result,
+			 NOD_ISOLATION_UNCHANGED);
 }
 
 static void test_what_one_session_excludes_stays_excluded(void **state)

@@ -1,22 +1,22 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
 
 /* Cold resistance is stated, so that no table is relied on: 10 mOhm, 1 mV is
  * 100 mA (Ohm's law). */
-static const char body[] =
-	"networks:\n"
-	"  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
-	"management: { scheme: none } }\n"
-	"modules:\n"
-	"  roof unit: { ids: [100], fuses: [F1] }\n"
-	"  seat unit: { ids: [200], fuses: [F2] }\n"
-	"  door unit: { ids: [300], fuses: [F3, F4] }\n"
-	"fuses:\n"
-	"  F1: { family: mini, rating: 10 A, resistance: 10 mOhm }\n"
-	"  F2: { family: mini, rating: 10 A, resistance: 10 mOhm }\n"
-	"  F3: { family: mini, rating: 10 A, resistance: 10 mOhm }\n"
-	"  F4: { family: mini, rating: 10 A, resistance: 10 mOhm }\n";
+static const char body[] = "networks:\n"
+			   "  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
+			   "management: { scheme: none } }\n"
+			   "modules:\n"
+			   "  roof unit: { ids: [100], fuses: [F1] }\n"
+			   "  seat unit: { ids: [200], fuses: [F2] }\n"
+			   "  door unit: { ids: [300], fuses: [F3, F4] }\n"
+			   "fuses:\n"
+			   "  F1: { family: mini, rating: 10 A, resistance: 10 mOhm }\n"
+			   "  F2: { family: mini, rating: 10 A, resistance: 10 mOhm }\n"
+			   "  F3: { family: mini, rating: 10 A, resistance: 10 mOhm }\n"
+			   "  F4: { family: mini, rating: 10 A, resistance: 10 mOhm }\n";
 
 static void talk_on(struct scene *s)
 {

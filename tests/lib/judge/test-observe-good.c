@@ -1,15 +1,15 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
 
-static const char body[] =
-	"networks:\n"
-	"  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
-	"management: { scheme: none } }\n"
-	"modules:\n"
-	"  roof unit: { ids: [100, 101] }\n"
-	"  seat unit: { ids: [200] }\n"
-	"  door unit: { ids: [300] }\n";
+static const char body[] = "networks:\n"
+			   "  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
+			   "management: { scheme: none } }\n"
+			   "modules:\n"
+			   "  roof unit: { ids: [100, 101] }\n"
+			   "  seat unit: { ids: [200] }\n"
+			   "  door unit: { ids: [300] }\n";
 
 static const struct nod_findings *healthy(struct scene *s)
 {

@@ -1,22 +1,25 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
 
-static const char body[] =
-	"networks:\n"
-	"  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
-	"management: { scheme: none } }\n"
-	"modules:\n"
-	"  roof unit: { ids: [100, 101] }\n"
-	"  seat unit: { ids: [200, 201] }\n"
-	"  door unit: { ids: [300, 301] }\n"
-	"  boot unit: { ids: [400, 401] }\n"
-	"  lamp unit: { ids: [500, 501] }\n";
+static const char body[] = "networks:\n"
+			   "  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
+			   "management: { scheme: none } }\n"
+			   "modules:\n"
+			   "  roof unit: { ids: [100, 101] }\n"
+			   "  seat unit: { ids: [200, 201] }\n"
+			   "  door unit: { ids: [300, 301] }\n"
+			   "  boot unit: { ids: [400, 401] }\n"
+			   "  lamp unit: { ids: [500, 501] }\n";
 
-#define OTHERS(to)                                                                                 \
-	{0, "100#00", 0, to, 100}, {0, "101#00", 3, to, 500}, {0, "200#00", 10, to, 200},          \
-		{0, "201#00", 13, to, 500}, {0, "400#00", 20, to, 200}, {0, "401#00", 23, to, 500}, \
-		{0, "500#00", 30, to, 200}, {0, "501#00", 33, to, 500}
+#define OTHERS(to)                                                                        \
+	{0, "100#00", 0, to, 100}, {0, "101#00", 3, to, 500}, {0, "200#00", 10, to, 200}, \
+		{0, "201#00", 13, to, 500}, {0, "400#00", 20, to, 200},                   \
+		{0, "401#00", 23, to, 500}, {0, "500#00", 30, to, 200},                   \
+	{                                                                                 \
+		0, "501#00", 33, to, 500                                                  \
+	}
 
 static void begin(struct scene *s)
 {
@@ -36,8 +39,8 @@ static void test_who_has_a_switch_that_moves_is_first(void **state)
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
 	assert_string_equal(f->suspects[0].name, "door unit");
 	assert_true(f->suspects[0].probability > 0.4);
-	assert_non_null(strstr(evidence(f, "door unit", NOD_EV_PAYLOAD),
-			       "300 byte 1 bit 2 changed"));
+	assert_non_null(
+		strstr(evidence(f, "door unit", NOD_EV_PAYLOAD), "300 byte 1 bit 2 changed"));
 	assert_non_null(strstr(evidence(f, "door unit", NOD_EV_PAYLOAD), "as a switch does"));
 	scene_end(&s);
 }
@@ -96,7 +99,8 @@ static void test_who_begins_again_after_pauses_is_first(void **state)
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
 	assert_string_equal(f->suspects[0].name, "door unit");
 	assert_true(f->suspects[0].probability > 0.9);
-	assert_non_null(strstr(evidence(f, "door unit", NOD_EV_RESUMES), "the first to speak again"));
+	assert_non_null(
+		strstr(evidence(f, "door unit", NOD_EV_RESUMES), "the first to speak again"));
 	scene_end(&s);
 }
 

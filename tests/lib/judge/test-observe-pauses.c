@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Who never pauses while all others fall silent and are woken again. */
 #include "scene.h"
 

@@ -1,11 +1,12 @@
+/* SPDX-License-Identifier: MIT */
 #include <math.h>
 
 #include "scene.h"
 
 #define MIN (60 * 1000)
 
-#define NETWORK(name, interface)                                                                   \
-	"  " name ": { interfaces: [" interface "], bitrate: 500000, sleeps within: 10 min, "      \
+#define NETWORK(name, interface)                                                              \
+	"  " name ": { interfaces: [" interface "], bitrate: 500000, sleeps within: 10 min, " \
 	"quiet time: 3 s, management: { scheme: none } }\n"
 
 static const char one[] = "networks:\n" NETWORK("body", "can0") "modules:\n"
@@ -13,13 +14,13 @@ static const char one[] = "networks:\n" NETWORK("body", "can0") "modules:\n"
 								"  seat unit: { ids: [200] }\n"
 								"  door unit: { ids: [300] }\n";
 
-static const char two[] =
-	"networks:\n" NETWORK("body", "can0") NETWORK("drive", "can1") "modules:\n"
-	"  roof unit: { networks: [body], ids: [100] }\n"
-	"  seat unit: { networks: [body], ids: [200] }\n"
-	"  engine unit: { networks: [drive], ids: [400] }\n"
-	"  gearbox unit: { networks: [drive], ids: [500] }\n"
-	"  gateway: { networks: [body, drive], ids: [010, 011], gateway: yes }\n";
+static const char two[] = "networks:\n" NETWORK("body", "can0") NETWORK(
+	"drive", "can1") "modules:\n"
+			 "  roof unit: { networks: [body], ids: [100] }\n"
+			 "  seat unit: { networks: [body], ids: [200] }\n"
+			 "  engine unit: { networks: [drive], ids: [400] }\n"
+			 "  gearbox unit: { networks: [drive], ids: [500] }\n"
+			 "  gateway: { networks: [body, drive], ids: [010, 011], gateway: yes }\n";
 
 static double sum(const struct nod_findings *f)
 {

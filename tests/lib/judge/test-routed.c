@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
@@ -9,14 +10,15 @@
 	"  drive: { interfaces: [can1], bitrate: 500000, sleeps within: 10 min, quiet time: 3 s, " \
 	"management: { scheme: none } }\n"
 
-#define MODULES                                                                                    \
-	"modules:\n"                                                                               \
-	"  roof unit: { ids: [100, 101] }\n"                                                       \
-	"  seat unit: { ids: [200] }\n"                                                            \
+#define MODULES                              \
+	"modules:\n"                         \
+	"  roof unit: { ids: [100, 101] }\n" \
+	"  seat unit: { ids: [200] }\n"      \
 	"  engine unit: { ids: [400] }\n"
 
 static const char no_gateway[] = NETWORKS MODULES;
-static const char with_gateway[] = NETWORKS MODULES "  gateway: { ids: [010, 011], gateway: yes }\n";
+static const char with_gateway[] = NETWORKS MODULES
+	"  gateway: { ids: [010, 011], gateway: yes }\n";
 
 /* The roof unit talks on alone on body; 101 is handed on to drive, 3 ms later. */
 static const struct nod_findings *handed_on(struct scene *s, const char *vehicle)

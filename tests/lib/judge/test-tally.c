@@ -1,24 +1,25 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
 
-#define NETWORK(name, interface, management)                                                       \
-	"  " name ": { interfaces: [" interface "], bitrate: 500000, sleeps within: 10 min, "      \
+#define NETWORK(name, interface, management)                                                  \
+	"  " name ": { interfaces: [" interface "], bitrate: 500000, sleeps within: 10 min, " \
 	"quiet time: 3 s, management: { " management " } }\n"
 
-#define MODULES                                                                                    \
-	"modules:\n"                                                                               \
-	"  roof unit: { ids: [100], node: 1, fuses: [F1] }\n"                                      \
-	"  seat unit: { ids: [200], node: 2, fuses: [F2] }\n"                                      \
-	"  door unit: { ids: [300], node: 3, fuses: [F3] }\n"                                      \
-	"  lamp unit: { ids: [400], node: 4, fuses: [F4] }\n"                                      \
-	"fuses: { F1: { rating: 5 A }, F2: { rating: 5 A }, F3: { rating: 5 A }, "                 \
+#define MODULES                                                                    \
+	"modules:\n"                                                               \
+	"  roof unit: { ids: [100], node: 1, fuses: [F1] }\n"                      \
+	"  seat unit: { ids: [200], node: 2, fuses: [F2] }\n"                      \
+	"  door unit: { ids: [300], node: 3, fuses: [F3] }\n"                      \
+	"  lamp unit: { ids: [400], node: 4, fuses: [F4] }\n"                      \
+	"fuses: { F1: { rating: 5 A }, F2: { rating: 5 A }, F3: { rating: 5 A }, " \
 	"F4: { rating: 5 A } }\n"
 
-static const char autosar[] =
-	"networks:\n" NETWORK("body", "can0",
-			      "scheme: autosar, ids: 500-53F, node byte: 0, control byte: 1, "
-			      "partial network bytes: 4-5") MODULES;
+static const char autosar[] = "networks:\n" NETWORK(
+	"body", "can0",
+	"scheme: autosar, ids: 500-53F, node byte: 0, control byte: 1, "
+	"partial network bytes: 4-5") MODULES;
 
 static const char osek[] = "networks:\n" NETWORK("body", "can0", "scheme: osek, ids: 500-53F")
 	MODULES;
@@ -127,7 +128,8 @@ static void test_osek_the_one_without_sleep_indication_holds(void **state)
 	(void)state;
 	struct scene s;
 	begin(&s, osek);
-	PLAY(&s, {0, "501#0202000000000000", 0, MIN, 300}, {0, "502#0302000000000000", 100, MIN, 300},
+	PLAY(&s, {0, "501#0202000000000000", 0, MIN, 300},
+	     {0, "502#0302000000000000", 100, MIN, 300},
 	     {0, "503#0102000000000000", 200, MIN, 300});
 	PLAY(&s, {0, "501#0212000000000000", MIN, 30 * MIN, 300},
 	     {0, "502#0312000000000000", MIN + 100, 30 * MIN, 300},
@@ -157,13 +159,13 @@ static void test_osek_limp_home_is_seen(void **state)
 	scene_end(&s);
 }
 
-static const char joined[] =
-	"networks:\n" NETWORK("body", "can0", "scheme: none") NETWORK("drive", "can1", "scheme: none")
-	"modules:\n"
-	"  gateway: { networks: [body, drive], ids: [010, 011], gateway: yes }\n"
-	"  seat unit: { networks: [body], ids: [200] }\n"
-	"  roof unit: { networks: [body], ids: [100] }\n"
-	"  engine unit: { networks: [drive], ids: [400] }\n";
+static const char joined[] = "networks:\n" NETWORK("body", "can0", "scheme: none") NETWORK(
+	"drive", "can1",
+	"scheme: none") "modules:\n"
+			"  gateway: { networks: [body, drive], ids: [010, 011], gateway: yes }\n"
+			"  seat unit: { networks: [body], ids: [200] }\n"
+			"  roof unit: { networks: [body], ids: [100] }\n"
+			"  engine unit: { networks: [drive], ids: [400] }\n";
 
 /* The gateway is awake on both because one is: it passes it on. */
 static void test_a_gateway_that_passes_it_on_is_not_the_cause(void **state)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define S 1000
@@ -52,7 +53,9 @@ static void play_values(struct scene *s, int64_t from, int64_t to, int moving)
 	for (int64_t t = from; t < to; t += 100)
 		for (int i = 0; i < 20; i++) {
 			char text[40];
-			unsigned value = i < moving ? (unsigned)(t / 100 * 7919 + i * 31) % 251 & 0xF0 : 0x40;
+			unsigned value = i < moving
+						 ? (unsigned)(t / 100 * 7919 + i * 31) % 251 & 0xF0
+						 : 0x40;
 			snprintf(text, sizeof(text), "%03X#%02X00", 0x100 + i, value);
 			frame_at(s, t + i, 0, text);
 		}

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -30,8 +31,8 @@ static void feed(struct bench *b, int64_t ms, uint8_t interface, uint32_t id, co
 {
 	struct nod_event event = {.kind = NOD_EVENT_FRAME,
 				  .time = {1700000000 * NOD_NS_PER_S + ms * NOD_NS_PER_MS}};
-	event.frame = (struct nod_frame){.time = event.time, .id = id, .length = length,
-					 .interface = interface};
+	event.frame = (struct nod_frame){
+		.time = event.time, .id = id, .length = length, .interface = interface};
 	memcpy(event.frame.data, bytes, length);
 	assert_int_equal(nod_draft_take(b->draft, &event), 0);
 }
@@ -69,7 +70,7 @@ static void test_neighbours_heard_together_are_one_group(void **state)
 		feed(&b, ms, 0, 0x102, "\1\2\3", 3);
 		if (ms < 30000)
 			feed(&b, ms, 0, 0x103, "\1", 1); /* close, but silent in between */
-		feed(&b, ms, 0, 0x10F, "\1\2", 2); /* near, of the same period */
+		feed(&b, ms, 0, 0x10F, "\1\2", 2);       /* near, of the same period */
 		if (!(ms % 1000))
 			feed(&b, ms, 0, 0x11A, "\1\2", 2); /* near, of another period */
 		feed(&b, ms, 0, 0x200, "\xAB\2\3\4\5\6\7\x08", 8);
@@ -96,8 +97,8 @@ static void test_truck_units_by_source_address(void **state)
 {
 	(void)state;
 	struct bench b = bench_new();
-	static const uint32_t ids[] = {0x0CF00400, 0x18FEF100, 0x18FEEE00, 0x18FEF121, 0x18FEF721,
-				       0x18FEFA0B, 0x18F0010B};
+	static const uint32_t ids[] = {0x0CF00400, 0x18FEF100, 0x18FEEE00, 0x18FEF121,
+				       0x18FEF721, 0x18FEFA0B, 0x18F0010B};
 	for (int64_t ms = 0; ms < 30000; ms += 100)
 		for (size_t i = 0; i < sizeof(ids) / sizeof(ids[0]); i++)
 			feed(&b, ms, 0, ids[i] | NOD_ID_EXTENDED, "\1\2\3\4\5\6\7\x08", 8);

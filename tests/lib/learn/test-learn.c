@@ -1,17 +1,17 @@
+/* SPDX-License-Identifier: MIT */
 /* What isolations teach about the map. */
 #include "learn.h"
 #include "scene.h"
 
-static const char car[] =
-	"networks:\n"
-	"  body: { interfaces: [can0], sleeps within: 60 s, quiet time: 2 s,\n"
-	"          management: { scheme: autosar, ids: 500-53F } }\n"
-	"fuses:\n"
-	"  F12: { rating: 10 A }\n"
-	"  F20: { rating: 10 A }\n"
-	"modules:\n"
-	"  door module left: { networks: [body], ids: [2A8], fuses: [F20] }\n"
-	"  roof unit: { networks: [body], ids: [100, 101], fuses: [F20] }\n";
+static const char car[] = "networks:\n"
+			  "  body: { interfaces: [can0], sleeps within: 60 s, quiet time: 2 s,\n"
+			  "          management: { scheme: autosar, ids: 500-53F } }\n"
+			  "fuses:\n"
+			  "  F12: { rating: 10 A }\n"
+			  "  F20: { rating: 10 A }\n"
+			  "modules:\n"
+			  "  door module left: { networks: [body], ids: [2A8], fuses: [F20] }\n"
+			  "  roof unit: { networks: [body], ids: [100, 101], fuses: [F20] }\n";
 
 static void begin(struct scene *s)
 {
@@ -45,7 +45,8 @@ static const struct nod_learned_id *learned(const struct nod_lesson *lesson, con
 static void play_awake(struct scene *s, int64_t from, int64_t to, bool there)
 {
 	PLAY(s, {0, "100#11", from, to, 500}, {0, "101#11", from, to, 1000},
-	     {0, "2A0#01", from, there ? to : from, 200}, {0, "2A8#01", from, there ? to : from, 1000});
+	     {0, "2A0#01", from, there ? to : from, 200},
+	     {0, "2A8#01", from, there ? to : from, 1000});
 }
 
 /* The network stays awake; 2A0 and 2A8 go and come with what is isolated. The
@@ -121,7 +122,7 @@ static void recordings_add_up(void **state)
 	const struct nod_lesson *l = learn_from(learn, &s[1], 400000);
 	const struct nod_learned_id *id = learned(l, "F12", 0x2A0);
 	assert_int_equal(l->sessions, 2);
-	assert_int_equal(l->subjects[0].trials, 2);
+	assert_int_equal(l->subjects[0].isolations, 2);
 	assert_int_equal(id->silent, 2);
 	assert_true(id->confidence > once);
 	nod_learn_free(learn);
@@ -144,8 +145,7 @@ static void going_on_speaks_against_it(void **state)
 	play_awake(&s[1], 122100, 181000, true);
 	mark_at(&s[1], 181000, NOD_MARK_REFITTED, "F12");
 	play_awake(&s[1], 181100, 400000, true);
-	const struct nod_learned_id *id =
-		learned(learn_from(learn, &s[1], 400000), "F12", 0x2A0);
+	const struct nod_learned_id *id = learned(learn_from(learn, &s[1], 400000), "F12", 0x2A0);
 	assert_true(!id || id->confidence < once);
 	nod_learn_free(learn);
 	scene_end(&s[0]);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -18,8 +19,8 @@ static const struct traffic {
 	{112, 61, 100, 500000, 22400, 12200, 2512200, 2487800}, /* 123#1122334455667788 */
 	{112, 61, 1000, 500000, 224000, 122000, 2622000, 2378000},
 	{127, 91, 100, 125000, 101600, 72800, 2572800, 2427200}, /* 000#0000000000000000 */
-	{124, 45, 50, 500000, 12400, 4500, 2504500, 2495500},	 /* 510#1011FFFFFFFFFFFF */
-	{147, 96, 100, 250000, 58800, 38400, 2538400, 2461600},	 /* 18FEF100#0000000000000000 */
+	{124, 45, 50, 500000, 12400, 4500, 2504500, 2495500},    /* 510#1011FFFFFFFFFFFF */
+	{147, 96, 100, 250000, 58800, 38400, 2538400, 2461600},  /* 18FEF100#0000000000000000 */
 };
 
 #define TRAFFIC (sizeof(traffic) / sizeof(traffic[0]))
@@ -41,8 +42,8 @@ static void test_the_fraction_comes_back_from_the_levels(void **state)
 	(void)state;
 	for (size_t i = 0; i < TRAFFIC; i++) {
 		const struct traffic *t = &traffic[i];
-		struct nod_ppm_range f =
-			nod_levels_dominant(NOD_LAYER_HIGH_SPEED, t->canh_uv, t->canl_uv, 0);
+		struct nod_ppm_range f = nod_levels_dominant(NOD_LAYER_HIGH_SPEED, t->canh_uv,
+							     t->canl_uv, 0);
 		assert_int_equal(f.nominal, t->f_ppm);
 		assert_true(f.low <= t->f_ppm && f.high >= t->f_ppm);
 		struct nod_ppm_range load = nod_levels_load(f);
@@ -92,8 +93,8 @@ static void test_a_load_predicts_a_range(void **state)
 static void test_fault_tolerant_levels(void **state)
 {
 	(void)state;
-	struct nod_ppm_range f =
-		nod_levels_dominant(NOD_LAYER_FAULT_TOLERANT, 0, NOD_FT_SUPPLY_UV, 10000);
+	struct nod_ppm_range f = nod_levels_dominant(NOD_LAYER_FAULT_TOLERANT, 0, NOD_FT_SUPPLY_UV,
+						     10000);
 	assert_int_equal(f.low, 0);
 	assert_int_equal(f.nominal, 0);
 	/* A tenth of the time dominant in the middle of the allowed swing. */

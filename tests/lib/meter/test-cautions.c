@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -9,7 +10,7 @@
 
 #include "cautions.h"
 
-#define EVERY_JOB                                                                                  \
+#define EVERY_JOB \
 	(NOD_JOB_FUSES | NOD_JOB_PINS | NOD_JOB_BATTERY | NOD_JOB_CURRENT | NOD_JOB_ISOLATE)
 
 static char *printed(unsigned jobs)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -83,7 +84,7 @@ static void test_what_is_no_reading_is_refused(void **state)
 {
 	(void)state;
 	static const char *const bad[] = {
-		"",	   "F12",	"F12=",	    "F12=2.3",	    "F12=2.3mA",   "=2.3mV",
+		"",        "F12",       "F12=",     "F12=2.3",      "F12=2.3mA",   "=2.3mV",
 		"F12 2.3", "mini:=1mV", ":10A=1mV", "mini:ten=1mV", "mini:0A=1mV", "F12=1,234mV"};
 	struct nod_arena arena = {0};
 	struct nod_fuse_reading r;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Input without measure: each ends with a right answer or a clear message, in
  * bounded memory. What a vehicle file may hold is in test-vehicle-parse.c, what a
  * request may in the daemon's test-control.c. */
@@ -26,7 +27,7 @@ static bool doubts(const struct nod_findings *f, const char *text)
 
 struct endless {
 	struct memory_reader head; /* first this, */
-	uint64_t left;		   /* then so many bytes without a newline */
+	uint64_t left;             /* then so many bytes without a newline */
 };
 
 static ptrdiff_t read_endless(void *context, void *buf, size_t size)
@@ -56,8 +57,8 @@ static void test_a_line_of_a_gigabyte_is_passed_over(void **state)
 	static struct nod_interfaces interfaces;
 	struct nod_error err = {""};
 	const struct nod_event *event;
-	struct nod_source *source =
-		nod_source_open_reader(read_endless, &endless, "endless", &interfaces, &err);
+	struct nod_source *source = nod_source_open_reader(read_endless, &endless, "endless",
+							   &interfaces, &err);
 
 	assert_non_null(source);
 	size_t before = bytes_in_use();
@@ -77,8 +78,8 @@ static void test_a_line_of_a_gigabyte_is_passed_over(void **state)
 static struct nod_source *open_text(struct memory_reader *reader, struct nod_interfaces *interfaces)
 {
 	struct nod_error err = {""};
-	struct nod_source *source =
-		nod_source_open_reader(memory_read, reader, "text", interfaces, &err);
+	struct nod_source *source = nod_source_open_reader(memory_read, reader, "text", interfaces,
+							   &err);
 
 	assert_non_null(source);
 	return source;
@@ -201,17 +202,17 @@ static void test_marks_isolations_and_touches_beyond_the_limits_are_told(void **
 	scene_begin(&s, NULL);
 	frame_at(&s, 0, 0, "100#00");
 	for (int64_t i = 0; i < 130; i++)
-		nod_engine_take(s.engine,
-				&(struct nod_event){.kind = NOD_EVENT_MARK,
-						    .time = {i * NOD_NS_PER_S},
-						    .mark = {{i * NOD_NS_PER_S},
-							     NOD_MARK_ISOLATED, "F1"}});
+		nod_engine_take(
+			s.engine,
+			&(struct nod_event){.kind = NOD_EVENT_MARK,
+					    .time = {i * NOD_NS_PER_S},
+					    .mark = {{i * NOD_NS_PER_S}, NOD_MARK_ISOLATED, "F1"}});
 	for (int64_t i = 130; i < 20000; i++)
 		nod_engine_take(s.engine,
-				&(struct nod_event){.kind = NOD_EVENT_MARK,
-						    .time = {i * NOD_NS_PER_S},
-						    .mark = {{i * NOD_NS_PER_S},
-							     NOD_MARK_TOUCHED, "door"}});
+				&(struct nod_event){
+					.kind = NOD_EVENT_MARK,
+					.time = {i * NOD_NS_PER_S},
+					.mark = {{i * NOD_NS_PER_S}, NOD_MARK_TOUCHED, "door"}});
 	const struct nod_findings *f = found_at(&s, 0);
 	assert_int_equal(f->mark_count, 10000);
 	assert_true(doubts(f, "10000 entries of the journal beyond the first 10000"));

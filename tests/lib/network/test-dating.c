@@ -1,14 +1,14 @@
+/* SPDX-License-Identifier: MIT */
 /* When the hand was at the fuse, by the messages that stopped and came back. */
 #include "scene.h"
 
-static const char car[] =
-	"networks:\n  body: { interfaces: [can0], sleeps within: 1 min }\n"
-	"fuses:\n  F1: { rating: 10 A }\n  F2: { rating: 5 A }\n"
-	"modules:\n"
-	"  radio: { ids: [101, 102], fuses: [F1] }\n"
-	"  lamps: { ids: [103], fuses: [F1] }\n"
-	"  doors: { ids: [201, 202], fuses: [F2] }\n"
-	"  gateway: { ids: [301, 302, 303], fuses: [] }\n";
+static const char car[] = "networks:\n  body: { interfaces: [can0], sleeps within: 1 min }\n"
+			  "fuses:\n  F1: { rating: 10 A }\n  F2: { rating: 5 A }\n"
+			  "modules:\n"
+			  "  radio: { ids: [101, 102], fuses: [F1] }\n"
+			  "  lamps: { ids: [103], fuses: [F1] }\n"
+			  "  doors: { ids: [201, 202], fuses: [F2] }\n"
+			  "  gateway: { ids: [301, 302, 303], fuses: [] }\n";
 
 /* F1 without power from `off` to `on`, F2 all the time; ms. */
 static void drive(struct scene *s, int64_t from, int64_t to, int64_t off, int64_t on)
@@ -47,8 +47,8 @@ static void test_a_late_entry_is_dated(void **state)
 	assert_in_range(off->time.ns, 100000 * NOD_NS_PER_MS, 100100 * NOD_NS_PER_MS);
 	assert_int_equal(on->time.ns, 160000 * NOD_NS_PER_MS);
 	assert_int_equal(on->dated_by, 3);
-	assert_int_equal(s.found->trials[0].vanished_count, 3); /* counted from then on */
-	assert_non_null(strstr(s.found->trials[0].text, "The entry came 40.0 s later"));
+	assert_int_equal(s.found->isolations[0].vanished_count, 3); /* counted from then on */
+	assert_non_null(strstr(s.found->isolations[0].text, "The entry came 40.0 s later"));
 	scene_end(&s);
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Frames by the hundred against each of them looked at with all care: streams of every kind of
  * frame and time give the same answer, byte for byte. */
 #include <errno.h>
@@ -15,18 +16,17 @@
 
 #define FRAMES 30000
 
-static const char map[] =
-	"networks:\n"
-	"  body: { interfaces: [can0], sleeps within: 20 s, quiet time: 2 s,\n"
-	"          management: { scheme: autosar, ids: 500-50F } }\n"
-	"  chassis: { interfaces: [can1, can2], sleeps within: 30 s,\n"
-	"             management: { scheme: osek, ids: 400-41F } }\n"
-	"modules:\n"
-	"  door: { networks: [body], ids: [100-107], node: 1 }\n"
-	"  seat: { networks: [body], ids: [108-10F], node: 2 }\n";
+static const char map[] = "networks:\n"
+			  "  body: { interfaces: [can0], sleeps within: 20 s, quiet time: 2 s,\n"
+			  "          management: { scheme: autosar, ids: 500-50F } }\n"
+			  "  chassis: { interfaces: [can1, can2], sleeps within: 30 s,\n"
+			  "             management: { scheme: osek, ids: 400-41F } }\n"
+			  "modules:\n"
+			  "  door: { networks: [body], ids: [100-107], node: 1 }\n"
+			  "  seat: { networks: [body], ids: [108-10F], node: 2 }\n";
 
-static const struct nod_interfaces interfaces = {
-	.count = 4, .names = {"can0", "can1", "can2", "can3"}};
+static const struct nod_interfaces interfaces = {.count = 4,
+						 .names = {"can0", "can1", "can2", "can3"}};
 
 static uint64_t next_random(uint64_t *random)
 {
@@ -37,7 +37,12 @@ static uint64_t next_random(uint64_t *random)
 
 static uint32_t invent_id(uint64_t *random)
 {
-	static const uint32_t bases[] = {0x100, 0x500, 0x400, 0x7DF, 0x7E8, 0x200,
+	static const uint32_t bases[] = {0x100,
+					 0x500,
+					 0x400,
+					 0x7DF,
+					 0x7E8,
+					 0x200,
 					 NOD_ID_EXTENDED | 0x18FEF100,
 					 NOD_ID_EXTENDED | 0x18DA10F1};
 	uint32_t id = bases[next_random(random) % 8] + (uint32_t)next_random(random) % 16;
@@ -113,8 +118,8 @@ static void give(struct nod_engine *engine, const struct nod_frame *frames, size
 static char *judge(const struct nod_frame *frames, bool with_care, bool mapped)
 {
 	struct nod_error err = {""};
-	struct nod_vehicle *vehicle =
-		mapped ? nod_vehicle_parse(map, sizeof(map) - 1, "map", &err) : NULL;
+	struct nod_vehicle *vehicle = mapped ? nod_vehicle_parse(map, sizeof(map) - 1, "map", &err)
+					     : NULL;
 	struct nod_engine *engine = nod_engine_new(vehicle, &interfaces);
 	struct nod_event loss = {.kind = NOD_EVENT_LOSS, .loss = {NOD_ALL_INTERFACES, 3}};
 	static const size_t ends[] = {3000, 9001, 9002, 15000, 22000, FRAMES};

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
@@ -190,8 +191,8 @@ static void test_a_tester_is_never_a_car_fault(void **state)
 	scene_begin(&s, body);
 	mark_at(&s, 0, NOD_MARK_STARTED, "");
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
-	PLAY(&s, {0, "7DF#023E800000000000", 0, 30 * MIN, 2000},
-	     {0, "100#00", 0, 30 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 100});
+	PLAY(&s, {0, "7DF#023E800000000000", 0, 30 * MIN, 2000}, {0, "100#00", 0, 30 * MIN, 100},
+	     {0, "200#00", 10, 30 * MIN, 100});
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
 	assert_int_equal(f->verdict, NOD_VERDICT_KEPT_AWAKE);
 	assert_int_equal(f->suspects[0].role, NOD_ROLE_TESTER);
@@ -227,13 +228,14 @@ static void test_isolating_the_holder_both_ways_is_proof(void **state)
 	PLAY(&s, {0, "100#00", 20 * MIN, 20 * MIN + 15000, 100},
 	     {0, "300#00", 20 * MIN + 20, 20 * MIN + 15000, 100});
 	mark_at(&s, 30 * MIN, NOD_MARK_REFITTED, "fuse F2");
-	PLAY(&s, {0, "200#00", 30 * MIN, 50 * MIN, 100}, {0, "100#00", 30 * MIN + 30, 50 * MIN, 100},
+	PLAY(&s, {0, "200#00", 30 * MIN, 50 * MIN, 100},
+	     {0, "100#00", 30 * MIN + 30, 50 * MIN, 100},
 	     {0, "300#00", 30 * MIN + 50, 50 * MIN, 100});
 	const struct nod_findings *f = found_at(&s, 50 * MIN - 100);
-	assert_int_equal(f->trial_count, 1);
-	assert_int_equal(f->trials[0].result, NOD_TRIAL_PROVED);
-	assert_int_equal(f->trials[0].vanished_count, 1);
-	assert_int_equal(f->idents[f->trials[0].vanished[0]].id, 0x200);
+	assert_int_equal(f->isolation_count, 1);
+	assert_int_equal(f->isolations[0].result, NOD_ISOLATION_PROVED);
+	assert_int_equal(f->isolations[0].vanished_count, 1);
+	assert_int_equal(f->idents[f->isolations[0].vanished[0]].id, 0x200);
 	assert_string_equal(f->suspects[0].name, "seat unit");
 	assert_true(f->suspects[0].proved);
 	assert_true(f->suspects[0].probability > 0.95);
@@ -251,9 +253,10 @@ static void test_isolating_an_innocent_exonerates_it(void **state)
 	PLAY(&s, {0, "100#00", 0, 20 * MIN, 100}, {0, "200#00", 10, 20 * MIN, 100},
 	     {0, "300#00", 20, 20 * MIN, 100});
 	mark_at(&s, 20 * MIN, NOD_MARK_ISOLATED, "roof unit");
-	PLAY(&s, {0, "200#00", 20 * MIN, 32 * MIN, 100}, {0, "300#00", 20 * MIN + 20, 32 * MIN, 100});
+	PLAY(&s, {0, "200#00", 20 * MIN, 32 * MIN, 100},
+	     {0, "300#00", 20 * MIN + 20, 32 * MIN, 100});
 	const struct nod_findings *f = found_at(&s, 32 * MIN - 100);
-	assert_int_equal(f->trials[0].result, NOD_TRIAL_UNCHANGED);
+	assert_int_equal(f->isolations[0].result, NOD_ISOLATION_UNCHANGED);
 	for (size_t i = 0; i < f->suspect_count; i++)
 		if (!strcmp(f->suspects[i].name, "roof unit"))
 			assert_true(f->suspects[i].probability < 0.02);

@@ -1,14 +1,14 @@
+/* SPDX-License-Identifier: MIT */
 /* What somebody pulled without a word, seen in the traffic. */
 #include "scene.h"
 
-static const char car[] =
-	"networks:\n  body: { interfaces: [can0], sleeps within: 1 min }\n"
-	"fuses:\n  F1: { rating: 10 A }\n  F2: { rating: 5 A }\n"
-	"modules:\n"
-	"  radio: { ids: [101, 102], fuses: [F1] }\n"
-	"  lamps: { ids: [103], fuses: [F1] }\n"
-	"  doors: { ids: [201, 202], fuses: [F2] }\n"
-	"  gateway: { ids: [301, 302, 303, 304], fuses: [] }\n";
+static const char car[] = "networks:\n  body: { interfaces: [can0], sleeps within: 1 min }\n"
+			  "fuses:\n  F1: { rating: 10 A }\n  F2: { rating: 5 A }\n"
+			  "modules:\n"
+			  "  radio: { ids: [101, 102], fuses: [F1] }\n"
+			  "  lamps: { ids: [103], fuses: [F1] }\n"
+			  "  doors: { ids: [201, 202], fuses: [F2] }\n"
+			  "  gateway: { ids: [301, 302, 303, 304], fuses: [] }\n";
 
 #define OFF 400000
 #define ON 500000
@@ -39,7 +39,8 @@ static void assert_mark(const struct nod_findings *f, size_t i, enum nod_mark_ki
 	assert_true(i < f->mark_count);
 	assert_int_equal(f->marks[i].kind, kind);
 	assert_string_equal(f->marks[i].subject, subject);
-	assert_in_range(f->marks[i].time.ns, (ms - 200) * NOD_NS_PER_MS, (ms + 200) * NOD_NS_PER_MS);
+	assert_in_range(f->marks[i].time.ns, (ms - 200) * NOD_NS_PER_MS,
+			(ms + 200) * NOD_NS_PER_MS);
 	assert_int_equal(f->marks[i].inferred, inferred);
 }
 
@@ -53,8 +54,8 @@ static void test_what_nobody_noted_is_seen_and_asked(void **state)
 	assert_int_equal(f->mark_count, 3);
 	assert_mark(f, 1, NOD_MARK_ISOLATED, "F1", OFF, true);
 	assert_mark(f, 2, NOD_MARK_REFITTED, "F1", ON, true);
-	assert_int_equal(f->trial_count, 1);
-	assert_int_equal(f->trials[0].vanished_count, 3);
+	assert_int_equal(f->isolation_count, 1);
+	assert_int_equal(f->isolations[0].vanished_count, 3);
 	assert_int_equal(f->question_count, 2);
 	assert_non_null(strstr(f->questions[0].text, "3 messages of 2 modules stopped at once"));
 	assert_non_null(strstr(f->questions[0].text, "was F1 pulled?"));
@@ -92,8 +93,8 @@ static void test_a_wrong_name_is_contradicted(void **state)
 		assert_int_equal(f->mark_count, 2);
 		assert_mark(f, 1, NOD_MARK_ISOLATED, "F2", OFF, false);
 		assert_string_equal(f->marks[1].meant, "F1");
-		assert_string_equal(f->trials[0].subject, "F1");
-		assert_non_null(strstr(f->trials[0].text, "Entered was F2, but"));
+		assert_string_equal(f->isolations[0].subject, "F1");
+		assert_non_null(strstr(f->isolations[0].text, "Entered was F2, but"));
 		scene_end(&s);
 	}
 }

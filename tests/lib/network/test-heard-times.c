@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* When each ID was heard. */
 #include "scene.h"
 
@@ -71,8 +72,9 @@ static void room_is_bounded_and_the_longest_silences_stay(void **state)
 	assert_true(id->silence.ns > 20 * NOD_NS_PER_S);
 	for (uint32_t i = 0; i < id->count; i++) {
 		frames += id->stretches[i].frames;
-		long_one |= i && nod_time_since(id->stretches[i].from, id->stretches[i - 1].to).ns ==
-					 7200 * NOD_NS_PER_S;
+		long_one |= i &&
+			    nod_time_since(id->stretches[i].from, id->stretches[i - 1].to).ns ==
+				    7200 * NOD_NS_PER_S;
 	}
 	assert_int_equal(frames, 3 * NOD_HEARD_STRETCHES);
 	assert_true(long_one);

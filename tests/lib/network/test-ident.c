@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -146,9 +147,8 @@ static void test_a_kept_period_follows_the_samples(void **state)
 		nod_sampler_take(late ? &after.intervals : &ident.settled,
 				 (late ? 1000 : 100 + i) * NOD_NS_PER_MS);
 		nod_ident_keep_period(&ident);
-		struct nod_period p = nod_sampler_period(late && after.intervals.used >= 5
-								 ? &after.intervals
-								 : &ident.settled);
+		struct nod_period p = nod_sampler_period(
+			late && after.intervals.used >= 5 ? &after.intervals : &ident.settled);
 		assert_int_equal(nod_ident_period(&ident).period.ns, p.period.ns);
 		assert_int_equal(nod_ident_period(&ident).jitter.ns, p.jitter.ns);
 		assert_int_equal(nod_ident_period(&ident).rhythm, p.rhythm);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -318,8 +319,8 @@ static void test_the_last_talker_of_a_truck(void **state)
 static void test_a_truck_network(void **state)
 {
 	(void)state;
-	static const uint32_t ids[] = {0x0CF00400, 0x18FEF100, 0x18FEEE00, 0x18F0010B, 0x18FECA21,
-				       0x18FF1221};
+	static const uint32_t ids[] = {0x0CF00400, 0x18FEF100, 0x18FEEE00,
+				       0x18F0010B, 0x18FECA21, 0x18FF1221};
 	struct traffic t = traffic_new(8);
 
 	for (int i = 0; i < 20; i++) {
@@ -354,7 +355,8 @@ static void test_more_ids_than_any_car_has(void **state)
 static FILE *open_capture(const char *name)
 {
 	const char *root = getenv("NOD_SOURCE_ROOT");
-	static const char *const places[] = {"../shared/real-captures", "../../shared/real-captures"};
+	static const char *const places[] = {"../shared/real-captures",
+					     "../../shared/real-captures"};
 	char path[4096];
 
 	for (size_t i = 0; root && i < sizeof(places) / sizeof(places[0]); i++) {

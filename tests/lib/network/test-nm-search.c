@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The search for network management on a track: nodes are learned, recalled and given up. */
 #include "scene.h"
 

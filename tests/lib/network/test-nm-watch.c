@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #include "nm-watch.h"
@@ -24,8 +25,8 @@ static struct nod_ident *fresh(void)
 static void take(struct nod_ident *ident, const struct nod_nm_layout *layout, int64_t ms,
 		 uint8_t byte0, uint8_t byte1, enum nod_phase phase, uint32_t span)
 {
-	struct nod_frame frame = {.id = 0x507, .length = 8, .time = {ms * NOD_NS_PER_MS},
-				  .data = {byte0, byte1}};
+	struct nod_frame frame = {
+		.id = 0x507, .length = 8, .time = {ms * NOD_NS_PER_MS}, .data = {byte0, byte1}};
 	assert_int_equal(nod_nm_watch_take(ident, &frame, layout, phase, span), 0);
 }
 

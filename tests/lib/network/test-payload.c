@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -173,7 +174,7 @@ static void fill_checksum(struct sender *s, enum nod_checksum_kind kind, unsigne
 		id = (uint8_t)((s->frame.data[1] & 15) * 59 + 17);
 	rest[n] = id;
 	const uint8_t values[NOD_CHECKSUM_KINDS] = {
-		[NOD_CHECKSUM_XOR] = xor ^ 0x5A,
+		[NOD_CHECKSUM_XOR] = xor^0x5A,
 		[NOD_CHECKSUM_SUM] = (uint8_t)(sum + 7),
 		[NOD_CHECKSUM_COMPLEMENT] = (uint8_t)~sum,
 		[NOD_CHECKSUM_CRC8_1D] = crc8(rest, n, 0x1D, 0xFF) ^ 0xFF,

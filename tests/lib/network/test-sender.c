@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #include "sender.h"
@@ -25,10 +26,11 @@ static void test_the_same_sender_is_known_again(void **state)
 static void test_names_are_for_people(void **state)
 {
 	(void)state;
-	static const char text[] = "networks: { body: { interfaces: [can0] } }\n"
-				   "modules: { roof unit: { ids: [100] } }\n"
-				   "messages: { Tailgate: { id: 418, senders: [left unit, right unit] },\n"
-				   "            Alone: { id: 419 } }\n";
+	static const char text[] =
+		"networks: { body: { interfaces: [can0] } }\n"
+		"modules: { roof unit: { ids: [100] } }\n"
+		"messages: { Tailgate: { id: 418, senders: [left unit, right unit] },\n"
+		"            Alone: { id: 419 } }\n";
 	struct nod_error err;
 	struct nod_arena arena = {0};
 	struct nod_vehicle *vehicle = nod_vehicle_parse(text, strlen(text), "test", &err);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -115,7 +116,8 @@ static void test_a_counter_is_no_switch(void **state)
 static void test_contents_that_take_turns_are_none(void **state)
 {
 	(void)state;
-	static const uint32_t pages[] = {0x00002200, 0x88000A00, 0x20880000, 0x0A220000, 0x02A00800};
+	static const uint32_t pages[] = {0x00002200, 0x88000A00, 0x20880000, 0x0A220000,
+					 0x02A00800};
 	struct message m;
 	begin(&m);
 	for (int i = 0; i < 600; i++)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The timeline: bins that double, extremes that stay, senders in their order. */
 #include "scene.h"
 #include "timeline.h"

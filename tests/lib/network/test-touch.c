@@ -1,14 +1,14 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
 
-static const char doors[] =
-	"networks:\n"
-	"  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
-	"management: { scheme: none } }\n"
-	"modules:\n"
-	"  door unit: { ids: [300], inputs: [tailgate switch] }\n"
-	"  seat unit: { ids: [200] }\n";
+static const char doors[] = "networks:\n"
+			    "  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
+			    "management: { scheme: none } }\n"
+			    "modules:\n"
+			    "  door unit: { ids: [300], inputs: [tailgate switch] }\n"
+			    "  seat unit: { ids: [200] }\n";
 
 /* 300 cycles with a handle bit (bit 3 of byte 1), 200 with a value that moves all
  * the time; the handle is pulled at `pulled` for a second. */

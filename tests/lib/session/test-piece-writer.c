@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Recordings on a disk whose syncs fail: what is said to be on the disk must be there
  * after a power cut, and what may be missing must be said. */
 #include <setjmp.h>
@@ -25,7 +26,7 @@ struct recording {
 	struct nod_recorder *recorder;
 	int64_t taken;
 	int samples, marks; /* marks: acknowledged */
-	unsigned failed; /* flushes */
+	unsigned failed;    /* flushes */
 };
 
 static int64_t time_of(int64_t frame)
@@ -64,14 +65,15 @@ static int take_frame(struct recording *r, unsigned char length)
 	event.frame.length = length;
 	event.frame.flags = length > 8 ? NOD_FRAME_FD : 0;
 	for (unsigned char i = 0; i < length; i++) /* hard to pack */
-		event.frame.data[i] = (uint8_t)((r->taken * 2654435761u) >> (i % 24)) ^ (uint8_t)(i * r->taken);
+		event.frame.data[i] = (uint8_t)((r->taken * 2654435761u) >> (i % 24)) ^
+				      (uint8_t)(i * r->taken);
 	r->taken++;
 	return nod_recorder_take(r->recorder, &event);
 }
 
 /* The frames that are there: each at most once, in order. */
 struct content {
-	int64_t frames;	      /* from the first on without a hole */
+	int64_t frames; /* from the first on without a hole */
 	int64_t all;
 	int64_t gap_from, gap_to; /* of the last gap in the journal, ns */
 	int gaps, defects, samples, marks;
@@ -127,7 +129,8 @@ static void read_back(const char *path, struct content *c)
 	assert_non_null(findings);
 	assert_int_equal(findings->gaps, c->gaps);
 	for (size_t i = 0; i < findings->doubt_count; i++)
-		c->doubts = strstr(findings->doubts[i], "Nobody listened during") ? "gap" : c->doubts;
+		c->doubts = strstr(findings->doubts[i], "Nobody listened during") ? "gap"
+										  : c->doubts;
 	nod_findings_free(findings);
 	nod_engine_free(engine);
 	nod_session_close(session);
@@ -203,7 +206,8 @@ static void test_what_a_failed_sync_dropped_is_written_again(void **state)
 			record(&r);
 			failed += r.failed;
 			r.disk.syncs.fail_to = 0;
-			assert_int_equal(nod_recorder_close(r.recorder, (nod_time){time_of(r.taken)}), 0);
+			assert_int_equal(
+				nod_recorder_close(r.recorder, (nod_time){time_of(r.taken)}), 0);
 			cut_and_read(&r, &c);
 			assert_int_equal(c.frames, r.taken);
 			assert_int_equal(c.all, r.taken);
@@ -226,7 +230,8 @@ static void test_a_disk_that_is_full_as_well_makes_no_difference(void **state)
 			r.disk.writes.fail_to = write + 2;
 			record(&r);
 			r.disk.writes.fail_to = 0;
-			assert_int_equal(nod_recorder_close(r.recorder, (nod_time){time_of(r.taken)}), 0);
+			assert_int_equal(
+				nod_recorder_close(r.recorder, (nod_time){time_of(r.taken)}), 0);
 			cut_and_read(&r, &c);
 			assert_int_equal(c.frames, r.taken);
 			assert_int_equal(c.gaps + c.defects, 0);

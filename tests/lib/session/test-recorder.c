@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -16,8 +17,11 @@ static struct nod_interfaces names = {2, {"can0", "can1"}};
 
 static struct nod_recorder *start(struct scratch *s, const struct nod_file_ops *ops, int digits)
 {
-	struct nod_recorder_settings settings = {.directory = s->path, .interfaces = &names,
-						 .clock = "kernel", .digits = digits, .ops = ops};
+	struct nod_recorder_settings settings = {.directory = s->path,
+						 .interfaces = &names,
+						 .clock = "kernel",
+						 .digits = digits,
+						 .ops = ops};
 	struct nod_error err = {""};
 	struct nod_recorder *recorder = nod_recorder_new(&settings, &err);
 
@@ -153,14 +157,14 @@ static void test_one_of_each(void **state)
 	assert_int_equal(status.lost, 0);
 	assert_int_equal(status.piece, 1);
 	read_back(s, &c); /* while it goes on */
-	assert_string_equal(
-		c.text, "- # clock: kernel\n0.000000000 started \n1.123456789 can0 123\n"
-			"1.123456789 lost 7 on can1\n1.123456789 lost 0 on can0\n"
-			"1.123456789 lost 0 on can1\n2.000000000 can1 98FF0010\n"
-			"5.000000000 gap can1 2.5 s\n6.000000000 430000 uA\n"
-			"4.000000000 clock step -2 s\n6.000000000 # clock-step: -2 s\n"
-			"2.000000000 # clock-step: -2 s\n"
-			"7.000000000 can0 124\n");
+	assert_string_equal(c.text,
+			    "- # clock: kernel\n0.000000000 started \n1.123456789 can0 123\n"
+			    "1.123456789 lost 7 on can1\n1.123456789 lost 0 on can0\n"
+			    "1.123456789 lost 0 on can1\n2.000000000 can1 98FF0010\n"
+			    "5.000000000 gap can1 2.5 s\n6.000000000 430000 uA\n"
+			    "4.000000000 clock step -2 s\n6.000000000 # clock-step: -2 s\n"
+			    "2.000000000 # clock-step: -2 s\n"
+			    "7.000000000 can0 124\n");
 	assert_int_equal(c.torn + c.defects, 0);
 	assert_int_equal(nod_recorder_close(recorder, (nod_time){8 * S}), 0);
 }
@@ -232,8 +236,8 @@ static void test_killed_at_any_byte(void **state)
 static void test_pieces(void **state)
 {
 	struct scratch *s = *state;
-	struct nod_recorder_settings settings = {.directory = s->path, .interfaces = &names,
-						 .digits = 6, .piece_bytes = 1000};
+	struct nod_recorder_settings settings = {
+		.directory = s->path, .interfaces = &names, .digits = 6, .piece_bytes = 1000};
 	struct nod_recorder_status status;
 	struct content c;
 
@@ -357,7 +361,8 @@ static void test_what_waits_while_the_disk_is_full(void **state)
 	read_back(s, &c);
 	assert_int_equal(c.samples, 1 + 4000 - refused + 1);
 	assert_int_equal(c.marks, 3);
-	const char *deaf = strstr(c.text, "not listening can1"), *gap = strstr(c.text, "gap can1 1 s"),
+	const char *deaf = strstr(c.text, "not listening can1"),
+		   *gap = strstr(c.text, "gap can1 1 s"),
 		   *step = strstr(c.text, "clock step +60 s");
 	assert_true(deaf && gap && step && deaf < gap && gap < step);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -47,7 +48,12 @@ static void test_payload_keeps_what_the_engine_needs(void **state)
 	/* a single frame, 22 F1 90: transport, service, and no more */
 	check(scrub, frame_of(0x7E0, 0, "\x03\x22\xF1\x90\x55\x55\x55\x55", 8),
 	      "\x03\x22\xF1\0\0\0\0\0");
-	check(scrub, frame_of(0x7E8, 0, "\x21" "ABCDEFG", 8), "\x21\0\0\0\0\0\0\0");
+	check(scrub,
+	      frame_of(0x7E8, 0,
+		       "\x21"
+		       "ABCDEFG",
+		       8),
+	      "\x21\0\0\0\0\0\0\0");
 	check(scrub, frame_of(NOD_ID_ERROR | 0x80, 0, "\1\2\3\4\5\6\7\10", 8), "\1\2\3\4\5\6\7\10");
 	assert_int_equal(nod_scrub_changed(scrub), 4);
 	nod_scrub_free(scrub);
@@ -80,7 +86,10 @@ static void test_vin(void **state)
 	struct nod_scrub *scrub = nod_scrub_new(NOD_SCRUB_VIN, NULL, &names);
 	struct nod_frame parts[] = {frame_of(0x40A, 0, "\0ZZZAB12", 8),
 				    frame_of(0x40A, 0, "\1C0XK004", 8),
-				    frame_of(0x40A, 0, "\2" "711\xFF\xFF\xFF\xFF", 8)};
+				    frame_of(0x40A, 0,
+					     "\2"
+					     "711\xFF\xFF\xFF\xFF",
+					     8)};
 	char text[] = "ZZZAB12C0XK004711";
 
 	for (int i = 0; i < 3; i++)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -10,8 +11,9 @@
 #include "session-create.h"
 #include "session.h"
 
-static const struct nod_session_about about = {
-	.title = "black hatchback,\ninvented", .created = {1700000000 * NOD_NS_PER_S}, .clock = "kernel"};
+static const struct nod_session_about about = {.title = "black hatchback,\ninvented",
+					       .created = {1700000000 * NOD_NS_PER_S},
+					       .clock = "kernel"};
 
 static void test_what_is_made(void **state)
 {
@@ -20,7 +22,8 @@ static void test_what_is_made(void **state)
 
 	scratch_puts(s, "car.yaml", "networks: {}\n");
 	char *vehicle = strdup(scratch_path(s, "car.yaml"));
-	assert_int_equal(nod_session_create(scratch_path(s, "one/"), &about, vehicle, NULL, &err), 0);
+	assert_int_equal(nod_session_create(scratch_path(s, "one/"), &about, vehicle, NULL, &err),
+			 0);
 	free(vehicle);
 	char *text = scratch_read(s, "one/session.txt", NULL);
 	assert_string_equal(text, "nodoff session: 1\ntool: nodoff " NOD_VERSION
@@ -104,7 +107,8 @@ static void test_what_a_crash_leaves(void **state)
 {
 	struct scratch *s = *state;
 	struct nod_error err = {""};
-	struct nod_session_maker *maker = nod_session_begin(scratch_path(s, "one"), &about, NULL, &err);
+	struct nod_session_maker *maker = nod_session_begin(scratch_path(s, "one"), &about, NULL,
+							    &err);
 
 	assert_non_null(maker);
 	scratch_puts(s, ".one.unfinished-000/frames.log", "(1.000000) can0 123#\n");
@@ -137,10 +141,8 @@ static int tear_down(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		TEST(test_what_is_made),
-		TEST(test_refusals),
-		TEST(test_unfinished_names),
-		TEST(test_every_failure),
+		TEST(test_what_is_made),        TEST(test_refusals),
+		TEST(test_unfinished_names),    TEST(test_every_failure),
 		TEST(test_what_a_crash_leaves),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -114,14 +115,15 @@ static void test_stopped(void **state)
 	struct nod_session_cut_result result;
 	struct nod_error err = {""};
 	int steps = 0;
-	struct nod_session_cut cut_all = {.to = {1000 * S}, .step = stop_after_three,
-					  .context = &steps};
+	struct nod_session_cut cut_all = {
+		.to = {1000 * S}, .step = stop_after_three, .context = &steps};
 
 	write_session(s);
 	assert_int_equal(cut(s, 500, 600, &result, &err), -ERANGE); /* surveys it */
 	char *old = strdup(scratch_path(s, "old"));
-	assert_int_equal(nod_session_cut(old, &survey, scratch_path(s, "new"), &cut_all, &result,
-					 &err), -EINTR);
+	assert_int_equal(
+		nod_session_cut(old, &survey, scratch_path(s, "new"), &cut_all, &result, &err),
+		-EINTR);
 	free(old);
 	assert_int_equal(scratch_entries(s), 1);
 }
@@ -161,11 +163,8 @@ static int tear_down(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		TEST(test_a_piece),
-		TEST(test_before_the_lock),
-		TEST(test_the_whole),
-		TEST(test_stopped),
-		TEST(test_refusals),
+		TEST(test_a_piece), TEST(test_before_the_lock), TEST(test_the_whole),
+		TEST(test_stopped), TEST(test_refusals),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -102,8 +103,9 @@ static void test_everything_in_the_order_of_time(void **state)
 {
 	struct scratch *s = *state;
 
-	scratch_puts(s, "frames.log",
-		     "# locked: 2.0\n(1.000000) can0 101#\n(2.000000) can0 102#\n(4.000000) can0 104#\n");
+	scratch_puts(
+		s, "frames.log",
+		"# locked: 2.0\n(1.000000) can0 101#\n(2.000000) can0 102#\n(4.000000) can0 104#\n");
 	scratch_puts(s, "journal.log", "(3.0) isolated F12\n(2.0) locked\n(9.0) stopped\n");
 	scratch_puts(s, "current.log", "(2.0) 1 A\n(3.5) 2 A\n");
 	check(s, "",
@@ -120,7 +122,7 @@ static void test_what_was_taken_back(void **state)
 		     "(2.0) isolated F2\n(2.5) isolated F12\n(2.5) isolated F12\n"
 		     "(3.0) undone (2.000000) isolated F2\n" /* with another number of digits */
 		     "(3.5) undone (2.5) isolated F12\n"     /* one of the two */
-		     "(4.0) undone (7.0) locked\n"	    /* comes before what it names: nothing */
+		     "(4.0) undone (7.0) locked\n" /* comes before what it names: nothing */
 		     "(4.5) undone what never was\n(7.0) locked\n");
 	check(s, "", "1 frame 101\n2 isolated F12\n7 locked\n9 frame 109\n");
 }
@@ -132,13 +134,13 @@ static void test_pieces_follow_and_streams_are_merged(void **state)
 	scratch_puts(s, "frames-000002.log", "(3.000000) can0 103#\n");
 	write_zstd(s, "frames-000010.log.zst",
 		   "DROPCOUNT: dropped 3 CAN frames on 'can0' socket (total drops 3)\n"
-		   "(5.000000) can0 105#\n", 0);
+		   "(5.000000) can0 105#\n",
+		   0);
 	scratch_puts(s, "frames-1.log", "(1.000000) can0 101#\n");
 	scratch_puts(s, "frames-b-1.log", "(2.000000) can1 202#\n(4.000000) can1 204#\n");
 	scratch_puts(s, "frames-b-1.log~", "(2.500000) can1 2FF#\n");
 	scratch_puts(s, "framesets.txt", "not ours\n");
-	check(s, "",
-	      "1 frame 101\n2 frame 202\n3 frame 103\n3 loss\n4 frame 204\n5 frame 105\n");
+	check(s, "", "1 frame 101\n2 frame 202\n3 frame 103\n3 loss\n4 frame 204\n5 frame 105\n");
 }
 
 static void test_damaged_pieces_are_told_and_passed(void **state)
@@ -148,7 +150,9 @@ static void test_damaged_pieces_are_told_and_passed(void **state)
 	struct transcript t;
 
 	scratch_puts(s, "frames-1.log", "(1.000000) can0 101#\n(1.500000) can0 rubbish\n");
-	scratch_puts(s, "frames-2.log", "\x7f" "ELF is no capture\n");
+	scratch_puts(s, "frames-2.log",
+		     "\x7f"
+		     "ELF is no capture\n");
 	scratch_puts(s, "frames-3.log.zst", "");
 	write_zstd(s, "frames-4.log.zst", "(4.000000) can0 104#\n", 3);
 	scratch_puts(s, "frames-5.log", "(5.000000) can0 105#\n(0.500000) can0 10");
@@ -175,9 +179,10 @@ static void test_headers_of_a_bare_capture_are_its_journal(void **state)
 {
 	struct scratch *s = *state;
 
-	scratch_puts(s, "car.log",
-		     "# isolated: 3.5 F12\n# tester-on: 2.5\n# note: not timed\n(1.000000) can0 101#\n"
-		     "(3.000000) can0 103#\n# door: 2.0 left\n(4.000000) can0 104#\n");
+	scratch_puts(
+		s, "car.log",
+		"# isolated: 3.5 F12\n# tester-on: 2.5\n# note: not timed\n(1.000000) can0 101#\n"
+		"(3.000000) can0 103#\n# door: 2.0 left\n(4.000000) can0 104#\n");
 	check(s, "car.log",
 	      "- header isolated\n- header tester-on\n- header note\n1 frame 101\n2 tester on\n"
 	      "3 frame 103\n2 door left\n3 header door\n3 isolated F12\n4 frame 104\n");
@@ -290,13 +295,15 @@ static void test_a_clock_set_forward(void **state)
 {
 	struct scratch *s = *state;
 
-	scratch_puts(s, "frames.log", "(8.000000) can0 101#\n(9.990000) can0 102#\n"
-				      "(3610.000000) can0 103#\n(3610.010000) can0 104#\n"
-				      "(3612.000000) can0 105#\n");
+	scratch_puts(s, "frames.log",
+		     "(8.000000) can0 101#\n(9.990000) can0 102#\n"
+		     "(3610.000000) can0 103#\n(3610.010000) can0 104#\n"
+		     "(3612.000000) can0 105#\n");
 	scratch_puts(s, "current.log", "(9.000000) 1 A\n(3610.005000) 2 A\n");
 	/* the last two were made later: of before, and two seconds late */
-	scratch_puts(s, "journal.log", "(5.0) locked\n(3610.02) clock step +3600 s\n"
-				       "(3611.0) key\n(7.0) door\n(3609.5) note late\n");
+	scratch_puts(s, "journal.log",
+		     "(5.0) locked\n(3610.02) clock step +3600 s\n"
+		     "(3611.0) key\n(7.0) door\n(3609.5) note late\n");
 	check(s, "",
 	      "5 locked\n7 door\n8 frame 101\n9 current\n9 frame 102\n3610 clock step +3600 s\n"
 	      "3609 note late\n3610 frame 103\n3610 current\n3610 frame 104\n3611 key\n"
@@ -333,7 +340,8 @@ static void test_cut_anywhere(void **state)
 	struct scratch *s = *state;
 	static const char *const files[][2] = {
 		{"session.txt", "nodoff session: 1\ntitle: a car\n"},
-		{"frames-000001.log", "(1.000000) can0 101#1122334455667788\n(2.000000) can0 102#\n"},
+		{"frames-000001.log",
+		 "(1.000000) can0 101#1122334455667788\n(2.000000) can0 102#\n"},
 		{"frames-000002.log", "(3.000000) can0 103#11\n(4.000000) can0 104#\n"},
 		{"journal.log", "(1.5) locked\n(2.5) isolated F12\n(3.5) refitted F12\n"},
 		{"current.log", "(1.1) 0.430000 A\n(2.1) 0.430000 A\n"},

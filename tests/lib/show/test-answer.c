@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
@@ -103,7 +104,7 @@ static void test_the_short_answer_fits_one_screen(void **state)
 	assert_true(lines <= 20);
 	assert_int_equal(strncmp(text, "KEPT AWAKE\n", 11), 0);
 	assert_non_null(strstr(text, "\nNext: "));
-	assert_null(strstr(text, "lock+")); /* a person reads the clock */
+	assert_null(strstr(text, "lock+"));             /* a person reads the clock */
 	for (size_t i = 0; i < f->caution_count; i++) { /* these are never left out */
 		char begin[24];
 		snprintf(begin, sizeof(begin), "! %.20s", f->cautions[i]);
@@ -207,8 +208,8 @@ static void test_json_has_all_documented_keys(void **state)
 	struct scene s;
 	json_t *json = nod_answer_json(play_all(&s));
 	KEYS(json, "nodoff", "verdict", "sentence", "culprits", "facts", "next", "cautions",
-	     "doubts", "record_longer", "recording", "lock", "networks", "holes", "wakes", "suspects",
-	     "tests", "trials", "journal", "ids");
+	     "doubts", "record_longer", "recording", "lock", "networks", "holes", "wakes",
+	     "suspects", "tests", "isolations", "journal", "ids");
 	KEYS(json_object_get(json, "recording"), "start", "end", "frames", "lost", "errors", "gaps",
 	     "clock_steps");
 	KEYS(json_object_get(json, "lock"), "time", "source", "settle_clock_from",
@@ -217,19 +218,19 @@ static void test_json_has_all_documented_keys(void **state)
 	     "slept_at", "awake_late", "wakes", "wakes_explained", "load", "management", "frames",
 	     "lost", "errors", "spans");
 	const json_t *span = first(first(json, "networks"), "spans");
-	KEYS(span, "from", "to", "open", "slept_before", "silence_known", "slept_after", "asleep", "frames", "bits", "first",
-	     "last", "alone", "alone_from");
+	KEYS(span, "from", "to", "open", "slept_before", "silence_known", "slept_after", "asleep",
+	     "frames", "bits", "first", "last", "alone", "alone_from");
 	KEYS(first(span, "first"), "id", "sender", "time");
 	KEYS(first(json, "wakes"), "time", "network", "id", "sender", "lead", "awake_for",
 	     "networks", "cause");
 	KEYS(first(json, "suspects"), "name", "kind", "role", "probability", "network", "in_map",
 	     "proved", "ids", "fuses", "evidence");
 	KEYS(first(first(json, "suspects"), "evidence"), "kind", "weight", "text");
-	KEYS(first(json, "trials"), "subject", "isolated", "refitted", "network", "result",
+	KEYS(first(json, "isolations"), "subject", "isolated", "refitted", "network", "result",
 	     "slept_after", "by_chance", "refit", "text", "vanished");
 	KEYS(first(json, "journal"), "time", "kind", "subject");
-	KEYS(first(json, "ids"), "id", "network", "sender", "frames", "frames_late", "first", "last",
-	     "rhythm", "period", "jitter", "period_late", "counter_bits", "checksum_bits",
+	KEYS(first(json, "ids"), "id", "network", "sender", "frames", "frames_late", "first",
+	     "last", "rhythm", "period", "jitter", "period_late", "counter_bits", "checksum_bits",
 	     "changing_bits", "changes_late");
 	json_decref(json);
 	scene_end(&s);
@@ -242,10 +243,11 @@ static void test_json_keeps_times_exact(void **state)
 	struct scene s;
 	json_t *json = nod_answer_json(play_all(&s));
 	assert_int_equal(json_integer_value(json_object_get(json, "nodoff")), 1);
-	const json_t *trial = first(json, "trials");
-	assert_string_equal(json_string_value(json_object_get(trial, "isolated")), "1200.000000000");
-	assert_true(json_is_number(json_object_get(trial, "slept_after")));
-	assert_true(json_real_value(json_object_get(trial, "slept_after")) == 14.9);
+	const json_t *isolation = first(json, "isolations");
+	assert_string_equal(json_string_value(json_object_get(isolation, "isolated")),
+			    "1200.000000000");
+	assert_true(json_is_number(json_object_get(isolation, "slept_after")));
+	assert_true(json_real_value(json_object_get(isolation, "slept_after")) == 14.9);
 	const json_t *suspect = first(json, "suspects");
 	double p = json_number_value(json_object_get(suspect, "probability"));
 	assert_true(p >= 0 && p <= 1);

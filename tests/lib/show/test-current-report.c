@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -33,12 +34,15 @@ static void assert_rest(struct nod_current_findings f, const char *expected)
 static void test_the_current_at_rest_in_a_sentence(void **state)
 {
 	(void)state;
-	assert_rest(at_rest(430, 20, 50), "The lowest lasting current is 430 mA, give or take 20.0 mA; "
-					  "that is above the limit of 50.0 mA.");
-	assert_rest(at_rest(22, 20, 50), "The lowest lasting current is 22.0 mA, give or take 20.0 mA; "
-					 "that is below the limit of 50.0 mA.");
-	assert_rest(at_rest(60, 20, 50), "The lowest lasting current is 60.0 mA, give or take 20.0 mA; "
-					 "that is not clearly above or below the limit of 50.0 mA.");
+	assert_rest(at_rest(430, 20, 50),
+		    "The lowest lasting current is 430 mA, give or take 20.0 mA; "
+		    "that is above the limit of 50.0 mA.");
+	assert_rest(at_rest(22, 20, 50),
+		    "The lowest lasting current is 22.0 mA, give or take 20.0 mA; "
+		    "that is below the limit of 50.0 mA.");
+	assert_rest(at_rest(60, 20, 50),
+		    "The lowest lasting current is 60.0 mA, give or take 20.0 mA; "
+		    "that is not clearly above or below the limit of 50.0 mA.");
 	assert_rest(at_rest(-8, 20, 0), "The lowest lasting current, -8.00 mA, cannot be told from "
 					"zero: it may be off by 20.0 mA.");
 	assert_rest((struct nod_current_findings){.limit_ua = 50000},
@@ -49,14 +53,17 @@ static void test_the_current_at_rest_in_a_sentence(void **state)
 static void test_pulses_in_a_sentence(void **state)
 {
 	(void)state;
-	struct nod_current_pulse_group g = {.count = 3, .height_ua = 900e3, .average_ua = 12e3,
+	struct nod_current_pulse_group g = {.count = 3,
+					    .height_ua = 900e3,
+					    .average_ua = 12e3,
 					    .duration = {40 * NOD_NS_PER_S},
 					    .period = NOD_DURATION_NONE};
 	char text[400];
 
 	nod_current_pulses_sentence(text, sizeof(text), &g);
-	assert_string_equal(text, "3 pulses of about 900 mA for 40.0 s, without a period: 12.0 mA on "
-				  "average.");
+	assert_string_equal(text,
+			    "3 pulses of about 900 mA for 40.0 s, without a period: 12.0 mA on "
+			    "average.");
 	g.count = 1;
 	nod_current_pulses_sentence(text, sizeof(text), &g);
 	assert_string_equal(text, "1 pulse of about 900 mA for 40.0 s: 12.0 mA on average.");
@@ -65,22 +72,27 @@ static void test_pulses_in_a_sentence(void **state)
 	g.height_ua = 120e3;
 	g.period = nod_seconds(570);
 	nod_current_pulses_sentence(text, sizeof(text), &g);
-	assert_non_null(strstr(text, "every 9 min 30 s: 12.0 mA on average. This is what a telematics "
-				     "unit looks like"));
+	assert_non_null(strstr(text,
+			       "every 9 min 30 s: 12.0 mA on average. This is what a telematics "
+			       "unit looks like"));
 }
 
 static void test_the_whole_text(void **state)
 {
 	(void)state;
+	/* clang-format off */
 	struct nod_current_level levels[] = {
 		{.from = {-60 * NOD_NS_PER_S}, .to = {600 * NOD_NS_PER_S}, .ua = 4e6,
 		 .uncertainty_ua = 25e3},
 		{.from = {600 * NOD_NS_PER_S}, .to = {4200 * NOD_NS_PER_S}, .ua = 30e3,
 		 .uncertainty_ua = 20e3},
 	};
+	/* clang-format on */
 	struct nod_current_step steps[] = {
 		{.time = {600 * NOD_NS_PER_S}, .change_ua = -3970e3, .uncertainty_ua = 3e3},
-		{.time = {900 * NOD_NS_PER_S}, .change_ua = 14e3, .uncertainty_ua = 1e3,
+		{.time = {900 * NOD_NS_PER_S},
+		 .change_ua = 14e3,
+		 .uncertainty_ua = 1e3,
 		 .zeroing = true},
 	};
 	struct nod_current_findings f = at_rest(30, 20, 50);
@@ -121,7 +133,8 @@ static void test_the_whole_text(void **state)
 	json_t *object = nod_current_report_json(&f, true);
 	assert_non_null(object);
 	assert_int_equal(json_array_size(json_object_get(object, "levels")), 2);
-	assert_true(json_real_value(json_object_get(json_object_get(object, "at_rest"), "ma")) == 30);
+	assert_true(json_real_value(json_object_get(json_object_get(object, "at_rest"), "ma")) ==
+		    30);
 	json_decref(object);
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -48,7 +49,8 @@ static void test_sentences(void **state)
 		const char *text, *told;
 	} cases[] = {
 		{"slept at lock+48.431 s and", "slept at 22:14:08 (48.4 s after lock) and"},
-		{"lock-2.000 s, lock+1.000 s", "22:13:18 (2.0 s before lock), 22:13:21 (1.0 s after lock)"},
+		{"lock-2.000 s, lock+1.000 s",
+		 "22:13:18 (2.0 s before lock), 22:13:21 (1.0 s after lock)"},
 		{"the lock, lock+x s, lock", "the lock, lock+x s, lock"},
 		{"lock+12.5 min", "lock+12.5 min"},
 		{"", ""},

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The report: all that was found is in it, and nothing that came in breaks it. */
 #include "report.h"
 #include "scene.h"
@@ -130,11 +131,13 @@ static void nothing_that_comes_in_is_markup(void **state)
 
 static void the_answer_comes_first(void **state)
 {
+	/* clang-format off */
 	static const char *const order[] = {
 		"kept awake", "Timeline", "In short, for the owner", "What was found",
 		"What was done", "How long the battery lasts", "What carries this", "Next step",
 		"Take care", "Days until", "What was done",	   "Suspects",	"Networks",  "How it was measured",
 		"SHA-256"};
+	/* clang-format on */
 	struct told t;
 
 	(void)state;

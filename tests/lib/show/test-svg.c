@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* The writers of markup and SVG: well-formed whatever comes in. */
 #include <math.h>
 #include <setjmp.h>

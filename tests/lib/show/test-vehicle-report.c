@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -41,7 +42,8 @@ static void test_what_was_understood(void **state)
 		"  door: { networks: body, ids: [1, 10-1F, 300/7F0], node: 2, fuses: F1,\n"
 		"          place: left, cautions: alarm }\n"
 		"  hub: { gateway: yes, fuses: [F1, F2] }\n");
-	assert_string_equal(all,
+	assert_string_equal(
+		all,
 		"Van\n"
 		"1 network, 3 fuses, 2 modules, 3 entries of IDs\n"
 		"\n"
@@ -73,8 +75,9 @@ static void test_what_was_understood(void **state)
 static void test_names_of_any_width(void **state)
 {
 	(void)state;
-	char *all = report_of("networks: { k\u00F6rper: { interfaces: can0 } }\n"
-			      "fuses: { aaaaaaaaaabbbbbbbbbbccccccccccddddddddddeeeeeeeeee: { box: b } }\n");
+	char *all = report_of(
+		"networks: { k\u00F6rper: { interfaces: can0 } }\n"
+		"fuses: { aaaaaaaaaabbbbbbbbbbccccccccccddddddddddeeeeeeeeee: { box: b } }\n");
 	assert_non_null(strstr(all, "\n  k\u00F6rper  can0"));
 	assert_non_null(strstr(all, "\n  aaaaaaaaaabbbbbbbbbbccccccccccddddddddddeeeeeeeeee\n"
 				    "          b\n"));

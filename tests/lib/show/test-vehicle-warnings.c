@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -48,7 +49,8 @@ static void test_a_good_map_has_none(void **state)
 static void test_networks(void **state)
 {
 	(void)state;
-	check("networks:\n  a: {}\n", "2: network `a` has no interfaces: no recording belongs to it\n");
+	check("networks:\n  a: {}\n",
+	      "2: network `a` has no interfaces: no recording belongs to it\n");
 	check("networks:\n  a: { interfaces: can0 }\n  b: { interfaces: can1 }\n" FUSE
 	      "modules: { x: { networks: a, ids: 1, fuses: F1 } }\n",
 	      "3: network `b`: no module sits on it\n");
@@ -89,7 +91,8 @@ static void test_modules(void **state)
 	      "2: module `x` has no fuse: nodoff cannot say which one to pull\n");
 	check(NET "modules: { x: { ids: 1 }, y: { ids: 2 }, z: { ids: 3 } }\n",
 	      "2: module `x` and 2 more have no fuse: nodoff cannot say which one to pull\n");
-	check(NET FUSE "modules: { x: { node: 1, fuses: F1 }, y: { source address: 1, fuses: F1 } }\n",
+	check(NET FUSE
+	      "modules: { x: { node: 1, fuses: F1 }, y: { source address: 1, fuses: F1 } }\n",
 	      "3: module `x`: a node has a meaning only on a network of scheme autosar or osek\n"
 	      "3: module `y`: a source address has a meaning only on a network of scheme j1939\n");
 	check(NET FUSE "modules: { x: { ids: 1, fuses: F1, networks: a, gateway: yes } }\n",
@@ -102,11 +105,13 @@ static void test_dangerous_modules_need_their_caution(void **state)
 	check(NET FUSE "modules: { SRS unit: { ids: 1, fuses: F1 } }\n",
 	      "3: `SRS unit` has no caution `airbag`, so nodoff may propose to isolate it\n");
 	check(NET FUSE "modules: { SRS unit: { ids: 1, fuses: F1, cautions: [airbag] } }\n", "");
-	check(NET FUSE "modules: { rear inverter: { ids: 1, fuses: F1, cautions: [high voltage] } }\n",
+	check(NET FUSE
+	      "modules: { rear inverter: { ids: 1, fuses: F1, cautions: [high voltage] } }\n",
 	      "3: `rear inverter` has no caution `high-voltage`, so nodoff may propose to isolate "
 	      "it\n3: `rear inverter`: the caution `high voltage` is only shown; nodoff acts on "
 	      "`high-voltage`\n");
-	check(NET FUSE "modules: { absrsx: { ids: 1, fuses: F1, cautions: [\"mind the seal\"] } }\n",
+	check(NET FUSE
+	      "modules: { absrsx: { ids: 1, fuses: F1, cautions: [\"mind the seal\"] } }\n",
 	      "");
 }
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* DBC files, all invented here: what of them arrives in the vehicle file, what is passed
  * over, what is refused and where. What the statements mean: the reader of cantools
  * (github.com/cantools/cantools, dbc.py), which many files in use were read with. */
@@ -26,8 +27,8 @@ static void take_note(void *context, const char *text)
 static struct nod_vehicle *import(const char *text, size_t length, const char *network,
 				  struct nod_error *err)
 {
-	const struct nod_dbc_import how = {.network = network, .interface = network ? "can0" : NULL,
-					   .note = take_note};
+	const struct nod_dbc_import how = {
+		.network = network, .interface = network ? "can0" : NULL, .note = take_note};
 
 	notes[0] = 0;
 	return nod_dbc_import(text, length, "car.dbc", &how, err);
@@ -58,54 +59,55 @@ static void gives(const char *dbc, const char *yaml)
 static void test_all_of_a_file(void **state)
 {
 	(void)state;
-	gives_on("body",
-		 "VERSION \"1\" // a remark\n\nNS_ :\n\tNS_DESC_\n\tCM_\n\tBA_DEF_\n\tSG_MUL_VAL_\n\n"
-		 "BS_:\n\nBU_: Tailgate Roof Spare\n"
-		 "VAL_TABLE_ States 1 \"on\" 0 \"off\" ;\n\n"
-		 "BO_ 1048 TailgateStatus: 8 Tailgate\n"
-		 " SG_ TailgateSwitch : 37|1@1+ (1,0) [0|1] \"\"  Roof,Spare\n"
-		 " SG_ Supply : 7|12@0+ (0.01,-1.5) [0|40] \"V\" Vector__XXX\n"
-		 " SG_ Page M : 48|4@1+ (1,0) [0|0] \"\" Roof\n"
-		 " SG_ Inside m1 : 56|8@1- (0.5,-40) [-40|85] \"degC\"\n\n"
-		 "BO_ 2566834709 Diagnosis: 8 Vector__XXX\n\n"
-		 "BO_TX_BU_ 2566834709 : Roof,Spare;\n"
-		 "EV_ Knob: 0 [0|1] \"\" 0 1 DUMMY_NODE_VECTOR0 Vector__XXX;\n"
-		 "CM_ \"of the whole file\";\n"
-		 "CM_ BU_ Roof \"in the\n roof \\\"lining\\\"\";\n"
-		 "CM_ BO_ 1048 \"of the tailgate\";\n"
-		 "CM_ SG_ 1048 TailgateSwitch \"in the latch\";\n"
-		 "CM_ EV_ Knob \"none\";\n"
-		 "BA_DEF_ BO_ \"GenMsgCycleTime\" INT 0 10000;\n"
-		 "BA_DEF_ BO_ \"GenMsgSendType\" ENUM \"cyclic\",\"IfActive\",\"NoMsgSendType\";\n"
-		 "BA_DEF_ \"Baudrate\" INT 0 1000000;\n"
-		 "BA_DEF_ SG_ \"Rate\" FLOAT -1E-05 1E+5;\n"
-		 "BA_DEF_ BU_ \"Key\" HEX 0x0 0xFF;\n"
-		 "BA_DEF_DEF_ \"GenMsgCycleTime\" 0;\n"
-		 "BA_DEF_DEF_ \"GenMsgSendType\" \"NoMsgSendType\";\n"
-		 "BA_DEF_DEF_ \"Baudrate\" 250000;\n"
-		 "BA_ \"Baudrate\" 125000;\n"
-		 "BA_ \"GenMsgCycleTime\" BO_ 1048 100;\n"
-		 "BA_ \"GenMsgSendType\" BO_ 1048 1;\n"
-		 "BA_ \"Rate\" SG_ 1048 Supply 1.5e-3;\n"
-		 "VAL_ 1048 TailgateSwitch 0 \"closed\" 1 \"open\" ;\n"
-		 "VAL_ Knob 0 \"left\" ;\n"
-		 "SIG_GROUP_ 1048 Group 1 : TailgateSwitch Supply;\n",
-		 "networks:\n  body:\n    interfaces: [can0]\n    bitrate: 125000\n"
-		 "    management:\n      scheme: unknown\n"
-		 "modules:\n  Tailgate:\n    networks: [body]\n    ids: [418]\n"
-		 "  Roof:\n    networks: [body]\n    comment: \"in the roof \\\"lining\\\"\"\n"
-		 "  Spare:\n    networks: [body]\n"
-		 "messages:\n  TailgateStatus:\n    id: 418\n    networks: [body]\n    length: 8\n"
-		 "    period: 100 ms\n    sent: IfActive\n    comment: of the tailgate\n    signals:\n"
-		 "      TailgateSwitch: { at: byte 4 bit 5, values: { 0: closed, 1: open }, "
-		 "comment: in the latch }\n"
-		 "      Supply: { at: byte 0 bit 7, bits: 12, byte order: big, factor: 0.01, "
-		 "offset: -1.5, unit: V }\n"
-		 "      Page: { at: byte 6 bit 0, bits: 4 }\n"
-		 "      Inside: { at: byte 7 bit 0, bits: 8, type: signed, factor: 0.5, offset: -40, "
-		 "unit: degC, when: { Page: [1] } }\n"
-		 "  Diagnosis:\n    id: 18FECA15\n    networks: [body]\n    length: 8\n"
-		 "    senders: [Roof, Spare]\n");
+	gives_on(
+		"body",
+		"VERSION \"1\" // a remark\n\nNS_ :\n\tNS_DESC_\n\tCM_\n\tBA_DEF_\n\tSG_MUL_VAL_\n\n"
+		"BS_:\n\nBU_: Tailgate Roof Spare\n"
+		"VAL_TABLE_ States 1 \"on\" 0 \"off\" ;\n\n"
+		"BO_ 1048 TailgateStatus: 8 Tailgate\n"
+		" SG_ TailgateSwitch : 37|1@1+ (1,0) [0|1] \"\"  Roof,Spare\n"
+		" SG_ Supply : 7|12@0+ (0.01,-1.5) [0|40] \"V\" Vector__XXX\n"
+		" SG_ Page M : 48|4@1+ (1,0) [0|0] \"\" Roof\n"
+		" SG_ Inside m1 : 56|8@1- (0.5,-40) [-40|85] \"degC\"\n\n"
+		"BO_ 2566834709 Diagnosis: 8 Vector__XXX\n\n"
+		"BO_TX_BU_ 2566834709 : Roof,Spare;\n"
+		"EV_ Knob: 0 [0|1] \"\" 0 1 DUMMY_NODE_VECTOR0 Vector__XXX;\n"
+		"CM_ \"of the whole file\";\n"
+		"CM_ BU_ Roof \"in the\n roof \\\"lining\\\"\";\n"
+		"CM_ BO_ 1048 \"of the tailgate\";\n"
+		"CM_ SG_ 1048 TailgateSwitch \"in the latch\";\n"
+		"CM_ EV_ Knob \"none\";\n"
+		"BA_DEF_ BO_ \"GenMsgCycleTime\" INT 0 10000;\n"
+		"BA_DEF_ BO_ \"GenMsgSendType\" ENUM \"cyclic\",\"IfActive\",\"NoMsgSendType\";\n"
+		"BA_DEF_ \"Baudrate\" INT 0 1000000;\n"
+		"BA_DEF_ SG_ \"Rate\" FLOAT -1E-05 1E+5;\n"
+		"BA_DEF_ BU_ \"Key\" HEX 0x0 0xFF;\n"
+		"BA_DEF_DEF_ \"GenMsgCycleTime\" 0;\n"
+		"BA_DEF_DEF_ \"GenMsgSendType\" \"NoMsgSendType\";\n"
+		"BA_DEF_DEF_ \"Baudrate\" 250000;\n"
+		"BA_ \"Baudrate\" 125000;\n"
+		"BA_ \"GenMsgCycleTime\" BO_ 1048 100;\n"
+		"BA_ \"GenMsgSendType\" BO_ 1048 1;\n"
+		"BA_ \"Rate\" SG_ 1048 Supply 1.5e-3;\n"
+		"VAL_ 1048 TailgateSwitch 0 \"closed\" 1 \"open\" ;\n"
+		"VAL_ Knob 0 \"left\" ;\n"
+		"SIG_GROUP_ 1048 Group 1 : TailgateSwitch Supply;\n",
+		"networks:\n  body:\n    interfaces: [can0]\n    bitrate: 125000\n"
+		"    management:\n      scheme: unknown\n"
+		"modules:\n  Tailgate:\n    networks: [body]\n    ids: [418]\n"
+		"  Roof:\n    networks: [body]\n    comment: \"in the roof \\\"lining\\\"\"\n"
+		"  Spare:\n    networks: [body]\n"
+		"messages:\n  TailgateStatus:\n    id: 418\n    networks: [body]\n    length: 8\n"
+		"    period: 100 ms\n    sent: IfActive\n    comment: of the tailgate\n    signals:\n"
+		"      TailgateSwitch: { at: byte 4 bit 5, values: { 0: closed, 1: open }, "
+		"comment: in the latch }\n"
+		"      Supply: { at: byte 0 bit 7, bits: 12, byte order: big, factor: 0.01, "
+		"offset: -1.5, unit: V }\n"
+		"      Page: { at: byte 6 bit 0, bits: 4 }\n"
+		"      Inside: { at: byte 7 bit 0, bits: 8, type: signed, factor: 0.5, offset: -40, "
+		"unit: degC, when: { Page: [1] } }\n"
+		"  Diagnosis:\n    id: 18FECA15\n    networks: [body]\n    length: 8\n"
+		"    senders: [Roof, Spare]\n");
 }
 
 static void test_what_selects(void **state)
@@ -133,29 +135,30 @@ static void test_what_selects(void **state)
 static void test_j1939(void **state)
 {
 	(void)state;
-	gives_on("drive",
-		 "BU_: Engine Brake Body\n"
-		 "BO_ 2364540158 EEC1: 8 Engine\n"     /* 0CF004FE */
-		 "BO_ 2348811521 ToOne: 8 Brake\n"     /* 0C000501 */
-		 "BO_ 2348811522 ToOneToo: 8 Engine\n" /* 0C000502 */
-		 "BO_ 2566834687 Any: 8 Body\n"	       /* 18FEC9FF: of no address */
-		 "BO_ 2147483649 Plain: 8 Body\n"
-		 "BA_DEF_ BO_ \"VFrameFormat\" ENUM \"StandardCAN\",\"ExtendedCAN\",\"reserved\","
-		 "\"J1939PG\";\n"
-		 "BA_DEF_ BU_ \"NmStationAddress\" INT 0 255;\n"
-		 "BA_DEF_DEF_ \"VFrameFormat\" \"J1939PG\";\nBA_DEF_DEF_ \"NmStationAddress\" 254;\n"
-		 "BA_ \"NmStationAddress\" BU_ Engine 0;\nBA_ \"NmStationAddress\" BU_ Brake 0;\n"
-		 "BA_ \"VFrameFormat\" BO_ 2147483649 1;\n",
-		 "networks:\n  drive:\n    interfaces: [can0]\n    management:\n      scheme: j1939\n"
-		 "modules:\n  Engine:\n    networks: [drive]\n    source address: [00]\n"
-		 "  Brake:\n    networks: [drive]\n    ids: [0C000501]\n"
-		 "  Body:\n    networks: [drive]\n    ids: [18FEC9FF, 00000001]\n"
-		 "messages:\n"
-		 "  EEC1:\n    id: 00F00400/03FFFF00\n    networks: [drive]\n    length: 8\n"
-		 "  ToOne:\n    id: 00000001/03FF00FF\n    networks: [drive]\n    length: 8\n"
-		 "  ToOneToo:\n    id: 00000002/03FF00FF\n    networks: [drive]\n    length: 8\n"
-		 "  Any:\n    id: 00FEC900/03FFFF00\n    networks: [drive]\n    length: 8\n"
-		 "  Plain:\n    id: 00000001\n    networks: [drive]\n    length: 8\n");
+	gives_on(
+		"drive",
+		"BU_: Engine Brake Body\n"
+		"BO_ 2364540158 EEC1: 8 Engine\n"     /* 0CF004FE */
+		"BO_ 2348811521 ToOne: 8 Brake\n"     /* 0C000501 */
+		"BO_ 2348811522 ToOneToo: 8 Engine\n" /* 0C000502 */
+		"BO_ 2566834687 Any: 8 Body\n"        /* 18FEC9FF: of no address */
+		"BO_ 2147483649 Plain: 8 Body\n"
+		"BA_DEF_ BO_ \"VFrameFormat\" ENUM \"StandardCAN\",\"ExtendedCAN\",\"reserved\","
+		"\"J1939PG\";\n"
+		"BA_DEF_ BU_ \"NmStationAddress\" INT 0 255;\n"
+		"BA_DEF_DEF_ \"VFrameFormat\" \"J1939PG\";\nBA_DEF_DEF_ \"NmStationAddress\" 254;\n"
+		"BA_ \"NmStationAddress\" BU_ Engine 0;\nBA_ \"NmStationAddress\" BU_ Brake 0;\n"
+		"BA_ \"VFrameFormat\" BO_ 2147483649 1;\n",
+		"networks:\n  drive:\n    interfaces: [can0]\n    management:\n      scheme: j1939\n"
+		"modules:\n  Engine:\n    networks: [drive]\n    source address: [00]\n"
+		"  Brake:\n    networks: [drive]\n    ids: [0C000501]\n"
+		"  Body:\n    networks: [drive]\n    ids: [18FEC9FF, 00000001]\n"
+		"messages:\n"
+		"  EEC1:\n    id: 00F00400/03FFFF00\n    networks: [drive]\n    length: 8\n"
+		"  ToOne:\n    id: 00000001/03FF00FF\n    networks: [drive]\n    length: 8\n"
+		"  ToOneToo:\n    id: 00000002/03FF00FF\n    networks: [drive]\n    length: 8\n"
+		"  Any:\n    id: 00FEC900/03FFFF00\n    networks: [drive]\n    length: 8\n"
+		"  Plain:\n    id: 00000001\n    networks: [drive]\n    length: 8\n");
 	assert_non_null(strstr(notes, "Brake has the network-management address of another"));
 }
 
@@ -229,10 +232,14 @@ static void test_values(void **state)
 static void test_windows_1252(void **state)
 {
 	(void)state;
-	gives("BU_: A\nCM_ BU_ A \"20 \xB0" "C, 5 \x80\";\n",
-	      "modules:\n  A:\n    comment: \"20 \xC2\xB0" "C, 5 \xE2\x82\xAC\"\n");
-	gives("BU_: A\nCM_ BU_ A \"20 \xC2\xB0" "C\";\n",
-	      "modules:\n  A:\n    comment: \"20 \xC2\xB0" "C\"\n");
+	gives("BU_: A\nCM_ BU_ A \"20 \xB0"
+	      "C, 5 \x80\";\n",
+	      "modules:\n  A:\n    comment: \"20 \xC2\xB0"
+	      "C, 5 \xE2\x82\xAC\"\n");
+	gives("BU_: A\nCM_ BU_ A \"20 \xC2\xB0"
+	      "C\";\n",
+	      "modules:\n  A:\n    comment: \"20 \xC2\xB0"
+	      "C\"\n");
 }
 
 static void refused(const char *dbc, const char *place, const char *expected)
@@ -258,8 +265,8 @@ static void test_what_is_refused(void **state)
 	refused("BO_ 1 A 8 X\n", "car.dbc:1:9: ", "expected :, found `8`");
 	refused("BO_ 1 A: 1786 X\n", "car.dbc:1:10: ", "0 to 1785 bytes");
 	refused("SG_ s : 0|1@1+ (1,0) [0|0] \"\" X\n", "car.dbc:1:5: ", "before any message");
-	refused(MESSAGE " SG_ s : 8|1@1+ (1,0) [0|0] \"\" X\n", "car.dbc:2:6: ",
-		"reaches into byte 1 of `A`");
+	refused(MESSAGE " SG_ s : 8|1@1+ (1,0) [0|0] \"\" X\n",
+		"car.dbc:2:6: ", "reaches into byte 1 of `A`");
 	refused(MESSAGE " SG_ s : 0|0@1+ (1,0) [0|0] \"\" X\n", "car.dbc:2:6: ", "0 bits");
 	refused(MESSAGE " SG_ s : 0|1@2+ (1,0) [0|0] \"\" X\n", "car.dbc:2:14: ", "the byte order");
 	refused(MESSAGE " SG_ s : 0|1@1+ (one,0) [0|0] \"\" X\n", "car.dbc:2:18: ", "a factor");

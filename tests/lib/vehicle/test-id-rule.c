@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -69,7 +70,8 @@ static void test_what_is_no_rule_is_told(void **state)
 		struct nod_error err = {""};
 		assert_int_equal(nod_id_rule_parse(&rule, cases[i].text, &err), -EINVAL);
 		if (!strstr(err.text, cases[i].says))
-			fail_msg("`%s`: \"%s\" lacks \"%s\"", cases[i].text, err.text, cases[i].says);
+			fail_msg("`%s`: \"%s\" lacks \"%s\"", cases[i].text, err.text,
+				 cases[i].says);
 	}
 }
 
@@ -112,7 +114,8 @@ static void test_overlap_is_exact(void **state)
 		x = x * 1664525u + 1013904223u;
 		uint32_t mask = (x >> 8 & 0x7FF) | 1, value = (x >> 19) & mask & 0x7FF;
 		uint32_t first = (x >> 3) & 0x7FF, last = first + (x >> 27);
-		struct nod_id_rule a = masked(value, mask), b = range(first, last > 0x7FF ? 0x7FF : last);
+		struct nod_id_rule a = masked(value, mask),
+				   b = range(first, last > 0x7FF ? 0x7FF : last);
 		bool any = false;
 		uint32_t id = 0;
 		for (uint32_t i = b.first; i <= b.last; i++)

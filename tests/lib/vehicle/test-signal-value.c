@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Bits to values. The vectors are worked out by hand from how the byte orders count:
  * little from bit 0 of byte 0 up, big from bit 7 of byte 0 down (as in the DBC form:
  * start 7 of 8 bits in big byte order is byte 0). */
@@ -43,7 +44,8 @@ static void test_big_byte_order(void **state)
 	assert_int_equal(raw_of(7, 8, true, d, 8), 0x12);
 	assert_int_equal(raw_of(7, 16, true, d, 8), 0x1234);
 	assert_int_equal(raw_of(3, 8, true, d, 8), 0x23);
-	assert_int_equal(raw_of(22, 15, true, d, 8), 0x7FFF); /* all but the highest bit of bytes 2, 3 */
+	assert_int_equal(raw_of(22, 15, true, d, 8),
+			 0x7FFF); /* all but the highest bit of bytes 2, 3 */
 	assert_int_equal(raw_of(23, 1, true, d, 8), 0);
 	assert_int_equal(raw_of(0, 12, true, d, 8), 0x1A3 & 0x3FF); /* 0 0011 0100 011 */
 	assert_true(raw_of(7, 64, true, d, 8) == UINT64_C(0x12347FFF81000001));
@@ -162,8 +164,8 @@ static void test_numbers(void **state)
 	assert_true(nod_number_parse(&n, "-1.5E-05") && n == -1.5e-5);
 	assert_string_equal(nod_number_print(text, 1.0 / 3), "0.3333333333333333");
 	assert_true(nod_number_parse(&n, text) && n == 1.0 / 3);
-	static const char *const bad[] = {"", "x", "1e", "1.2.3", "0x10", "nan", "inf", "1e999", "-",
-					  ".", "1 "};
+	static const char *const bad[] = {"",    "x",     "1e", "1.2.3", "0x10", "nan",
+					  "inf", "1e999", "-",  ".",     "1 "};
 	for (size_t i = 0; i < sizeof(bad) / sizeof(*bad); i++)
 		assert_false(nod_number_parse(&n, bad[i]));
 }

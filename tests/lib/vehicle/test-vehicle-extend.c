@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* What is added to a vehicle file that a person wrote, in whatever way it is written. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -10,10 +11,9 @@
 
 #include "vehicle-extend.h"
 
-static const char more[] =
-	"networks: { body: { interfaces: can0 } }\n"
-	"modules: { Door: { networks: body, ids: [100, 2A0] } }\n"
-	"messages: { Doors: { id: 2A0, networks: body } }\n";
+static const char more[] = "networks: { body: { interfaces: can0 } }\n"
+			   "modules: { Door: { networks: body, ids: [100, 2A0] } }\n"
+			   "messages: { Doors: { id: 2A0, networks: body } }\n";
 
 static char *extended(const char *text, struct nod_extension *done, struct nod_error *err)
 {
@@ -64,7 +64,8 @@ static void test_sections(void **state)
 	(void)state;
 	becomes("vehicle: x\nmodules:\n   Roof: { ids: 100 }\nmessages:\n",
 		"vehicle: x\nmodules:\n   Roof: { ids: 100 }\n   Door:\n     networks: [body]\n"
-		"     ids: [2A0]\n" MESSAGES "networks:\n  body:\n    interfaces: [can0]\n    management:\n"
+		"     ids: [2A0]\n" MESSAGES
+		"networks:\n  body:\n    interfaces: [can0]\n    management:\n"
 		"      scheme: unknown\n");
 	/* the same name means something else here; the same ID is left alone */
 	struct nod_extension done;
@@ -85,8 +86,9 @@ static void test_what_cannot_be_added_to(void **state)
 	struct nod_extension done;
 	struct nod_error err = {""};
 	assert_null(extended("networks: { body: }\nmodules: { Roof: }\n", &done, &err));
-	assert_string_equal(err.text, "car.yaml:2:10: `modules` stands in braces, expected a line for "
-				      "each, to which others can be added");
+	assert_string_equal(err.text,
+			    "car.yaml:2:10: `modules` stands in braces, expected a line for "
+			    "each, to which others can be added");
 	assert_null(extended("{ networks: { body: } }\n", &done, &err));
 	assert_non_null(strstr(err.text, "stands in braces"));
 	assert_null(extended("networks: [\n", &done, &err));

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -25,8 +26,8 @@ static struct nod_vehicle *invent(unsigned n)
 		fprintf(out,
 			"  m%u: { networks: %s, ids: [%03X-%03X, %03X, %08X/1FFFFF00, "
 			"0C0%02X000/1FFFF0FF], node: %02X, source address: %02X }\n",
-			i, places[i % 4], i * 4, i * 4 + 2, i * 4 + 2, 0x18000000 + i * 0x100, i,
-			i, i);
+			i, places[i % 4], i * 4, i * 4 + 2, i * 4 + 2, 0x18000000 + i * 0x100, i, i,
+			i);
 	fclose(out);
 	struct nod_error err = {""};
 	struct nod_vehicle *v = nod_vehicle_parse(text, size, "invented", &err);
@@ -46,10 +47,9 @@ static void test_the_index_agrees_with_a_search(void **state)
 	unsigned hits = 0;
 	for (int i = 0; i < 40000; i++) {
 		x = x * 1664525u + 1013904223u;
-		uint32_t id = i < 0x800	     ? (uint32_t)i
+		uint32_t id = i < 0x800    ? (uint32_t)i
 			      : i % 3 == 0 ? (x >> 3 & 0xFFFF) | 0x18000000u | NOD_ID_EXTENDED
-			      : i % 3 == 1 ? (x >> 5 & 0x187Fu) | 0x10000000u |
-						   NOD_ID_EXTENDED
+			      : i % 3 == 1 ? (x >> 5 & 0x187Fu) | 0x10000000u | NOD_ID_EXTENDED
 					   : (x & 0x0007FF00u) | 0x0C000000u | NOD_ID_EXTENDED;
 		for (int network = NOD_NONE; network < 3; network++) {
 			v->index = index;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Memory that runs out at any one moment is reported, and nothing leaks or
  * crashes. The linker leads the library's allocations here (--wrap). */
 #include <errno.h>
@@ -60,8 +61,8 @@ static void test_a_vehicle_file(void **state)
 		struct nod_error err = {""};
 		left = n;
 		errno = 0;
-		struct nod_vehicle *v =
-			nod_vehicle_load(NOD_CAPTURES "/example-vehicle.yaml", &err);
+		struct nod_vehicle *v = nod_vehicle_load(NOD_CAPTURES "/example-vehicle.yaml",
+							 &err);
 		int code = errno;
 		bool failed = left < 0;
 		left = -1;

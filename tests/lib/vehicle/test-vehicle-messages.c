@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Messages and signals of a vehicle file: read, refused, found, written. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -13,8 +14,7 @@
 
 #define NETWORK "networks:\n  body: { interfaces: can0 }\n  engine: { interfaces: can1 }\n"
 
-static const char whole[] =
-	NETWORK
+static const char whole[] = NETWORK
 	"messages:\n"
 	"  TailgateStatus:\n"
 	"    id: 418\n"
@@ -121,8 +121,8 @@ static void test_no_network_is_needed(void **state)
 	free(text);
 	nod_vehicle_free(v);
 	struct nod_error err = {""};
-	assert_null(parse("modules: { a: { ids: 1 }, b: { ids: 1 } }\nmessages: { A: { id: 100 } }\n",
-			  &err));
+	assert_null(parse(
+		"modules: { a: { ids: 1 }, b: { ids: 1 } }\nmessages: { A: { id: 100 } }\n", &err));
 	assert_non_null(strstr(err.text, "ID 001 is claimed by `b`"));
 }
 
@@ -144,13 +144,14 @@ static void test_what_is_refused(void **state)
 	(void)state;
 	refused("    length: 8\n", "car.yaml:2:3: ", "message `A` has no `id`");
 	refused("    id: 100-101\n", "car.yaml:3:9: ", "found a range");
-	refused("    id: 100\n    length: 1786\n", "car.yaml:4:13: ", "from 0 to 1785, found `1786`");
+	refused("    id: 100\n    length: 1786\n",
+		"car.yaml:4:13: ", "from 0 to 1785, found `1786`");
 	refused(SIGNAL(""), "car.yaml:5:16: ", "signal `S` has no `at`");
 	refused(SIGNAL("at: byte 4"), "car.yaml:5:24: ", "such as `byte 4 bit 5`");
 	refused(SIGNAL("at: byte 0 bit 8"), "car.yaml:5:24: ", "such as `byte 4 bit 5`");
 	refused(SIGNAL("at: 15, bits: 2"), "car.yaml:5: ", "reaches into byte 2");
-	refused(SIGNAL("at: byte 1 bit 0, bits: 2, byte order: big"), "car.yaml:5: ",
-		"reaches into byte 2");
+	refused(SIGNAL("at: byte 1 bit 0, bits: 2, byte order: big"),
+		"car.yaml:5: ", "reaches into byte 2");
 	refused(SIGNAL("at: 0, bits: 65"), "car.yaml:5:33: ", "from 1 to 64");
 	refused(SIGNAL("at: 0, bits: 8, type: float"), "car.yaml:5:16: ", "32 or 64 of a float");
 	refused(SIGNAL("at: 0, factor: 0.1 V"), "car.yaml:5:35: ", "a factor such as `0.01`");
@@ -159,8 +160,8 @@ static void test_what_is_refused(void **state)
 	refused(SIGNAL("at: 0, when: { T: 1 }"), "car.yaml:5:35: ", "no signal `T` in `A`");
 	refused(SIGNAL("at: 0, when: { S: 1 }"), "car.yaml:5: ", "depends on itself");
 	refused(SIGNAL("at: 0, when: { S: 3-1 }"), "car.yaml:5:38: ", "a range such as `4-6`");
-	refused("    id: 100\n  B:\n    id: 100\n", "car.yaml:4: ",
-		"has the ID 100 of `A` on line 2");
+	refused("    id: 100\n  B:\n    id: 100\n",
+		"car.yaml:4: ", "has the ID 100 of `A` on line 2");
 }
 
 int main(void)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -173,6 +174,7 @@ static void test_what_is_written(void **state)
 	FILE *out = open_memstream(&text, &size);
 	assert_int_equal(nod_vehicle_write(v, out), 0);
 	fclose(out);
+	/* clang-format off */
 	static const char *const lines[] = {
 		"vehicle: \"Hatchback, invented\"\n", "  key-off current: 40 mA\n",
 		"  type: agm\n", "  capacity: 70 Ah\n", "  reserve: 120 min\n",
@@ -185,6 +187,7 @@ static void test_what_is_written(void **state)
 		"    node: [12]\n", "    fuses: [F12]\n", "    inputs: [tailgate switch, tailgate latch]\n",
 		"    cautions: [airbag]\n", "    gateway: yes\n", "    source address: [21]\n",
 	};
+	/* clang-format on */
 	for (size_t i = 0; i < sizeof(lines) / sizeof(lines[0]); i++)
 		if (!strstr(text, lines[i]))
 			fail_msg("lacks %s in:\n%s", lines[i], text);
@@ -236,9 +239,10 @@ static void test_subjects_are_taken_leniently(void **state)
 static void test_a_network_can_be_added(void **state)
 {
 	(void)state;
-	struct nod_vehicle *v = parse("networks: { a: { interfaces: can0 } }\n"
-				      "modules: { x: { ids: 100 }, y: { networks: a, ids: 200 } }\n",
-				      NULL);
+	struct nod_vehicle *v = parse(
+		"networks: { a: { interfaces: can0 } }\n"
+		"modules: { x: { ids: 100 }, y: { networks: a, ids: 200 } }\n",
+		NULL);
 	assert_int_equal(nod_vehicle_add_network(v, "can9", "can9"), 1);
 	assert_int_equal(nod_vehicle_network_of_interface(v, "can9"), 1);
 	assert_false(v->networks[1].sleeps_within_given);

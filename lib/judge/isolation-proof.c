@@ -1,4 +1,5 @@
-#include "trial.h"
+/* SPDX-License-Identifier: MIT */
+#include "isolations.h"
 
 #include <math.h>
 
@@ -20,7 +21,7 @@
 
 /* How far the isolation was from the moment at which the network is due to sleep, ns: it
  * counts from the last thing before it that started the settle clock. */
-static int64_t ahead_of_deadline(const struct trial *t)
+static int64_t ahead_of_deadline(const struct isolation *t)
 {
 	const struct nod_engine *engine = t->a->engine;
 	const struct nod_clock_start *clock = NULL;
@@ -30,18 +31,19 @@ static int64_t ahead_of_deadline(const struct trial *t)
 	if (!clock || clock->in_use)
 		return 0;
 	return nod_time_since(nod_engine_deadline(engine, t->network->network, clock->time),
-			      t->from).ns;
+			      t->from)
+		.ns;
 }
 
-static nod_duration late_before(const struct trial *t)
+static nod_duration late_before(const struct isolation *t)
 {
-	return nod_analysis_late_overlap(t->a, t->network->network,
-					 t->network->spans[t->span].from, t->from);
+	return nod_analysis_late_overlap(t->a, t->network->network, t->network->spans[t->span].from,
+					 t->from);
 }
 
 /* That a wake-up, awake for so long, ends within the window: by those before it that lasted
  * as long (Laplace's rule). When none did, by how much longer than all it lasted. */
-static double wake_ends(const struct trial *t, int64_t awake, int64_t window)
+static double wake_ends(const struct isolation *t, int64_t awake, int64_t window)
 {
 	unsigned as_long = 0, ended = 0;
 	int64_t longest = 0;
@@ -62,14 +64,14 @@ static double wake_ends(const struct trial *t, int64_t awake, int64_t window)
 
 /* The time in which a sleep would have looked as if it came of the isolation: the hand may
  * have been there before the mark; and, when it slept before the mark, after it. */
-static int64_t window_of(const struct trial *t, nod_time slept)
+static int64_t window_of(const struct isolation *t, nod_time slept)
 {
 	return slept.ns < t->from.ns ? 2 * NOD_HAND_USUAL_NS
 				     : nod_time_since(slept, t->from).ns + NOD_HAND_USUAL_NS;
 }
 
 /* How likely it was to sleep then by itself. */
-static double sleep_by_chance(const struct trial *t, int64_t window)
+static double sleep_by_chance(const struct isolation *t, int64_t window)
 {
 	const struct nod_span_finding *span = &t->network->spans[t->span];
 	int64_t allowed = t->a->engine->vehicle->networks[t->network->network].sleeps_within.ns;
@@ -105,7 +107,7 @@ static nod_time first_sleep(const struct nod_findings *f)
 
 /* How likely it was that nothing woke the car for so long, by the wake-ups before the
  * isolation that nothing in the journal explains; *wakes of them. */
-static double silence_by_chance(const struct trial *t, nod_duration silent, unsigned *wakes)
+static double silence_by_chance(const struct isolation *t, nod_duration silent, unsigned *wakes)
 {
 	const struct nod_findings *f = t->a->f;
 	struct nod_intervals in = nod_intervals_of_wakes(f, NOD_NONE, t->from);
@@ -118,7 +120,7 @@ static double silence_by_chance(const struct trial *t, nod_duration silent, unsi
 }
 
 /* The next wake-up that nothing explains, else `until`. */
-static nod_time next_wake(const struct trial *t, nod_time from, nod_time until, bool *woke)
+static nod_time next_wake(const struct isolation *t, nod_time from, nod_time until, bool *woke)
 {
 	const struct nod_findings *f = t->a->f;
 	nod_time next = until;
@@ -134,7 +136,7 @@ static nod_time next_wake(const struct trial *t, nod_time from, nod_time until, 
 
 /* Woken as before with the part back says the same of every waker: it only shows that the
  * trouble did not end by itself. */
-static void judge_waker_back(struct trial *t)
+static void judge_waker_back(struct isolation *t)
 {
 	bool again;
 
@@ -143,9 +145,9 @@ static void judge_waker_back(struct trial *t)
 		t->out->refit = NOD_REFIT_AWAKE;
 }
 
-void nod_trial_wakes(struct trial *t)
+void nod_isolation_wakes(struct isolation *t)
 {
-	struct nod_trial_finding *out = t->out;
+	struct nod_isolation_finding *out = t->out;
 	unsigned wakes;
 	bool woke;
 	const char *when = nod_analysis_when(t->a, t->from);
@@ -163,27 +165,28 @@ void nod_trial_wakes(struct trial *t)
 	}
 	t->fault = true;
 	if (woke) {
-		out->result = NOD_TRIAL_UNCHANGED;
-		out->text = nod_arena_printf(t->a->arena,
-					     "%s isolated at %s: the car was woken all the same, %s "
-					     "later.",
-					     out->subject, when, silent);
+		out->result = NOD_ISOLATION_UNCHANGED;
+		out->text = nod_arena_printf(
+			t->a->arena,
+			"%s isolated at %s: the car was woken all the same, %s "
+			"later.",
+			out->subject, when, silent);
 		return;
 	}
-	out->result = NOD_TRIAL_SLEPT;
+	out->result = NOD_ISOLATION_SLEPT;
 	out->by_chance = chance;
 	judge_waker_back(t);
-	t->did = nod_arena_printf(t->a->arena,
-				  "%s isolated at %s: nothing woke the car for %s (%u wake-up%s before)%s",
-				  out->subject, when, silent, wakes, wakes == 1 ? "" : "s",
-				  out->refit == NOD_REFIT_AWAKE ? "; refitted, it was woken again"
-								: "");
+	t->did = nod_arena_printf(
+		t->a->arena,
+		"%s isolated at %s: nothing woke the car for %s (%u wake-up%s before)%s",
+		out->subject, when, silent, wakes, wakes == 1 ? "" : "s",
+		out->refit == NOD_REFIT_AWAKE ? "; refitted, it was woken again" : "");
 }
 
 /* ---- the refit ---- */
 
 /* It stayed awake for so long with the part back. */
-static void judge_back_awake(struct trial *t, int64_t awake, int64_t allowed)
+static void judge_back_awake(struct isolation *t, int64_t awake, int64_t allowed)
 {
 	double left = 1 - (double)awake / (double)allowed;
 
@@ -195,11 +198,11 @@ static void judge_back_awake(struct trial *t, int64_t awake, int64_t allowed)
 }
 
 /* What its network did with the part back, until somebody did something else. */
-static void judge_refit(struct trial *t)
+static void judge_refit(struct isolation *t)
 {
 	const struct nod_network_finding *n = t->network;
 	int64_t allowed = t->a->engine->vehicle->networks[n->network].sleeps_within.ns;
-	int i = nod_trial_span_at(n, nod_time_after(t->to, (nod_duration){REFIT_SEEN_NS}));
+	int i = nod_isolation_span_at(n, nod_time_after(t->to, (nod_duration){REFIT_SEEN_NS}));
 
 	if (!t->after)
 		return;
@@ -221,21 +224,22 @@ static void judge_refit(struct trial *t)
 
 /* A network that was awake when the part was isolated and stayed so all along:
  * what was isolated is not what holds the car. NULL: there is none. */
-static const struct nod_network_finding *still_awake(const struct trial *t)
+static const struct nod_network_finding *still_awake(const struct isolation *t)
 {
 	for (size_t i = 0; i < t->a->f->network_count; i++) {
 		const struct nod_network_finding *n = &t->a->f->networks[i];
-		int span = nod_trial_span_at(n, t->from);
-		bool awake = span >= 0 && (n->spans[span].open || n->spans[span].to.ns > t->from.ns);
-		if (n != t->network && awake && nod_trial_sleep_of(t, n, (size_t)span) < 0)
+		int span = nod_isolation_span_at(n, t->from);
+		bool awake = span >= 0 &&
+			     (n->spans[span].open || n->spans[span].to.ns > t->from.ns);
+		if (n != t->network && awake && nod_isolation_sleep_of(t, n, (size_t)span) < 0)
 			return n;
 	}
 	return NULL;
 }
 
-static const char *words_after(struct trial *t, bool woken)
+static const char *words_after(struct isolation *t, bool woken)
 {
-	struct nod_trial_finding *out = t->out;
+	struct nod_isolation_finding *out = t->out;
 	const char *refitted = nod_analysis_when(t->a, t->to);
 
 	switch (out->refit) {
@@ -243,15 +247,15 @@ static const char *words_after(struct trial *t, bool woken)
 		return nod_arena_printf(t->a->arena, "; refitted at %s: it %s", refitted,
 					woken ? "was woken again" : "woke and stayed awake");
 	case NOD_REFIT_SLEPT:
-		return nod_arena_printf(t->a->arena,
-					"; refitted at %s: it slept again with it in place", refitted);
+		return nod_arena_printf(
+			t->a->arena, "; refitted at %s: it slept again with it in place", refitted);
 	default:
 		return nod_arena_printf(t->a->arena, " and stayed asleep for %s",
 					nod_analysis_length(t->a, t->silent));
 	}
 }
 
-static const char *words_later(const struct trial *t)
+static const char *words_later(const struct isolation *t)
 {
 	if (t->out->slept_after.ns < NOD_NS_PER_S)
 		return "at once";
@@ -259,9 +263,9 @@ static const char *words_later(const struct trial *t)
 				nod_analysis_length(t->a, t->out->slept_after));
 }
 
-void nod_trial_slept(struct trial *t, size_t span)
+void nod_isolation_slept(struct isolation *t, size_t span)
 {
-	struct nod_trial_finding *out = t->out;
+	struct nod_isolation_finding *out = t->out;
 	nod_time end = t->network->spans[span].to;
 	nod_time woke = nod_span_silence_end(t->network, span, t->a->f->end);
 	const struct nod_network_finding *held = still_awake(t);
@@ -269,14 +273,15 @@ void nod_trial_slept(struct trial *t, size_t span)
 
 	t->silent = nod_time_since(woke.ns < t->to.ns ? woke : t->to, end);
 	out->slept_after = nod_time_since(end.ns > t->from.ns ? end : t->from, t->from);
-	const char *did = nod_arena_printf(t->a->arena, "%s isolated at %s: %s slept %s", out->subject,
-					   nod_analysis_when(t->a, t->from), t->network->name,
-					   words_later(t));
+	const char *did = nod_arena_printf(t->a->arena, "%s isolated at %s: %s slept %s",
+					   out->subject, nod_analysis_when(t->a, t->from),
+					   t->network->name, words_later(t));
 	if (held) {
-		out->text = nod_arena_printf(t->a->arena, "%s, but %s stayed awake.", did, held->name);
+		out->text = nod_arena_printf(t->a->arena, "%s, but %s stayed awake.", did,
+					     held->name);
 		return;
 	}
-	out->result = NOD_TRIAL_SLEPT;
+	out->result = NOD_ISOLATION_SLEPT;
 	t->fault = late_before(t).ns > NOD_LATE_MIN_NS;
 	out->by_chance = sleep_by_chance(t, window_of(t, end)) *
 			 silence_by_chance(t, t->silent, &wakes);
@@ -290,7 +295,7 @@ void nod_trial_slept(struct trial *t, size_t span)
 
 /* ---- what it proves ---- */
 
-static bool same_thing(const struct nod_trial_finding *a, const struct nod_trial_finding *b)
+static bool same_thing(const struct nod_isolation_finding *a, const struct nod_isolation_finding *b)
 {
 	return a->fuse == b->fuse && a->module == b->module &&
 	       (a->fuse != NOD_NONE || a->module != NOD_NONE);
@@ -305,15 +310,15 @@ struct together {
 
 /* Where it slept again with the part in place, it sleeps by itself as well: the isolation
  * counts for little, and only beside others. What changed nothing refutes it. */
-static struct together sum_up(const struct trial *t, const struct trial *first)
+static struct together sum_up(const struct isolation *t, const struct isolation *first)
 {
 	struct together sum = {.chance = 1};
 
-	for (const struct trial *k = first; k <= t; k++) {
-		const struct nod_trial_finding *out = k->out;
+	for (const struct isolation *k = first; k <= t; k++) {
+		const struct nod_isolation_finding *out = k->out;
 		if (k != t && !same_thing(out, t->out))
 			continue;
-		if (out->result == NOD_TRIAL_UNCHANGED)
+		if (out->result == NOD_ISOLATION_UNCHANGED)
 			return (struct together){.chance = 1};
 		if (!k->did)
 			continue;
@@ -327,31 +332,33 @@ static struct together sum_up(const struct trial *t, const struct trial *first)
 }
 
 /* How it is proved, or why it is not. */
-static const char *words_of_proof(const struct trial *t, const struct together *sum, bool lasted)
+static const char *words_of_proof(const struct isolation *t, const struct together *sum,
+				  bool lasted)
 {
-	const struct nod_trial_finding *out = t->out;
+	const struct nod_isolation_finding *out = t->out;
 
-	if (out->result == NOD_TRIAL_PROVED && sum->count > 1)
+	if (out->result == NOD_ISOLATION_PROVED && sum->count > 1)
 		return nod_arena_printf(t->a->arena, " Proved by %u isolations together.",
 					sum->count);
-	if (out->result == NOD_TRIAL_PROVED)
+	if (out->result == NOD_ISOLATION_PROVED)
 		return out->refit == NOD_REFIT_AWAKE
 			       ? " Proved both ways."
 			       : " Proved by a long clean sleep, not yet by refitting.";
 	if (out->refit == NOD_REFIT_SLEPT)
 		return " That is no proof.";
 	if (sum->chance > NOD_PROOF_CHANCE)
-		return nod_arena_printf(t->a->arena,
-					" Without it the same would have come by chance with %.0f %%: "
-					"no proof.",
-					100 * fmin(sum->chance, 0.99));
+		return nod_arena_printf(
+			t->a->arena,
+			" Without it the same would have come by chance with %.0f %%: "
+			"no proof.",
+			100 * fmin(sum->chance, 0.99));
 	return lasted ? " It was not late before: no fault is shown."
 		      : " Not yet proved: too short, and not yet refitted.";
 }
 
-static void conclude(struct trial *t, const struct trial *first)
+static void conclude(struct isolation *t, const struct isolation *first)
 {
-	struct nod_trial_finding *out = t->out;
+	struct nod_isolation_finding *out = t->out;
 
 	if (!t->did)
 		return;
@@ -359,13 +366,12 @@ static void conclude(struct trial *t, const struct trial *first)
 	bool lasted = t->silent.ns >= nod_seconds(NOD_PROOF_SLEEP_S).ns ||
 		      out->refit == NOD_REFIT_AWAKE;
 	if (sum.chance <= NOD_PROOF_CHANCE && lasted && sum.fault && out->refit != NOD_REFIT_SLEPT)
-		out->result = NOD_TRIAL_PROVED;
-	out->text = nod_arena_printf(t->a->arena, "%s.%s", t->did,
-				     words_of_proof(t, &sum, lasted));
+		out->result = NOD_ISOLATION_PROVED;
+	out->text = nod_arena_printf(t->a->arena, "%s.%s", t->did, words_of_proof(t, &sum, lasted));
 }
 
-void nod_trials_conclude(struct trial *trials, size_t count)
+void nod_isolations_conclude(struct isolation *isolations, size_t count)
 {
 	for (size_t i = 0; i < count; i++)
-		conclude(&trials[i], trials);
+		conclude(&isolations[i], isolations);
 }

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 #define MIN (60 * 1000)
 static const char two[] =
@@ -31,7 +32,7 @@ static void test_one_network_asleep_while_another_is_held_is_no_proof(void **sta
 	PLAY(&s, {0, "200#00", 20 * MIN, 20 * MIN + 10000, 100},
 	     {1, "400#00", 20 * MIN, 40 * MIN, 100}, {1, "500#00", 20 * MIN + 20, 40 * MIN, 100});
 	const struct nod_findings *f = found_at(&s, 40 * MIN - 100);
-	assert_int_not_equal(f->trials[0].result, NOD_TRIAL_PROVED);
+	assert_int_not_equal(f->isolations[0].result, NOD_ISOLATION_PROVED);
 	scene_end(&s);
 }
 
@@ -46,8 +47,8 @@ static void test_a_module_that_stayed_on_is_not_exonerated(void **state)
 	PLAY(&s, {0, "200#00", 0, 20 * MIN, 100}, {0, "700#00", 10, 20 * MIN, 100},
 	     {1, "400#00", 20, 20 * MIN, 100}, {1, "601#00", 20, 20 * MIN, 100});
 	mark_at(&s, 20 * MIN, NOD_MARK_ISOLATED, "F4");
-	PLAY(&s, {0, "200#00", 20 * MIN, 40 * MIN, 100},
-	     {1, "400#00", 20 * MIN, 40 * MIN, 100}, {1, "601#00", 20 * MIN + 20, 40 * MIN, 100});
+	PLAY(&s, {0, "200#00", 20 * MIN, 40 * MIN, 100}, {1, "400#00", 20 * MIN, 40 * MIN, 100},
+	     {1, "601#00", 20 * MIN + 20, 40 * MIN, 100});
 	const struct nod_findings *f = found_at(&s, 40 * MIN - 100);
 	for (size_t i = 0; i < f->suspect_count; i++)
 		if (!strcmp(f->suspects[i].name, "radio"))
@@ -66,7 +67,8 @@ static void test_a_module_that_fell_silent_is_exonerated_beside_one_that_did_not
 	PLAY(&s, {0, "200#00", 0, 20 * MIN, 100}, {0, "700#00", 10, 20 * MIN, 100},
 	     {0, "600#00", 20, 20 * MIN, 100});
 	mark_at(&s, 20 * MIN, NOD_MARK_ISOLATED, "F4");
-	PLAY(&s, {0, "200#00", 20 * MIN, 40 * MIN, 100}, {0, "600#00", 20 * MIN + 20, 40 * MIN, 100});
+	PLAY(&s, {0, "200#00", 20 * MIN, 40 * MIN, 100},
+	     {0, "600#00", 20 * MIN + 20, 40 * MIN, 100});
 	const struct nod_findings *f = found_at(&s, 40 * MIN - 100);
 	for (size_t i = 0; i < f->suspect_count; i++) {
 	}
@@ -96,7 +98,8 @@ static void test_a_waker_that_does_not_wake_any_more_while_isolated_is_found(voi
 	wake_every(&s, "700", 8 * MIN, 60 * MIN, 8 * MIN);
 	mark_at(&s, 60 * MIN, NOD_MARK_ISOLATED, "lamp unit");
 	const struct nod_findings *f = found_at(&s, 110 * MIN);
-	assert_true(f->trials[0].result == NOD_TRIAL_SLEPT || f->trials[0].result == NOD_TRIAL_PROVED);
+	assert_true(f->isolations[0].result == NOD_ISOLATION_SLEPT ||
+		    f->isolations[0].result == NOD_ISOLATION_PROVED);
 	scene_end(&s);
 }
 
@@ -110,11 +113,12 @@ static void test_sleep_shorter_than_the_wakers_interval_is_no_proof(void **state
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "700#00", 0, MIN, 100}, {0, "200#00", 10, MIN, 100});
 	wake_every(&s, "700", 25 * MIN, 120 * MIN, 25 * MIN);
-	PLAY(&s, {0, "700#00", 125 * MIN, 125 * MIN + 10000, 100}, {0, "200#00", 125 * MIN + 60, 125 * MIN + 10000, 100});
+	PLAY(&s, {0, "700#00", 125 * MIN, 125 * MIN + 10000, 100},
+	     {0, "200#00", 125 * MIN + 60, 125 * MIN + 10000, 100});
 	mark_at(&s, 125 * MIN + 10000, NOD_MARK_ISOLATED, "seat unit");
 	PLAY(&s, {0, "700#00", 125 * MIN + 10000, 125 * MIN + 20000, 100});
 	const struct nod_findings *f = found_at(&s, 138 * MIN);
-	assert_int_not_equal(f->trials[0].result, NOD_TRIAL_PROVED);
+	assert_int_not_equal(f->isolations[0].result, NOD_ISOLATION_PROVED);
 	scene_end(&s);
 }
 /* It slept before the fuse was touched: that is not the fuse's doing. */
@@ -127,7 +131,7 @@ static void test_asleep_before_the_isolation_is_no_proof(void **state)
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "700#00", 0, 12 * MIN, 100}, {0, "200#00", 10, 12 * MIN, 200});
 	mark_at(&s, 12 * MIN + 2000, NOD_MARK_ISOLATED, "F1"); /* within the quiet time */
-	assert_int_not_equal(found_at(&s, 40 * MIN)->trials[0].result, NOD_TRIAL_PROVED);
+	assert_int_not_equal(found_at(&s, 40 * MIN)->isolations[0].result, NOD_ISOLATION_PROVED);
 	scene_end(&s);
 }
 
@@ -145,7 +149,7 @@ static void test_a_refit_noted_late_does_not_mean_it_was_never_off(void **state)
 	mark_at(&s, 30 * MIN, NOD_MARK_REFITTED, "F1");
 	PLAY(&s, {0, "200#00", 30 * MIN, 40 * MIN, 200});
 	const struct nod_findings *f = found_at(&s, 40 * MIN - 100);
-	assert_int_not_equal(f->trials[0].result, NOD_TRIAL_NOT_OFF);
+	assert_int_not_equal(f->isolations[0].result, NOD_ISOLATION_NOT_OFF);
 	scene_end(&s);
 }
 
@@ -154,7 +158,8 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_one_network_asleep_while_another_is_held_is_no_proof),
 		cmocka_unit_test(test_a_module_that_stayed_on_is_not_exonerated),
-		cmocka_unit_test(test_a_module_that_fell_silent_is_exonerated_beside_one_that_did_not),
+		cmocka_unit_test(
+			test_a_module_that_fell_silent_is_exonerated_beside_one_that_did_not),
 		cmocka_unit_test(test_a_waker_that_does_not_wake_any_more_while_isolated_is_found),
 		cmocka_unit_test(test_sleep_shorter_than_the_wakers_interval_is_no_proof),
 		cmocka_unit_test(test_a_refit_noted_late_does_not_mean_it_was_never_off),

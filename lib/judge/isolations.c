@@ -1,5 +1,6 @@
+/* SPDX-License-Identifier: MIT */
 /* What the isolations in the journal show: each is found, given its network, and judged. */
-#include "trial.h"
+#include "isolations.h"
 
 #include <errno.h>
 #include <strings.h>
@@ -18,7 +19,7 @@ static const struct nod_snapshot *snapshot_of(const struct nod_engine *engine, s
 	return NULL;
 }
 
-static bool involves(const struct nod_vehicle *vehicle, const struct nod_trial_finding *t,
+static bool involves(const struct nod_vehicle *vehicle, const struct nod_isolation_finding *t,
 		     const struct nod_sender_finding *sender)
 {
 	if (sender->kind != NOD_SENDER_MODULE)
@@ -32,7 +33,8 @@ static bool involves(const struct nod_vehicle *vehicle, const struct nod_trial_f
 	return false;
 }
 
-bool nod_trial_involves(const struct nod_analysis *a, const struct nod_trial_finding *t, int sender)
+bool nod_isolation_involves(const struct nod_analysis *a, const struct nod_isolation_finding *t,
+			    int sender)
 {
 	return sender != NOD_NONE && involves(a->f->vehicle, t, &a->f->senders[sender]);
 }
@@ -43,46 +45,45 @@ static int64_t reach_of(const struct nod_network_finding *n)
 	return n->quiet_time.ns > NOD_HAND_USUAL_NS ? n->quiet_time.ns : NOD_HAND_USUAL_NS;
 }
 
-int nod_trial_span_at(const struct nod_network_finding *n, nod_time time)
+int nod_isolation_span_at(const struct nod_network_finding *n, nod_time time)
 {
 	for (size_t i = 0; i < n->span_count; i++)
 		if (n->spans[i].from.ns <= time.ns &&
-		    (n->spans[i].open ||
-		     nod_ns_add(n->spans[i].to.ns, reach_of(n)) >= time.ns))
+		    (n->spans[i].open || nod_ns_add(n->spans[i].to.ns, reach_of(n)) >= time.ns))
 			return (int)i;
 	return -1;
 }
 
 /* True when something that was isolated talks on the network. */
-static bool sits_on(const struct trial *t, size_t network)
+static bool sits_on(const struct isolation *t, size_t network)
 {
 	const struct nod_findings *f = t->a->f;
 
 	for (size_t i = 0; i < f->ident_count; i++)
 		if (f->idents[i].network == (int)network &&
-		    nod_trial_involves(t->a, t->out, f->idents[i].sender))
+		    nod_isolation_involves(t->a, t->out, f->idents[i].sender))
 			return true;
 	return false;
 }
 
 /* Takes the network when it was awake longer than the one taken before. */
-static void consider(struct trial *t, size_t network)
+static void consider(struct isolation *t, size_t network)
 {
 	const struct nod_network_finding *n = &t->a->f->networks[network];
-	int span = nod_trial_span_at(n, t->from);
+	int span = nod_isolation_span_at(n, t->from);
 
-	if (span < 0 || (t->network &&
-			 t->network->spans[t->span].from.ns <= n->spans[span].from.ns))
+	if (span < 0 ||
+	    (t->network && t->network->spans[t->span].from.ns <= n->spans[span].from.ns))
 		return;
 	t->network = n;
 	t->span = (size_t)span;
 	t->out->network = (int)network;
 }
 
-/* Chooses the network the trial speaks of: of those that were awake when it was
+/* Chooses the network the isolation speaks of: of those that were awake when it was
  * isolated the one that was so the longest, best one on which the isolated
  * module talks. */
-static bool choose_network(struct trial *t)
+static bool choose_network(struct isolation *t)
 {
 	for (int pass = 0; pass < 2 && !t->network; pass++)
 		for (size_t n = 0; n < t->a->f->network_count; n++)
@@ -94,21 +95,23 @@ static bool choose_network(struct trial *t)
 /* A fuse is pulled first and noted then: a network that was awake all along and
  * fell silent just before the mark did so with the pull. A wake-up ends by itself, so
  * there the mark is taken as it stands. */
-int64_t nod_trial_awake_until(const struct trial *t, const struct nod_span_finding *span)
+int64_t nod_isolation_awake_until(const struct isolation *t, const struct nod_span_finding *span)
 {
 	return t->from.ns - (span->slept_before ? 0 : NOD_HAND_USUAL_NS);
 }
 
-int nod_trial_sleep_of(const struct trial *t, const struct nod_network_finding *n, size_t first)
+int nod_isolation_sleep_of(const struct isolation *t, const struct nod_network_finding *n,
+			   size_t first)
 {
 	for (size_t i = first; i < n->span_count && n->spans[i].from.ns <= t->to.ns; i++)
 		if (nod_span_slept_after(n, i) && n->spans[i].to.ns < t->to.ns &&
-		    n->spans[i].to.ns > nod_trial_awake_until(t, &n->spans[i]))
+		    n->spans[i].to.ns > nod_isolation_awake_until(t, &n->spans[i]))
 			return (int)i;
 	return -1;
 }
 
-nod_duration nod_trial_patience(const struct nod_findings *f, const struct nod_trial_finding *t)
+nod_duration nod_isolation_patience(const struct nod_findings *f,
+				    const struct nod_isolation_finding *t)
 {
 	double allowed = (double)f->vehicle->networks[t->network].sleeps_within.ns;
 	int64_t share = (int64_t)(PATIENCE_SHARE * allowed);
@@ -116,13 +119,13 @@ nod_duration nod_trial_patience(const struct nod_findings *f, const struct nod_t
 	return (nod_duration){share > PATIENCE_MIN_NS ? share : PATIENCE_MIN_NS};
 }
 
-static void judge_awake(struct trial *t)
+static void judge_awake(struct isolation *t)
 {
-	struct nod_trial_finding *out = t->out;
+	struct nod_isolation_finding *out = t->out;
 	nod_duration waited = nod_time_since(t->quiet_until, t->from);
-	bool patient = waited.ns >= nod_trial_patience(t->a->f, out).ns;
+	bool patient = waited.ns >= nod_isolation_patience(t->a->f, out).ns;
 
-	out->result = patient ? NOD_TRIAL_UNCHANGED : NOD_TRIAL_UNDECIDED;
+	out->result = patient ? NOD_ISOLATION_UNCHANGED : NOD_ISOLATION_UNDECIDED;
 	out->slept_after = waited;
 	out->text = nod_arena_printf(
 		t->a->arena,
@@ -134,42 +137,43 @@ static void judge_awake(struct trial *t)
 
 /* Awake when it was isolated: the last frame came after that, or just before. What the hand
  * at the fuse has woken itself was asleep, and goes to sleep again. */
-static bool was_awake(const struct trial *t)
+static bool was_awake(const struct isolation *t)
 {
 	const struct nod_span_finding *span = &t->network->spans[t->span];
 
 	if (span->slept_before && nod_time_since(t->from, span->from).ns < NOD_HAND_NS)
 		return false;
-	return span->open || span->to.ns > nod_trial_awake_until(t, span);
+	return span->open || span->to.ns > nod_isolation_awake_until(t, span);
 }
 
-static int judge(struct trial *t)
+static int judge(struct isolation *t)
 {
-	struct nod_trial_finding *out = t->out;
+	struct nod_isolation_finding *out = t->out;
 	bool not_off;
 
 	if (!choose_network(t) || !was_awake(t)) {
-		nod_trial_wakes(t);
+		nod_isolation_wakes(t);
 		return 0;
 	}
-	if (nod_trial_presence(t, &not_off))
+	if (nod_isolation_presence(t, &not_off))
 		return -ENOMEM;
-	int span = nod_trial_sleep_of(t, t->network, t->span);
+	int span = nod_isolation_sleep_of(t, t->network, t->span);
 	if (not_off) {
-		out->result = NOD_TRIAL_NOT_OFF;
-		out->text = nod_arena_printf(t->a->arena,
-					     "%s isolated at %s: but its frames went on. It was not "
-					     "isolated, or the map is wrong.",
-					     out->subject, nod_analysis_when(t->a, t->from));
+		out->result = NOD_ISOLATION_NOT_OFF;
+		out->text = nod_arena_printf(
+			t->a->arena,
+			"%s isolated at %s: but its frames went on. It was not "
+			"isolated, or the map is wrong.",
+			out->subject, nod_analysis_when(t->a, t->from));
 	} else if (span >= 0) {
-		nod_trial_slept(t, (size_t)span);
+		nod_isolation_slept(t, (size_t)span);
 	} else {
 		judge_awake(t);
 	}
 	return 0;
 }
 
-static bool same_thing(const struct nod_trial_finding *out, const struct nod_vehicle *vehicle,
+static bool same_thing(const struct nod_isolation_finding *out, const struct nod_vehicle *vehicle,
 		       const char *subject)
 {
 	int fuse = NOD_NONE, module = NOD_NONE;
@@ -195,7 +199,7 @@ static nod_time next_disturbance(const struct nod_findings *f, size_t mark)
 }
 
 /* Finds when it was refitted and when the next disturbances came. */
-static void find_end(struct trial *t, size_t mark)
+static void find_end(struct isolation *t, size_t mark)
 {
 	const struct nod_findings *f = t->a->f;
 
@@ -215,12 +219,12 @@ static void find_end(struct trial *t, size_t mark)
 }
 
 /* Judges the isolation at this mark; false: its moment was not kept. */
-static bool begin(struct trial *t, struct nod_analysis *a, size_t mark)
+static bool begin(struct isolation *t, struct nod_analysis *a, size_t mark)
 {
-	struct nod_trial_finding *out = &a->f->trials[a->f->trial_count];
+	struct nod_isolation_finding *out = &a->f->isolations[a->f->isolation_count];
 
-	*t = (struct trial){.mark = &a->f->marks[mark], .a = a, .out = out,
-			    .from = a->f->marks[mark].time};
+	*t = (struct isolation){
+		.mark = &a->f->marks[mark], .a = a, .out = out, .from = a->f->marks[mark].time};
 	t->before = snapshot_of(a->engine, mark);
 	if (!t->before)
 		return false;
@@ -231,33 +235,33 @@ static bool begin(struct trial *t, struct nod_analysis *a, size_t mark)
 	out->text = "";
 	nod_vehicle_resolve(a->f->vehicle, out->subject, &out->fuse, &out->module);
 	find_end(t, mark);
-	a->f->trial_count++;
+	a->f->isolation_count++;
 	return true;
 }
 
-int nod_analysis_judge_trials(struct nod_analysis *a)
+int nod_analysis_judge_isolations(struct nod_analysis *a)
 {
 	size_t count = 0;
 
 	for (size_t i = 0; i < a->f->mark_count; i++)
 		count += a->f->marks[i].kind == NOD_MARK_ISOLATED;
-	a->f->trials = nod_arena_alloc(a->arena, (count + 1) * sizeof(*a->f->trials));
-	struct trial *trials = nod_arena_alloc(a->arena, (count + 1) * sizeof(*trials));
-	if (!a->f->trials || !trials)
+	a->f->isolations = nod_arena_alloc(a->arena, (count + 1) * sizeof(*a->f->isolations));
+	struct isolation *isolations = nod_arena_alloc(a->arena, (count + 1) * sizeof(*isolations));
+	if (!a->f->isolations || !isolations)
 		return -ENOMEM;
 	count = 0;
 	for (size_t i = 0; i < a->f->mark_count; i++)
-		if (a->f->marks[i].kind == NOD_MARK_ISOLATED && begin(&trials[count], a, i) &&
-		    judge(&trials[count++]))
+		if (a->f->marks[i].kind == NOD_MARK_ISOLATED && begin(&isolations[count], a, i) &&
+		    judge(&isolations[count++]))
 			return -ENOMEM;
-	nod_trials_conclude(trials, count);
+	nod_isolations_conclude(isolations, count);
 	for (size_t i = 0; i < count; i++)
-		nod_analysis_tell_dating(a, trials[i].mark, trials[i].out);
+		nod_analysis_tell_dating(a, isolations[i].mark, isolations[i].out);
 	return 0;
 }
 
-nod_time nod_trial_wait(const struct nod_findings *f, const struct nod_trial_finding *t)
+nod_time nod_isolation_wait(const struct nod_findings *f, const struct nod_isolation_finding *t)
 {
 	return t->network == NOD_NONE ? NOD_TIME_NONE
-				      : nod_time_after(t->isolated, nod_trial_patience(f, t));
+				      : nod_time_after(t->isolated, nod_isolation_patience(f, t));
 }

@@ -1,4 +1,5 @@
-#include "trial.h"
+/* SPDX-License-Identifier: MIT */
+#include "isolations.h"
 
 #include <errno.h>
 
@@ -8,7 +9,7 @@
 
 /* Turns the frame counts of one network into those between the isolation and
  * its end. */
-static void frames_on_network(const struct trial *t, size_t net, uint64_t *during)
+static void frames_on_network(const struct isolation *t, size_t net, uint64_t *during)
 {
 	const int *map = t->a->ident_of[net];
 
@@ -20,7 +21,7 @@ static void frames_on_network(const struct trial *t, size_t net, uint64_t *durin
 
 /* Frames of each message between the isolation and its end: by index into the
  * findings' idents. Arena memory, NULL when it ran out. */
-static uint64_t *frames_during(const struct trial *t)
+static uint64_t *frames_during(const struct isolation *t)
 {
 	const struct nod_findings *f = t->a->f;
 	uint64_t *during = nod_arena_alloc(t->a->arena, (f->ident_count + 1) * sizeof(*during));
@@ -35,8 +36,9 @@ static uint64_t *frames_during(const struct trial *t)
 	return during;
 }
 
-static enum nod_presence presence_of(const struct nod_ident_finding *ident, const struct trial *t,
-				     const int64_t *awake, uint64_t heard)
+static enum nod_presence presence_of(const struct nod_ident_finding *ident,
+				     const struct isolation *t, const int64_t *awake,
+				     uint64_t heard)
 {
 	if (ident->first.ns >= t->from.ns || ident->before.rhythm == NOD_RHYTHM_UNKNOWN ||
 	    ident->before.period.ns <= 0 || awake[ident->network] < AWAKE_MIN_NS)
@@ -45,10 +47,10 @@ static enum nod_presence presence_of(const struct nod_ident_finding *ident, cons
 			       (double)heard, NOD_MISSED_ALONE);
 }
 
-int nod_trial_presence(struct trial *t, bool *not_off)
+int nod_isolation_presence(struct isolation *t, bool *not_off)
 {
 	struct nod_findings *f = t->a->f;
-	struct nod_trial_finding *out = t->out;
+	struct nod_isolation_finding *out = t->out;
 	int64_t *awake = nod_arena_alloc(t->a->arena, (f->network_count + 1) * sizeof(*awake));
 	uint64_t *during = frames_during(t);
 	size_t on = 0, off = 0;
@@ -61,7 +63,7 @@ int nod_trial_presence(struct trial *t, bool *not_off)
 		awake[i] = nod_network_awake(&f->networks[i], t->from.ns, t->to.ns);
 	for (size_t i = 0; i < f->ident_count; i++) {
 		enum nod_presence p = presence_of(&f->idents[i], t, awake, during[i]);
-		bool involved = nod_trial_involves(t->a, out, f->idents[i].sender);
+		bool involved = nod_isolation_involves(t->a, out, f->idents[i].sender);
 		if (p == NOD_PRESENCE_OFF)
 			out->vanished[out->vanished_count++] = (int)i;
 		if (p == NOD_PRESENCE_ON)

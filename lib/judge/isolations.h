@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* An isolation in the journal while it is judged: an experiment with a before, a during
  * and, when it was refitted, an after. Internal.
  *
@@ -12,51 +13,52 @@
  * that the part may be innocent.
  * Proved: fault seen, and the chances of all isolations of the same thing together below
  * NOD_PROOF_CHANCE, by a sleep of NOD_PROOF_SLEEP_S or a refit. */
-#ifndef NOD_TRIAL_H
-#define NOD_TRIAL_H
+#ifndef NOD_ISOLATIONS_H
+#define NOD_ISOLATIONS_H
 
 #include "analysis.h"
 #include "chance.h"
 #include "isolation.h"
 
-struct trial {
+struct isolation {
 	const struct nod_mark_finding *mark; /* the isolation */
 	struct nod_analysis *a;
-	struct nod_trial_finding *out;
+	struct nod_isolation_finding *out;
 	const struct nod_snapshot *before, *after; /* after NULL: until the end */
-	nod_time from, to; /* isolated; refitted or end */
-	nod_time quiet_until; /* next disturbance, or `to` */
+	nod_time from, to;                         /* isolated; refitted or end */
+	nod_time quiet_until;                      /* next disturbance, or `to` */
 	nod_time back_until; /* next disturbance after the refit, or the end */
 	const struct nod_network_finding *network;
 	size_t span; /* the one that was on when it was isolated */
 
 	nod_duration silent; /* how long it slept while isolated */
-	bool fault;	     /* awake past the deadline before it, or with the part back */
+	bool fault;          /* awake past the deadline before it, or with the part back */
 	const char *did;     /* what happened, without an end: "F1 isolated at ...: body slept" */
 };
 
 /* The earliest last frame of a span that still was awake when the part was
  * isolated. */
-int64_t nod_trial_awake_until(const struct trial *t, const struct nod_span_finding *span);
+int64_t nod_isolation_awake_until(const struct isolation *t, const struct nod_span_finding *span);
 
 /* The span during which `time` fell, or -1. */
-int nod_trial_span_at(const struct nod_network_finding *n, nod_time time);
+int nod_isolation_span_at(const struct nod_network_finding *n, nod_time time);
 
 /* The span after which a network slept while the part was isolated, looked for from span
  * `first` on; -1: it did not. What ended before the isolation is not its doing. */
-int nod_trial_sleep_of(const struct trial *t, const struct nod_network_finding *n, size_t first);
+int nod_isolation_sleep_of(const struct isolation *t, const struct nod_network_finding *n,
+			   size_t first);
 
-/* trial-presence.c: lists the messages that stopped and the senders that stayed on;
+/* isolation-presence.c: lists the messages that stopped and the senders that stayed on;
  * *not_off: all of what was isolated, as far as can be said, stayed on. 0 or -ENOMEM. */
-int nod_trial_presence(struct trial *t, bool *not_off);
+int nod_isolation_presence(struct isolation *t, bool *not_off);
 
-/* trial-proof.c: what its network did, with the chances; it slept after this span. */
-void nod_trial_slept(struct trial *t, size_t span);
+/* isolation-proof.c: what its network did, with the chances; it slept after this span. */
+void nod_isolation_slept(struct isolation *t, size_t span);
 
 /* ... isolated while all slept: what matters is whether it is woken again. */
-void nod_trial_wakes(struct trial *t);
+void nod_isolation_wakes(struct isolation *t);
 
-/* trial-proof.c: what the isolations of each thing prove together, in words. */
-void nod_trials_conclude(struct trial *trials, size_t count);
+/* isolation-proof.c: what the isolations of each thing prove together, in words. */
+void nod_isolations_conclude(struct isolation *isolations, size_t count);
 
 #endif

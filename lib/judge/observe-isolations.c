@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* Evidence from isolations: the strongest there is, for and against. All isolations of one
  * suspect are one piece of evidence each way: they are counted together, once. */
 #include "weighing.h"
@@ -14,7 +15,7 @@
 
 /* An isolation without change convinces fully when it was watched for as
  * long as the network is allowed for going to sleep. */
-static double patience(const struct nod_weighing *w, const struct nod_trial_finding *t)
+static double patience(const struct nod_weighing *w, const struct nod_isolation_finding *t)
 {
 	int64_t allowed = w->a->engine->vehicle->networks[w->n->network].sleeps_within.ns;
 	double share = (double)t->slept_after.ns / (double)allowed;
@@ -25,19 +26,19 @@ static double patience(const struct nod_weighing *w, const struct nod_trial_find
 /* What the isolations of one suspect say together. */
 struct together {
 	double chance, refit_chance; /* of what came, without it; products */
-	const struct nod_trial_finding *slept, *back, *slept_again, *unchanged; /* the latest */
+	const struct nod_isolation_finding *slept, *back, *slept_again, *unchanged; /* the latest */
 	unsigned count;
 	double unchanged_weight;
 };
 
 static void take(struct together *all, const struct nod_weighing *w,
-		 const struct nod_trial_finding *t)
+		 const struct nod_isolation_finding *t)
 {
 	double weight;
 
 	switch (t->result) {
-	case NOD_TRIAL_PROVED:
-	case NOD_TRIAL_SLEPT:
+	case NOD_ISOLATION_PROVED:
+	case NOD_ISOLATION_SLEPT:
 		all->chance *= t->by_chance;
 		all->refit_chance *= t->refit_by_chance;
 		all->slept = t;
@@ -45,15 +46,15 @@ static void take(struct together *all, const struct nod_weighing *w,
 		all->slept_again = t->refit == NOD_REFIT_SLEPT ? t : all->slept_again;
 		all->count++;
 		break;
-	case NOD_TRIAL_UNCHANGED:
+	case NOD_ISOLATION_UNCHANGED:
 		weight = patience(w, t);
 		if (weight >= all->unchanged_weight) {
 			all->unchanged_weight = weight;
 			all->unchanged = t;
 		}
 		break;
-	case NOD_TRIAL_UNDECIDED:
-	case NOD_TRIAL_NOT_OFF:
+	case NOD_ISOLATION_UNDECIDED:
+	case NOD_ISOLATION_NOT_OFF:
 		break;
 	}
 }
@@ -85,31 +86,31 @@ static void add_all(struct nod_weighing *w, struct nod_hypothesis *h, const stru
 
 /* What sleeps with a fuse on which no module of the map hangs is something
  * that the map does not know. */
-static bool involves_nobody(const struct nod_weighing *w, const struct nod_trial_finding *t)
+static bool involves_nobody(const struct nod_weighing *w, const struct nod_isolation_finding *t)
 {
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		if (w->tallies[i].present && nod_trial_involves(w->a, t, (int)i))
+		if (w->tallies[i].present && nod_isolation_involves(w->a, t, (int)i))
 			return false;
 	return true;
 }
 
-static bool concerns(const struct nod_weighing *w, const struct nod_trial_finding *t,
+static bool concerns(const struct nod_weighing *w, const struct nod_isolation_finding *t,
 		     const struct nod_hypothesis *h)
 {
 	if (h->kind == NOD_SUSPECT_SENDER)
-		return nod_trial_involves(w->a, t, h->sender) &&
+		return nod_isolation_involves(w->a, t, h->sender) &&
 		       !(t->stayed_on && t->stayed_on[h->sender]);
-	return h->kind == NOD_SUSPECT_UNSEEN && t->result != NOD_TRIAL_UNCHANGED &&
+	return h->kind == NOD_SUSPECT_UNSEEN && t->result != NOD_ISOLATION_UNCHANGED &&
 	       involves_nobody(w, t);
 }
 
-void nod_observe_trials(struct nod_weighing *w)
+void nod_observe_isolations(struct nod_weighing *w)
 {
 	for (size_t i = 0; i < w->count; i++) {
 		struct together all = {.chance = 1, .refit_chance = 1};
-		for (size_t k = 0; k < w->a->f->trial_count; k++)
-			if (concerns(w, &w->a->f->trials[k], &w->hypotheses[i]))
-				take(&all, w, &w->a->f->trials[k]);
+		for (size_t k = 0; k < w->a->f->isolation_count; k++)
+			if (concerns(w, &w->a->f->isolations[k], &w->hypotheses[i]))
+				take(&all, w, &w->a->f->isolations[k]);
 		add_all(w, &w->hypotheses[i], &all);
 	}
 }

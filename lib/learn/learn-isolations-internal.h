@@ -1,24 +1,25 @@
+/* SPDX-License-Identifier: MIT */
 /* Shared by the files that weigh what an isolation says of each ID. */
-#ifndef NOD_LEARN_TRIALS_INTERNAL_H
-#define NOD_LEARN_TRIALS_INTERNAL_H
+#ifndef NOD_LEARN_ISOLATIONS_INTERNAL_H
+#define NOD_LEARN_ISOLATIONS_INTERNAL_H
 
 #include "learn-internal.h"
 
 /* The next frame is due after one period; half of it more for jitter. Chosen. */
 #define NOD_LEARN_DUE_PERIODS 1.5
 
-/* What is known of one ID in one recording while a trial is looked at. */
+/* What is known of one ID in one recording while an isolation is looked at. */
 struct nod_learn_view {
 	const struct nod_findings *f;
 	const struct nod_network_finding *n;
 	const struct nod_heard_id *heard;
-	const struct nod_trial_finding *trial;
-	int64_t from, to, end;	 /* the marks; of the recording */
-	int64_t margin;		 /* how far the hand may be from the mark */
-	int64_t stop, resume;	 /* last frame before the silence, first one after; or `end` */
+	const struct nod_isolation_finding *isolation;
+	int64_t from, to, end; /* the marks; of the recording */
+	int64_t margin;        /* how far the hand may be from the mark */
+	int64_t stop, resume;  /* last frame before the silence, first one after; or `end` */
 	bool back, refitted;
-	double interval;	 /* ns */
-	double awake_ns;	 /* of the network in the recording */
+	double interval; /* ns */
+	double awake_ns; /* of the network in the recording */
 	double missed;
 	bool management; /* a network-management message */
 	double accident; /* that it fell silent in this window by itself */

@@ -1,5 +1,6 @@
+/* SPDX-License-Identifier: MIT */
 /* What each isolation says of each ID: see the head of learn.h. */
-#include "learn-trials-internal.h"
+#include "learn-isolations-internal.h"
 
 #include <errno.h>
 #include <math.h>
@@ -62,7 +63,7 @@ static enum outcome look(struct nod_learn_view *v)
 	v->missed = periods_awake(v, v->stop, nod_learn_least(v->resume, v->to));
 	if (v->missed < NOD_MISSED_MIN)
 		return SAYS_NOTHING;
-	v->refitted = nod_time_is_set(v->trial->refitted);
+	v->refitted = nod_time_is_set(v->isolation->refitted);
 	v->back = v->refitted && later && v->resume <= v->to + NOD_LEARN_BOOT_NS;
 	return SILENT;
 }
@@ -76,7 +77,8 @@ static double other_stops(const struct nod_learn_view *v)
 
 	for (uint32_t i = 0; i < v->heard->count; i++) {
 		int64_t to = v->heard->stretches[i].to.ns;
-		int64_t next = i + 1 < v->heard->count ? v->heard->stretches[i + 1].from.ns : v->end;
+		int64_t next = i + 1 < v->heard->count ? v->heard->stretches[i + 1].from.ns
+						       : v->end;
 		stops += to != v->stop && periods_awake(v, to, next) >= NOD_MISSED_MIN;
 	}
 	return stops;
@@ -135,9 +137,9 @@ static double otherwise(const struct nod_learn_view *v)
 	stopped = before ? absent_from_wake(v) : at_that_moment(v, window);
 	if (v->back && !v->management && !nod_learn_slept_between(v, v->stop, v->resume))
 		began = at_that_moment(v, (double)(v->margin + NOD_LEARN_BOOT_NS));
-	return fmin(1, nod_missed_by_chance(v->missed, v->heard->long_intervals,
-					   v->heard->intervals) +
-			       stopped * began);
+	return fmin(1,
+		    nod_missed_by_chance(v->missed, v->heard->long_intervals, v->heard->intervals) +
+			    stopped * began);
 }
 
 static double clamp_log(double p)
@@ -223,12 +225,12 @@ static int note_going_on(struct nod_learn *learn, const struct nod_learn_view *v
 /* ---- subjects ---- */
 
 static int subject_of(struct nod_learn *learn, const struct nod_findings *f,
-		      const struct nod_trial_finding *t)
+		      const struct nod_isolation_finding *t)
 {
-	enum nod_learned_kind kind = t->fuse != NOD_NONE	? NOD_LEARNED_FUSE
+	enum nod_learned_kind kind = t->fuse != NOD_NONE     ? NOD_LEARNED_FUSE
 				     : t->module != NOD_NONE ? NOD_LEARNED_MODULE
 							     : NOD_LEARNED_OTHER;
-	const char *name = kind == NOD_LEARNED_FUSE	? f->vehicle->fuses[t->fuse].name
+	const char *name = kind == NOD_LEARNED_FUSE     ? f->vehicle->fuses[t->fuse].name
 			   : kind == NOD_LEARNED_MODULE ? f->vehicle->modules[t->module].name
 							: t->subject;
 
@@ -267,7 +269,7 @@ static struct nod_learn_id *record_of(struct nod_learn *learn, const struct nod_
 	return id;
 }
 
-/* Fills what is known of a heard ID apart from trials. 1, 0 when nothing can be
+/* Fills what is known of a heard ID apart from isolations. 1, 0 when nothing can be
  * learned of it, -ENOMEM. */
 static int view_of(struct nod_learn *learn, const struct nod_findings *f, int network,
 		   const struct nod_heard_id *heard, struct nod_learn_view *v)
@@ -282,8 +284,12 @@ static int view_of(struct nod_learn *learn, const struct nod_findings *f, int ne
 		return -ENOMEM;
 	if (id->tester || interval.ns <= 0)
 		return 0;
-	*v = (struct nod_learn_view){.f = f, .n = &f->networks[network], .heard = heard, .id = id,
-			   .end = f->end.ns, .interval = (double)interval.ns};
+	*v = (struct nod_learn_view){.f = f,
+				     .n = &f->networks[network],
+				     .heard = heard,
+				     .id = id,
+				     .end = f->end.ns,
+				     .interval = (double)interval.ns};
 	v->management = ident->management;
 	v->awake_ns = (double)nod_network_awake(v->n, f->start.ns, f->end.ns);
 	id->interval_ns = interval.ns > id->interval_ns ? interval.ns : id->interval_ns;
@@ -291,11 +297,11 @@ static int view_of(struct nod_learn *learn, const struct nod_findings *f, int ne
 	return nod_learn_edges_add(learn, id, f, v->n, heard) ? -ENOMEM : 1;
 }
 
-static void set_trial(struct nod_learn_view *v, const struct nod_trial_finding *trial)
+static void set_isolation(struct nod_learn_view *v, const struct nod_isolation_finding *isolation)
 {
-	v->trial = trial;
-	v->from = trial->isolated.ns;
-	v->to = nod_time_is_set(trial->refitted) ? trial->refitted.ns : v->end;
+	v->isolation = isolation;
+	v->from = isolation->isolated.ns;
+	v->to = nod_time_is_set(isolation->refitted) ? isolation->refitted.ns : v->end;
 	v->margin = nod_learn_least(NOD_HAND_NS, (v->to - v->from) / 4);
 }
 
@@ -303,18 +309,18 @@ static void set_trial(struct nod_learn_view *v, const struct nod_trial_finding *
 struct work {
 	struct nod_learn_view *views; /* of the IDs of which something can be learned */
 	size_t count;
-	struct nod_learn_view *silent; /* of one trial */
+	struct nod_learn_view *silent; /* of one isolation */
 	struct nod_learn_moment *moments;
 };
 
-static int judge_trial(struct nod_learn *learn, struct work *w,
-		       const struct nod_trial_finding *trial, int subject)
+static int judge_isolation(struct nod_learn *learn, struct work *w,
+			   const struct nod_isolation_finding *isolation, int subject)
 {
 	size_t silent = 0, told = 0;
 
 	for (size_t i = 0; i < w->count; i++) {
 		struct nod_learn_view v = w->views[i];
-		set_trial(&v, trial);
+		set_isolation(&v, isolation);
 		enum outcome outcome = look(&v);
 		told += outcome != SAYS_NOTHING;
 		if (outcome == WENT_ON && note_going_on(learn, &v, subject))
@@ -332,14 +338,14 @@ static int judge_trial(struct nod_learn *learn, struct work *w,
 	return 0;
 }
 
-static int judge_trials(struct nod_learn *learn, const struct nod_findings *f, struct work *w)
+static int judge_isolations(struct nod_learn *learn, const struct nod_findings *f, struct work *w)
 {
-	for (size_t t = 0; t < f->trial_count; t++) {
-		int subject = subject_of(learn, f, &f->trials[t]);
+	for (size_t t = 0; t < f->isolation_count; t++) {
+		int subject = subject_of(learn, f, &f->isolations[t]);
 		if (subject < 0)
 			return -ENOMEM;
-		learn->subjects[subject].trials++;
-		if (judge_trial(learn, w, &f->trials[t], subject))
+		learn->subjects[subject].isolations++;
+		if (judge_isolation(learn, w, &f->isolations[t], subject))
 			return -ENOMEM;
 	}
 	return 0;
@@ -362,8 +368,8 @@ static int view_all(struct nod_learn *learn, const struct nod_findings *f,
 	return 0;
 }
 
-int nod_learn_trials_add(struct nod_learn *learn, const struct nod_findings *f,
-			 const struct nod_heard *heard, const struct nod_interfaces *names)
+int nod_learn_isolations_add(struct nod_learn *learn, const struct nod_findings *f,
+			     const struct nod_heard *heard, const struct nod_interfaces *names)
 {
 	size_t room = nod_heard_count(heard) + 1;
 	struct work w = {calloc(room, sizeof(*w.views)), 0, calloc(room, sizeof(*w.silent)),
@@ -373,7 +379,7 @@ int nod_learn_trials_add(struct nod_learn *learn, const struct nod_findings *f,
 	if (!status)
 		status = view_all(learn, f, heard, names, &w);
 	if (!status)
-		status = judge_trials(learn, f, &w);
+		status = judge_isolations(learn, f, &w);
 	free(w.views);
 	free(w.silent);
 	free(w.moments);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
 #define MIN (60 * 1000)
@@ -26,16 +27,16 @@ static void talk_until_isolated(struct scene *s, const char *subject)
 	mark_at(s, 20 * MIN, NOD_MARK_ISOLATED, subject);
 }
 
-static const struct nod_trial_finding *trial_at(struct scene *s, int64_t ms)
+static const struct nod_isolation_finding *isolation_at(struct scene *s, int64_t ms)
 {
 	const struct nod_findings *f = found_at(s, ms);
-	assert_int_equal(f->trial_count, 1);
-	return &f->trials[0];
+	assert_int_equal(f->isolation_count, 1);
+	return &f->isolations[0];
 }
 
 static bool has_vanished(const struct scene *s, uint32_t id)
 {
-	const struct nod_trial_finding *t = &s->found->trials[0];
+	const struct nod_isolation_finding *t = &s->found->isolations[0];
 	for (size_t i = 0; i < t->vanished_count; i++)
 		if (s->found->idents[t->vanished[i]].id == id)
 			return true;
@@ -53,8 +54,8 @@ static void test_asleep_for_some_minutes_is_not_yet_proof(void **state)
 	struct scene s;
 	talk_until_isolated(&s, "F2");
 	roof_goes_on(&s, 20 * MIN, 20 * MIN + 15000);
-	const struct nod_trial_finding *t = trial_at(&s, 25 * MIN);
-	assert_int_equal(t->result, NOD_TRIAL_SLEPT);
+	const struct nod_isolation_finding *t = isolation_at(&s, 25 * MIN);
+	assert_int_equal(t->result, NOD_ISOLATION_SLEPT);
 	assert_int_equal(t->slept_after.ns, (15000 - 100) * MS);
 	assert_false(nod_time_is_set(t->refitted));
 	assert_non_null(strstr(t->text, "F2 isolated at"));
@@ -67,8 +68,8 @@ static void test_a_long_sleep_is_proof_and_says_that_it_is_one_way(void **state)
 	struct scene s;
 	talk_until_isolated(&s, "F2");
 	roof_goes_on(&s, 20 * MIN, 20 * MIN + 15000);
-	const struct nod_trial_finding *t = trial_at(&s, 40 * MIN);
-	assert_int_equal(t->result, NOD_TRIAL_PROVED);
+	const struct nod_isolation_finding *t = isolation_at(&s, 40 * MIN);
+	assert_int_equal(t->result, NOD_ISOLATION_PROVED);
 	assert_non_null(strstr(t->text, "long clean sleep"));
 	assert_null(strstr(t->text, "both ways"));
 	scene_end(&s);
@@ -82,7 +83,7 @@ static void test_silence_nobody_heard_is_no_proof(void **state)
 	talk_until_isolated(&s, "F2");
 	roof_goes_on(&s, 20 * MIN, 20 * MIN + 15000);
 	loss_at(&s, 20 * MIN + 15000, 0);
-	assert_int_not_equal(trial_at(&s, 40 * MIN)->result, NOD_TRIAL_PROVED);
+	assert_int_not_equal(isolation_at(&s, 40 * MIN)->result, NOD_ISOLATION_PROVED);
 	scene_end(&s);
 }
 
@@ -94,8 +95,8 @@ static void test_awake_again_with_the_refit_is_proof_both_ways(void **state)
 	roof_goes_on(&s, 20 * MIN, 20 * MIN + 15000);
 	mark_at(&s, 24 * MIN, NOD_MARK_REFITTED, "the seat unit");
 	PLAY(&s, {0, "200#00", 24 * MIN, 30 * MIN, 200});
-	const struct nod_trial_finding *t = trial_at(&s, 30 * MIN - 100);
-	assert_int_equal(t->result, NOD_TRIAL_PROVED);
+	const struct nod_isolation_finding *t = isolation_at(&s, 30 * MIN - 100);
+	assert_int_equal(t->result, NOD_ISOLATION_PROVED);
 	assert_int_equal(t->refitted.ns, 24 * MIN * MS);
 	assert_non_null(strstr(t->text, "both ways"));
 	scene_end(&s);
@@ -110,7 +111,7 @@ static void test_a_refit_after_which_it_sleeps_again_proves_nothing(void **state
 	roof_goes_on(&s, 20 * MIN, 20 * MIN + 15000);
 	mark_at(&s, 24 * MIN, NOD_MARK_REFITTED, "seat unit");
 	PLAY(&s, {0, "200#00", 24 * MIN, 24 * MIN + 30000, 200});
-	assert_int_equal(trial_at(&s, 40 * MIN)->result, NOD_TRIAL_SLEPT);
+	assert_int_equal(isolation_at(&s, 40 * MIN)->result, NOD_ISOLATION_SLEPT);
 	scene_end(&s);
 }
 
@@ -146,8 +147,8 @@ static void test_what_the_pull_itself_woke_was_asleep(void **state)
 	PLAY(&s, {0, "100#00", 0, 15 * MIN, 100}, {0, "200#00", 10, 15 * MIN, 200});
 	mark_at(&s, 25 * MIN, NOD_MARK_ISOLATED, "seat unit");
 	PLAY(&s, {0, "100#00", 25 * MIN + 200, 26 * MIN, 100});
-	const struct nod_trial_finding *t = trial_at(&s, 50 * MIN);
-	assert_int_equal(t->result, NOD_TRIAL_UNDECIDED);
+	const struct nod_isolation_finding *t = isolation_at(&s, 50 * MIN);
+	assert_int_equal(t->result, NOD_ISOLATION_UNDECIDED);
 	assert_non_null(strstr(t->text, "no network was awake"));
 	scene_end(&s);
 }
@@ -160,10 +161,10 @@ static void test_sleep_right_after_the_deadline_is_no_proof(void **state)
 	struct scene s;
 	four_stop_by_themselves(&s, 10 * MIN + 3000, 10 * MIN + 30000);
 	const struct nod_findings *f = found_at(&s, 70 * MIN);
-	assert_int_equal(f->trials[0].result, NOD_TRIAL_SLEPT);
-	assert_true(f->trials[0].by_chance > 0.8);
+	assert_int_equal(f->isolations[0].result, NOD_ISOLATION_SLEPT);
+	assert_true(f->isolations[0].by_chance > 0.8);
 	assert_true(suspicion_of(f, "seat unit") < 0.5);
-	assert_non_null(strstr(f->trials[0].text, "no proof"));
+	assert_non_null(strstr(f->isolations[0].text, "no proof"));
 	scene_end(&s);
 }
 
@@ -177,10 +178,10 @@ static void test_asleep_with_the_part_back_is_no_proof(void **state)
 	PLAY(&s, {0, "100#00", 20 * MIN, 28 * MIN, 100}, {0, "200#00", 20 * MIN, 28 * MIN, 200},
 	     {0, "300#00", 20 * MIN, 28 * MIN, 100});
 	const struct nod_findings *f = found_at(&s, 70 * MIN);
-	assert_int_equal(f->trials[0].refit, NOD_REFIT_SLEPT);
-	assert_int_equal(f->trials[0].result, NOD_TRIAL_SLEPT);
+	assert_int_equal(f->isolations[0].refit, NOD_REFIT_SLEPT);
+	assert_int_equal(f->isolations[0].result, NOD_ISOLATION_SLEPT);
 	assert_true(suspicion_of(f, "seat unit") < 0.3);
-	assert_null(strstr(f->trials[0].text, "both ways"));
+	assert_null(strstr(f->isolations[0].text, "both ways"));
 	for (size_t i = 0; i < f->suspect_count; i++)
 		assert_false(f->suspects[i].proved);
 	scene_end(&s);
@@ -194,10 +195,10 @@ static void test_a_refit_is_watched_against_the_time_it_may_take(void **state)
 	four_stop_by_themselves(&s, 11 * MIN, 11 * MIN + 5000);
 	mark_at(&s, 16 * MIN, NOD_MARK_REFITTED, "seat unit");
 	PLAY(&s, {0, "100#00", 16 * MIN, 19 * MIN, 100}, {0, "200#00", 16 * MIN, 19 * MIN, 200});
-	assert_int_equal(trial_at(&s, 19 * MIN)->result, NOD_TRIAL_SLEPT);
+	assert_int_equal(isolation_at(&s, 19 * MIN)->result, NOD_ISOLATION_SLEPT);
 	PLAY(&s, {0, "100#00", 19 * MIN, 30 * MIN, 100}, {0, "200#00", 19 * MIN, 30 * MIN, 200});
-	const struct nod_trial_finding *t = trial_at(&s, 30 * MIN);
-	assert_int_equal(t->result, NOD_TRIAL_PROVED);
+	const struct nod_isolation_finding *t = isolation_at(&s, 30 * MIN);
+	assert_int_equal(t->result, NOD_ISOLATION_PROVED);
 	assert_int_equal(t->refit, NOD_REFIT_AWAKE);
 	scene_end(&s);
 }
@@ -215,10 +216,10 @@ static void test_what_is_repeated_is_proof(void **state)
 		PLAY(&s, {0, "100#00", t + 3 * MIN, t + 3 * MIN + 10000, 100});
 	}
 	const struct nod_findings *f = found_at(&s, 40 * MIN);
-	assert_int_equal(f->trial_count, 3);
-	assert_int_equal(f->trials[0].result, NOD_TRIAL_SLEPT);
-	assert_int_equal(f->trials[2].result, NOD_TRIAL_PROVED);
-	assert_non_null(strstr(f->trials[2].text, "3 isolations"));
+	assert_int_equal(f->isolation_count, 3);
+	assert_int_equal(f->isolations[0].result, NOD_ISOLATION_SLEPT);
+	assert_int_equal(f->isolations[2].result, NOD_ISOLATION_PROVED);
+	assert_non_null(strstr(f->isolations[2].text, "3 isolations"));
 	scene_end(&s);
 }
 
@@ -228,8 +229,8 @@ static void test_awake_all_the_same_is_unchanged(void **state)
 	struct scene s;
 	talk_until_isolated(&s, "fuse F2");
 	roof_goes_on(&s, 20 * MIN, 30 * MIN);
-	const struct nod_trial_finding *t = trial_at(&s, 30 * MIN - 100);
-	assert_int_equal(t->result, NOD_TRIAL_UNCHANGED);
+	const struct nod_isolation_finding *t = isolation_at(&s, 30 * MIN - 100);
+	assert_int_equal(t->result, NOD_ISOLATION_UNCHANGED);
 	assert_int_equal(t->slept_after.ns, (10 * MIN - 100) * MS);
 	scene_end(&s);
 }
@@ -243,8 +244,8 @@ static void test_a_minute_is_too_short_to_tell(void **state)
 	roof_goes_on(&s, 20 * MIN, 21 * MIN);
 	mark_at(&s, 21 * MIN, NOD_MARK_REFITTED, "F2");
 	roof_goes_on(&s, 21 * MIN, 30 * MIN);
-	const struct nod_trial_finding *t = trial_at(&s, 30 * MIN - 100);
-	assert_int_equal(t->result, NOD_TRIAL_UNDECIDED);
+	const struct nod_isolation_finding *t = isolation_at(&s, 30 * MIN - 100);
+	assert_int_equal(t->result, NOD_ISOLATION_UNDECIDED);
 	assert_non_null(strstr(t->text, "too short"));
 	scene_end(&s);
 }
@@ -257,7 +258,7 @@ static void test_a_door_ends_the_watching(void **state)
 	roof_goes_on(&s, 20 * MIN, 21 * MIN);
 	mark_at(&s, 21 * MIN, NOD_MARK_DOOR, "left");
 	roof_goes_on(&s, 21 * MIN, 30 * MIN);
-	assert_int_equal(trial_at(&s, 30 * MIN - 100)->result, NOD_TRIAL_UNDECIDED);
+	assert_int_equal(isolation_at(&s, 30 * MIN - 100)->result, NOD_ISOLATION_UNDECIDED);
 	scene_end(&s);
 }
 
@@ -266,9 +267,10 @@ static void test_frames_that_go_on_show_that_it_was_not_off(void **state)
 	(void)state;
 	struct scene s;
 	talk_until_isolated(&s, "F1");
-	PLAY(&s, {0, "100#00", 20 * MIN, 30 * MIN, 100}, {0, "300#00", 20 * MIN + 20, 30 * MIN, 100});
-	const struct nod_trial_finding *t = trial_at(&s, 30 * MIN - 100);
-	assert_int_equal(t->result, NOD_TRIAL_NOT_OFF);
+	PLAY(&s, {0, "100#00", 20 * MIN, 30 * MIN, 100},
+	     {0, "300#00", 20 * MIN + 20, 30 * MIN, 100});
+	const struct nod_isolation_finding *t = isolation_at(&s, 30 * MIN - 100);
+	assert_int_equal(t->result, NOD_ISOLATION_NOT_OFF);
 	assert_non_null(strstr(t->text, "frames went on"));
 	scene_end(&s);
 }
@@ -284,7 +286,7 @@ static void test_a_mark_some_seconds_late_is_understood(void **state)
 	     {0, "201#00", 15, 20 * MIN - 4000, 500}, {0, "300#00", 20, 20 * MIN - 4000, 100});
 	mark_at(&s, 20 * MIN, NOD_MARK_ISOLATED, "F2");
 	roof_goes_on(&s, 20 * MIN, 30 * MIN);
-	assert_int_equal(trial_at(&s, 30 * MIN - 100)->result, NOD_TRIAL_UNCHANGED);
+	assert_int_equal(isolation_at(&s, 30 * MIN - 100)->result, NOD_ISOLATION_UNCHANGED);
 	assert_true(has_vanished(&s, 0x200));
 	scene_end(&s);
 }
@@ -296,7 +298,7 @@ static void test_what_vanishes_with_a_fuse_is_listed(void **state)
 	struct scene s;
 	talk_until_isolated(&s, "F2");
 	roof_goes_on(&s, 20 * MIN, 30 * MIN);
-	assert_int_equal(trial_at(&s, 30 * MIN - 100)->vanished_count, 3);
+	assert_int_equal(isolation_at(&s, 30 * MIN - 100)->vanished_count, 3);
 	assert_true(has_vanished(&s, 0x200));
 	assert_true(has_vanished(&s, 0x201));
 	assert_true(has_vanished(&s, 0x300));
@@ -312,7 +314,7 @@ static void test_what_vanishes_with_an_unknown_thing_is_listed(void **state)
 	talk_until_isolated(&s, "the box under the seat");
 	PLAY(&s, {0, "100#00", 20 * MIN, 30 * MIN, 100}, {0, "200#00", 20 * MIN, 30 * MIN, 200},
 	     {0, "201#00", 20 * MIN, 30 * MIN, 500});
-	const struct nod_trial_finding *t = trial_at(&s, 30 * MIN - 100);
+	const struct nod_isolation_finding *t = isolation_at(&s, 30 * MIN - 100);
 	assert_int_equal(t->fuse, NOD_NONE);
 	assert_int_equal(t->module, NOD_NONE);
 	assert_int_equal(t->vanished_count, 1);
@@ -328,7 +330,7 @@ static void test_a_fuse_of_two_proves_neither_of_them(void **state)
 	talk_until_isolated(&s, "F2");
 	roof_goes_on(&s, 20 * MIN, 20 * MIN + 15000);
 	const struct nod_findings *f = found_at(&s, 40 * MIN);
-	assert_int_equal(f->trials[0].result, NOD_TRIAL_PROVED);
+	assert_int_equal(f->isolations[0].result, NOD_ISOLATION_PROVED);
 	for (size_t i = 0; i < f->suspect_count; i++) {
 		const char *name = f->suspects[i].name;
 		assert_false(f->suspects[i].proved);
@@ -349,8 +351,8 @@ static void test_nothing_awake_is_undecided(void **state)
 	mark_at(&s, 0, NOD_MARK_LOCKED, "");
 	PLAY(&s, {0, "100#00", 0, MIN, 100});
 	mark_at(&s, 20 * MIN, NOD_MARK_ISOLATED, "F1");
-	const struct nod_trial_finding *t = trial_at(&s, 40 * MIN);
-	assert_int_equal(t->result, NOD_TRIAL_UNDECIDED);
+	const struct nod_isolation_finding *t = isolation_at(&s, 40 * MIN);
+	assert_int_equal(t->result, NOD_ISOLATION_UNDECIDED);
 	assert_int_equal(t->network, NOD_NONE);
 	scene_end(&s);
 }
