@@ -9,8 +9,8 @@
 #include "command.h"
 #include "fuse-reading.h"
 #include "fuse-report.h"
-#include "journal.h"
 #include "option.h"
+#include "session-marks.h"
 #include "vehicle.h"
 
 int nod_cmd_fuses(int argc, char **argv);
@@ -84,46 +84,47 @@ static int add(struct arguments *a, const char *text, struct nod_error *err)
 	return rc;
 }
 
-/* A line of a journal: readings count, other entries do not, and a reading of
- * something else (a pin, the battery) is no fuse. */
-static int add_mark(struct arguments *a, char *line, struct nod_error *err)
+/* A reading of the journal of something else (a pin, the battery) is no fuse. */
+static void add_mark(struct arguments *a, const struct nod_mark *mark)
 {
-	struct nod_mark mark;
-	unsigned column;
-	int rc = nod_mark_parse(&mark, line, &column, err);
-
-	if (rc <= 0 || mark.kind != NOD_MARK_READING)
-		return rc < 0 ? rc : 0;
-	rc = add(a, mark.subject, NULL);
-	if (rc)
-		return 0;
+	if (mark->kind != NOD_MARK_READING || add(a, mark->subject, NULL))
+		return;
 	const struct nod_fuse_reading *r = &a->readings[a->count - 1];
 	if (r->fuse == NOD_NONE && !r->family)
 		a->count--;
-	return 0;
 }
 
-static int add_line(struct arguments *a, char *line, struct nod_error *err)
+/* A line of a journal is kept in `journal`: one that follows may take it back. */
+static int add_line(struct arguments *a, struct nod_session_marks *journal, char *line,
+		    struct nod_error *err)
 {
+	struct nod_mark mark;
+	unsigned column;
+
 	line[strcspn(line, "\r\n")] = '\0';
 	line += strspn(line, " \t");
 	if (!*line || *line == '#')
 		return 0;
-	return *line == '(' ? add_mark(a, line, err) : add(a, line, err);
+	if (*line != '(')
+		return add(a, line, err);
+	int rc = nod_mark_parse(&mark, line, &column, err);
+	if (rc > 0 && nod_session_marks_add(journal, &mark))
+		return nod_error_set(err, ENOMEM, "out of memory");
+	return rc < 0 ? rc : 0;
 }
 
-static int read_lines(struct arguments *a, FILE *in)
+static int read_lines(struct arguments *a, struct nod_session_marks *journal, FILE *in)
 {
 	const char *path = a->readings_path;
 	struct nod_error err = {""};
 	unsigned long number = 0;
-	char line[1024];
+	char line[NOD_MARK_LINE_MAX];
 
 	while (fgets(line, sizeof(line), in)) {
 		number++;
 		if (!strchr(line, '\n') && !feof(in))
 			return nod_unreadable("%s:%lu: the line is too long", path, number);
-		if (add_line(a, line, &err))
+		if (add_line(a, journal, line, &err))
 			return nod_unreadable("%s:%lu: %s", path, number, err.text);
 	}
 	if (ferror(in))
@@ -131,16 +132,28 @@ static int read_lines(struct arguments *a, FILE *in)
 	return NOD_EXIT_OK;
 }
 
+static int read_all(struct arguments *a, FILE *in)
+{
+	struct nod_session_marks journal = {.count = 0};
+	int status = read_lines(a, &journal, in);
+
+	nod_session_marks_sort(&journal);
+	for (size_t i = 0; i < journal.count; i++)
+		add_mark(a, &journal.list[i].mark);
+	nod_session_marks_free(&journal);
+	return status;
+}
+
 static int read_file(struct arguments *a)
 {
 	if (!a->readings_path)
 		return NOD_EXIT_OK;
 	if (!strcmp(a->readings_path, "-"))
-		return read_lines(a, stdin);
+		return read_all(a, stdin);
 	FILE *in = fopen(a->readings_path, "r");
 	if (!in)
 		return nod_unreadable("%s: %s", a->readings_path, strerror(errno));
-	int status = read_lines(a, in);
+	int status = read_all(a, in);
 	fclose(in);
 	return status;
 }

@@ -5,18 +5,16 @@
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "command.h"
 #include "door.h"
 #include "csv-table.h"
 #include "current-log.h"
-#include "journal.h"
+#include "session-journal.h"
 
 /* Defective lines told one by one. */
 #define TOLD 5
-
-typedef int take_line(struct nod_current_file *file, char *line, unsigned *column,
-		      struct nod_error *err);
 
 static int take_sample(struct nod_current_file *file, char *line, unsigned *column,
 		       struct nod_error *err)
@@ -35,21 +33,6 @@ static int take_sample(struct nod_current_file *file, char *line, unsigned *colu
 	return rc == -ENOMEM ? rc : 0; /* what it leaves out it counts */
 }
 
-static int take_mark(struct nod_current_file *file, char *line, unsigned *column,
-		     struct nod_error *err)
-{
-	struct nod_mark mark;
-	int rc = nod_mark_parse(&mark, line, column, err);
-
-	if (rc <= 0)
-		return rc;
-	if (mark.kind == NOD_MARK_LOCKED)
-		file->lock = mark.time;
-	if (mark.kind == NOD_MARK_ZEROED && file->trace)
-		nod_current_trace_zeroed(file->trace, mark.time);
-	return 0;
-}
-
 static int tell(struct nod_current_file *file, const char *path, unsigned long line,
 		unsigned column, const char *reason)
 {
@@ -59,7 +42,7 @@ static int tell(struct nod_current_file *file, const char *path, unsigned long l
 }
 
 /* A last line without its newline was cut off and is not taken. */
-static int read_lines(struct nod_current_file *file, const char *path, take_line *take)
+static int read_lines(struct nod_current_file *file, const char *path)
 {
 	char line[NOD_CSV_LINE];
 	struct nod_error err = {""};
@@ -79,11 +62,43 @@ static int read_lines(struct nod_current_file *file, const char *path, take_line
 			tell(file, path, number, NOD_CSV_LINE, "the line is too long");
 		else if (feof(in))
 			tell(file, path, number, 1, "the last line is cut off");
-		else if ((rc = take(file, line, &column, &err)) == -EINVAL)
+		else if ((rc = take_sample(file, line, &column, &err)) == -EINVAL)
 			rc = tell(file, path, number, column, err.text);
 	}
 	fclose(in);
 	return rc < 0 ? rc : 0;
+}
+
+static void take_mark(struct nod_current_file *file, const struct nod_mark *mark)
+{
+	if (mark->kind == NOD_MARK_LOCKED)
+		file->lock = mark->time;
+	if (mark->kind == NOD_MARK_ZEROED && file->trace)
+		nod_current_trace_zeroed(file->trace, mark->time);
+}
+
+/* The entries that stand; a session without a journal has none. */
+static int read_journal(struct nod_current_file *file, const char *session)
+{
+	struct nod_session_defects defects = {.count = 0};
+	struct nod_session_marks marks = {.count = 0};
+	struct nod_session_file journal = {.path = NULL};
+	struct nod_arena texts = {0};
+	int rc = 0;
+
+	journal.path = nod_arena_printf(&texts, "%s/journal.log", session);
+	if (texts.failed)
+		rc = -ENOMEM;
+	else if (!access(journal.path, F_OK))
+		rc = nod_session_journal_load(&marks, &defects, &journal, &texts);
+	for (size_t i = 0; i < marks.count; i++)
+		take_mark(file, &marks.list[i].mark);
+	for (size_t i = 0; i < defects.count; i++)
+		tell(file, journal.path, defects.list[i].line, defects.list[i].column,
+		     defects.list[i].reason);
+	nod_session_marks_free(&marks);
+	nod_arena_free(&texts);
+	return rc;
 }
 
 static bool is_directory(const char *path)
@@ -99,14 +114,10 @@ static int load(struct nod_current_file *file, const char *path)
 	int rc;
 
 	if (!is_directory(path))
-		return read_lines(file, path, take_sample);
+		return read_lines(file, path);
 	snprintf(name, sizeof(name), "%s/current.log", path);
-	rc = read_lines(file, name, take_sample);
-	if (rc)
-		return rc;
-	snprintf(name, sizeof(name), "%s/journal.log", path);
-	rc = read_lines(file, name, take_mark);
-	return rc == -ENOENT ? 0 : rc;
+	rc = read_lines(file, name);
+	return rc ? rc : read_journal(file, path);
 }
 
 int nod_current_file_load(struct nod_current_file *file, const char *path)
@@ -130,10 +141,8 @@ int nod_current_file_load(struct nod_current_file *file, const char *path)
 nod_time nod_current_file_lock(const char *session)
 {
 	struct nod_current_file file = {.lock = NOD_TIME_NONE};
-	char name[4096];
 
-	snprintf(name, sizeof(name), "%s/journal.log", session);
-	read_lines(&file, name, take_mark);
+	read_journal(&file, session);
 	return file.lock;
 }
 

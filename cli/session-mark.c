@@ -8,12 +8,12 @@
 
 #include "client.h"
 #include "command.h"
-#include "entries.h"
 #include "journal-file.h"
 #include "json-build.h"
 #include "mark-words.h"
 #include "option.h"
 #include "session-commands.h"
+#include "session-journal.h"
 #include "when.h"
 
 static const char help[] =
@@ -127,54 +127,51 @@ static int append(const char *path, const struct nod_mark *mark)
 	return nod_option_finish();
 }
 
-/* What can still be taken back. Returns an exit status. */
-static int read_entries(struct nod_entries *entries, const char *path)
+/* The entry made last by a person that stands; NULL: there is none. */
+static const struct nod_mark *last_entry(const struct nod_session_marks *marks)
 {
-	char *journal, line[NOD_MARK_LINE_MAX];
-	struct nod_error err = {""};
-	struct nod_journal_defect defect;
-	struct nod_mark mark, undone;
-	unsigned column;
-	int result;
+	const struct nod_session_mark *last = NULL;
 
-	if (asprintf(&journal, "%s/journal.log", path) < 0)
-		return nod_unreadable("out of memory");
-	struct nod_journal_file *file = nod_journal_file_open(journal, &err);
-	free(journal);
-	if (!file)
-		return nod_unreadable("%s", err.text);
-	while ((result = nod_journal_file_next(file, &mark, &defect)) > 0) {
-		const struct nod_mark *found = NULL;
-		if (result == NOD_JOURNAL_ENTRY)
-			nod_entries_add(entries, &mark);
-		if (result != NOD_JOURNAL_ENTRY || mark.kind != NOD_MARK_UNDONE)
-			continue;
-		snprintf(line, sizeof(line), "%s", mark.subject);
-		if (nod_mark_parse(&undone, line, &column, NULL) > 0)
-			found = nod_entries_find(entries, &undone);
-		if (found)
-			nod_entries_remove(entries, found);
-	}
-	nod_journal_file_close(file);
-	return NOD_EXIT_OK;
+	for (size_t i = 0; i < marks->count; i++)
+		if (nod_mark_is_persons(marks->list[i].mark.kind) &&
+		    (!last || marks->list[i].order > last->order))
+			last = &marks->list[i];
+	return last ? &last->mark : NULL;
+}
+
+/* Writes the line of what is taken back. Returns an exit status. */
+static int print_last(char line[NOD_MARK_LINE_MAX], const char *path)
+{
+	struct nod_session_defects defects = {.count = 0};
+	struct nod_session_marks marks = {.count = 0};
+	struct nod_session_file journal = {.path = NULL};
+	struct nod_arena texts = {0};
+	int status = NOD_EXIT_OK;
+
+	journal.path = nod_arena_printf(&texts, "%s/journal.log", path);
+	if (texts.failed || nod_session_journal_load(&marks, &defects, &journal, &texts))
+		status = nod_unreadable("out of memory");
+	const struct nod_mark *last = last_entry(&marks);
+	if (!status && !last)
+		status = nod_unreadable("%s: %s", path,
+					journal.fault ? journal.fault
+						      : "there is no entry to take back");
+	else if (!status && nod_mark_print(line, NOD_MARK_LINE_MAX, last) < 0)
+		status = nod_unreadable("%s: the entry is too long", path);
+	line[strcspn(line, "\n")] = '\0';
+	nod_session_marks_free(&marks);
+	nod_arena_free(&texts);
+	return status;
 }
 
 static int undo_last(const char *path)
 {
 	char line[NOD_MARK_LINE_MAX] = "";
-	struct nod_entries entries = {.count = 0};
 	struct nod_mark undone = {.kind = NOD_MARK_UNDONE, .subject = line};
-	int status = read_entries(&entries, path);
-	const struct nod_mark *last = status ? NULL : nod_entries_find(&entries, NULL);
+	int status = print_last(line, path);
 
-	if (!status && !last)
-		status = nod_unreadable("%s: there is no entry to take back", path);
-	if (!status && nod_mark_print(line, sizeof(line), last) < 0)
-		status = nod_unreadable("%s: the entry is too long", path);
-	line[strcspn(line, "\n")] = '\0';
 	if (!status)
 		status = find_time(&undone.time, path, "end");
-	nod_entries_clear(&entries);
 	return status ? status : append(path, &undone);
 }
 

@@ -66,7 +66,9 @@ class Current(nodoff.Command):
     def test_show_finds_levels_steps_and_reports(self):
         self.import_trace()
         with open(os.path.join(self.session, "journal.log"), "w", encoding="utf-8") as file:
-            file.write("(1700000060.000000) locked\n(1700003000.000000) zeroed\n")
+            file.write("(1700000060.000000) locked\n(1700003000.000000) zeroed\n"
+                       "(1700000900.000000) locked\n" # and taken back
+                       "(1700003600.000000) undone (1700000900.000000) locked\n")
         found = self.object("current", "show", self.session, "--limit", "50mA")
         self.assertEqual(found["since"], "1700000060.000000")
         self.assertEqual(found["since_is"], "lock")
@@ -104,7 +106,8 @@ class Current(nodoff.Command):
 
     def test_standard_input_and_the_lock_as_start(self):
         with open(os.path.join(self.session, "journal.log"), "w", encoding="utf-8") as file:
-            file.write("(1700000060.000000) locked\n")
+            file.write("(1700000060.000000) locked\n(1700000090.000000) locked\n"
+                       "(1700003600.000000) undone (1700000090.000000) locked\n")
         self.output("current", "import", "-", "--start", "locked", "--offset", "-1 s", "--into",
                     self.session, text="s,mA\n0,31\n1,32\n")
         with open(os.path.join(self.session, "current.log"), encoding="utf-8") as file:

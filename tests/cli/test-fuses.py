@@ -108,7 +108,9 @@ class Fuses(nodoff.Command):
                                         "(1700002720.000000) reading battery 12.45 V\n"
                                         "(1700002730.000000) reading pin 6 2.62 V\n"
                                         "(1700002740.000000) reading F2 0.9 mV\n"
-                                        "(1700002750.000000) reading F2 0.4 mV\n")
+                                        "(1700002750.000000) reading F2 0.4 mV\n"
+                                        "(1700002760.000000) reading F2 9.9 mV\n"
+                                        "(1700002770.000000) undone (1700002760.000000) reading F2 9.9 mV\n")
         expected = self.object("fuses", "--vehicle", self.car, "F1=2.3mV", "F2=0.4mV")
         for source in (plain, journal):
             self.assertEqual(self.object("fuses", "--vehicle", self.car, "--readings", source),
