@@ -73,7 +73,7 @@ int nod_dbc_read_comment(struct nod_dbc_reader *r)
 	    : s.signal  ? &s.signal->is.comment
 			: NULL,
 	    text);
-	return nod_dbc_take_sign(r, ';');
+	return nod_dbc_take_end(r);
 }
 
 /* ---- attributes ---- */
@@ -173,7 +173,7 @@ int nod_dbc_read_default(struct nod_dbc_reader *r)
 		put(attribute ? &attribute->fallback : NULL, text);
 	}
 	free(name);
-	return status ? status : nod_dbc_take_sign(r, ';');
+	return status ? status : nod_dbc_take_end(r);
 }
 
 /* Where the value of an attribute that is of use goes, NULL for any other. */
@@ -219,7 +219,7 @@ int nod_dbc_read_assignment(struct nod_dbc_reader *r)
 	else
 		free(text);
 	free(name);
-	return status ? status : nod_dbc_take_sign(r, ';');
+	return status ? status : nod_dbc_take_end(r);
 }
 
 /* ---- values ---- */
@@ -250,7 +250,8 @@ static int read_pairs(struct nod_dbc_reader *r, struct nod_signal *s)
 {
 	int status = 0;
 
-	while (!status && !nod_dbc_is_sign(&r->lexer.token, ';')) {
+	while (!status && !nod_dbc_is_sign(&r->lexer.token, ';') &&
+	       !nod_dbc_begins_statement(&r->lexer.token)) {
 		char *number = NULL, *text = NULL;
 		status = nod_dbc_take_name(r, "a value or `;`", &number);
 		if (!status)
@@ -259,7 +260,7 @@ static int read_pairs(struct nod_dbc_reader *r, struct nod_signal *s)
 			status = add_value(r, s, number, text);
 		free(number);
 	}
-	return status ? status : nod_dbc_next(r);
+	return status ? status : nod_dbc_take_end(r);
 }
 
 /* VAL_ 1 Signal 0 "closed" 1 "open" ; of environment variables: no number first. */
@@ -309,21 +310,47 @@ int nod_dbc_read_value_type(struct nod_dbc_reader *r)
 	    ((type == 1 && signal->is.bits == 32) || (type == 2 && signal->is.bits == 64)))
 		signal->is.type = NOD_SIGNAL_FLOAT;
 	free(name);
-	return status ? status : nod_dbc_take_sign(r, ';');
+	return status ? status : nod_dbc_take_end(r);
 }
 
 /* ---- what selects ---- */
 
-static int take_range(struct nod_dbc_reader *r, struct nod_signal *s)
+/* "0-3" without its blanks: in one word, or in up to three. */
+static int join_range(struct nod_dbc_reader *r, char *text, size_t size)
 {
 	const struct nod_dbc_token *t = &r->lexer.token;
-	const char *dash = t->kind == NOD_DBC_WORD ? memchr(t->text, '-', t->length) : NULL;
-	int64_t first, last;
+	struct nod_dbc_reader ahead = *r;
+	size_t used = 0;
+	int status = 0;
 
-	if (!dash || !nod_dbc_whole_number(t->text, (size_t)(dash - t->text), &first) ||
-	    !nod_dbc_whole_number(dash + 1, t->length - (size_t)(dash - t->text) - 1, &last) ||
+	*text = 0;
+	for (t = &ahead.lexer.token;
+	     !status && t->kind == NOD_DBC_WORD && used + t->length < size;) {
+		const char *dash = strchr(text, '-');
+		if (dash ? dash[1] : used && *t->text != '-')
+			break;
+		memcpy(text + used, t->text, t->length);
+		text[used += t->length] = 0;
+		*r = ahead;
+		status = nod_dbc_next(&ahead);
+	}
+	return status;
+}
+
+static int take_range(struct nod_dbc_reader *r, struct nod_signal *s)
+{
+	char text[64];
+	const struct nod_dbc_lexer place = r->lexer;
+	int64_t first, last;
+	int status = join_range(r, text, sizeof(text));
+	const char *dash = strchr(text, '-');
+
+	if (status)
+		return status;
+	if (!dash || !nod_dbc_whole_number(text, (size_t)(dash - text), &first) ||
+	    !nod_dbc_whole_number(dash + 1, strlen(dash + 1), &last) ||
 	    (uint64_t)first > (uint64_t)last)
-		return nod_dbc_expected(&r->lexer, "a range such as 0-3");
+		return nod_dbc_expected(&place, "a range such as 0-3");
 	if (s && s->selected_count < NOD_DBC_LIST_MAX) {
 		struct nod_signal_range *slot = nod_append(&s->selected, &s->selected_count,
 							   sizeof(*slot));
@@ -338,13 +365,14 @@ static int take_ranges(struct nod_dbc_reader *r, struct nod_signal *s)
 {
 	int status = take_range(r, s);
 
-	while (!status && !nod_dbc_is_sign(&r->lexer.token, ';')) {
+	while (!status && !nod_dbc_is_sign(&r->lexer.token, ';') &&
+	       !nod_dbc_begins_statement(&r->lexer.token)) {
 		if (nod_dbc_is_sign(&r->lexer.token, ','))
 			status = nod_dbc_next(r);
 		if (!status)
 			status = take_range(r, s);
 	}
-	return status ? status : nod_dbc_next(r);
+	return status ? status : nod_dbc_take_end(r);
 }
 
 /* SG_MUL_VAL_ 1 Signal Selector 0-3, 5-5; */

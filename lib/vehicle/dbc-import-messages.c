@@ -48,16 +48,17 @@ bool nod_dbc_is_j1939(const struct nod_dbc_importer *im, const struct nod_dbc_me
 	       (!strcasecmp(format, "J1939PG") || !strcmp(format, "3"));
 }
 
-static uint32_t id_of(const struct nod_dbc_importer *im, const struct nod_dbc_message *m)
+/* A standard ID that is too large for one is taken as a 29-bit ID. */
+static bool is_too_large(const struct nod_dbc_message *m)
+{
+	return !(m->number & NOD_ID_EXTENDED) && m->number > NOD_ID_STANDARD_MASK;
+}
+
+static uint32_t id_of(const struct nod_dbc_message *m)
 {
 	uint32_t id = m->number & NOD_ID_EXTENDED_MASK;
 
-	if (m->number & NOD_ID_EXTENDED)
-		return id | NOD_ID_EXTENDED;
-	if (id <= NOD_ID_STANDARD_MASK)
-		return id;
-	nod_dbc_note(im, "%s has a standard ID above 7FF: taken as a 29-bit one", m->name);
-	return id | NOD_ID_EXTENDED;
+	return m->number & NOD_ID_EXTENDED || is_too_large(m) ? id | NOD_ID_EXTENDED : id;
 }
 
 static uint32_t pgn_mask(uint32_t id)
@@ -70,7 +71,7 @@ static uint32_t pgn_mask(uint32_t id)
 static struct nod_id_rule rule_of(const struct nod_dbc_importer *im,
 				  const struct nod_dbc_message *m)
 {
-	uint32_t id = id_of(im, m), mask = pgn_mask(id);
+	uint32_t id = id_of(m), mask = pgn_mask(id);
 	struct nod_id_rule rule = {.first = id, .last = id};
 
 	if (!nod_dbc_is_j1939(im, m))
@@ -100,7 +101,7 @@ static bool rule_taken(const struct nod_vehicle *v, const struct nod_id_rule *ru
 static int claim(struct nod_dbc_importer *im, const struct nod_dbc_message *from,
 		 const char *sender, bool *claimed)
 {
-	uint32_t id = id_of(im, from);
+	uint32_t id = id_of(from);
 	int module = nod_dbc_module_of(im, sender);
 
 	if (module == NOD_NONE)
@@ -169,7 +170,7 @@ static int describe(struct nod_dbc_importer *im, struct nod_message *m,
 	char id[NOD_ID_TEXT];
 
 	m->name = nod_dbc_free_name(from->long_name ? from->long_name : from->name,
-				    nod_id_print(id, id_of(im, from)), is_message, im->vehicle);
+				    nod_id_print(id, id_of(from)), is_message, im->vehicle);
 	m->length = from->length;
 	m->length_given = true;
 	m->period = period_of(im, from);
@@ -281,8 +282,10 @@ static int add_signals(struct nod_dbc_importer *im, struct nod_message *m,
 			status = add_signal(im, m, from, s);
 		else
 			nod_dbc_note(im,
-				     "%s of %s has %u bits: left out, above %u nothing is decoded",
-				     s->is.name, from->name, s->is.bits, NOD_SIGNAL_BITS_MAX);
+				     "%s:%u:%u: %s of %s has %u bits: left out, above %u nothing "
+				     "is decoded",
+				     im->name, s->is.line, s->column, s->is.name, from->name,
+				     s->is.bits, NOD_SIGNAL_BITS_MAX);
 	}
 	return status;
 }
@@ -301,11 +304,15 @@ int nod_dbc_add_messages(struct nod_dbc_importer *im)
 			return -ENOMEM;
 		m->id = rule_of(im, from);
 		if (rule_taken(v, &m->id)) {
-			nod_dbc_note(im, "%s has the ID of a message before it: left out",
-				     from->name);
+			nod_dbc_note(im, "%s:%u: %s has the ID of a message before it: left out",
+				     im->name, from->line, from->name);
 			v->message_count--;
 			continue;
 		}
+		if (is_too_large(from))
+			nod_dbc_note(im,
+				     "%s:%u: %s has a standard ID above 7FF: taken as a 29-bit one",
+				     im->name, from->line, from->name);
 		status = describe(im, m, from);
 		if (!status)
 			status = add_senders(im, m, from);

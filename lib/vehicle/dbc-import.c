@@ -270,7 +270,7 @@ static struct nod_vehicle *import(struct nod_dbc_importer *im, const char *name,
 struct nod_vehicle *nod_dbc_import(const char *text, size_t length, const char *name,
 				   const struct nod_dbc_import *how, struct nod_error *err)
 {
-	struct nod_dbc_importer im = {.how = how};
+	struct nod_dbc_importer im = {.how = how, .name = name};
 	struct nod_vehicle *vehicle = NULL;
 	size_t size;
 

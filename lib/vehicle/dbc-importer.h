@@ -10,8 +10,9 @@ struct nod_dbc_importer {
 	struct nod_dbc *dbc;
 	struct nod_vehicle *vehicle;
 	const struct nod_dbc_import *how;
-	int network; /* NOD_NONE: any */
-	bool j1939;  /* by the protocol, or a message */
+	const char *name; /* of the file */
+	int network;      /* NOD_NONE: any */
+	bool j1939;       /* by the protocol, or a message */
 };
 
 /* Tells what could not be taken as it stands. */

@@ -11,7 +11,7 @@
 
 static bool is_blank(char c)
 {
-	return c == ' ' || (c >= '\t' && c <= '\r') || c == '\0';
+	return c == ' ' || (c >= '\t' && c <= '\r') || c == '\0' || c == 0x1A; /* Ctrl-Z */
 }
 
 /* The column of a place at or behind the last one asked for in this line. */
@@ -20,6 +20,12 @@ static unsigned column_of(struct nod_dbc_lexer *l, const char *at)
 	for (; l->counted < at; l->counted++)
 		l->column += ((unsigned char)*l->counted & 0xC0) != 0x80;
 	return l->column;
+}
+
+/* LF, CR LF, or CR alone. */
+static bool ends_line(const struct nod_dbc_lexer *l, const char *c)
+{
+	return *c == '\n' || (*c == '\r' && (c + 1 == l->end || c[1] != '\n'));
 }
 
 static void new_line(struct nod_dbc_lexer *l, const char *newline)
@@ -33,7 +39,7 @@ static void new_line(struct nod_dbc_lexer *l, const char *newline)
 static void advance(struct nod_dbc_lexer *l, const char *to)
 {
 	for (; l->at < to; l->at++)
-		if (*l->at == '\n')
+		if (ends_line(l, l->at))
 			new_line(l, l->at);
 }
 
@@ -47,8 +53,9 @@ static int skip_remark(struct nod_dbc_lexer *l)
 	const char *end;
 
 	if (begins(l, "//")) {
-		end = memchr(l->at, '\n', (size_t)(l->end - l->at));
-		advance(l, end ? end : l->end);
+		for (end = l->at; end < l->end && !ends_line(l, end);)
+			end++;
+		advance(l, end);
 		return 0;
 	}
 	end = memmem(l->at + 2, (size_t)(l->end - l->at) - 2, "*/", 2);
@@ -74,13 +81,35 @@ static int skip_blanks(struct nod_dbc_lexer *l)
 	return status;
 }
 
+/* Whether `;` ends the line behind a quote, and a statement or nothing follows: then the quote
+ * closes, and a backslash before it is the text's own ("kept in D:\"). */
+static bool ends_statement(const struct nod_dbc_lexer *l, const char *quote)
+{
+	const char *c = quote + 1, *line, *word;
+
+	while (c < l->end && (*c == ' ' || *c == '\t'))
+		c++;
+	if (c == l->end || *c++ != ';')
+		return false;
+	for (line = c; c < l->end && is_blank(*c);)
+		c++;
+	if (c == l->end)
+		return true;
+	for (word = c; c < l->end && ((*c >= 'A' && *c <= 'Z') || *c == '_');)
+		c++;
+	return c > word && c[-1] == '_' &&
+	       (memchr(line, '\n', (size_t)(word - line)) ||
+		memchr(line, '\r', (size_t)(word - line)));
+}
+
 /* Up to the quote that no backslash stands before. */
 static int take_string(struct nod_dbc_lexer *l)
 {
 	const char *c = l->at + 1;
 
 	while (c < l->end && *c != '"')
-		c += *c == '\\' && c + 1 < l->end && c[1] == '"' ? 2 : 1;
+		c += *c == '\\' && c + 1 < l->end && c[1] == '"' && !ends_statement(l, c + 1) ? 2
+											      : 1;
 	if (c >= l->end)
 		return nod_error_at(l->err, EINVAL, l->name, l->token.line, l->token.column,
 				    "the text that begins here does not end, expected \"");

@@ -80,7 +80,7 @@ int nod_dbc_read_senders(struct nod_dbc_reader *r)
 		if (!status && nod_dbc_is_sign(&r->lexer.token, ','))
 			status = nod_dbc_next(r);
 	}
-	return status ? status : nod_dbc_take_sign(r, ';');
+	return status ? status : nod_dbc_take_end(r);
 }
 
 /* ---- messages ---- */
@@ -242,14 +242,19 @@ static int read_numbers(struct nod_dbc_reader *r, struct nod_signal *s)
 	return status ? status : nod_dbc_take_text(r, "a unit in quotes", &s->unit);
 }
 
+/* In the line of the signal; further ones only behind a comma. */
 static int skip_receivers(struct nod_dbc_reader *r)
 {
+	const struct nod_dbc_token *t = &r->lexer.token;
+	bool more = false;
 	int status = 0;
 
 	while (!status &&
-	       ((r->lexer.token.kind == NOD_DBC_WORD && !nod_dbc_is_keyword(&r->lexer.token)) ||
-		nod_dbc_is_sign(&r->lexer.token, ',')))
+	       (nod_dbc_is_sign(t, ',') || (t->kind == NOD_DBC_WORD && !nod_dbc_is_keyword(t) &&
+					    (more || !t->first_of_line)))) {
+		more = nod_dbc_is_sign(t, ',');
 		status = nod_dbc_next(r);
+	}
 	return status;
 }
 
@@ -257,6 +262,7 @@ static int read_signal(struct nod_dbc_reader *r, struct nod_dbc_signal *s)
 {
 	s->is = nod_signal_default();
 	s->is.line = r->lexer.token.line;
+	s->column = r->lexer.token.column;
 	int status = nod_dbc_take_name(r, "the name of a signal", &s->is.name);
 
 	if (!status)

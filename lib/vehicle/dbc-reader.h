@@ -32,7 +32,10 @@ int nod_dbc_take_count(struct nod_dbc_reader *r, const char *what, uint64_t most
 int nod_dbc_take_number(struct nod_dbc_reader *r, const char *what, double *number);
 int nod_dbc_next(struct nod_dbc_reader *r);
 
-/* Behind the next semicolon. */
+/* A semicolon; where the next statement begins a line, it is not missed. */
+int nod_dbc_take_end(struct nod_dbc_reader *r);
+
+/* Behind the next semicolon, or where the next statement begins a line. */
 int nod_dbc_skip_statement(struct nod_dbc_reader *r);
 
 int nod_dbc_no_memory(struct nod_dbc_reader *r);
@@ -40,8 +43,9 @@ int nod_dbc_no_memory(struct nod_dbc_reader *r);
 /* A whole number that fills `length` bytes, with or without a sign. */
 bool nod_dbc_whole_number(const char *text, size_t length, int64_t *number);
 
-/* True when a statement begins with this word. */
+/* True when a statement begins with this word; ... and it stands first in its line. */
 bool nod_dbc_is_keyword(const struct nod_dbc_token *token);
+bool nod_dbc_begins_statement(const struct nod_dbc_token *token);
 
 /* The present token is behind the keyword: */
 int nod_dbc_read_message(struct nod_dbc_reader *r);

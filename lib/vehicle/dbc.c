@@ -100,14 +100,24 @@ int nod_dbc_take_number(struct nod_dbc_reader *r, const char *what, double *numb
 	return nod_dbc_next(r);
 }
 
+bool nod_dbc_begins_statement(const struct nod_dbc_token *token)
+{
+	return token->first_of_line && nod_dbc_is_keyword(token);
+}
+
+int nod_dbc_take_end(struct nod_dbc_reader *r)
+{
+	return nod_dbc_begins_statement(&r->lexer.token) ? 0 : nod_dbc_take_sign(r, ';');
+}
+
 int nod_dbc_skip_statement(struct nod_dbc_reader *r)
 {
 	int status = 0;
 
 	while (!status && r->lexer.token.kind != NOD_DBC_END &&
-	       !nod_dbc_is_sign(&r->lexer.token, ';'))
+	       !nod_dbc_is_sign(&r->lexer.token, ';') && !nod_dbc_begins_statement(&r->lexer.token))
 		status = nod_dbc_next(r);
-	return !status && r->lexer.token.kind != NOD_DBC_END ? nod_dbc_next(r) : status;
+	return !status && r->lexer.token.kind != NOD_DBC_END ? nod_dbc_take_end(r) : status;
 }
 
 /* ---- statements without a semicolon ---- */
@@ -132,7 +142,8 @@ static bool follows_symbol(const struct nod_dbc_token *next)
 	for (size_t i = 0; i < sizeof(subjects) / sizeof(subjects[0]); i++)
 		if (nod_dbc_is_word(next, subjects[i]))
 			return i == 4; /* the section behind it, in the same line */
-	return next->kind == NOD_DBC_WORD && next->text[next->length - 1] == '_';
+	return next->kind == NOD_DBC_WORD &&
+	       (next->text[next->length - 1] == '_' || nod_dbc_is_word(next, "FILTER"));
 }
 
 /* The words of the section are keywords themselves; they stand alone in their lines, or all in

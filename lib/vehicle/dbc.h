@@ -23,8 +23,9 @@
 struct nod_dbc_signal {
 	struct nod_signal is; /* name, place, numbers, texts; selector by name, below */
 	char *long_name;
-	bool selects;  /* M */
-	bool selected; /* m3: by the message's M, when the raw value is `page` */
+	unsigned column; /* of its name; the line: is.line */
+	bool selects;    /* M */
+	bool selected;   /* m3: by the message's M, when the raw value is `page` */
 	uint64_t page;
 	char *selector; /* extended: the name of its selector, is.selected the values */
 };

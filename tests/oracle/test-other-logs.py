@@ -10,11 +10,20 @@ import frames
 
 try:
     import can
+    from can.io.trc import TRCFileVersion
 except ImportError:
     print("python-can is missing")
     sys.exit(frames.SKIPPED)
 
 PROGRAM, ROOT = sys.argv[1:]
+
+
+def old_trc(path):
+    writer = can.TRCWriter(path)
+    writer.file_version = TRCFileVersion.V1_0
+    return writer
+
+
 # What a writer takes, what its form holds (CSV and TRC no channel or no CAN FD), and how far its
 # times are good: ASC and TRC hold microseconds, BLF and CSV what a double holds of today.
 FORMS = {
@@ -22,6 +31,8 @@ FORMS = {
     "blf": (can.BLFWriter, can.BLFReader, ("data", "remote", "error", "fd"), 1001),
     "csv": (can.CSVWriter, can.CSVReader, ("data", "remote", "error"), 1001),
     "trc": (can.TRCWriter, can.TRCReader, ("data",), 1001),
+    # version 1.0 holds whole milliseconds
+    "1.trc": (old_trc, can.TRCReader, ("data",), 1000001),
 }
 
 
@@ -80,7 +91,7 @@ def check(form, directory, seed):
             out.on_message_received(message(f))
     mine = ours(path)
     compare(form, mine, theirs(reader, path), tolerance,
-            [f.interface for f in invented] if form != "csv" else None)
+            [f.interface for f in invented] if form not in ("csv", "1.trc") else None)
     with open(path, "rb") as plain, gzip.open(path + ".gz", "wb") as packed:
         packed.write(plain.read())
     subprocess.run(["zstd", "-q", "-f", path, "-o", path + ".zst"], check=True)

@@ -205,9 +205,34 @@ static void test_what_is_generous(void **state)
 	      "modules:\n  X:\n    ids: [001]\nmessages:\n"
 	      "  A:\n    id: 001\n    length: 64\n    signals:\n      next: { at: byte 8 bit 1 }\n"
 	      "  C:\n    id: 00001000\n    length: 8\n");
-	assert_non_null(strstr(notes, "long of A has 65 bits: left out"));
-	assert_non_null(strstr(notes, "B has the ID of a message before it: left out"));
-	assert_non_null(strstr(notes, "C has a standard ID above 7FF"));
+	assert_string_equal(notes,
+			    "car.dbc:4:6: long of A has 65 bits: left out, above 64 nothing is "
+			    "decoded\n"
+			    "car.dbc:6: B has the ID of a message before it: left out\n"
+			    "car.dbc:7: C has a standard ID above 7FF: taken as a 29-bit one\n");
+}
+
+#define TWO_MODULES(first, second) \
+	"modules:\n  A:\n    comment: " first "\n  B:\n    comment: " second "\n"
+
+/* What writers other than the usual ones leave out or put in. */
+static void test_what_is_forgiven(void **state)
+{
+	(void)state;
+	/* a backslash before the closing quote, and quotes that are escaped */
+	gives("BU_: A B\nCM_ BU_ A \"in D:\\\";\nCM_ BU_ B \"say \\\"x\\\"; so\";\n",
+	      TWO_MODULES("\"in D:\\\\\"", "\"say \\\"x\\\"; so\""));
+	/* no semicolon where the next statement begins a line */
+	gives("BU_: A B\nBA_DEF_ \"x\" INT 0 1\nCM_ BU_ A \"a\"\nCM_ BU_ B \"b\"\nBA_ \"x\" 1;\n\x1A",
+	      TWO_MODULES("a", "b"));
+	/* lines that end in CR; all symbols in one line; a section of others behind receivers */
+	gives("NS_ : CAT_ FILTER BA_ BS_: BU_: A B\r// \rCM_ BU_ A \"a\";\r\rCM_ BU_ B \"b\";\r",
+	      TWO_MODULES("a", "b"));
+	gives("BO_ 1 M: 1 Vector__XXX\n SG_ s M : 0|4@1+ (1,0) [0|0] \"\" A,\nB\n"
+	      " SG_ p m1 : 4|4@1+ (1,0) [0|0] \"\" A\nMINE_ 1 \"x\";\nSG_MUL_VAL_ 1 p s 1 - 2, 4 -5;\n",
+	      "messages:\n  M:\n    id: 001\n    length: 1\n    signals:\n"
+	      "      s: { at: byte 0 bit 0, bits: 4 }\n"
+	      "      p: { at: byte 0 bit 4, bits: 4, when: { s: [1-2, 4-5] } }\n");
 }
 
 static void test_values(void **state)
@@ -288,6 +313,7 @@ int main(void)
 		cmocka_unit_test(test_j1939),
 		cmocka_unit_test(test_names),
 		cmocka_unit_test(test_what_is_generous),
+		cmocka_unit_test(test_what_is_forgiven),
 		cmocka_unit_test(test_values),
 		cmocka_unit_test(test_windows_1252),
 		cmocka_unit_test(test_what_is_refused),
