@@ -1,0 +1,32 @@
+/* SPDX-License-Identifier: MIT */
+/* What may have been pulled at one moment. Shared by hands.c and hands-moment.c. */
+#ifndef NOD_HANDS_MOMENT_H
+#define NOD_HANDS_MOMENT_H
+
+#include "voices.h"
+
+/* What may have been pulled, and what its messages did at one moment. */
+struct nod_hands_unit {
+	int fuse, module; /* one of them NOD_NONE; both: a part that the map does not know */
+	unsigned heard, stopped;
+	bool several;  /* modules that stopped */
+	nod_time back; /* when the first of them spoke again */
+	double chance;
+};
+
+struct nod_hands_look {
+	struct nod_engine *engine;
+	struct nod_voices v;
+	nod_time moment;
+	unsigned population, stopped, went_on;
+};
+
+/* What the unit's messages did at the moment, and how likely that is by accident. The look
+ * has its own tally already. */
+void nod_hands_tally(struct nod_hands_look *l, struct nod_hands_unit *u);
+
+/* The likeliest fuse of the module that stopped at l->moment, else the module itself, when a
+ * hand was at it. module NOD_NONE: a part that the map does not know. */
+bool nod_hands_find(struct nod_hands_look *l, int module, struct nod_hands_unit *best);
+
+#endif

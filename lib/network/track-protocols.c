@@ -1,0 +1,67 @@
+/* SPDX-License-Identifier: MIT */
+/* What single messages say by a protocol: diagnostics, network management, the car in use. */
+#include <errno.h>
+
+#include "diagnostic.h"
+#include "in-use.h"
+#include "nm-search.h"
+#include "nm-watch.h"
+#include "track-take.h"
+
+/* The numbers of requests in ISO 14229-1 and of the OBD services (from memory:
+ * 01-0A and 10-3E; answers add 40h, a refusal is 7Fh). */
+static bool is_service(uint8_t number, bool *request)
+{
+	uint8_t service = number & 0xBF;
+
+	*request = !(number & 0x40);
+	return number == 0x7F || (service >= 0x01 && service <= 0x0A) ||
+	       (service >= 0x10 && service <= 0x3E);
+}
+
+static void note_service(struct nod_ident *ident, const struct nod_frame *frame)
+{
+	struct nod_isotp message = nod_isotp_decode(frame);
+	bool request = false;
+
+	if (message.kind == NOD_ISOTP_INVALID)
+		return;
+	if ((message.kind == NOD_ISOTP_SINGLE || message.kind == NOD_ISOTP_FIRST) &&
+	    !is_service(frame->data[message.start], &request))
+		return;
+	ident->service_like++;
+	ident->service_requests += request;
+}
+
+static void note_diagnostics(struct nod_track *track, struct nod_ident *ident,
+			     const struct nod_frame *frame)
+{
+	enum nod_diagnostic_kind kind = nod_diagnostic_may_be(ident->id)
+						? nod_diagnostic_classify(frame)
+						: NOD_DIAGNOSTIC_NONE;
+
+	if (kind == NOD_DIAGNOSTIC_NONE) {
+		note_service(ident, frame);
+		return;
+	}
+	ident->diagnostic++;
+	ident->service_like++;
+	if (nod_diagnostic_is_request(kind)) {
+		ident->requests++;
+		track->tester_heard = true;
+	}
+}
+
+int nod_track_note_protocols(struct nod_track *track, struct nod_ident *ident,
+			     const struct nod_frame *frame, enum nod_phase phase)
+{
+	if (ident->protocols & NOD_IDENT_DIAGNOSTIC)
+		note_diagnostics(track, ident, frame);
+	if (ident->protocols & NOD_IDENT_SEARCHED && nod_nm_search_take(track, ident, frame))
+		return -ENOMEM;
+	if (ident->protocols & NOD_IDENT_USE && track->engine)
+		nod_in_use_take(track->engine, frame);
+	if (ident->protocols & NOD_IDENT_NM)
+		return nod_nm_watch_take(ident, frame, &track->nm, phase, track->serial);
+	return 0;
+}
