@@ -138,6 +138,35 @@ static void doubt_late_start(struct nod_analysis *a)
 				  unheard));
 }
 
+/* What the recording itself suffered. */
+static void doubt_recording(struct nod_analysis *a)
+{
+	const struct nod_findings *f = a->f;
+
+	if (f->clock_steps)
+		nod_statement_add(
+			a->f->doubts, &a->f->doubt_count,
+			nod_arena_printf(
+				a->arena,
+				"The recording clock was stepped %llu time%s; later times are "
+				"shown as if it had gone on.",
+				(unsigned long long)f->clock_steps,
+				f->clock_steps == 1 ? "" : "s"));
+	if (f->defects)
+		nod_statement_add(
+			a->f->doubts, &a->f->doubt_count,
+			nod_arena_printf(
+				a->arena, "%llu line%s of the recording could not be read.",
+				(unsigned long long)f->defects, f->defects == 1 ? "" : "s"));
+	if (f->gaps)
+		nod_statement_add(
+			a->f->doubts, &a->f->doubt_count,
+			nod_arena_printf(
+				a->arena,
+				"Nobody listened during %llu gap%s; silence there is unknown.",
+				(unsigned long long)f->gaps, f->gaps == 1 ? "" : "s"));
+}
+
 void nod_statement_doubts(struct nod_analysis *a)
 {
 	const struct nod_findings *f = a->f;
@@ -163,26 +192,5 @@ void nod_statement_doubts(struct nod_analysis *a)
 	doubt_end(a);
 	doubt_networks(a);
 	doubt_room(a);
-	if (f->clock_steps)
-		nod_statement_add(
-			a->f->doubts, &a->f->doubt_count,
-			nod_arena_printf(
-				a->arena,
-				"The recording clock was stepped %llu time%s; later times are "
-				"shown as if it had gone on.",
-				(unsigned long long)f->clock_steps,
-				f->clock_steps == 1 ? "" : "s"));
-	if (f->defects)
-		nod_statement_add(
-			a->f->doubts, &a->f->doubt_count,
-			nod_arena_printf(
-				a->arena, "%llu line%s of the recording could not be read.",
-				(unsigned long long)f->defects, f->defects == 1 ? "" : "s"));
-	if (f->gaps)
-		nod_statement_add(
-			a->f->doubts, &a->f->doubt_count,
-			nod_arena_printf(
-				a->arena,
-				"Nobody listened during %llu gap%s; silence there is unknown.",
-				(unsigned long long)f->gaps, f->gaps == 1 ? "" : "s"));
+	doubt_recording(a);
 }

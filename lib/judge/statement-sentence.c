@@ -125,6 +125,24 @@ static const char *nobody_sentence(struct nod_analysis *a, const char *networks)
 				networks, how);
 }
 
+/* Where the sender was not heard on all networks in trouble: *networks become those on which
+ * it was, and the others have a sentence of their own, else "". */
+static const char *elsewhere(struct nod_analysis *a, int sender, const char **networks)
+{
+	size_t own = 0, unheard = 0;
+	const char *here = network_list_of(a, a->f->verdict, sender, true, &own);
+	const char *there = network_list_of(a, a->f->verdict, sender, false, &unheard);
+
+	if (!own || !unheard)
+		return "";
+	*networks = here;
+	return nod_arena_printf(a->arena,
+				" %s %s as well, where nothing of it was heard: passed on by a "
+				"gateway, or for a reason of its own.",
+				there,
+				a->f->verdict == NOD_VERDICT_KEPT_AWAKE ? "stayed awake" : "woke");
+}
+
 static const char *trouble_sentence(struct nod_analysis *a)
 {
 	bool held = a->f->verdict == NOD_VERDICT_KEPT_AWAKE, proved;
@@ -149,20 +167,7 @@ static const char *trouble_sentence(struct nod_analysis *a)
 	const char *rest = held ? " awake" : " again and again";
 	if (!held && most_wakes(a->f) < 3)
 		rest = " again";
-	const char *others = "";
-	size_t own = 0, unheard = 0;
-	if (count == 1) {
-		const char *here = network_list_of(a, a->f->verdict, s->sender, true, &own);
-		const char *there = network_list_of(a, a->f->verdict, s->sender, false, &unheard);
-		if (own && unheard) {
-			networks = here;
-			others = nod_arena_printf(
-				a->arena,
-				" %s %s as well, where nothing of it was heard: passed "
-				"on by a gateway, or for a reason of its own.",
-				there, held ? "stayed awake" : "woke");
-		}
-	}
+	const char *others = count == 1 ? elsewhere(a, s->sender, &networks) : "";
 	if (surely >= SURE)
 		return nod_arena_printf(a->arena, "%s %s %s%s (%d %% sure%s).%s", names, verb,
 					networks, rest, percent(surely),
