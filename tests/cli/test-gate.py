@@ -37,6 +37,10 @@ class Gate(nodoff.Command):
     def gate(self, *arguments, status=0, **more):
         return self.run_command("gate", *arguments, self.folder, status=status, **more).stdout
 
+    def test_the_shipped_sessions(self):
+        shipped = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "captures")
+        self.assertIn(" as expected", self.output("gate", shipped).splitlines()[-1])
+
     def test_all_as_expected(self):
         self.session("b/one", ASLEEP)
         self.session("a", ASLEEP)
