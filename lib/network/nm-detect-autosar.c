@@ -20,15 +20,16 @@
 #define PER_SMALL_NODE 2.0 /* instead: number below 10h */
 #define NODE_ZERO 1.0      /* instead: zero bytes are common */
 #define SAME_PERIOD 2.0
-#define OTHER_PERIOD (-2.0)
+#define OTHER_PERIOD (-1.0) /* bus-load reduction makes of one several */
 #define CONTROL_BITS 1.0    /* a control bit was ever set */
 #define CALMED 2.0          /* repeat message request at first, later not */
 #define UNSET_USER_DATA 1.0 /* FF fill, the value at start (SWS_CanNm_00025) */
 #define BURST 2.0           /* a burst, then its period: immediate transmission */
-#define STOPPED 1.0         /* one stopped while the network went on, or more */
-#define STRANGER (-2.0)     /* another ID among them */
-#define UNPROVED_MOST 1.0   /* two nodes of which nothing but constants is known */
-#define ONE_NODE_MOST 0.0   /* a single node is at best as likely as not */
+#define STOPPED 1.5         /* by itself, at a moment of its own */
+#define STOPS_COUNTED 2
+#define STRANGER (-2.0)   /* another ID among them */
+#define UNPROVED_MOST 1.0 /* of which nothing but constants is known */
+#define ONE_NODE_MOST 0.0 /* a single node is at best as likely as not */
 
 /* Without a node byte: messages of one look, length and period in a block of IDs are common
  * enough; that one after another falls silent while the network goes on is not. */
@@ -45,6 +46,10 @@
 
 /* Without numbers nothing is looked for where nodes with numbers are as good as sure. */
 #define NUMBERED_ENOUGH 0.8
+
+/* So often, in all, the active wake-up bit appeared while its sender talked on: these are no
+ * control bits. Messages that end by themselves prove nothing then. Chosen. */
+#define FLIPS_MOST 2
 
 /* Stops closer to each other are one unit's that went. */
 #define STOPS_APART_NS (1500 * NOD_NS_PER_MS)
@@ -63,10 +68,10 @@ struct group {
 	int node; /* byte position, -1: none */
 	const struct nod_nm_id *leader;
 	uint32_t lowest, highest;
-	unsigned nodes, small, zeros, strangers, stops, bursts;
+	unsigned nodes, small, zeros, strangers, stops, bursts, flips[2];
 	unsigned period_ms; /* of the first node that has one */
 	uint8_t bits[2];    /* of bytes 0 and 1: OR of all */
-	bool other_period, calmed, unset, empty, differ[2];
+	bool other_period, calmed[2], unset, empty, differ[2];
 	nod_time stopped[BARE_COUNTED];
 };
 
@@ -83,8 +88,7 @@ static bool differs(unsigned a, unsigned b)
 
 static bool is_of_a_ring(const struct nod_nm_id *id)
 {
-	return id->frames >= RING_FRAMES_LEAST &&
-	       id->operations * (uint64_t)20 >= id->frames * (uint64_t)19 &&
+	return id->frames >= RING_FRAMES_LEAST && nod_nm_may_ring(id) &&
 	       ((id->handed > 2 && id->handed > id->dropped) ||
 		(id->alive && id->alive_base != UINT32_MAX));
 }
@@ -101,8 +105,7 @@ static bool may_be(const struct nod_nm_id *id)
 /* It carries its own number in this byte. */
 static bool has_number(const struct nod_nm_id *id, int byte, uint32_t *base)
 {
-	return nod_nm_is_constant(id, byte) &&
-	       nod_nm_is_base(id->id, nod_nm_byte(id, byte), base) && may_be(id);
+	return nod_nm_has_number(id, byte, base) && may_be(id);
 }
 
 /* ---- without a node byte ---- */
@@ -117,9 +120,11 @@ static unsigned bytes_apart(const struct nod_nm_id *a, const struct nod_nm_id *b
 	return nod_nm_bytes_in((a->word ^ b->word) & ~(a->changed | b->changed | FRONT));
 }
 
-static bool is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b)
+bool nod_nm_is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b)
 {
-	if (a->length != b->length)
+	uint32_t away = a->id > b->id ? a->id - b->id : b->id - a->id;
+
+	if (away > 0xFF || a->length != b->length)
 		return false;
 	unsigned apart = bytes_apart(a, b);
 	if (apart > APART_MOST || apart + NOD_NM_BARE_CHANGES > a->length)
@@ -139,10 +144,8 @@ static bool may_be_bare(const struct nod_nm_id *id)
 
 static bool is_bare(const struct group *g, const struct nod_nm_id *id)
 {
-	uint32_t apart = id->id > g->leader->id ? id->id - g->leader->id : g->leader->id - id->id;
-
 	/* candidates have been asked already */
-	return apart <= 0xFF && is_alike(g->leader, id) && (g->among || may_be_bare(id));
+	return nod_nm_is_alike(g->leader, id) && (g->among || may_be_bare(id));
 }
 
 /* ---- groups ---- */
@@ -167,15 +170,6 @@ static void note_stop(struct group *g, nod_time time)
 		g->stopped[g->stops++] = time;
 }
 
-/* It fell silent while the network went on: some time ago, or now. */
-static bool has_stopped(const struct group *g, const struct nod_nm_id *id, nod_time *when)
-{
-	bool now = g->detect->active - id->active >= 3;
-
-	*when = now ? id->last : id->stopped;
-	return now || id->stops;
-}
-
 static bool is_filled(const struct nod_nm_id *id, uint8_t with)
 {
 	int count = 0;
@@ -188,7 +182,6 @@ static bool is_filled(const struct nod_nm_id *id, uint8_t with)
 static void add(struct group *g, const struct nod_nm_id *id)
 {
 	unsigned period = nod_nm_period_ms(id);
-	nod_time when;
 
 	g->lowest = !g->nodes || id->id < g->lowest ? id->id : g->lowest;
 	g->highest = !g->nodes || id->id > g->highest ? id->id : g->highest;
@@ -201,13 +194,22 @@ static void add(struct group *g, const struct nod_nm_id *id)
 		g->bits[i] |= id->bits[i];
 		g->differ[i] |= nod_nm_byte(id, i) != nod_nm_byte(g->leader, i) ||
 				!nod_nm_is_constant(id, i);
-		g->calmed |= i != g->node && id->calmed[i];
+		g->calmed[i] |= id->calmed[i];
+		g->flips[i] += id->flips[i];
 	}
 	g->unset &= g->node >= 0 ? id->unset && id->length > 2 : is_filled(id, 0xFF);
 	g->empty &= is_filled(id, 0);
 	g->bursts += id->burst;
-	if (has_stopped(g, id, &when))
-		note_stop(g, when);
+}
+
+/* Each unit that is ready to sleep talks on: where less talks than there are nodes, what ends may
+ * as well have been all that its unit says. */
+static void note_stops(struct group *g, unsigned first)
+{
+	for (unsigned i = first; i < g->among->count; i++)
+		if (g->among->ids[i]->alone && g->among->ids[i]->talkers >= g->nodes &&
+		    is_member(g, g->among->ids[i]))
+			note_stop(g, g->among->ids[i]->stopped);
 }
 
 /* Nothing is gathered when the group has a member before the `first`-th candidate: it was
@@ -223,13 +225,14 @@ static void gather(struct group *g, unsigned first)
 			return;
 		add(g, id);
 	}
+	note_stops(g, first);
 	if (g->nodes)
 		g->strangers = nod_nm_ids_between(g->detect, g->lowest, g->highest) - g->nodes;
 }
 
 static bool holds_control(const struct group *g, int byte)
 {
-	return !(g->bits[byte] & NOD_AUTOSAR_NM_RESERVED);
+	return !(g->bits[byte] & NOD_AUTOSAR_NM_RESERVED) && g->flips[byte] <= FLIPS_MOST;
 }
 
 /* Where the control bits are; -1: nowhere. With a node byte, the other one of the first
@@ -244,21 +247,27 @@ static int control_byte(const struct group *g)
 	return -1;
 }
 
+static bool behaves(const struct group *g, int control)
+{
+	return g->bursts || (control >= 0 && g->calmed[control]) ||
+	       (g->stops && g->flips[1 - g->node] <= FLIPS_MOST);
+}
+
 static double weigh_numbered(const struct group *g)
 {
 	unsigned large = g->nodes - g->zeros - g->small;
 	int control = control_byte(g);
-	bool behaves = g->calmed || g->bursts || g->stops || g->unset;
+	bool proved = behaves(g, control);
 	double odds = PRIOR + PER_NODE * large + PER_SMALL_NODE * g->small + NODE_ZERO * g->zeros +
 		      STRANGER * g->strangers;
 
 	if (g->nodes >= 2 && g->period_ms)
 		odds += g->other_period ? OTHER_PERIOD : SAME_PERIOD;
 	odds += control >= 0 && g->bits[control] ? CONTROL_BITS : 0;
-	odds += control >= 0 && g->calmed ? CALMED : 0;
+	odds += control >= 0 && g->calmed[control] ? CALMED : 0;
 	odds += (g->unset ? UNSET_USER_DATA : 0) + (g->bursts ? BURST : 0) +
-		(g->stops ? STOPPED : 0);
-	if (g->nodes < 3 && !behaves && odds > UNPROVED_MOST)
+		STOPPED * (g->stops < STOPS_COUNTED ? g->stops : STOPS_COUNTED);
+	if (!proved && odds > UNPROVED_MOST)
 		odds = UNPROVED_MOST;
 	if (g->nodes < 2 && odds > ONE_NODE_MOST)
 		odds = ONE_NODE_MOST;
@@ -268,16 +277,19 @@ static double weigh_numbered(const struct group *g)
 static double weigh_bare(const struct group *g)
 {
 	unsigned bursts = g->bursts < BARE_COUNTED ? g->bursts : BARE_COUNTED;
+	int control = control_byte(g);
 
 	if (g->nodes < 2 || (!g->stops && !g->bursts))
 		return 0;
-	return nod_nm_confidence(BARE_PRIOR + BARE_PER_NODE * g->nodes + BARE_PER_STOP * g->stops +
-				 BURST * bursts + STRANGER * g->strangers +
-				 (g->other_period ? BARE_OTHER_PERIOD : 0) +
-				 (g->unset   ? BARE_UNSET
-				  : g->empty ? BARE_EMPTY
-					     : 0) +
-				 (g->calmed ? CALMED : 0));
+	double odds = BARE_PRIOR + BARE_PER_NODE * g->nodes + BARE_PER_STOP * g->stops +
+		      BURST * bursts + STRANGER * g->strangers;
+	odds += g->other_period ? BARE_OTHER_PERIOD : 0;
+	odds += g->unset ? BARE_UNSET : g->empty ? BARE_EMPTY : 0;
+	odds += control >= 0 && g->calmed[control] ? CALMED : 0;
+	/* Empty messages that end all at once can be those of one unit. */
+	if (g->stops + bursts < 2 && !g->unset && odds > UNPROVED_MOST)
+		odds = UNPROVED_MOST;
+	return nod_nm_confidence(odds);
 }
 
 static void explain(const struct group *g, struct nod_nm_detection *result)
@@ -308,6 +320,7 @@ static void keep_better(const struct group *g, struct nod_nm_detection *result)
 	    (confidence == result->confidence && g->nodes <= result->nodes))
 		return;
 	result->confidence = confidence;
+	result->proved = g->node < 0 || behaves(g, control_byte(g));
 	result->nodes = g->nodes;
 	result->base = g->node < 0 ? g->lowest & ~UINT32_C(0xFF) : g->base;
 	result->layout = nod_nm_layout_of(NOD_NM_AUTOSAR);

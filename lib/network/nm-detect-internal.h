@@ -34,19 +34,25 @@ struct nod_nm_id {
 	bool period_known;                    /* period_ms is of these; false: to be worked out */
 	uint16_t period_ms;
 	nod_time last;
-	uint8_t run;              /* short intervals in a row */
-	bool burst;               /* a few short ones, then its period again */
-	uint32_t active;          /* busy seconds of the network up to its last frame */
-	bool stops;               /* it paused while the network went on */
-	nod_time stopped;         /* its last frame before the latest of these */
-	uint32_t operations;      /* frames with a plausible OSEK operation code */
-	uint32_t ring;            /* of these, ring messages to another node */
-	uint32_t alive;           /* ... alive messages, which name their sender */
-	uint32_t alive_base;      /* ID less the number in it; UINT32_MAX: not always the same */
+	uint8_t run;         /* short intervals in a row */
+	bool fresh;          /* these began its talk, or ended a pause of it */
+	bool burst;          /* it began with a few short ones, then its period */
+	uint8_t before[2];   /* bytes 0 and 1 of the last frame */
+	uint8_t flips[2];    /* bytes 0, 1: the active wake-up bit appeared while it talked on */
+	uint32_t active;     /* busy seconds of the network up to its last frame */
+	bool alone;          /* it fell silent by itself while the network went on */
+	uint16_t talkers;    /* ... and so many others, no nodes of its kind, talked on */
+	nod_time stopped;    /* its last frame before it did; NOD_TIME_NONE */
+	nod_time looked;     /* of the latest silence that was looked at, its last frame */
+	uint32_t operations; /* frames with a plausible OSEK operation code */
+	uint32_t ring;       /* of these, ring messages to another node */
+	uint32_t alive;      /* ... alive messages, which name their sender */
+	uint32_t alive_base; /* ID less the number in it; UINT32_MAX: not always the same */
 	uint32_t handed, dropped; /* ring messages followed by their addressee, by another */
 	int16_t next;             /* slot of the node it last handed the ring to, -1 */
-	uint32_t base;            /* ID of node 0 by its hand-overs */
-	uint8_t successor;        /* of the last ring message */
+	uint16_t delay_ms; /* usually, from being handed the ring to its own message; 0: never */
+	uint32_t base;     /* ID of node 0 by its hand-overs */
+	uint8_t successor; /* of the last ring message */
 };
 
 struct nod_nm_detect {
@@ -54,8 +60,11 @@ struct nod_nm_detect {
 	uint16_t used[NOD_NM_IDS]; /* slots in use, in order of appearance */
 	unsigned count;
 	int16_t holder[NOD_NM_BLOCKS]; /* slot of the last ring message, -1: none */
+	nod_time held[NOD_NM_BLOCKS];  /* ... and its time */
 	nod_time second;               /* the latest busy second */
 	uint32_t active;               /* busy seconds so far */
+	nod_nm_last_fn *last_of;       /* NULL: all frames are fed */
+	const void *last_context;
 };
 
 static inline uint8_t nod_nm_byte(const struct nod_nm_id *id, int byte)
@@ -110,6 +119,25 @@ unsigned nod_nm_ids_between(const struct nod_nm_detect *detect, uint32_t first, 
 
 /* The usual interval in ms, apart from bursts; 0 when there are fewer than 3. */
 unsigned nod_nm_period_ms(const struct nod_nm_id *id);
+
+/* It carries its own number in this byte, and always has; *base is the ID of number 0. */
+bool nod_nm_has_number(const struct nod_nm_id *id, int byte, uint32_t *base);
+
+/* Both are of one look and period in one block of IDs, as nodes without numbers are. */
+bool nod_nm_is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b);
+
+/* A new busy second has begun: looks who has fallen silent, alone or with others. */
+void nod_nm_look_at_stops(struct nod_nm_detect *detect, nod_time now);
+
+/* A frame of the ID in `slot` as a message of a ring. */
+void nod_nm_note_operation(struct nod_nm_detect *detect, unsigned slot,
+			   const struct nod_frame *frame);
+
+/* Whether the ring may go through it: few other messages have such codes throughout. */
+static inline bool nod_nm_may_ring(const struct nod_nm_id *id)
+{
+	return (uint64_t)id->operations * 20 >= (uint64_t)id->frames * 19;
+}
 
 /* No NM message comes this often but in a burst: no published cycle is shorter than 100 ms
  * (the textbook OSEK set; AUTOSAR sets have 500 and 1000 ms). */

@@ -92,6 +92,7 @@ void nod_nm_detect_j1939(const struct nod_nm_detect *detect, struct nod_nm_detec
 	result->confidence = weigh(&t);
 	if (result->confidence <= 0)
 		return;
+	result->proved = true;
 	result->nodes = t.addresses;
 	result->layout = nod_nm_layout_of(NOD_NM_J1939);
 	snprintf(result->reason, sizeof(result->reason),

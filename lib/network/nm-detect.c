@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "nm-detect-internal.h"
-#include "osek-nm.h"
+#include "autosar-nm.h"
 
 struct nod_nm_detect *nod_nm_detect_new(void)
 {
@@ -64,6 +64,9 @@ static void begin(struct nod_nm_id *id, const struct nod_frame *frame)
 		.one_length = true,
 		.length = frame->length,
 		.last = frame->time,
+		.stopped = NOD_TIME_NONE,
+		.looked = NOD_TIME_NONE,
+		.fresh = true,
 		.next = -1,
 	};
 }
@@ -78,30 +81,34 @@ static void begin(struct nod_nm_id *id, const struct nod_frame *frame)
  * pause. Chosen. */
 #define PAUSE_MS 2500
 
-/* A pause during which the network was busy for so many seconds: it stopped by itself. */
-#define STOP_SECONDS 3
-
-static void note_pause(const struct nod_nm_detect *detect, struct nod_nm_id *id)
+/* The control bits say who woke the network for as long as it is awake: one that appears at
+ * a node's usual pace is something else. */
+static void note_flips(struct nod_nm_id *id, int64_t ms, const struct nod_frame *frame)
 {
-	if (detect->active - id->active < STOP_SECONDS)
-		return;
-	id->stops = true;
-	id->stopped = id->last;
+	unsigned before =
+		id->intervals[(id->interval_count + NOD_NM_INTERVALS - 1) % NOD_NM_INTERVALS];
+
+	for (int i = 0; i < 2 && id->interval_count && 2 * ms <= 3 * before; i++)
+		if (frame->data[i] & ~id->before[i] & NOD_AUTOSAR_NM_ACTIVE_WAKEUP &&
+		    id->flips[i] < UINT8_MAX)
+			id->flips[i]++;
 }
 
-static void note_interval(const struct nod_nm_detect *detect, struct nod_nm_id *id, nod_time time)
+static void note_interval(struct nod_nm_id *id, const struct nod_frame *frame)
 {
-	int64_t ms = (time.ns - id->last.ns + NOD_NS_PER_MS / 2) / NOD_NS_PER_MS;
+	int64_t ms = (frame->time.ns - id->last.ns + NOD_NS_PER_MS / 2) / NOD_NS_PER_MS;
 
 	if (ms > PAUSE_MS) {
-		note_pause(detect, id);
 		id->run = 0;
+		id->fresh = true;
 		return;
 	}
 	ms = ms < 0 ? 0 : ms;
+	note_flips(id, ms, frame);
 	if (ms > 3 * SHORT_MS / 2) {
-		id->burst |= id->run >= BURST_LEAST && id->run <= BURST_MOST;
+		id->burst |= id->fresh && id->run >= BURST_LEAST && id->run <= BURST_MOST;
 		id->run = 0;
+		id->fresh = false;
 	} else if (id->run < UINT8_MAX) {
 		id->run++;
 	}
@@ -117,82 +124,12 @@ static void note_bytes(struct nod_nm_id *id, const struct nod_frame *frame)
 
 	id->changed |= id->word ^ word;
 	for (int i = 0; i < 2; i++) {
-		uint8_t byte = frame->data[i];
+		uint8_t byte = id->before[i] = frame->data[i];
 		id->calmed[i] |= nod_nm_byte(id, i) & ~byte & 1;
 		id->bits[i] |= byte;
 	}
 	id->unset &= (word | 0xFFFF) == (bits_of(frame) | 0xFFFF);
 	id->one_length &= frame->length == id->length;
-}
-
-/* ---- OSEK: who hands the ring to whom ---- */
-
-/* Exactly one of alive, ring, limp home; an acknowledgement only with an
- * indication. */
-static bool is_operation(uint8_t code)
-{
-	uint8_t operation = code & 0x0F;
-
-	return (operation == NOD_OSEK_NM_ALIVE || operation == NOD_OSEK_NM_RING ||
-		operation == NOD_OSEK_NM_LIMP_HOME) &&
-	       (code & 0xF0) != NOD_OSEK_NM_SLEEP_ACKNOWLEDGE && !(code & 0xC0);
-}
-
-static void hand_over(struct nod_nm_detect *detect, struct nod_nm_id *from, int16_t to)
-{
-	uint32_t base;
-	bool named = nod_nm_is_base(detect->ids[to].id, from->successor, &base) &&
-		     from->id - base <= 0xFF && base <= from->id;
-
-	if (!named || (from->handed && base != from->base)) {
-		from->dropped++;
-		return;
-	}
-	from->base = base;
-	from->handed++;
-	from->next = to;
-}
-
-static void note_alive(struct nod_nm_id *id, uint8_t node)
-{
-	uint32_t base;
-
-	if (!nod_nm_is_base(id->id, node, &base) || (id->alive && base != id->alive_base))
-		base = UINT32_MAX;
-	id->alive_base = base;
-	id->alive++;
-}
-
-/* Whether the ring may go through it: few other messages have such codes throughout. */
-static bool may_ring(const struct nod_nm_id *id)
-{
-	return (uint64_t)id->operations * 20 >= (uint64_t)id->frames * 19;
-}
-
-static void note_operation(struct nod_nm_detect *detect, unsigned slot, uint8_t node, uint8_t code)
-{
-	struct nod_nm_id *id = &detect->ids[slot];
-	int16_t *holder = &detect->holder[id->id >> 8 & (NOD_NM_BLOCKS - 1)];
-	bool itself = (id->handed && id->base + node == id->id) ||
-		      (id->alive && id->alive_base + node == id->id);
-
-	if (!is_operation(code))
-		return;
-	id->operations++;
-	if ((code & 0x0F) == NOD_OSEK_NM_ALIVE) {
-		note_alive(id, node);
-		if (may_ring(id) && id->alive_base != UINT32_MAX)
-			*holder = -1; /* the ring is built anew: nobody dropped it */
-	}
-	if (!may_ring(id) || (code & 0x0F) != NOD_OSEK_NM_RING || itself)
-		return; /* who hears nobody rings itself, beside the others' ring */
-	id->ring++;
-	id->successor = node;
-	if (*holder == (int16_t)slot)
-		id->dropped++;
-	else if (*holder >= 0)
-		hand_over(detect, &detect->ids[*holder], (int16_t)slot);
-	*holder = (int16_t)slot;
 }
 
 /* ---- feeding ---- */
@@ -203,20 +140,21 @@ static void note_operation(struct nod_nm_detect *detect, unsigned slot, uint8_t 
 /* Rings turn faster than this often, and nothing else with a node's look. Chosen. */
 #define IS_FAST_MS 30
 
-static bool has_number(const struct nod_nm_id *id, int byte)
+bool nod_nm_has_number(const struct nod_nm_id *id, int byte, uint32_t *base)
 {
-	uint32_t base;
-
-	return nod_nm_is_constant(id, byte) && nod_nm_is_base(id->id, nod_nm_byte(id, byte), &base);
+	return nod_nm_is_constant(id, byte) && nod_nm_is_base(id->id, nod_nm_byte(id, byte), base);
 }
 
 /* Asked again only now and then: an ID changes its ways seldom. */
 static bool looks_like_a_node(const struct nod_nm_id *id)
 {
-	if (id->frames < FRAMES_ENOUGH || id->frames % FRAMES_ENOUGH || may_ring(id))
+	uint32_t base;
+
+	if (id->frames < FRAMES_ENOUGH || id->frames % FRAMES_ENOUGH || nod_nm_may_ring(id))
 		return true;
 	unsigned period = nod_nm_period_ms(id);
-	bool numbered = period >= IS_FAST_MS && (has_number(id, 0) || has_number(id, 1));
+	bool numbered = period >= IS_FAST_MS &&
+			(nod_nm_has_number(id, 0, &base) || nod_nm_has_number(id, 1, &base));
 	bool bare = period >= 2 * NOD_NM_PERIOD_LEAST_MS &&
 		    nod_nm_bytes_changed(id) <= NOD_NM_BARE_CHANGES;
 	return id->one_length && (numbered || bare);
@@ -229,6 +167,14 @@ void nod_nm_detect_second(struct nod_nm_detect *detect, nod_time time)
 		return;
 	detect->second.ns = time.ns - time.ns % NOD_NS_PER_S;
 	detect->active++;
+	nod_nm_look_at_stops(detect, time);
+}
+
+void nod_nm_detect_ask_last(struct nod_nm_detect *detect, nod_nm_last_fn *last_of,
+			    const void *context)
+{
+	detect->last_of = last_of;
+	detect->last_context = context;
 }
 
 static void take(struct nod_nm_detect *detect, unsigned slot, const struct nod_frame *frame)
@@ -236,14 +182,14 @@ static void take(struct nod_nm_detect *detect, unsigned slot, const struct nod_f
 	struct nod_nm_id *id = &detect->ids[slot];
 
 	if (id->frames)
-		note_interval(detect, id, frame->time);
+		note_interval(id, frame);
 	if (id->frames < UINT32_MAX)
 		id->frames++;
 	id->last = frame->time;
 	id->active = detect->active;
 	note_bytes(id, frame);
-	note_operation(detect, slot, frame->data[0], frame->data[1]);
-	id->over = !looks_like_a_node(id);
+	nod_nm_note_operation(detect, slot, frame);
+	id->over = frame->length < 2 || !looks_like_a_node(id);
 }
 
 bool nod_nm_detect_feed(struct nod_nm_detect *detect, const struct nod_frame *frame)
@@ -251,7 +197,7 @@ bool nod_nm_detect_feed(struct nod_nm_detect *detect, const struct nod_frame *fr
 	if (frame->id & NOD_ID_ERROR)
 		return true;
 	nod_nm_detect_second(detect, frame->time);
-	if (frame->id & NOD_ID_REMOTE || frame->length < 2)
+	if (frame->id & NOD_ID_REMOTE)
 		return true;
 	unsigned slot = slot_of(detect, frame->id);
 	struct nod_nm_id *id = &detect->ids[slot];
@@ -263,6 +209,7 @@ bool nod_nm_detect_feed(struct nod_nm_detect *detect, const struct nod_frame *fr
 	}
 	if (!id->over)
 		take(detect, slot, frame);
+	id->last = frame->time;
 	return !id->over;
 }
 

@@ -7,11 +7,14 @@
  * Looked for:
  * - OSEK/VDX direct NM: IDs base + node whose byte 1 is an operation code (the
  *   coding two open implementations share) and whose byte 0 names the successor;
- *   the messages come in the order of the ring so named.
+ *   the messages come in the order of the ring so named, each as long after the
+ *   one before (TTyp is global), or nodes announce themselves.
  * - AUTOSAR CanNm: IDs base + node that carry their own node number in byte 0
  *   (or 1), with a control bit vector in the other or without. Without a node
- *   byte, behaviour tells: the same period, length and look in one block of IDs,
- *   a burst when one wakes the network, and an end while the network goes on.
+ *   byte, behaviour tells: the same period, length and look in one block of IDs.
+ *   Ordinary messages can look the same, so either is believed only when one of them
+ *   behaves so: a burst when it wakes the network, a repeat message bit that is soon gone,
+ *   or an end by itself (its unit talks on) while the network goes on.
  * - J1939: 29-bit IDs with well-known parameter groups from several addresses.
  * Not found are other codings, other byte positions, and indirect network
  * management (it has no messages). It goes on for as long as frames come: nodes
@@ -36,6 +39,7 @@ struct nod_nm_detection {
 	 * file. The IDs end before any ID that is known to be something else. */
 	struct nod_nm_layout layout;
 	double confidence; /* 0..1, that it is this scheme with this layout; 0: nothing found */
+	bool proved;       /* by how its messages behave, not only by their look */
 	unsigned nodes;    /* seen */
 	uint32_t base;     /* ID of node 0 */
 	uint32_t leader;   /* the first of the nodes */
@@ -51,6 +55,14 @@ void nod_nm_detect_free(struct nod_nm_detect *detect);
 /* Takes a frame. False: no frame of this ID need be fed any more, when
  * nod_nm_detect_second() is told instead. */
 bool nod_nm_detect_feed(struct nod_nm_detect *detect, const struct nod_frame *frame);
+
+/* When an ID was last heard; false: never. */
+typedef bool nod_nm_last_fn(const void *context, uint32_t id, nod_time *last);
+
+/* Of IDs that need not be fed any more, this says when they were last heard: who stops, does
+ * so alone or with others. Without it, all frames are to be fed. */
+void nod_nm_detect_ask_last(struct nod_nm_detect *detect, nod_nm_last_fn *last_of,
+			    const void *context);
 
 /* Says that the network was busy at this time: what the first frame of a whole second says
  * when it is not fed. */

@@ -19,9 +19,8 @@
 static bool is_wanted(const struct nod_track *track, const struct nod_nm_detection *found)
 {
 	enum nod_nm_scheme stated = track->vehicle->networks[track->network].nm.scheme;
-	double least = track->nm_confidence > 0 && track->nm.scheme == found->layout.scheme
-			       ? REVOKED_BELOW
-			       : NOD_NM_ADOPTED;
+	bool adopted = track->nm_confidence > 0 && track->nm.scheme == found->layout.scheme;
+	double least = adopted && found->proved ? REVOKED_BELOW : NOD_NM_ADOPTED;
 
 	return found->layout.scheme != NOD_NM_UNKNOWN && found->confidence >= least &&
 	       (stated == NOD_NM_UNKNOWN || stated == found->layout.scheme);
@@ -73,12 +72,23 @@ static int ask(struct nod_track *track)
 	return recall_nodes(track);
 }
 
+static bool last_of(const void *context, uint32_t id, nod_time *last)
+{
+	const struct nod_track *track = context;
+	const struct nod_ident *ident = nod_idents_find(&track->idents, id);
+
+	if (ident)
+		*last = ident->last;
+	return ident;
+}
+
 int nod_nm_search_take(struct nod_track *track, struct nod_ident *ident,
 		       const struct nod_frame *frame)
 {
 	if (!nod_nm_detect_feed(track->detector, frame))
 		ident->protocols &= (uint8_t)~NOD_IDENT_SEARCHED;
-	track->searched++;
+	if (!track->searched++)
+		nod_nm_detect_ask_last(track->detector, last_of, track);
 	if (track->searched < track->ask_at)
 		return 0;
 	track->ask_at = track->searched + ASKED_EVERY + track->searched / ASKED_SHARE;

@@ -212,19 +212,58 @@ static void test_named_successors_out_of_order_are_no_ring(void **state)
 	nod_nm_detect_free(t.detect);
 }
 
+/* Three messages of one period that name each other and come in that order, by chance. */
+static void run_by_chance(struct traffic *t)
+{
+	static const int64_t after_ms[] = {100, 250, 650};
+
+	for (int i = 0; i < 120; i++) {
+		t->now += after_ms[i % 3] * MS;
+		send(t, 0x401 + (uint32_t)i % 3,
+		     (uint64_t)((i + 1) % 3 + 1) << 56 | UINT64_C(0x02) << 48);
+	}
+}
+
+static void test_a_ring_that_is_not_even_is_believed_when_it_was_announced(void **state)
+{
+	(void)state;
+	struct traffic t = traffic_new(5);
+
+	run_by_chance(&t);
+	assert_int_equal(result_of(&t).layout.scheme, NOD_NM_OSEK);
+	assert_true(result_of(&t).confidence > 0.5);
+	assert_true(result_of(&t).confidence < BELIEVED);
+	send(&t, 0x402, 0x0201000000000000);
+	run_by_chance(&t);
+	assert_true(result_of(&t).confidence >= BELIEVED);
+	nod_nm_detect_free(t.detect);
+}
+
 /* ---- AUTOSAR ---- */
 
-static void run_autosar(struct traffic *t, uint32_t base, bool reversed, uint8_t control,
-			unsigned nodes)
+struct autosar {
+	uint32_t base;
+	bool reversed;
+	uint8_t control;
+	unsigned nodes;
+	bool releases; /* the last one is ready to sleep halfway through */
+	bool goes;     /* ... and its unit says nothing any more */
+	bool flips;    /* bit 4 comes and goes */
+};
+
+static void run_autosar(struct traffic *t, const struct autosar *how)
 {
 	for (int i = 0; i < 20; i++) {
 		t->now += 500 * MS;
-		for (unsigned k = 0; k < nodes; k++) {
-			uint64_t node = 0x10 + 3 * k;
-			uint64_t head = reversed ? (uint64_t)control << 8 | node
-						 : node << 8 | control;
-			send(t, base + (uint32_t)node, head << 48 | 0xFFFFFFFFFFFF);
-			send(t, 0x100 + k, random_next(t));
+		for (unsigned k = 0; k < how->nodes; k++) {
+			bool over = k + 1 == how->nodes && i > 8;
+			uint64_t node = 0x10 + 3 * k, control = how->control;
+			control ^= how->flips && i % 3 == (int)k % 3 ? 0x10 : 0;
+			uint64_t head = how->reversed ? control << 8 | node : node << 8 | control;
+			if (!how->releases || !over)
+				send(t, how->base + (uint32_t)node, head << 48 | 0xFFFFFFFFFFFF);
+			if (!how->goes || !over)
+				send(t, 0x100 + k, random_next(t));
 		}
 	}
 }
@@ -234,7 +273,11 @@ static void test_autosar_in_both_byte_orders(void **state)
 	(void)state;
 	for (int reversed = 0; reversed < 2; reversed++) {
 		struct traffic t = traffic_new(5);
-		run_autosar(&t, 0x500, reversed, 0x10, 4);
+		run_autosar(&t, &(struct autosar){.base = 0x500,
+						  .reversed = reversed,
+						  .control = 0x10,
+						  .nodes = 4,
+						  .releases = true});
 		struct nod_nm_detection r = result_of(&t);
 		assert_int_equal(r.layout.scheme, NOD_NM_AUTOSAR);
 		assert_true(r.confidence >= BELIEVED);
@@ -253,7 +296,9 @@ static void test_autosar_with_extended_ids(void **state)
 	(void)state;
 	struct traffic t = traffic_new(6);
 
-	run_autosar(&t, 0x1B000000 | NOD_ID_EXTENDED, false, 0x00, 3);
+	run_autosar(&t, &(struct autosar){.base = 0x1B000000 | NOD_ID_EXTENDED,
+					  .nodes = 3,
+					  .releases = true});
 	struct nod_nm_detection r = result_of(&t);
 	assert_int_equal(r.layout.scheme, NOD_NM_AUTOSAR);
 	assert_true(r.confidence >= BELIEVED);
@@ -272,9 +317,9 @@ static void test_autosar_among_application_traffic(void **state)
 		make_messages(&t, m, 40, false);
 		for (unsigned i = 0; i < 40; i++)
 			m[i].id = m[i].id % 0x500;
-		for (int i = 0; i < 12; i++) {
+		for (int i = 0; i < 16; i++) {
 			run_messages(&t, m, 40, (i + 1) * 500 * MS);
-			for (uint32_t node = 1; node < 6; node += 2)
+			for (uint32_t node = 1; node < (i < 8 ? 6 : 4); node += 2)
 				send(&t, 0x600 + node,
 				     (uint64_t)node << 56 | (i < 2 ? UINT64_C(0x11) << 48 : 0));
 		}
@@ -289,12 +334,55 @@ static void test_autosar_among_application_traffic(void **state)
 	assert_int_equal(wrong, 0);
 }
 
+/* What can be told of these messages is their look alone. */
+static void test_what_never_behaves_like_a_node_is_offered_and_not_believed(void **state)
+{
+	(void)state;
+	static const struct autosar cases[] = {
+		{.base = 0x500, .control = 0x10, .nodes = 6},
+		{.base = 0x500, .nodes = 6, .releases = true, .goes = true},
+		{.base = 0x500, .nodes = 6, .releases = true, .flips = true},
+	};
+
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		struct traffic t = traffic_new(8);
+		run_autosar(&t, &cases[i]);
+		struct nod_nm_detection r = result_of(&t);
+		assert_int_equal(r.layout.scheme, NOD_NM_AUTOSAR);
+		assert_true(r.confidence > 0.5);
+		assert_true(r.confidence < BELIEVED);
+		assert_false(r.proved);
+		nod_nm_detect_free(t.detect);
+	}
+}
+
+/* Found on real recordings: a constant, a message of one byte, an operation code 0F. */
+static void test_strangers_among_the_nodes_are_no_nodes(void **state)
+{
+	(void)state;
+	struct traffic t = traffic_new(9);
+	const struct nod_frame byte = {.id = 0x513, .length = 1, .data = {0x13}};
+
+	for (int i = 0; i < 20; i++) {
+		send(&t, 0x51F, 0x000F0000FCFB0032);
+		send(&t, 0x511, 0x110F000000000000);
+		nod_nm_detect_feed(t.detect, &byte);
+		run_autosar(&t, &(struct autosar){.base = 0x500, .nodes = 5, .releases = true});
+	}
+	struct nod_nm_detection r = result_of(&t);
+	assert_true(r.confidence >= BELIEVED);
+	assert_true(nod_nm_detect_is_node(t.detect, &r, 0x510));
+	assert_false(nod_nm_detect_is_node(t.detect, &r, 0x513));
+	assert_false(nod_nm_detect_is_node(t.detect, &r, 0x51F));
+	nod_nm_detect_free(t.detect);
+}
+
 static void test_one_node_alone_is_not_believed(void **state)
 {
 	(void)state;
 	struct traffic t = traffic_new(7);
 
-	run_autosar(&t, 0x500, false, 0x10, 1);
+	run_autosar(&t, &(struct autosar){.base = 0x500, .control = 0x10, .nodes = 1});
 	assert_true(result_of(&t).confidence < BELIEVED);
 	nod_nm_detect_free(t.detect);
 }
@@ -453,6 +541,9 @@ int main(void)
 		cmocka_unit_test(test_autosar_in_both_byte_orders),
 		cmocka_unit_test(test_autosar_with_extended_ids),
 		cmocka_unit_test(test_autosar_among_application_traffic),
+		cmocka_unit_test(test_a_ring_that_is_not_even_is_believed_when_it_was_announced),
+		cmocka_unit_test(test_what_never_behaves_like_a_node_is_offered_and_not_believed),
+		cmocka_unit_test(test_strangers_among_the_nodes_are_no_nodes),
 		cmocka_unit_test(test_one_node_alone_is_not_believed),
 		cmocka_unit_test(test_the_last_talker_of_a_truck),
 		cmocka_unit_test(test_a_truck_network),

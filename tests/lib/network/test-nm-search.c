@@ -25,6 +25,9 @@ static void application(struct scene *s, int64_t from, int64_t to)
 		char text[40];
 		snprintf(text, sizeof(text), "520#%02X%02X", (unsigned)(ms / 50 & 0xFF), 0x42);
 		frame_at(s, ms + 7, 0, text);
+		snprintf(text, sizeof(text), "%03X#%02X%02X", 0x100 + (unsigned)(ms / 50 % 5),
+			 (unsigned)(ms / 50 & 0xFF), 0x42);
+		frame_at(s, ms + 9, 0, text);
 	}
 }
 
@@ -64,6 +67,8 @@ static void test_what_behaves_otherwise_is_given_up(void **state)
 		for (unsigned node = 0x21; node < 0x24; node++) {
 			char text[40];
 			pdu(&s, ms + 490 + node % 4, node);
+			if (ms < 5000 && node == 0x21)
+				pdu(&s, ms + 495, 0x20); /* it is ready to sleep soon */
 			if (ms < 20000)
 				continue;
 			/* the number was a value that moves, and the bits are no control bits */

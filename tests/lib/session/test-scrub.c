@@ -60,7 +60,8 @@ static void test_payload_keeps_what_the_engine_needs(void **state)
 	nod_vehicle_free(vehicle);
 }
 
-/* Three nodes of AUTOSAR CanNm, found without a vehicle file. */
+/* Three nodes of AUTOSAR CanNm, found without a vehicle file: one of them is ready to sleep
+ * halfway through, while three other messages go on. */
 static void test_management_is_detected(void **state)
 {
 	(void)state;
@@ -69,10 +70,14 @@ static void test_management_is_detected(void **state)
 	for (int i = 0; i < 300; i++)
 		for (uint32_t node = 1; node <= 3; node++) {
 			struct nod_frame frame = frame_of(0x500 + node, 0, "\0\0\0\0\0\0\0\0", 8);
+			struct nod_frame other = frame_of(0x100 + node, 0, "\0\0\0", 3);
 			frame.data[0] = (uint8_t)node;
 			frame.data[4] = 0x77;
 			frame.time.ns = i * 200 * NOD_NS_PER_MS + node * NOD_NS_PER_MS;
-			assert_int_equal(nod_scrub_look(scrub, &frame), 0);
+			other.time = frame.time;
+			if (node < 3 || i < 150)
+				assert_int_equal(nod_scrub_look(scrub, &frame), 0);
+			assert_int_equal(nod_scrub_look(scrub, &other), 0);
 		}
 	nod_scrub_ready(scrub);
 	check(scrub, frame_of(0x502, 0, "\x02\0\0\0\x77\0\0\0", 8), "\x02\0\0\0\x77\0\0\0");
