@@ -35,7 +35,8 @@ static const char help[] =
 	"\n"
 	"  --seconds N        how long to listen at each rate [2]\n"
 	"  RATE ...           bit/s, also 500k [500000 250000 125000 1000000 100000 83333\n"
-	"                     50000 33333]\n";
+	"                     50000 33333]\n"
+	"  --json             an object a line for each rate that is tried\n";
 
 /* Common practice, no source: the most used first. */
 static const uint32_t usual_rates[] = {500000, 250000, 125000, 1000000,
@@ -47,6 +48,7 @@ struct search {
 	int seconds;
 	uint32_t rates[RATES_MAX];
 	size_t rate_count;
+	bool json;
 	struct nod_link link; /* index 0: not seen */
 	struct nod_listener listener;
 	struct nod_merger *merger;
@@ -110,6 +112,25 @@ static int try_rate(struct search *search, uint32_t rate, struct heard *heard,
 	return status;
 }
 
+/* heard NULL: the controller cannot be set to the rate. */
+static void tell(const struct search *search, uint32_t rate, const struct heard *heard, bool found)
+{
+	if (search->json)
+		nod_option_print_json_line(
+			json_pack("{s:s, s:I, s:b, s:I, s:I, s:b}", "interface", search->interface,
+				  "rate", (json_int_t)rate, "possible", heard != NULL, "frames",
+				  heard ? (json_int_t)heard->frames : 0, "errors",
+				  heard ? (json_int_t)heard->errors : 0, "found", (int)found));
+	else if (!heard)
+		printf("%7u bit/s: the controller cannot\n", rate);
+	else
+		printf("%7u bit/s: %llu frames, %llu error reports\n", rate,
+		       (unsigned long long)heard->frames, (unsigned long long)heard->errors);
+	if (found && !search->json)
+		printf("%s runs at %u bit/s\n", search->interface, rate);
+	fflush(stdout);
+}
+
 static int try_all(struct search *search, struct nod_error *err)
 {
 	for (size_t i = 0; i < search->rate_count; i++) {
@@ -117,17 +138,10 @@ static int try_all(struct search *search, struct nod_error *err)
 		int status = try_rate(search, search->rates[i], &heard, err);
 		if (status == -EPERM || status == -ENODEV)
 			return status;
-		if (status) {
-			printf("%7u bit/s: the controller cannot\n", search->rates[i]);
-			continue;
-		}
-		printf("%7u bit/s: %llu frames, %llu error reports\n", search->rates[i],
-		       (unsigned long long)heard.frames, (unsigned long long)heard.errors);
-		fflush(stdout);
-		if (heard.frames && heard.frames >= heard.errors) {
-			printf("%s runs at %u bit/s\n", search->interface, search->rates[i]);
+		bool found = !status && heard.frames && heard.frames >= heard.errors;
+		tell(search, search->rates[i], status ? NULL : &heard, found);
+		if (found)
 			return 1;
-		}
 	}
 	return 0;
 }
@@ -198,7 +212,7 @@ static int run(struct search *search)
 	nod_switcher_stop(&search->switcher);
 	if (status < 0)
 		return nod_unreadable("%s", err.text);
-	if (!status)
+	if (!status && !search->json)
 		printf("nothing was heard whole at any rate: is the network awake, and CANH and "
 		       "CANL on the right pins?\n");
 	return status ? nod_option_finish() : NOD_EXIT_FAILED;
@@ -233,7 +247,9 @@ static int take_seconds(void *self, const struct nod_given *given)
 
 int nod_cmd_bitrate(int argc, char **argv)
 {
-	static const struct nod_option list[] = {NOD_TAKE(0, "seconds", take_seconds), {0}};
+	static const struct nod_option list[] = {NOD_TAKE(0, "seconds", take_seconds),
+						 NOD_FLAG(0, "json", struct search, json),
+						 {0}};
 	static const struct nod_options options = {
 		.command = "bitrate", .help = help, .list = list};
 	struct search search = {.seconds = 2};

@@ -6,6 +6,7 @@
 
 #include "captures.h"
 #include "command.h"
+#include "frames-json.h"
 #include "option.h"
 #include "frame-text.h"
 
@@ -20,10 +21,11 @@ static const char help[] =
 	"\n"
 	"  -c, --count   print what was found in figures instead of the frames\n"
 	"  -s, --strict  stop with exit status 4 at the first line that cannot be read\n"
+	"  -j, --json    an object a line instead of the log; with --count one object\n"
 	"  -h, --help    print this help\n";
 
 struct options {
-	bool count, strict;
+	bool count, strict, json;
 };
 
 /* Standard output with its buffer, and the running totals of lost frames. */
@@ -108,6 +110,8 @@ static int read_all(struct listing *listing, struct nod_source *source,
 			nod_defect_tell(&listing->defects, event);
 			if (options->strict)
 				return NOD_EXIT_UNREADABLE;
+		} else if (!options->count && options->json) {
+			nod_frames_json_event(&listing->names, event);
 		} else if (!options->count) {
 			print_event(listing, event);
 		}
@@ -138,7 +142,9 @@ static int list_frames(char **paths, int count, const struct options *options)
 	if (!source)
 		return NOD_EXIT_UNREADABLE;
 	int status = read_all(&listing, source, options);
-	if (options->count)
+	if (options->count && options->json)
+		nod_frames_json_counts(source);
+	else if (options->count)
 		print_counts(source);
 	nod_source_close(source);
 	if (fflush(stdout) || ferror(stdout))
@@ -152,6 +158,7 @@ int nod_cmd_frames(int argc, char **argv)
 {
 	static const struct nod_option list[] = {NOD_FLAG('c', "count", struct options, count),
 						 NOD_FLAG('s', "strict", struct options, strict),
+						 NOD_FLAG('j', "json", struct options, json),
 						 {0}};
 	static const struct nod_options options = {.command = "frames", .help = help, .list = list};
 	struct options wanted = {0};

@@ -10,6 +10,7 @@
 #include "judged.h"
 #include "option.h"
 #include "terminal.h"
+#include "timeline-json.h"
 #include "timeline-text.h"
 
 int nod_cmd_timeline(int argc, char **argv);
@@ -24,7 +25,8 @@ static const char help[] =
 	"  -a, --ascii          no characters beyond ASCII (default: as LANG says)\n"
 	"  -u, --unicode        block characters, whatever LANG says\n"
 	"  -v, --vehicle FILE   your map of the car (default: the session's own)\n"
-	"  -l, --locked TIME    when the car was locked, as for `nodoff analyse`\n";
+	"  -l, --locked TIME    when the car was locked, as for `nodoff analyse`\n"
+	"  -j, --json           the same as one JSON object\n";
 
 static int terminal_columns(void)
 {
@@ -51,7 +53,7 @@ static bool is_ascii(void)
 struct arguments {
 	const char *vehicle, *locked;
 	struct nod_timeline_style style;
-	bool unicode;
+	bool unicode, json;
 };
 
 static int take_width(void *self, const struct nod_given *given)
@@ -69,20 +71,28 @@ static int take_width(void *self, const struct nod_given *given)
 	return NOD_EXIT_OK;
 }
 
-static int run(const char *path, const char *vehicle, const char *locked,
-	       struct nod_timeline_style style)
+static int draw(const struct nod_judged *judged, struct nod_timeline_style style)
 {
-	struct nod_judge_options options = {.vehicle = vehicle, .locked = locked, .timeline = true};
+	nod_terminal_page();
+	int status = nod_timeline_print(stdout, judged->findings, judged->timeline, style);
+
+	return status ? nod_unreadable("the timeline could not be written: %s", strerror(-status))
+		      : nod_option_finish();
+}
+
+static int run(const char *path, const struct arguments *a)
+{
+	struct nod_judge_options options = {
+		.vehicle = a->vehicle, .locked = a->locked, .timeline = true};
 	struct nod_judged judged;
 	int code = nod_judge(&judged, &path, 1, &options);
 
 	if (!code)
-		nod_terminal_page();
-	int status = code ? 0 : nod_timeline_print(stdout, judged.findings, judged.timeline, style);
-	if (status)
-		code = nod_unreadable("the timeline could not be written: %s", strerror(-status));
+		code = a->json ? nod_option_print_json(
+					 nod_timeline_json(judged.findings, judged.timeline))
+			       : draw(&judged, a->style);
 	nod_judged_close(&judged);
-	return code ? code : nod_option_finish();
+	return code;
 }
 
 int nod_cmd_timeline(int argc, char **argv)
@@ -93,6 +103,7 @@ int nod_cmd_timeline(int argc, char **argv)
 		NOD_FLAG('u', "unicode", struct arguments, unicode),
 		NOD_TEXT('v', "vehicle", struct arguments, vehicle),
 		NOD_TEXT('l', "locked", struct arguments, locked),
+		NOD_FLAG('j', "json", struct arguments, json),
 		{0}};
 	static const struct nod_options options = {
 		.command = "timeline", .help = help, .list = list};
@@ -105,5 +116,5 @@ int nod_cmd_timeline(int argc, char **argv)
 		a.style.ascii = false;
 	if (first + 1 != argc)
 		return nod_usage("timeline", "expected one session or capture");
-	return run(argv[first], a.vehicle, a.locked, a.style);
+	return run(argv[first], &a);
 }

@@ -23,7 +23,8 @@ static const char help[] =
 	"  --network NAME     only this network [any]\n"
 	"  --bell             ring the terminal's bell\n"
 	"  --run COMMAND      run this by the shell, with NODOFF_NETWORK and\n"
-	"                     NODOFF_EVENT in its environment\n" NOD_CLIENT_HELP;
+	"                     NODOFF_EVENT in its environment\n"
+	"  --json             what happened as one JSON object\n" NOD_CLIENT_HELP;
 
 enum { SLEEP = 1, WAKE = 2, DEADLINE = 4 };
 
@@ -35,7 +36,7 @@ static const char *const event_texts[] = {
 struct arguments {
 	const char *socket, *network, *run;
 	int events;
-	bool bell;
+	bool bell, json;
 };
 
 static int parse_event(const char *word)
@@ -80,14 +81,20 @@ static int compare(const json_t *old_view, const json_t *view, const json_t *net
 	return events;
 }
 
-static int report(const struct arguments *a, const json_t *network, int events)
+static int report(const struct arguments *a, const json_t *view, const json_t *network, int events)
 {
 	const char *name = nod_client_text(network, "name");
 	int event = events & SLEEP ? SLEEP : events & WAKE ? WAKE : DEADLINE;
 
 	if (a->bell)
 		nod_door_control(stdout, "\a");
-	printf("%s %s\n", name, event_texts[event]);
+	if (a->json)
+		nod_option_print_json_line(json_pack("{s:I, s:s, s:s, s:s}", "time_ns",
+						     (json_int_t)nod_client_integer(view, "now_ns"),
+						     "network", name, "event", event_words[event],
+						     "text", event_texts[event]));
+	else
+		printf("%s %s\n", name, event_texts[event]);
 	fflush(stdout);
 	if (!a->run)
 		return nod_option_finish();
@@ -122,7 +129,7 @@ static int wait_for(const struct arguments *a, struct nod_client *client, struct
 	while (old && !network && nod_client_event(client, -1, &view, err) > 0) {
 		network = look(a, old, view, &events);
 		if (network)
-			status = report(a, network, events);
+			status = report(a, view, network, events);
 		json_decref(old);
 		old = view;
 	}
@@ -146,6 +153,7 @@ int nod_cmd_wait(int argc, char **argv)
 						 NOD_TAKE(0, "for", take_event),
 						 NOD_TEXT(0, "run", struct arguments, run),
 						 NOD_FLAG(0, "bell", struct arguments, bell),
+						 NOD_FLAG(0, "json", struct arguments, json),
 						 {0}};
 	static const struct nod_options options = {.command = "wait", .help = help, .list = list};
 	struct arguments a = {0};

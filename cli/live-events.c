@@ -8,6 +8,7 @@
 
 #include "client.h"
 #include "live-screen.h"
+#include "option.h"
 #include "timestamp.h"
 
 struct stream {
@@ -33,7 +34,7 @@ __attribute__((format(printf, 5, 6))) static void tell(struct stream *s, long lo
 			*about ? ": " : "", text);
 		return;
 	}
-	json_t *line = json_pack("{s:o, s:s, s:s, s:s}", "time_ns",
+	json_t *line = json_pack("{s:i, s:o, s:s, s:s, s:s}", "nodoff", NOD_JSON_VERSION, "time_ns",
 				 time == INT64_MIN ? json_null() : json_integer(time), "what", what,
 				 "about", about, "text", text);
 	if (line && !json_dumpf(line, s->out, JSON_COMPACT))

@@ -11,21 +11,22 @@ _nodoff_options() {
 	live) echo --plain --json --look:dark,light --bell --socket:file ;;
 	mark) echo --ago: --at: --undo --amend --socket:file ;;
 	page) echo --on: --speed: --socket:file ;;
-	wait) echo --for:sleep,wake,deadline --network: --bell --run: --socket:file ;;
+	wait) echo --for:sleep,wake,deadline --network: --bell --run: --json --socket:file ;;
 	"vehicle draft") echo --out:file ;;
 	"vehicle learn") echo --vehicle:file --merge --json ;;
 	"vehicle import") echo --network: --interface: --into:file ;;
-	timeline) echo --width: --ascii --unicode --vehicle:file --locked: ;;
+	timeline) echo --width: --ascii --unicode --vehicle:file --locked: --json ;;
 	wakeups) echo --by: --network: --after: --before: --unexplained --vehicle:file --locked: \
 		--json ;;
 	history) echo --signal: --network: --vehicle:file --locked: --json ;;
 	report) echo --out:file --before:file --good:file --locked: --vehicle:file ;;
 	compare) echo --vehicle:file --json ;;
 	"session make") echo --into:dir --locked: --locked-at-start --vehicle:file --title: ;;
+	"session show") echo --json ;;
 	"session mark") echo --ago: --at: --undo --socket:file ;;
 	"session cut") echo --from: --to: --into:dir --title: --scrub:payload,vin ;;
-	bitrate) echo --seconds: ;;
-	frames) echo --count --strict ;;
+	bitrate) echo --seconds: --json ;;
+	frames) echo --count --strict --json ;;
 	"current show") echo --limit: --vehicle:file --wander: --locked: --json ;;
 	"current import") echo --into:dir --column: --time-column: --unit: --clamp: --invert \
 		--separator:comma,semicolon,tab,bar,blanks,none --decimal:comma,point \

@@ -181,19 +181,37 @@ int nod_options_walk(const struct nod_options *options, void *self, int argc, ch
 	return optind;
 }
 
-int nod_option_print_json(json_t *object)
+static int print_json(json_t *object, size_t flags)
 {
-	if (!object)
+	json_t *whole = json_pack("{s:i}", "nodoff", NOD_JSON_VERSION);
+
+	if (!object || !whole || json_object_update_missing(whole, object)) {
+		json_decref(object);
+		json_decref(whole);
 		return nod_unreadable("out of memory");
+	}
 	errno = 0;
-	int failed = json_dumpf(object, stdout,
-				JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(6));
+	int failed = json_dumpf(whole, stdout,
+				flags | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(6));
 	int code = errno;
 	putchar('\n');
 	json_decref(object);
+	json_decref(whole);
 	return failed ? nod_unreadable("cannot write the output: %s",
 				       strerror(code ? code : ENOMEM))
-		      : nod_option_finish();
+		      : NOD_EXIT_OK;
+}
+
+int nod_option_print_json(json_t *object)
+{
+	int code = print_json(object, JSON_INDENT(2));
+
+	return code ? code : nod_option_finish();
+}
+
+int nod_option_print_json_line(json_t *object)
+{
+	return print_json(object, JSON_COMPACT);
 }
 
 int nod_option_finish(void)

@@ -95,8 +95,14 @@ int64_t *nod_given_micro(void *self, const struct nod_given *given);
 /* Says "--name: expected ..., not `value`". Returns NOD_EXIT_USAGE. */
 int nod_given_wrong(const struct nod_given *given, const char *expected);
 
-/* Writes an object to stdout and lets go of it. Returns an exit status. */
+/* The form of what every --json prints, its member "nodoff". Within a version members are added,
+ * and none is taken away, renamed or given another type; see cli/schema. */
+#define NOD_JSON_VERSION 1
+
+/* Writes an object to stdout, with its version, and lets go of it; NULL: there was no memory
+ * for it. _line: on one line, which is not flushed. Returns an exit status. */
 int nod_option_print_json(json_t *object);
+int nod_option_print_json_line(json_t *object);
 
 /* Flushes stdout: NOD_EXIT_OK, or NOD_EXIT_UNREADABLE after saying that it
  * could not be written. */

@@ -7,27 +7,36 @@
 
 #include "captures.h"
 #include "command.h"
+#include "json-build.h"
 #include "option.h"
 #include "paragraph.h"
 #include "progress.h"
 #include "session-commands.h"
+#include "session-show-json.h"
 #include "text-stream.h"
 #include "when.h"
 
 static const char help[] =
-	"usage: nodoff session show DIR\n"
+	"usage: nodoff session show DIR [--json]\n"
 	"\n"
 	"Says what is in a session or a bare capture: its files and what of them could\n"
 	"not be read, its span, the interfaces with frames, losses and gaps, and the\n"
 	"journal.\n"
 	"\n"
+	"  -j, --json   the same as one JSON object\n"
 	"  -h, --help   print this help\n";
+
+struct arguments {
+	bool json;
+};
 
 struct show {
 	struct nod_survey survey;
 	struct nod_defect_report defects;
 	struct nod_text_stream journal; /* as it is delivered, to be printed last */
 	nod_time lock;
+	bool json;
+	json_t *marks; /* the journal, of --json */
 };
 
 /* "+35 min 00 s" after the lock, "-2.0 s" before it. */
@@ -48,6 +57,7 @@ static void note_mark(struct show *show, const struct nod_mark *mark)
 {
 	char after[NOD_TIME_TEXT + 1], lead[NOD_TIME_TEXT + 8];
 
+	nod_json_append(&show->marks, nod_session_show_mark(mark));
 	snprintf(lead, sizeof(lead), "  %-14s ", after_lock(after, mark->time, show->lock));
 	nod_paragraph_printf(show->journal.out, lead, "%s%s%s", nod_mark_kind_name(mark->kind),
 			     *mark->subject ? " " : "", mark->subject);
@@ -207,7 +217,10 @@ static int show_session(struct show *show, const char *path)
 					path);
 	if (nod_text_stream_close(&show->journal) && !status)
 		status = nod_unreadable("out of memory");
-	if (!status)
+	if (!status && show->json)
+		status = nod_option_print_json(
+			nod_session_show_json(session, &show->survey, json_incref(show->marks)));
+	else if (!status)
 		print_all(show, session);
 	nod_session_close(session);
 	nod_defect_sum_up(&show->defects);
@@ -216,15 +229,25 @@ static int show_session(struct show *show, const char *path)
 
 int nod_session_show_command(int argc, char **argv)
 {
-	static const struct nod_options options = {.command = "session show", .help = help};
-	int status, first = nod_options_walk(&options, NULL, argc, argv, &status);
+	static const struct nod_option list[] = {NOD_FLAG('j', "json", struct arguments, json),
+						 {0}};
+	static const struct nod_options options = {
+		.command = "session show", .help = help, .list = list};
+	struct arguments given = {false};
+	int status, first = nod_options_walk(&options, &given, argc, argv, &status);
 
 	if (!first)
 		return status;
 	if (argc - first != 1)
 		return nod_usage("session show", "name one session");
 	struct show *show = calloc(1, sizeof(*show));
+	if (show) {
+		show->json = given.json;
+		show->marks = json_array();
+	}
 	if (!show || nod_text_stream_open(&show->journal)) {
+		if (show)
+			json_decref(show->marks);
 		free(show);
 		return nod_unreadable("out of memory");
 	}
@@ -232,6 +255,7 @@ int nod_session_show_command(int argc, char **argv)
 	if (show->journal.out)
 		nod_text_stream_close(&show->journal);
 	free(show->journal.text);
+	json_decref(show->marks);
 	free(show);
 	return status;
 }
