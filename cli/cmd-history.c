@@ -8,6 +8,7 @@
 #include "door.h"
 #include "json-build.h"
 #include "judged.h"
+#include "moment.h"
 #include "option.h"
 #include "paragraph.h"
 #include "table-row.h"
@@ -24,7 +25,8 @@ static const char help[] =
 	"Says of an ID (2A0) or of every ID of a sender (\"roof unit\") when it was heard\n"
 	"and when it was silent, its period before and after the settle deadline, and\n"
 	"which payload bits changed (counters and checksums apart) and when last.\n"
-	"Without WHO it lists all IDs, one a line. Times are seconds after the lock.\n"
+	"Without WHO it lists all IDs, one a line. Times are the clock on the wall and\n"
+	"seconds after the lock.\n"
 	"Bits that are signals of the vehicle file are named; --signal tells what one of\n"
 	"them said and when.\n"
 	"\n"
@@ -92,30 +94,34 @@ static const char *period_text(char *buf, size_t size, const struct nod_period *
 	return buf;
 }
 
+/* Columns that a time of so many leaves for the sender in a list of 80. */
+#define SENDER(at) ((at) < 25 ? 31 - (at) : 6)
+
 static void print_line(const struct nod_findings *f, const struct nod_ident_finding *i)
 {
-	char id[NOD_ID_TEXT], first[NOD_SINCE_TEXT], last[NOD_SINCE_TEXT], frames[24], period[64];
+	char id[NOD_ID_TEXT], first[NOD_TIME_TEXT], last[NOD_MOMENT_TEXT], frames[24], period[64];
+	int at = nod_moment_cell_width(f, NULL);
 
 	snprintf(frames, sizeof(frames), "%" PRIu64, i->frames);
 	NOD_ROW(stdout, {8, f->networks[i->network].name}, {8, nod_id_print(id, i->id)},
-		{20, f->senders[i->sender].name}, {-8, frames},
-		{-11, nod_since_print(first, f, i->first)},
-		{-11, nod_since_print(last, f, i->last)},
-		{5, period_text(period, sizeof(period), &i->before)});
+		{SENDER(at), f->senders[i->sender].name}, {-7, frames},
+		{-9, nod_duration_print_seconds(first, nod_time_since(i->first, f->lock), 1)},
+		{-at, nod_moment_print_cell(last, f, i->last, NULL)},
+		{9, period_text(period, sizeof(period), &i->before)});
 }
 
 static void print_payload(const struct nod_findings *f, const struct nod_ident_finding *i)
 {
-	char bits[600], last[NOD_SINCE_TEXT];
+	char bits[600], last[NOD_MOMENT_TEXT];
 
 	if (!i->changing_mask) {
 		printf("  payload: nothing changed (%u counter, %u checksum bits apart)\n",
 		       i->counter_bits, i->checksum_bits);
 		return;
 	}
-	nod_paragraph_printf(stdout, "  changed: ", "%s; last at %s s",
+	nod_paragraph_printf(stdout, "  changed: ", "%s; last at %s",
 			     nod_signals_print_mask(bits, sizeof(bits), f, i, i->changing_mask),
-			     nod_since_print(last, f, i->last_change));
+			     nod_moment_print(last, f, i->last_change, NULL));
 	if (i->changing_late_mask)
 		nod_paragraph_printf(
 			stdout, "  after the deadline: ", "%s, in %" PRIu64 " frame%s",
@@ -125,20 +131,21 @@ static void print_payload(const struct nod_findings *f, const struct nod_ident_f
 
 static void print_stretches(const struct nod_findings *f, const struct nod_heard_id *heard)
 {
-	char from[NOD_SINCE_TEXT], to[NOD_SINCE_TEXT], frames[24], length[NOD_TIME_TEXT],
+	char from[NOD_MOMENT_TEXT], to[NOD_MOMENT_TEXT], frames[24], length[NOD_TIME_TEXT],
 		silent[NOD_TIME_TEXT];
+	int at = nod_moment_cell_width(f, NULL);
 
-	NOD_ROW(stdout, {-13, "heard from"}, {-13, "to"}, {-12, "for"}, {-9, "frames"},
-		{-14, "then silent"});
+	NOD_ROW(stdout, {-at, "heard from"}, {-at, "to"}, {-10, "for"}, {-7, "frames"},
+		{-11, "then silent"});
 	for (uint32_t k = 0; k < heard->count; k++) {
 		const struct nod_stretch *s = &heard->stretches[k];
 		nod_time next = k + 1 < heard->count ? s[1].from : f->end;
 		snprintf(frames, sizeof(frames), "%" PRIu64, s->frames);
-		NOD_ROW(stdout, {-13, nod_since_print(from, f, s->from)},
-			{-13, nod_since_print(to, f, s->to)},
-			{-12, nod_duration_print(length, nod_time_since(s->to, s->from))},
-			{-9, frames},
-			{-14, nod_duration_print(silent, nod_time_since(next, s->to))});
+		NOD_ROW(stdout, {-at, nod_moment_print_cell(from, f, s->from, NULL)},
+			{-at, nod_moment_print_cell(to, f, s->to, NULL)},
+			{-10, nod_duration_print(length, nod_time_since(s->to, s->from))},
+			{-7, frames},
+			{-11, nod_duration_print(silent, nod_time_since(next, s->to))});
 	}
 	if (heard->silence.ns)
 		printf("  (silences under %s are not listed: too many)\n",
@@ -166,9 +173,11 @@ static void print_block(const struct history *h, const struct nod_findings *f,
 
 static int print_text(struct history *h, const struct nod_findings *f)
 {
+	int at = nod_moment_cell_width(f, NULL);
+
 	if (!h->wanted_count)
-		NOD_ROW(stdout, {8, "network"}, {8, "ID"}, {20, "sender"}, {-8, "frames"},
-			{-11, "first"}, {-11, "last"}, {6, "period"});
+		NOD_ROW(stdout, {8, "network"}, {8, "ID"}, {SENDER(at), "sender"}, {-7, "frames"},
+			{-9, "first, s"}, {-at, "last"}, {9, "period"});
 	for (size_t i = 0; i < f->ident_count; i++) {
 		if (!is_wanted(h, f, &f->idents[i]))
 			continue;

@@ -7,7 +7,9 @@
 #include "command.h"
 #include "json-build.h"
 #include "judged.h"
+#include "moment.h"
 #include "option.h"
+#include "paragraph.h"
 #include "table-row.h"
 #include "search.h"
 #include "terminal.h"
@@ -20,8 +22,8 @@ static const char help[] =
 	"\n"
 	"Lists the wake-ups: when something was heard after a silence that counts as\n"
 	"sleep, which network woke first, who spoke first and for how long alone, how\n"
-	"long it was awake, and which entry of the journal explains it. Times are\n"
-	"seconds after the lock.\n"
+	"long it was awake, and which entry of the journal explains it. Times are the\n"
+	"clock on the wall and seconds after the lock.\n"
 	"\n"
 	"  -b, --by WHO        only those in which this ID (2A0) or sender (\"roof unit\")\n"
 	"                      spoke first\n"
@@ -57,32 +59,39 @@ static bool is_wanted(const struct wakeups *w, const struct nod_findings *f,
 	       (!nod_time_is_set(w->before) || wake->time.ns < w->before.ns);
 }
 
-static void print_wake(const struct nod_findings *f, const struct nod_wake_finding *wake)
+/* Columns that a time of so many leaves for the sender, of 80. */
+#define SENDER(at) ((at) < 33 ? 39 - (at) : 6)
+
+static void print_wake(const struct nod_findings *f, const struct nod_wake_finding *wake, int width)
 {
-	char since[NOD_SINCE_TEXT], id[NOD_ID_TEXT], lead[NOD_TIME_TEXT], awake[NOD_TIME_TEXT];
+	char at[NOD_MOMENT_TEXT], id[NOD_ID_TEXT], lead[NOD_TIME_TEXT], awake[NOD_TIME_TEXT];
 
 	nod_duration_print(awake, wake->awake_for);
 	if (wake->lead.ns == NOD_DURATION_NONE.ns)
 		snprintf(lead, sizeof(lead), "always");
 	else
 		nod_duration_print(lead, wake->lead);
-	NOD_ROW(stdout, {-12, nod_since_print(since, f, wake->time)},
-		{8, f->networks[wake->network].name},
+	NOD_ROW(stdout, {-width, nod_moment_print_cell(at, f, wake->time, NULL)},
+		{10, f->networks[wake->network].name},
 		{8, nod_id_print(id, f->idents[wake->ident].id)},
-		{20, f->senders[wake->sender].name}, {-8, lead}, {-10, awake}, {6, wake->cause});
+		{SENDER(width), f->senders[wake->sender].name}, {-8, lead}, {-8, awake});
+	if (*wake->cause)
+		nod_paragraph_printf(stdout, "        ", "explained by the journal: %s",
+				     wake->cause);
 }
 
 static int print_text(const struct wakeups *w, const struct nod_findings *f)
 {
 	size_t shown = 0;
+	int at = nod_moment_cell_width(f, NULL);
 
 	for (size_t i = 0; i < f->wake_count; i++) {
 		if (!is_wanted(w, f, &f->wakes[i]))
 			continue;
 		if (!shown++)
-			NOD_ROW(stdout, {-12, "after lock"}, {8, "network"}, {8, "ID"},
-				{20, "sender"}, {-8, "alone"}, {-10, "awake"}, {6, "cause"});
-		print_wake(f, &f->wakes[i]);
+			NOD_ROW(stdout, {-at, nod_moment_cell_heading(f)}, {10, "network"},
+				{8, "ID"}, {SENDER(at), "sender"}, {-8, "alone"}, {-8, "awake"});
+		print_wake(f, &f->wakes[i], at);
 	}
 	printf("%s%zu of %zu wake-up%s\n", shown ? "\n" : "", shown, f->wake_count,
 	       f->wake_count == 1 ? "" : "s");

@@ -37,21 +37,6 @@ int nod_search_network(const struct nod_findings *f, const char *name)
 	return NOD_NONE;
 }
 
-char *nod_since_print(char buf[NOD_SINCE_TEXT], const struct nod_findings *f, nod_time time)
-{
-	nod_duration since = nod_time_since(time, f->lock);
-	char *number = buf;
-
-	if (!nod_time_is_set(time)) {
-		strcpy(buf, "-");
-		return buf;
-	}
-	if (since.ns >= 0)
-		*number++ = '+';
-	nod_duration_print_seconds(number, since, 3);
-	return buf;
-}
-
 json_t *nod_json_time(nod_time time)
 {
 	char text[NOD_TIME_TEXT];

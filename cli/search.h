@@ -28,10 +28,6 @@ bool nod_wanted_fits(const struct nod_wanted *wanted, const struct nod_findings 
 /* Index of a network by its name, NOD_NONE: there is none. */
 int nod_search_network(const struct nod_findings *f, const char *name);
 
-/* "+35 min 12 s" cannot be searched for: seconds since the lock, "+2112.345". */
-#define NOD_SINCE_TEXT 44
-char *nod_since_print(char buf[NOD_SINCE_TEXT], const struct nod_findings *f, nod_time time);
-
 /* For JSON: decimal seconds as text, a length as a number; null: does not apply. */
 json_t *nod_json_time(nod_time time);
 json_t *nod_json_length(nod_duration length);

@@ -9,6 +9,7 @@
 
 #include "command.h"
 #include "json-build.h"
+#include "moment.h"
 #include "nearest.h"
 #include "table-row.h"
 #include "search.h"
@@ -142,9 +143,10 @@ static nod_time end_of(const struct nod_watched *s, uint64_t i)
 
 static void print_changes(const struct nod_watched *s, const struct nod_findings *f, FILE *out)
 {
-	char since[NOD_SINCE_TEXT], length[NOD_TIME_TEXT], value[VALUE_TEXT];
+	char at[NOD_MOMENT_TEXT], length[NOD_TIME_TEXT], value[VALUE_TEXT];
+	int width = nod_moment_cell_width(f, NULL);
 
-	NOD_ROW(out, {-13, "from"}, {-12, "for"}, {40, "  value"});
+	NOD_ROW(out, {-width, nod_moment_cell_heading(f)}, {-10, "for"}, {40, "  value"});
 	for (uint64_t i = 0; i < kept(s); i++) {
 		const struct nod_signal_change *c = change_at(s, i);
 		if (i == NOD_WATCH_FIRST && s->changes > kept(s))
@@ -152,8 +154,8 @@ static void print_changes(const struct nod_watched *s, const struct nod_findings
 				s->changes - kept(s));
 		nod_signal_print(value + 2, sizeof(value) - 2, s->signal, c->raw);
 		memcpy(value, "  ", 2);
-		NOD_ROW(out, {-13, nod_since_print(since, f, c->time)},
-			{-12, nod_duration_print(length, nod_time_since(end_of(s, i), c->time))},
+		NOD_ROW(out, {-width, nod_moment_print_cell(at, f, c->time, NULL)},
+			{-10, nod_duration_print(length, nod_time_since(end_of(s, i), c->time))},
 			{40, value});
 	}
 }

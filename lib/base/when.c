@@ -282,3 +282,17 @@ char *nod_when_print_clock(char buf[NOD_WHEN_TEXT], nod_time time, const char *z
 		strftime(buf, NOD_WHEN_TEXT, "%H:%M:%S", &tm);
 	return buf;
 }
+
+char *nod_when_print_day(char buf[NOD_WHEN_TEXT], nod_time time, const char *zone)
+{
+	static const char days[7][4] = {"Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"};
+	char clock[NOD_WHEN_TEXT];
+	struct tm tm;
+	int east;
+
+	*buf = '\0';
+	if (on_the_wall(&tm, &east, time, zone))
+		snprintf(buf, NOD_WHEN_TEXT, "%s %.12s", days[tm.tm_wday % 7],
+			 nod_when_print_clock(clock, time, zone));
+	return buf;
+}

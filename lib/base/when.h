@@ -48,5 +48,7 @@ char *nod_when_print(char buf[NOD_WHEN_TEXT], nod_time time, const char *zone);
 /* The time of day alone: "23:13:20"; "" when the clock does not count from 1970 or
  * the time is not known. Returns buf. */
 char *nod_when_print_clock(char buf[NOD_WHEN_TEXT], nod_time time, const char *zone);
+/* With the day of the week: "Tue 23:13:20". */
+char *nod_when_print_day(char buf[NOD_WHEN_TEXT], nod_time time, const char *zone);
 
 #endif

@@ -3,6 +3,7 @@
 #include "answer-short.h"
 
 #include <errno.h>
+#include <stdio.h>
 #include <stdlib.h>
 
 #include "moment.h"
@@ -63,16 +64,18 @@ static void print_networks(struct page *p, size_t most)
 
 static void print_end(struct page *p)
 {
-	char lock[NOD_WHEN_TEXT], length[NOD_TIME_TEXT];
+	char lock[NOD_WHEN_TEXT], length[NOD_TIME_TEXT], source[64];
 	const struct nod_findings *f = p->f;
+	bool known = f->lock_source != NOD_LOCK_FROM_START;
 
 	if (!nod_time_is_set(f->start))
 		return;
 	nod_duration_print(length, nod_time_since(f->end, f->start));
-	nod_paragraph_printf(p->out, "", "Locked %s (%s); %llu frames in %s. More: --full",
-			     nod_when_print(lock, f->lock, p->style.zone),
-			     nod_lock_source_name(f->lock_source), (unsigned long long)f->frames,
-			     length);
+	snprintf(source, sizeof(source), " (%s)", nod_lock_source_name(f->lock_source));
+	nod_paragraph_printf(p->out, "", "%s %s%s; %llu frames in %s. More: --full",
+			     known ? "Locked" : "Recorded from",
+			     nod_when_print(lock, f->lock, p->style.zone), known ? source : "",
+			     (unsigned long long)f->frames, length);
 }
 
 static void print_page(struct page *p, const struct budget *b)

@@ -16,10 +16,14 @@
 /* Rows of the longer tables; the rest is counted. JSON has them all. */
 #define ROWS_MAX 12
 
+/* Columns of a time; "Tue 14:03:12 +604800.0", the end of a week, has 22. */
+#define AT_MOST 24
+
 struct printer {
 	FILE *out;
 	const struct nod_findings *f;
 	struct nod_answer_style style;
+	int at;      /* columns of a time */
 	bool failed; /* out of memory */
 };
 
@@ -29,12 +33,9 @@ static void heading(const struct printer *p, const char *text)
 		p->style.colour ? "\033[0m" : "");
 }
 
-/* "353.768 s" since the lock (or start), negative before it. */
-static const char *at(const struct printer *p, char buf[NOD_TIME_TEXT], nod_time t)
+static const char *at(const struct printer *p, char buf[NOD_MOMENT_TEXT], nod_time t)
 {
-	if (!nod_time_is_set(t))
-		return "-";
-	return nod_duration_print_seconds(buf, nod_time_since(t, p->f->lock), 3);
+	return nod_moment_print_cell(buf, p->f, t, p->style.zone);
 }
 
 static const char *length(char buf[NOD_TIME_TEXT], nod_duration d)
@@ -58,40 +59,47 @@ static void print_lines(struct printer *p, const char *title, const char **lines
 
 static void print_networks(const struct printer *p)
 {
-	char since[NOD_TIME_TEXT], allowed[NOD_TIME_TEXT];
+	char since[NOD_MOMENT_TEXT], allowed[NOD_TIME_TEXT];
 
 	if (!p->f->network_count)
 		return;
 	heading(p, "Networks");
-	NOD_ROW(p->out, {17, ""}, {13, "state"}, {14, ""}, {-12, "since"}, {-12, "allowed"},
-		{-5, "load"});
+	NOD_ROW(p->out, {31 - p->at, ""}, {13, "state"}, {14, ""}, {-p->at, "since"},
+		{-10, "allowed"}, {-5, "load"});
 	for (size_t i = 0; i < p->f->network_count; i++) {
 		const struct nod_network_finding *n = &p->f->networks[i];
 		char load[16] = "-";
 		if (n->load >= 0)
 			snprintf(load, sizeof(load), "%.0f %%", 100 * n->load);
-		NOD_ROW(p->out, {17, n->name}, {13, nod_network_state_name(n->state)},
-			{14, nod_verdict_name(n->verdict)}, {-12, at(p, since, n->since)},
-			{-12,
+		NOD_ROW(p->out, {31 - p->at, n->name}, {13, nod_network_state_name(n->state)},
+			{14, nod_verdict_name(n->verdict)}, {-p->at, at(p, since, n->since)},
+			{-10,
 			 length(allowed, nod_time_is_set(n->deadline)
 						 ? nod_time_since(n->deadline, p->f->clock_from)
 						 : NOD_DURATION_NONE)},
 			{-5, load});
 	}
-	fprintf(p->out, "  (seconds since %s)\n",
+	fprintf(p->out, "  (+: seconds since %s)\n",
 		p->f->lock_source == NOD_LOCK_FROM_START ? "the start of the recording" : "lock");
+}
+
+static int span_name_width(const struct printer *p)
+{
+	return p->at > 20 ? 58 - 2 * p->at : 18;
 }
 
 static void print_span(const struct printer *p, const struct nod_network_finding *n, size_t i)
 {
-	char from[NOD_TIME_TEXT], to[NOD_TIME_TEXT], silent[NOD_TIME_TEXT];
+	char from[NOD_MOMENT_TEXT], to[NOD_MOMENT_TEXT], silent[NOD_TIME_TEXT];
 	const struct nod_span_finding *s = &n->spans[i];
 	nod_time next = nod_span_silence_end(n, i, p->f->end);
 
 	nod_duration_print_seconds(silent, nod_time_since(next, s->to), 3);
-	NOD_ROW(p->out, {18, n->name}, {-12, at(p, from, s->from)},
-		{-12, s->open ? "still awake" : at(p, to, s->to)}, {-13, s->open ? "-" : silent},
-		{18, !s->open && !s->silence_known ? " silence not known" : ""});
+	NOD_ROW(p->out, {span_name_width(p), n->name}, {-p->at, at(p, from, s->from)},
+		{-p->at, s->open ? "still awake" : at(p, to, s->to)},
+		{-17, s->open            ? "-"
+		      : s->silence_known ? silent
+					 : "silence not known"});
 }
 
 static void print_spans(const struct printer *p)
@@ -101,7 +109,8 @@ static void print_spans(const struct printer *p)
 	if (!p->f->network_count)
 		return;
 	heading(p, "Awake");
-	NOD_ROW(p->out, {18, ""}, {-12, "from"}, {-12, "to"}, {-13, "then silent"});
+	NOD_ROW(p->out, {span_name_width(p), ""}, {-p->at, "from"}, {-p->at, "to"},
+		{-17, "then silent"});
 	for (size_t n = 0; n < p->f->network_count; n++) {
 		size_t count = p->f->networks[n].span_count;
 		for (size_t i = 0; i < count; i++, total++)
@@ -116,13 +125,13 @@ static void print_spans(const struct printer *p)
 
 static void print_wakes(const struct printer *p)
 {
-	char time[NOD_TIME_TEXT], awake[NOD_TIME_TEXT], id[NOD_ID_TEXT];
+	char time[NOD_MOMENT_TEXT], awake[NOD_TIME_TEXT], id[NOD_ID_TEXT];
 
 	if (!p->f->wake_count)
 		return;
 	heading(p, "Wake-ups");
-	NOD_ROW(p->out, {-11, "at"}, {12, "network"}, {28, "first to speak"}, {11, "awake for"},
-		{12, "cause"});
+	NOD_ROW(p->out, {-p->at, "at"}, {10, "network"}, {43 - p->at, "first to speak"},
+		{9, "awake for"}, {12, "cause"});
 	for (size_t i = 0; i < p->f->wake_count && i < ROWS_MAX; i++) {
 		const struct nod_wake_finding *w = &p->f->wakes[i];
 		char who[128];
@@ -130,8 +139,9 @@ static void print_wakes(const struct printer *p)
 			 p->f->senders[w->sender].name);
 		if (p->f->senders[w->sender].kind == NOD_SENDER_ID)
 			snprintf(who, sizeof(who), "ID %s", id);
-		NOD_ROW(p->out, {-11, at(p, time, w->time)}, {12, p->f->networks[w->network].name},
-			{28, who}, {11, length(awake, w->awake_for)},
+		NOD_ROW(p->out, {-p->at, at(p, time, w->time)},
+			{10, p->f->networks[w->network].name}, {43 - p->at, who},
+			{9, length(awake, w->awake_for)},
 			{12, *w->cause ? w->cause : "none noted"});
 	}
 	size_t shown = p->f->wake_count < ROWS_MAX ? p->f->wake_count : ROWS_MAX;
@@ -168,25 +178,25 @@ static void print_suspects(const struct printer *p)
 
 static void print_ident(const struct printer *p, const struct nod_ident_finding *i)
 {
-	char id[NOD_ID_TEXT], period[NOD_TIME_TEXT], after[NOD_TIME_TEXT], last[NOD_TIME_TEXT];
+	char id[NOD_ID_TEXT], period[NOD_TIME_TEXT], after[NOD_TIME_TEXT], last[NOD_MOMENT_TEXT];
 	char frames[24], late[24];
 
 	snprintf(frames, sizeof(frames), "%" PRIu64, i->frames);
 	snprintf(late, sizeof(late), "%" PRIu64, i->frames_late);
-	NOD_ROW(p->out, {8, nod_id_print(id, i->id)}, {19, p->f->senders[i->sender].name},
-		{-8, frames}, {-8, late},
+	NOD_ROW(p->out, {8, nod_id_print(id, i->id)}, {32 - p->at, p->f->senders[i->sender].name},
+		{-7, frames}, {-7, late},
 		{9, i->before.rhythm == NOD_RHYTHM_ON_EVENT ? "on event"
 							    : length(period, i->before.period)},
 		{9, i->after.rhythm == NOD_RHYTHM_ON_EVENT ? "on event"
 							   : length(after, i->after.period)},
-		{-11, at(p, last, i->last)});
+		{-p->at, at(p, last, i->last)});
 }
 
 static void print_idents(const struct printer *p)
 {
 	heading(p, "Messages");
-	NOD_ROW(p->out, {8, "ID"}, {19, "sender"}, {-8, "frames"}, {-8, "late"}, {9, "period"},
-		{9, "late"}, {-11, "last"});
+	NOD_ROW(p->out, {8, "ID"}, {32 - p->at, "sender"}, {-7, "frames"}, {-7, "late"},
+		{9, "period"}, {9, "late"}, {-p->at, "last"});
 	for (size_t i = 0; i < p->f->ident_count; i++)
 		print_ident(p, &p->f->idents[i]);
 }
@@ -243,7 +253,8 @@ bool nod_answer_print_verdict(FILE *out, const struct nod_findings *f,
 
 int nod_answer_print(FILE *out, const struct nod_findings *f, struct nod_answer_style style)
 {
-	struct printer p = {out, f, style, false};
+	int at = nod_moment_cell_width(f, style.zone);
+	struct printer p = {out, f, style, at < AT_MOST ? at : AT_MOST, false};
 
 	if (!style.full && !style.all_idents)
 		return nod_answer_print_short(out, f, style);

@@ -16,6 +16,15 @@
 char *nod_moment_print(char buf[NOD_MOMENT_TEXT], const struct nod_findings *findings,
 		       nod_time time, const char *zone);
 
+/* For a table: "14:03:12  +353.768", the clock and the seconds since the lock (or start);
+ * "Tue 14:03:12 +86400.1" where the recording is in more than one day; "-": not known.
+ * All times of a recording are as wide as nod_moment_cell_width() says. Returns buf. */
+char *nod_moment_print_cell(char buf[NOD_MOMENT_TEXT], const struct nod_findings *findings,
+			    nod_time time, const char *zone);
+int nod_moment_cell_width(const struct nod_findings *findings, const char *zone);
+/* The heading of such a column. */
+const char *nod_moment_cell_heading(const struct nod_findings *findings);
+
 /* A sentence of the findings, in which times stand as "lock+304.573 s" (the one form
  * that depends on no zone), with each of them written as above. The text is the
  * caller's to free; NULL: out of memory. */

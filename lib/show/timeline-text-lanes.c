@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "journal.h"
+#include "moment.h"
 #include "paragraph.h"
 #include "timeline-text-internal.h"
 
@@ -135,15 +136,16 @@ void nod_drawing_marks(struct nod_drawing *d)
 
 void nod_drawing_list_marks(struct nod_drawing *d)
 {
-	char at[NOD_TIME_TEXT];
+	char at[NOD_MOMENT_TEXT];
+	int width = nod_moment_cell_width(d->f, NULL);
 
 	if (d->f->mark_count)
-		fputc('\n', d->out);
+		fprintf(d->out, "\n    %*s\n", width, nod_moment_cell_heading(d->f));
 	for (size_t i = 0; i < d->f->mark_count && i < MARKS_MAX; i++) {
 		const struct nod_mark_finding *m = &d->f->marks[i];
 		char lead[64];
-		nod_duration_print_seconds(at, nod_time_since(m->time, d->f->lock), 1);
-		snprintf(lead, sizeof(lead), "  %s %10s s  ", letter(i), at);
+		snprintf(lead, sizeof(lead), "  %s %*.40s  ", letter(i), width,
+			 nod_moment_print_cell(at, d->f, m->time, NULL));
 		nod_paragraph_printf(d->out, lead, "%s%s%s%s",
 				     nod_mark_kind_name((enum nod_mark_kind)m->kind),
 				     *m->subject ? " " : "", m->subject,

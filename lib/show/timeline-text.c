@@ -7,6 +7,7 @@
 
 #include "paragraph.h"
 #include "timeline-text-internal.h"
+#include "when.h"
 
 #define LABEL 20 /* columns for the name of a line, with the blank behind it */
 
@@ -78,34 +79,61 @@ void nod_drawing_line(struct nod_drawing *d, const char *name)
 
 /* ---- the axis ---- */
 
-static void print_axis(struct nod_drawing *d)
+/* One row of texts, each at its column where there is room for it. */
+struct texts {
+	char *row;
+	int end;
+};
+
+static void put_text(const struct nod_drawing *d, struct texts *texts, int column, const char *text)
 {
-	char text[NOD_TIME_TEXT], *row = calloc(1, (size_t)d->columns + 1);
+	int length = (int)strlen(text);
+
+	if (!length || (texts->end && column <= texts->end) || column + length > d->columns)
+		return;
+	memcpy(texts->row + column, text, (size_t)length);
+	texts->end = column + length;
+}
+
+static void print_texts(const struct nod_drawing *d, const struct texts *texts)
+{
+	if (texts->end)
+		fprintf(d->out, "%-*s%.*s\n", LABEL, "", texts->end, texts->row);
+}
+
+/* How long after the lock, and below it the clock on the wall. */
+static void print_ticks(struct nod_drawing *d, struct texts *since, struct texts *wall)
+{
+	char text[NOD_TIME_TEXT], clock[NOD_WHEN_TEXT];
 	nod_duration step = nod_axis_step(&d->axis, (unsigned)d->columns / 12 + 1);
 	nod_time t = nod_axis_first_tick(&d->axis, step);
-	int free_from = 0, end = 0;
 
-	if (!row) {
-		d->starved = true;
-		return;
-	}
-	memset(row, ' ', (size_t)d->columns);
 	nod_drawing_clear(d);
 	for (; t.ns <= d->axis.to.ns; t = nod_time_after(t, step)) {
 		int column = nod_drawing_column(d, t);
-		nod_duration since = nod_time_since(t, d->axis.zero);
-		nod_axis_tick_text(text, since, step);
-		d->line[column] = since.ns ? d->signs->tick : d->signs->lock;
-		if (column < free_from || column + (int)strlen(text) > d->columns)
-			continue;
-		memcpy(row + column, text, strlen(text));
-		end = column + (int)strlen(text);
-		free_from = end + 1;
+		nod_duration after = nod_time_since(t, d->axis.zero);
+		d->line[column] = after.ns ? d->signs->tick : d->signs->lock;
+		put_text(d, since, column, nod_axis_tick_text(text, after, step));
+		if (!d->f->clock_steps)
+			put_text(d, wall, column, nod_when_print_clock(clock, t, NULL));
 	}
-	row[end] = 0;
-	fprintf(d->out, "%-*s%s\n", end ? LABEL : 0, "", row);
+	print_texts(d, since);
+	print_texts(d, wall);
 	nod_drawing_line(d, "");
-	free(row);
+}
+
+static void print_axis(struct nod_drawing *d)
+{
+	size_t columns = (size_t)d->columns;
+	char *rows = malloc(2 * columns);
+
+	if (!rows) {
+		d->starved = true;
+		return;
+	}
+	memset(rows, ' ', 2 * columns);
+	print_ticks(d, &(struct texts){rows, 0}, &(struct texts){rows + columns, 0});
+	free(rows);
 }
 
 static void print_key(const struct nod_drawing *d)

@@ -423,7 +423,9 @@ class Lock(Analyse):
     def lock(self, *arguments):
         found = self.object("analyse", *arguments)["lock"]
         out = " ".join(self.output("analyse", *arguments).split())
-        self.assertIn(f"Locked {found['time'][:-6]} s ({found['source']})", out)
+        known = found["source"] != "start of the recording"
+        self.assertIn(f"Locked {found['time'][:-6]} s ({found['source']})" if known
+                      else f"Recorded from {found['time'][:-6]} s;", out)
         return found["time"], found["source"]
 
     def test_the_start_when_nothing_says(self):

@@ -4,6 +4,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include <cmocka.h>
 
@@ -42,6 +43,36 @@ static void test_a_clock_that_tells_no_time_of_day(void **state)
 	shown(&f, 1700000303 * S, "5 min 03 s after lock");
 }
 
+static void in_a_table(const struct nod_findings *f, int64_t ns, const char *expected)
+{
+	char buf[NOD_MOMENT_TEXT];
+
+	assert_string_equal(nod_moment_print_cell(buf, f, (nod_time){ns}, "UTC"), expected);
+	assert_true((int)strlen(buf) <= nod_moment_cell_width(f, "UTC"));
+}
+
+static void test_a_column_of_a_table(void **state)
+{
+	(void)state;
+	struct nod_findings f = evening;
+
+	f.start = (nod_time){1699999990 * S};
+	f.end = (nod_time){1700000620 * S};
+	in_a_table(&f, 1700000303 * S, "22:18:23 +303.000");
+	in_a_table(&f, 1699999990 * S, "22:13:10  -10.000");
+	in_a_table(&f, INT64_MIN, "-");
+	assert_int_equal(nod_moment_cell_width(&f, "UTC"), 17);
+	assert_string_equal(nod_moment_cell_heading(&f), "at, s after lock");
+
+	/* A night: the day of the week; 2023-11-14 was a Tuesday. */
+	f.end = (nod_time){1700050000 * S};
+	in_a_table(&f, 1700000303 * S, "Tue 22:18:23   +303.0");
+	in_a_table(&f, 1700010000 * S + 50000000, "Wed 01:00:00 +10000.1");
+
+	f.clock_steps = 1;
+	in_a_table(&f, 1700000303 * S, "  +303.000");
+}
+
 static void test_sentences(void **state)
 {
 	(void)state;
@@ -68,6 +99,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_the_clock_and_how_long_after_the_lock),
 		cmocka_unit_test(test_a_clock_that_tells_no_time_of_day),
+		cmocka_unit_test(test_a_column_of_a_table),
 		cmocka_unit_test(test_sentences),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
