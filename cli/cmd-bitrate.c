@@ -30,17 +30,15 @@ static const char help[] =
 	"listen-only at one rate after the other and looks for frames. A frame that\n"
 	"arrives whole was read at the right rate (its checksum says so); at a wrong\n"
 	"one there are only error reports. The network must be awake. The interface\n"
-	"must be down or listen-only, and is left down. One that another program listens\n"
-	"to, such as nodoffd, is not taken.\n"
+	"must be down or listen-only, and is left as it was. One that another program\n"
+	"listens to, such as nodoffd, is not taken.\n"
 	"\n"
-	"  --seconds N        how long to listen at each rate [2]\n"
+	"  --seconds N        how long to listen at each rate, where that is not said\n"
+	"                     sooner [2]\n"
 	"  RATE ...           bit/s, also 500k [500000 250000 125000 1000000 100000 83333\n"
 	"                     50000 33333]\n"
 	"  --json             an object a line for each rate that is tried\n";
 
-/* Common practice, no source: the most used first. */
-static const uint32_t usual_rates[] = {500000, 250000, 125000, 1000000,
-				       100000, 83333,  50000,  33333};
 #define RATES_MAX 32
 
 struct search {
@@ -49,9 +47,9 @@ struct search {
 	uint32_t rates[RATES_MAX];
 	size_t rate_count;
 	bool json;
-	struct nod_link link; /* index 0: not seen */
+	struct nod_link link;  /* index 0: not seen */
+	struct nod_link found; /* as it was before */
 	struct nod_listener listener;
-	struct nod_merger *merger;
 	struct nod_netlink_watch *watch;
 	struct nod_switcher switcher;
 };
@@ -64,36 +62,29 @@ static void link_seen(void *context, const struct nod_link *link, bool gone)
 		search->link = *link;
 }
 
-static void ignore(void *context, const struct nod_event *event)
-{
-	(void)context, (void)event;
-}
-
-struct heard {
-	uint64_t frames, errors; /* whole frames; error reports */
-};
-
-static struct heard listen_for(struct search *search)
+/* Listens until it can be said, at most for so many seconds. */
+static enum nod_bitrate_step listen_for(struct search *search, struct nod_bitrate_heard *heard)
 {
 	struct nod_listener *listener = &search->listener;
-	uint64_t all = listener->frames, errors = listener->errors;
 	int64_t end = nod_clock_monotonic().ns + search->seconds * NOD_NS_PER_S, now;
 	struct pollfd waiting = {listener->fd, POLLIN, 0};
-	struct heard heard;
+	enum nod_bitrate_step step;
 
-	while ((now = nod_clock_monotonic().ns) < end) {
-		poll(&waiting, 1, (int)((end - now) / NOD_NS_PER_MS) + 1);
-		nod_listener_read(listener, search->merger, 1024);
-		nod_merger_flush(search->merger, ignore, NULL);
-	}
-	heard.errors = listener->errors - errors;
-	heard.frames = listener->frames - all - heard.errors;
-	return heard;
+	listener->tried = (struct nod_bitrate_heard){0, 0};
+	do {
+		now = nod_clock_monotonic().ns;
+		if (now < end)
+			poll(&waiting, 1, (int)((end - now) / NOD_NS_PER_MS) + 1);
+		nod_listener_read(listener, NULL, 1024);
+		step = nod_bitrate_judge(listener->tried, now >= end);
+	} while (step == NOD_BITRATE_LISTEN);
+	*heard = listener->tried;
+	return step;
 }
 
 /* Sets the interface up at a rate, listens, and switches it off again. */
-static int try_rate(struct search *search, uint32_t rate, struct heard *heard,
-		    struct nod_error *err)
+static int try_rate(struct search *search, uint32_t rate, enum nod_bitrate_step *step,
+		    struct nod_bitrate_heard *heard, struct nod_error *err)
 {
 	struct nod_interface_settings settings = {.bitrate = rate};
 	int status = nod_switcher_listen(&search->switcher, &search->link, rate, err);
@@ -107,13 +98,15 @@ static int try_rate(struct search *search, uint32_t rate, struct heard *heard,
 	if (!status)
 		status = nod_listener_bind(&search->listener, search->link.index, false);
 	if (!status)
-		*heard = listen_for(search);
+		*step = listen_for(search, heard);
+	nod_listener_mute(&search->listener);
 	nod_switcher_off(&search->switcher, &search->link, NULL);
 	return status;
 }
 
 /* heard NULL: the controller cannot be set to the rate. */
-static void tell(const struct search *search, uint32_t rate, const struct heard *heard, bool found)
+static void tell(const struct search *search, uint32_t rate, const struct nod_bitrate_heard *heard,
+		 bool found)
 {
 	if (search->json)
 		nod_option_print_json_line(
@@ -134,13 +127,13 @@ static void tell(const struct search *search, uint32_t rate, const struct heard 
 static int try_all(struct search *search, struct nod_error *err)
 {
 	for (size_t i = 0; i < search->rate_count; i++) {
-		struct heard heard = {0, 0};
-		int status = try_rate(search, search->rates[i], &heard, err);
+		enum nod_bitrate_step step = NOD_BITRATE_NEXT;
+		struct nod_bitrate_heard heard;
+		int status = try_rate(search, search->rates[i], &step, &heard, err);
 		if (status == -EPERM || status == -ENODEV)
 			return status;
-		bool found = !status && heard.frames && heard.frames >= heard.errors;
-		tell(search, search->rates[i], status ? NULL : &heard, found);
-		if (found)
+		tell(search, search->rates[i], status ? NULL : &heard, step == NOD_BITRATE_FOUND);
+		if (step == NOD_BITRATE_FOUND)
 			return 1;
 	}
 	return 0;
@@ -181,8 +174,6 @@ static int prepare(struct search *search, struct nod_error *err)
 
 	if (!status)
 		status = find_interface(search, err);
-	if (!status && !(search->merger = nod_merger_new(1)))
-		status = nod_error_set(err, ENOMEM, "out of memory");
 	if (!status)
 		status = nod_listener_open(&search->listener, 0, 0, err);
 	if (!status)
@@ -191,7 +182,9 @@ static int prepare(struct search *search, struct nod_error *err)
 		status = nod_lockdown_files(NULL, NULL, err);
 	if (status >= 0)
 		status = nod_lockdown(NOD_LOCKDOWN_NO_SOCKETS, err);
-	if (!status && search->link.up)
+	search->listener.trying = true;
+	search->found = search->link;
+	if (!status && search->found.up)
 		status = nod_switcher_off(&search->switcher, &search->link, err);
 	return status;
 }
@@ -206,8 +199,9 @@ static int run(struct search *search)
 	status = prepare(search, &err);
 	if (!status)
 		status = try_all(search, &err);
+	if (search->found.up) /* as it was */
+		nod_switcher_listen(&search->switcher, &search->link, search->found.bitrate, NULL);
 	nod_listener_close(&search->listener);
-	nod_merger_free(search->merger);
 	nod_netlink_watch_free(search->watch);
 	nod_switcher_stop(&search->switcher);
 	if (status < 0)
@@ -229,8 +223,8 @@ static int parse_rates(struct search *search, char **words)
 		search->rates[search->rate_count++] = (uint32_t)rate;
 	}
 	if (!search->rate_count) {
-		search->rate_count = sizeof(usual_rates) / sizeof(usual_rates[0]);
-		memcpy(search->rates, usual_rates, sizeof(usual_rates));
+		search->rate_count = NOD_BITRATE_USUAL_COUNT;
+		memcpy(search->rates, nod_bitrate_usual, sizeof(nod_bitrate_usual));
 	}
 	return 0;
 }

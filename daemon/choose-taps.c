@@ -48,9 +48,7 @@ static int add_tap(struct nod_daemon *daemon, const struct nod_vehicle *vehicle,
 		tap->settings.bitrate = vehicle->networks[network].bitrate;
 	if (network != NOD_NONE)
 		tap->settings.data_bitrate = vehicle->networks[network].data_bitrate;
-	tap->bitrate_assumed = !tap->settings.bitrate;
-	if (tap->bitrate_assumed)
-		tap->settings.bitrate = NOD_DEFAULT_BITRATE;
+	tap->searching = !tap->settings.bitrate;
 	tap->since = tap->gap_from = nod_clock_now();
 	tap->listener.fd = -1;
 	tap->switcher = &daemon->switcher;
@@ -144,9 +142,6 @@ int nod_daemon_open_taps(struct nod_daemon *daemon, struct nod_error *err)
 		if (index != (int)i)
 			return nod_error_set(err, EINVAL, "%s is given twice", tap->interface);
 		status = nod_listener_open(&tap->listener, (uint8_t)i, NOD_LANE_TAPS + i, err);
-		if (!status && tap->bitrate_assumed)
-			nod_daemon_say("%s: nobody said its bitrate; %u bit/s is assumed",
-				       tap->interface, tap->settings.bitrate);
 	}
 	return status;
 }

@@ -3,6 +3,7 @@
 
 #include <errno.h>
 
+#include "bitrate-search.h"
 #include "link-request.h"
 
 enum nod_interface_use nod_interface_judge(const struct nod_link *link,
@@ -31,7 +32,7 @@ enum nod_interface_use nod_interface_judge(const struct nod_link *link,
 			link->name, link->name);
 		return NOD_USE_REFUSED;
 	}
-	if (link->bitrate != settings->bitrate) {
+	if (!nod_bitrate_is(link->bitrate, settings->bitrate)) {
 		nod_error_set(why, 0,
 			      "%s is up with %u bit/s, not %u; it is not used. Switch it off "
 			      "(ip link set %s down) and it is set up anew",

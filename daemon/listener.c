@@ -258,6 +258,14 @@ static bool is_overflow(const struct canfd_frame *raw)
 	       (raw->data[1] & CAN_ERR_CRTL_RX_OVERFLOW);
 }
 
+static void count_tried(struct nod_listener *listener, const struct canfd_frame *raw)
+{
+	if (raw->can_id & CAN_ERR_FLAG)
+		listener->tried.errors++;
+	else
+		listener->tried.frames++;
+}
+
 static void deliver(struct nod_listener *listener, struct nod_merger *merger,
 		    struct mmsghdr *message, const struct canfd_frame *raw)
 {
@@ -267,6 +275,11 @@ static void deliver(struct nod_listener *listener, struct nod_merger *merger,
 
 	if (message->msg_len != CAN_MTU && message->msg_len != CANFD_MTU)
 		return;
+	if (listener->trying) {
+		listener->dropped = beside.dropped;
+		count_tried(listener, raw);
+		return;
+	}
 	if (beside.dropped != listener->dropped) /* the counter may wrap */
 		note_loss(listener, merger, beside.dropped - listener->dropped, time);
 	listener->dropped = beside.dropped;

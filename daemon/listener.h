@@ -9,6 +9,7 @@
 
 #include <stdint.h>
 
+#include "bitrate-search.h"
 #include "error.h"
 #include "hardware-clock.h"
 #include "merger.h"
@@ -37,6 +38,8 @@ struct nod_listener {
 	uint64_t errors;  /* error reports */
 	uint32_t untold;  /* of those lost: not in the merger yet, for want of room */
 	bool bus_off;     /* the last error report about it said so */
+	bool trying;      /* out a bitrate: what is heard is only counted, in `tried` */
+	struct nod_bitrate_heard tried;
 };
 
 /* Opens the socket at a reserved descriptor and sets it up; it hears nothing
@@ -56,7 +59,8 @@ void nod_listener_mute(struct nod_listener *listener);
  * frames. Returns their number (less than `most`: the socket is empty) or a
  * negative errno (-ENETDOWN, -ENODEV: the interface went away; what came
  * before has been delivered). Frames for which the merger has no room are lost:
- * counted, and told as soon as there is some. */
+ * counted, and told as soon as there is some. While it only tries, nothing comes into the
+ * merger, which may be NULL. */
 int nod_listener_read(struct nod_listener *listener, struct nod_merger *merger, unsigned most);
 
 #endif

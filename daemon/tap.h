@@ -14,10 +14,11 @@
 #include "switcher.h"
 
 enum nod_tap_state {
-	NOD_TAP_ABSENT,  /* there is no such interface */
-	NOD_TAP_DOWN,    /* somebody switched it off, or it cannot be set up */
-	NOD_TAP_REFUSED, /* up in a mode that must not be used */
-	NOD_TAP_BUS_OFF, /* the controller switched itself off */
+	NOD_TAP_ABSENT,    /* there is no such interface */
+	NOD_TAP_DOWN,      /* somebody switched it off, or it cannot be set up */
+	NOD_TAP_REFUSED,   /* up in a mode that must not be used */
+	NOD_TAP_BUS_OFF,   /* the controller switched itself off */
+	NOD_TAP_SEARCHING, /* its bitrate is being looked for: see bitrate-search.h */
 	NOD_TAP_LISTENING
 };
 
@@ -29,7 +30,10 @@ struct nod_tap {
 	char called[IFNAMSIZ];    /* what it is called now */
 	struct nod_interface_settings settings;
 	struct nod_switcher *switcher; /* sets it up; NULL: nobody does */
-	bool bitrate_assumed;          /* nobody said the bitrate */
+	bool searching; /* nobody said its bitrate: settings has the one being tried */
+	bool found;     /* its bitrate, by listening */
+	struct nod_bitrate_search search;
+	bool taken; /* we switched it on */
 	enum nod_tap_state state;
 	nod_time since; /* of that state, system clock */
 	int link;       /* kernel's index, 0: absent */
@@ -52,6 +56,15 @@ struct nod_tap_reports {
  * this tap's are ignored. */
 void nod_tap_link_changed(struct nod_tap *tap, const struct nod_link *link, bool gone, nod_time now,
 			  const struct nod_tap_reports *reports);
+
+/* Goes on with looking for its bitrate, if that is being done: call every tenth of a second. */
+void nod_tap_search(struct nod_tap *tap, nod_time now, const struct nod_tap_reports *reports);
+
+/* True while its bitrate is not known and was not looked for among all there are. */
+bool nod_tap_is_undecided(const struct nod_tap *tap);
+
+/* Leaves the adapter as it was found: what we switched on is switched off. */
+void nod_tap_release(struct nod_tap *tap);
 
 /* The tap was told by its socket or by error reports that something changed. */
 void nod_tap_check_bus(struct nod_tap *tap, nod_time now, const struct nod_tap_reports *reports);

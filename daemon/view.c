@@ -51,14 +51,15 @@ static json_t *tap_view(const struct nod_tap *tap)
 {
 	const struct nod_listener *listener = &tap->listener;
 
-	return json_pack(
-		"{s:s, s:s, s:s, s:b, s:o, s:s, s:i, s:b, s:s, s:I, s:I, s:I}", "interface",
-		tap->interface, "called", tap->called, "state", nod_tap_state_name(tap->state),
-		"listening", tap->state == NOD_TAP_LISTENING, "since_ns",
-		nanoseconds(tap->since.ns), "note", tap->note.text, "bitrate",
-		(int)tap->settings.bitrate, "bitrate_assumed", tap->bitrate_assumed, "clock",
-		nod_stamp_clock_name(listener->clock), "frames", (json_int_t)listener->frames,
-		"lost", (json_int_t)listener->lost, "errors", (json_int_t)listener->errors);
+	return json_pack("{s:s, s:s, s:s, s:b, s:o, s:s, s:i, s:b, s:s, s:I, s:I, s:I}",
+			 "interface", tap->interface, "called", tap->called, "state",
+			 nod_tap_state_name(tap->state), "listening",
+			 tap->state == NOD_TAP_LISTENING, "since_ns", nanoseconds(tap->since.ns),
+			 "note", tap->note.text, "bitrate",
+			 tap->searching ? 0 : (int)tap->settings.bitrate, "bitrate_found",
+			 tap->found, "clock", nod_stamp_clock_name(listener->clock), "frames",
+			 (json_int_t)listener->frames, "lost", (json_int_t)listener->lost, "errors",
+			 (json_int_t)listener->errors);
 }
 
 static json_t *taps_view(const struct nod_daemon *daemon)

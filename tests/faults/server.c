@@ -20,7 +20,7 @@
 	"\"started_ns\":1700000000000000000,\"frames\":12,\"lost\":0,\"bytes\":99,\"problem\":\"\"}," \
 	"\"taps\":[{\"interface\":\"can0\",\"called\":\"can0\",\"state\":\"listening\","              \
 	"\"listening\":true,\"since_ns\":1700000000000000000,\"note\":\"\",\"bitrate\":500000,"       \
-	"\"bitrate_assumed\":false,\"clock\":\"kernel receive time\",\"frames\":12,\"lost\":0,"       \
+	"\"bitrate_found\":false,\"clock\":\"kernel receive time\",\"frames\":12,\"lost\":0,"         \
 	"\"errors\":0}],\"networks\":[{\"name\":\"body\",\"interface\":\"can0\","                     \
 	"\"listening\":true,\"state\":\"" state "\",\"since_ns\":1700000000000000000,"                \
 	"\"deadline_ns\":null,\"load\":0.1,\"verdict\":\"kept awake\",\"reason\":\"\","               \

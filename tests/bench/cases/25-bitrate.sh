@@ -27,6 +27,9 @@ check "it is said why" grep -q 'another program listens to can0' said
 check "and it is left as it was" contains "$(ip link show can0)" 'state UP'
 kill "${background[-1]}"
 wait_for 5 grep -q 'can0: no entry' /proc/net/can/rcvlist_all
+check "one that was up and listen-only is used" contains "$(nodoff bitrate can0 --seconds 1 250000)" \
+	'can0 runs at 250000 bit/s'
+check "and left as it was" contains "$(ip -d link show can0 | tr '\n' ' ')" 'state UP.*<LISTEN-ONLY.*bitrate 500000'
 ip link set can0 down
 check "a silent network has no rate" equal "$(nodoff bitrate can2 --seconds 1 500000 > said; echo $?)" 1
 check "with advice" grep -q 'nothing was heard whole' said
