@@ -15,7 +15,7 @@
 #include "json-read.h"
 
 #define DEFAULT_SOCKET "/run/nodoff/nodoff.sock"
-#define ANSWER_WITHIN 10000 /* ms; chosen: a busy laptop answers in a tenth of a second */
+#define ANSWER_WITHIN 40000 /* ms; chosen: three searches for a bitrate, which `start` waits for */
 #define LINE_MAX_LENGTH \
 	(4 * 1024 * 1024) /* bytes of one answer; chosen: a megabyte is the daemon's limit */
 #define EVENTS_KEPT 16    /* older ones are dropped: each tells the whole state */

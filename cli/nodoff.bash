@@ -7,7 +7,7 @@ _nodoff_options() {
 	case $1 in
 	analyse) echo --vehicle:file --locked: --good:file --earlier:file --json --full --ids --strict \
 		--color:always,never,auto --colour:always,never,auto ;;
-	record) echo --socket:file --json ;;
+	record) echo --vehicle:file --socket:file --json ;;
 	live) echo --plain --json --look:dark,light --bell --socket:file ;;
 	mark) echo --ago: --at: --undo --amend --socket:file ;;
 	page) echo --on: --speed: --socket:file ;;

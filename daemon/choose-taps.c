@@ -8,7 +8,7 @@
 #include <string.h>
 
 #include "clock-watch.h"
-#include "daemon.h"
+#include "daemon-internal.h"
 #include "vehicle.h"
 
 /* sys/class/net/NAME/type of a CAN interface (ARPHRD_CAN, linux/if_arp.h). */
@@ -40,7 +40,11 @@ static int add_tap(struct nod_daemon *daemon, const struct nod_vehicle *vehicle,
 		return nod_error_set(err, EINVAL, "more than %d interfaces", NOD_TAPS_MAX);
 	if (strlen(name) >= IFNAMSIZ)
 		return nod_error_set(err, EINVAL, "`%s` is no name of an interface", name);
+	if (nod_interfaces_index(&daemon->interfaces, name, strlen(name)) != (int)daemon->tap_count)
+		return nod_error_set(err, EINVAL, "%s is given twice", name);
+	struct nod_listener listener = tap->listener;
 	memset(tap, 0, sizeof(*tap));
+	tap->listener = listener;
 	strcpy(tap->interface, name);
 	strcpy(tap->called, name);
 	tap->settings.bitrate = bitrate;
@@ -50,7 +54,6 @@ static int add_tap(struct nod_daemon *daemon, const struct nod_vehicle *vehicle,
 		tap->settings.data_bitrate = vehicle->networks[network].data_bitrate;
 	tap->searching = !tap->settings.bitrate;
 	tap->since = tap->gap_from = nod_clock_now();
-	tap->listener.fd = -1;
 	tap->switcher = &daemon->switcher;
 	daemon->tap_count++;
 	return 0;
@@ -120,11 +123,15 @@ static int choose(struct nod_daemon *daemon, const struct nod_vehicle *vehicle,
 
 int nod_daemon_choose_taps(struct nod_daemon *daemon, struct nod_error *err)
 {
-	const char *path = daemon->options->vehicle;
-	struct nod_vehicle *vehicle = path ? nod_vehicle_load(path, err) : NULL;
+	const struct nod_options *options = daemon->options;
+	struct nod_vehicle *vehicle;
 	int status;
 
-	if (path && !vehicle)
+	daemon->as_needed = !options->record && !options->vehicle && !options->interface_count;
+	if (daemon->as_needed)
+		return 0;
+	vehicle = options->vehicle ? nod_vehicle_load(options->vehicle, err) : NULL;
+	if (options->vehicle && !vehicle)
 		return -errno;
 	status = choose(daemon, vehicle, err);
 	nod_vehicle_free(vehicle);
@@ -135,19 +142,96 @@ int nod_daemon_open_taps(struct nod_daemon *daemon, struct nod_error *err)
 {
 	int status = 0;
 
-	for (size_t i = 0; i < daemon->tap_count && !status; i++) {
-		struct nod_tap *tap = &daemon->taps[i];
-		int index = nod_interfaces_index(&daemon->interfaces, tap->interface,
-						 strlen(tap->interface));
-		if (index != (int)i)
-			return nod_error_set(err, EINVAL, "%s is given twice", tap->interface);
-		status = nod_listener_open(&tap->listener, (uint8_t)i, NOD_LANE_TAPS + i, err);
+	for (size_t i = 0; i < NOD_TAPS_MAX && !status; i++) {
+		status = nod_listener_open(&daemon->taps[i].listener, (uint8_t)i, NOD_LANE_TAPS + i,
+					   err);
+		daemon->socket_count += !status;
 	}
 	return status;
 }
 
+static void release_all(struct nod_daemon *daemon)
+{
+	for (size_t i = 0; i < daemon->tap_count; i++) {
+		nod_tap_release(&daemon->taps[i]);
+		nod_listener_renew(&daemon->taps[i].listener);
+	}
+	daemon->tap_count = 0;
+	daemon->interfaces.count = 0;
+}
+
 void nod_daemon_close_taps(struct nod_daemon *daemon)
 {
-	for (size_t i = 0; i < daemon->tap_count; i++)
+	release_all(daemon);
+	for (size_t i = 0; i < daemon->socket_count; i++)
 		nod_listener_close(&daemon->taps[i].listener);
+	daemon->socket_count = 0;
+}
+
+/* ---- for one recording ---- */
+
+/* Listens to others from now on; without a vehicle as `path` says, to those of the options. */
+static int change_taps(struct nod_daemon *daemon, const char *path,
+		       const struct nod_vehicle *vehicle, bool any, struct nod_error *err)
+{
+	nod_daemon_flush(daemon);
+	release_all(daemon);
+	int status = any ? choose(daemon, vehicle, err) : 0;
+	if (status)
+		release_all(daemon); /* none is half chosen */
+	daemon->live.vehicle_path = path;
+	nod_time now = nod_daemon_mark_time(daemon);
+	nod_live_renew(&daemon->live, now);
+	nod_daemon_begin_gaps(daemon, now);
+	return status ? status : nod_daemon_watch_links(daemon, err);
+}
+
+/* The map as a file: it is read again with each new analysis, and copied into the session. */
+static int keep_map(struct nod_daemon *daemon, const char *map, struct nod_error *err)
+{
+	const char *sessions = daemon->options->sessions;
+	int length = snprintf(daemon->map, sizeof(daemon->map), "%s/.map.yaml", sessions);
+	FILE *file = length < (int)sizeof(daemon->map) ? fopen(daemon->map, "we") : NULL;
+	int code = errno;
+	bool written = file && fputs(map, file) >= 0;
+
+	if (file && fclose(file))
+		written = false;
+	if (written)
+		return 0;
+	daemon->map[0] = '\0';
+	return nod_error_set(err, file ? EIO : code, "%s: the map cannot be kept: %s", sessions,
+			     strerror(file ? EIO : code));
+}
+
+int nod_daemon_take_adapters(struct nod_daemon *daemon, const char *map, struct nod_error *err)
+{
+	const char *path = daemon->options->vehicle;
+	struct nod_vehicle *vehicle = NULL;
+	int status = 0;
+
+	if (map && !(vehicle = nod_vehicle_parse(map, strlen(map), "vehicle", err)))
+		return -errno;
+	if (map)
+		status = keep_map(daemon, map, err);
+	if (!status)
+		status = change_taps(daemon, map ? daemon->map : path, vehicle, true, err);
+	nod_vehicle_free(vehicle);
+	if (status)
+		nod_daemon_leave_adapters(daemon);
+	return status;
+}
+
+void nod_daemon_leave_adapters(struct nod_daemon *daemon)
+{
+	const char *path = daemon->options->vehicle;
+	struct nod_error err = {""};
+
+	if (!daemon->as_needed && !daemon->map[0])
+		return;
+	struct nod_vehicle *vehicle = path ? nod_vehicle_load(path, &err) : NULL;
+	daemon->map[0] = '\0';
+	if ((path && !vehicle) || change_taps(daemon, path, vehicle, !daemon->as_needed, &err))
+		nod_daemon_say("%s", err.text);
+	nod_vehicle_free(vehicle);
 }

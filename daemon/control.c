@@ -14,6 +14,9 @@
 #include "json-build.h"
 #include "json-read.h"
 
+/* Room for a request at first. Chosen: a note of a few hundred characters. */
+#define REQUEST_ROOM 4096 /* bytes */
+
 /* Instead of an answer that no client has room for. Its request is known by
  * the order. */
 #define TOO_LARGE "{\"error\":\"the answer is too large\",\"ok\":false,\"protocol\":1}\n"
@@ -25,8 +28,8 @@ struct nod_control_client {
 	unsigned long serial; /* of the connection */
 	unsigned long turn;   /* when it last sent a request, for choosing whom to drop */
 	int subscribed;
-	size_t in_length;
-	char in[NOD_CONTROL_REQUEST_MAX];
+	size_t in_length, in_room;
+	char *in;  /* NULL when nothing came */
 	char *out; /* NULL when nothing waits */
 	size_t out_length, out_sent;
 };
@@ -53,6 +56,7 @@ static void cut_off(struct nod_control_client *client)
 	close(client->fd);
 	client->control->waiting -= client->out_length;
 	free(client->out);
+	free(client->in);
 	memset(client, 0, sizeof(*client));
 }
 
@@ -162,12 +166,11 @@ static void send_reply(struct nod_control_client *client, json_t *reply, json_t 
 	json_decref(reply);
 }
 
-static void take_line(struct nod_control_client *client, const char *line, size_t length)
+/* Takes over the request; NULL: it was none, or memory ran out. */
+static void take_request(struct nod_control_client *client, json_t *request, bool starved)
 {
 	struct nod_control *control = client->control; /* the client may be cut off meanwhile */
 	struct nod_error err = {""};
-	json_t *request = nod_json_read(line, length, JSON_REJECT_DUPLICATES);
-	bool starved = !request && errno == ENOMEM;
 	json_t *reply = NULL;
 
 	client->turn = ++control->turns;
@@ -183,21 +186,43 @@ static void take_line(struct nod_control_client *client, const char *line, size_
 	json_decref(request);
 }
 
+/* The end of the first complete line; NULL: there is none. */
+static const char *first_end(const struct nod_control_client *client)
+{
+	return client->in_length ? memchr(client->in, '\n', client->in_length) : NULL;
+}
+
 /* Answers the first complete line. Returns whether there was one. */
 static int take_first_line(struct nod_control_client *client)
 {
-	char line[NOD_CONTROL_REQUEST_MAX];
-	char *newline = memchr(client->in, '\n', client->in_length);
-	size_t length;
+	const char *newline = first_end(client);
 
 	if (!newline)
 		return 0;
-	length = (size_t)(newline - client->in);
-	memcpy(line, client->in, length);
+	size_t length = (size_t)(newline - client->in);
+	json_t *request = nod_json_read(client->in, length, JSON_REJECT_DUPLICATES);
+	bool starved = !request && errno == ENOMEM;
 	client->in_length -= length + 1;
 	memmove(client->in, newline + 1, client->in_length);
-	take_line(client, line, length);
+	if (!client->in_length) { /* a long one does not keep its room */
+		free(client->in);
+		client->in = NULL;
+		client->in_room = 0;
+	}
+	take_request(client, request, starved);
 	return 1;
+}
+
+static bool make_room(struct nod_control_client *client)
+{
+	size_t room = client->in_room ? 2 * client->in_room : REQUEST_ROOM;
+	char *in = room <= NOD_CONTROL_REQUEST_MAX ? realloc(client->in, room) : NULL;
+
+	if (!in)
+		return false;
+	client->in = in;
+	client->in_room = room;
+	return true;
 }
 
 static void on_client_readable(struct ev_loop *loop, ev_io *io, int events)
@@ -207,12 +232,12 @@ static void on_client_readable(struct ev_loop *loop, ev_io *io, int events)
 
 	(void)events;
 	if (!take_first_line(client)) {
-		if (client->in_length == sizeof(client->in)) {
+		if (client->in_length == client->in_room && !make_room(client)) {
 			cut_off(client); /* a line without an end */
 			return;
 		}
 		received = recv(client->fd, client->in + client->in_length,
-				sizeof(client->in) - client->in_length, MSG_DONTWAIT);
+				client->in_room - client->in_length, MSG_DONTWAIT);
 		if (received == 0 || (received < 0 && errno != EAGAIN && errno != EINTR)) {
 			cut_off(client);
 			return;
@@ -222,7 +247,7 @@ static void on_client_readable(struct ev_loop *loop, ev_io *io, int events)
 			return;
 	}
 	/* More complete lines wait in memory, where no event announces them. */
-	if (client->control && memchr(client->in, '\n', client->in_length))
+	if (client->control && first_end(client))
 		ev_feed_event(loop, &client->readable, EV_READ);
 }
 

@@ -16,8 +16,8 @@
 
 #define NOD_PROTOCOL 1 /* version; changes when an old client would misunderstand */
 
-/* Chosen: the longest sensible request is a note of a few hundred characters. */
-#define NOD_CONTROL_REQUEST_MAX 4096 /* bytes, with the newline */
+/* Chosen: "start" brings a map of the car; one of ten thousand messages has half a megabyte. */
+#define NOD_CONTROL_REQUEST_MAX (1024 * 1024) /* bytes, with the newline; a power of two */
 /* Chosen: several full answers; a client this far behind does not read. */
 #define NOD_CONTROL_OUTPUT_MAX (1024 * 1024)                /* bytes for one client */
 #define NOD_CONTROL_OUTPUT_ALL (4 * NOD_CONTROL_OUTPUT_MAX) /* bytes for all of them */

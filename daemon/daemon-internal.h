@@ -23,6 +23,15 @@ void nod_daemon_answer_mark(struct nod_daemon *daemon, nod_time time, int status
 /* Where taps, and the clock of the pump, report to. */
 struct nod_tap_reports nod_daemon_tap_reports(struct nod_daemon *daemon);
 void nod_daemon_clock_was_set(void *daemon, nod_time now, nod_duration step);
+/* beginning.c: while bitrates are being looked for, a timer goes on with that. */
+void nod_daemon_search(struct nod_daemon *daemon);
+
+/* Everything up to now belongs to the watch that ends. */
+void nod_daemon_flush(struct nod_daemon *daemon);
+
+/* A new watch knows nothing of before: gaps count from its start. */
+void nod_daemon_begin_gaps(struct nod_daemon *daemon, nod_time now);
+
 void nod_daemon_was_suspended(void *daemon, nod_time now, nod_duration length);
 
 #endif

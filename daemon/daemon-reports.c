@@ -69,6 +69,7 @@ static void link_changed(void *context, const struct nod_link *link, bool gone)
 	for (size_t i = 0; i < daemon->tap_count; i++)
 		nod_tap_link_changed(&daemon->taps[i], link, gone, now, &reports);
 	nod_pump_run(daemon->pump); /* that nobody listens is on the disk at once */
+	nod_daemon_search(daemon);
 }
 
 int nod_daemon_open_links(struct nod_daemon *daemon, struct nod_error *err)

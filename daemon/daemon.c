@@ -75,8 +75,7 @@ static void tell_gaps(struct nod_daemon *daemon, nod_time now)
 		nod_tap_tell_gap(&daemon->taps[i], now, &reports);
 }
 
-/* A new session knows nothing of before: gaps count from its start. */
-static void begin_gaps(struct nod_daemon *daemon, nod_time now)
+void nod_daemon_begin_gaps(struct nod_daemon *daemon, nod_time now)
 {
 	struct nod_tap_reports reports = nod_daemon_tap_reports(daemon);
 
@@ -92,8 +91,7 @@ static const char *stamping_clock(const struct nod_daemon *daemon)
 	return nod_stamp_clock_name(NOD_STAMP_KERNEL);
 }
 
-/* Everything up to now belongs to the watch that ends. */
-static void flush_events(struct nod_daemon *daemon)
+void nod_daemon_flush(struct nod_daemon *daemon)
 {
 	tell_gaps(daemon, nod_daemon_now());
 	nod_pump_flush(daemon->pump);
@@ -105,7 +103,7 @@ int nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_e
 	nod_time now;
 	int status;
 
-	flush_events(daemon);
+	nod_daemon_flush(daemon);
 	now = nod_daemon_mark_time(daemon);
 	status = nod_session_name(path, sizeof(path), daemon->options->sessions, title, now);
 	if (status)
@@ -115,7 +113,7 @@ int nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_e
 		return status;
 	daemon->recording_error = 0;
 	nod_entries_clear(&daemon->entries);
-	begin_gaps(daemon, now);
+	nod_daemon_begin_gaps(daemon, now);
 	nod_daemon_say("recording into %s", path);
 	return 0;
 }
@@ -127,7 +125,7 @@ int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod
 
 	if (!daemon->live.recorder)
 		return nod_error_set(err, ENOENT, "no session is being recorded");
-	flush_events(daemon);
+	nod_daemon_flush(daemon);
 	now = nod_daemon_mark_time(daemon);
 	status = nod_live_finish(&daemon->live, now, err);
 	/* one that lacks something is none */
@@ -135,8 +133,9 @@ int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod
 	say_starved(daemon);
 	nod_live_renew(&daemon->live, now);
 	daemon->recording_error = 0;
-	begin_gaps(daemon, now);
+	nod_daemon_begin_gaps(daemon, now);
 	nod_daemon_say("the recording has ended");
+	nod_daemon_leave_adapters(daemon);
 	return status;
 }
 
@@ -188,19 +187,29 @@ static void on_signal(struct ev_loop *loop, ev_signal *signal, int events)
 	ev_break(loop, EVBREAK_ALL);
 }
 
-int nod_daemon_start(struct nod_daemon *daemon, struct nod_error *err)
+/* The taps' frames go through merger and pump; there is room for as many as there are
+ * sockets. */
+static int open_pump(struct nod_daemon *daemon, struct nod_error *err)
 {
+	size_t slots = daemon->socket_count ? daemon->socket_count : daemon->tap_count;
 	struct nod_tap_reports reports = nod_daemon_tap_reports(daemon);
 	struct nod_pump_calls calls = {take_event, nod_daemon_clock_was_set,
 				       nod_daemon_was_suspended, daemon};
 
-	daemon->merger = nod_merger_new(NOD_LANE_TAPS + daemon->tap_count);
+	daemon->merger = nod_merger_new(NOD_LANE_TAPS + slots);
 	if (daemon->merger)
-		daemon->pump = nod_pump_new(daemon->loop, daemon->taps, daemon->tap_count,
+		daemon->pump = nod_pump_new(daemon->loop, daemon->taps, slots, &daemon->tap_count,
 					    daemon->merger, &reports, &calls);
-	if (!daemon->pump)
-		return nod_error_set(err, ENOMEM, "out of memory");
-	begin_gaps(daemon, nod_daemon_now());
+	return daemon->pump ? 0 : nod_error_set(err, ENOMEM, "out of memory");
+}
+
+int nod_daemon_start(struct nod_daemon *daemon, struct nod_error *err)
+{
+	int status = open_pump(daemon, err);
+
+	if (status)
+		return status;
+	nod_daemon_begin_gaps(daemon, nod_daemon_now());
 	ev_timer_init(&daemon->second, on_second, SECOND, SECOND);
 	daemon->second.data = daemon;
 	ev_timer_start(daemon->loop, &daemon->second);
@@ -217,11 +226,14 @@ int nod_daemon_start(struct nod_daemon *daemon, struct nod_error *err)
 void nod_daemon_stop(struct nod_daemon *daemon)
 {
 	if (daemon->pump && daemon->live.engine)
-		flush_events(daemon);
+		nod_daemon_flush(daemon);
 	nod_pump_free(daemon->pump);
 	nod_merger_free(daemon->merger);
 	nod_entries_clear(&daemon->entries);
+	free(daemon->beginning.title);
+	json_decref(daemon->beginning.ticket.id);
 	ev_timer_stop(daemon->loop, &daemon->second);
+	ev_timer_stop(daemon->loop, &daemon->search);
 	ev_timer_stop(daemon->loop, &daemon->follow);
 	ev_signal_stop(daemon->loop, &daemon->terminate);
 	ev_signal_stop(daemon->loop, &daemon->interrupt);

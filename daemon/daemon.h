@@ -5,6 +5,7 @@
 #define NOD_DAEMON_H
 
 #include <ev.h>
+#include <limits.h>
 
 #include "control.h"
 #include "current-input.h"
@@ -31,6 +32,14 @@ struct nod_pending_mark {
 	struct nod_control_ticket ticket;
 };
 
+/* A recording that begins when the bitrates are known. */
+struct nod_beginning {
+	bool waits;
+	bool asked; /* by a client: `ticket` is answered */
+	struct nod_control_ticket ticket;
+	char *title; /* owned; NULL: none */
+};
+
 struct nod_daemon {
 	const struct nod_options *options;
 	struct ev_loop *loop;
@@ -39,6 +48,9 @@ struct nod_daemon {
 	struct nod_interfaces interfaces; /* index = index of the tap */
 	struct nod_tap taps[NOD_TAPS_MAX];
 	size_t tap_count;
+	size_t socket_count; /* of the taps' sockets: those behind tap_count wait for use */
+	bool as_needed;      /* adapters are taken for a recording, and left when it ends */
+	char map[PATH_MAX];  /* the vehicle file that came with the recording, or "" */
 	struct nod_merger *merger;
 	struct nod_pump *pump;
 	struct nod_netlink_watch *links;
@@ -52,6 +64,8 @@ struct nod_daemon {
 	int recording_error;        /* last said; 0: recording works */
 	bool starved_said;          /* that the analysis lacks something */
 	ev_timer second;
+	struct nod_beginning beginning;
+	ev_timer search; /* for bitrates */
 	ev_timer follow; /* goes on with a new analysis after a correction */
 	ev_signal terminate, interrupt;
 };
@@ -61,9 +75,18 @@ struct nod_daemon {
  * and the interface table. Returns 0 or a negative errno with err set. */
 int nod_daemon_choose_taps(struct nod_daemon *daemon, struct nod_error *err);
 
-/* Opens the taps' sockets, at reserved descriptors. */
+/* Opens sockets for as many taps as there may ever be, at reserved descriptors; and closes
+ * them, with the adapters as they were found. */
 int nod_daemon_open_taps(struct nod_daemon *daemon, struct nod_error *err);
 void nod_daemon_close_taps(struct nod_daemon *daemon);
+
+/* For a recording: takes the adapters of a map (the text of a vehicle file, NULL: none), or
+ * those that the options name, or all there are. Returns 0, or a negative errno with err set
+ * and the adapters left. */
+int nod_daemon_take_adapters(struct nod_daemon *daemon, const char *map, struct nod_error *err);
+
+/* The recording is over: the adapters that were taken for it are left as they were found. */
+void nod_daemon_leave_adapters(struct nod_daemon *daemon);
 
 /* Begins and ends moving frames (merger, pump, timers, signals). */
 int nod_daemon_start(struct nod_daemon *daemon, struct nod_error *err);
@@ -72,6 +95,12 @@ void nod_daemon_stop(struct nod_daemon *daemon);
 /* Opens what watches the interfaces; takes what there is and sets ours up. */
 int nod_daemon_open_links(struct nod_daemon *daemon, struct nod_error *err);
 int nod_daemon_watch_links(struct nod_daemon *daemon, struct nod_error *err);
+
+/* Takes adapters for a recording where that is to be done, lets bitrates that nobody said be
+ * found, and records. Returns 0 when it records, 1 when it will as soon as they are known, or a
+ * negative errno with err set. */
+int nod_daemon_begin(struct nod_daemon *daemon, const char *title, const char *map,
+		     struct nod_error *err);
 
 /* Begins a session named after the time and `title` (may be NULL), or ends it;
  * *answer is then the final answer, see nod_view_answer(), or NULL when memory ran out. */

@@ -99,6 +99,14 @@ int nod_listener_open(struct nod_listener *listener, uint8_t interface, size_t l
 	return 0;
 }
 
+void nod_listener_renew(struct nod_listener *listener)
+{
+	*listener = (struct nod_listener){.fd = listener->fd,
+					  .interface = listener->interface,
+					  .lane = listener->lane,
+					  .dropped = listener->dropped};
+}
+
 void nod_listener_close(struct nod_listener *listener)
 {
 	if (listener->fd >= 0)

@@ -48,6 +48,9 @@ int nod_listener_open(struct nod_listener *listener, uint8_t interface, size_t l
 		      struct nod_error *err);
 void nod_listener_close(struct nod_listener *listener);
 
+/* Forgets what was heard: the socket is to be used for another interface. */
+void nod_listener_renew(struct nod_listener *listener);
+
 /* Starts to hear the interface with this index. Returns 0 or a negative errno. */
 int nod_listener_bind(struct nod_listener *listener, int link, bool virtual_link);
 

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "session-about.h"
 #include "session-create.h"
 #include "vehicle.h"
 
@@ -85,9 +86,22 @@ int nod_live_open(struct nod_live *live, const char *vehicle_path,
 	return 0;
 }
 
+/* For a list of recordings; the recording itself is complete without it. */
+static void note_end(const struct nod_live *live, uint64_t frames, nod_time now)
+{
+	struct nod_findings *f = nod_engine_findings(live->engine);
+
+	if (!f)
+		return;
+	struct nod_session_end end = {now, frames, nod_verdict_name(f->verdict), f->sentence};
+	nod_session_note_end(live->directory, &end);
+	nod_findings_free(f);
+}
+
 static int close_recording(struct nod_live *live, nod_time now)
 {
 	struct nod_recorder *recorder = live->recorder;
+	struct nod_recorder_status status;
 	int marked, closed;
 
 	if (!recorder)
@@ -96,9 +110,12 @@ static int close_recording(struct nod_live *live, nod_time now)
 		continue;
 	marked = take_mark(live, NOD_MARK_STOPPED, now);
 	nod_engine_advance(live->engine, now);
+	nod_recorder_status(recorder, &status);
+	closed = nod_recorder_close(recorder, now);
+	if (!marked && !closed && !live->starved)
+		note_end(live, status.frames - status.lost, now);
 	live->recorder = NULL;
 	live->directory[0] = 0;
-	closed = nod_recorder_close(recorder, now);
 	return marked ? marked : closed;
 }
 

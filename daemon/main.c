@@ -15,7 +15,9 @@
 
 static int start_recording(struct nod_daemon *daemon, struct nod_error *err)
 {
-	return daemon->options->record ? nod_daemon_record(daemon, NULL, err) : 0;
+	int status = daemon->options->record ? nod_daemon_begin(daemon, NULL, NULL, err) : 0;
+
+	return status < 0 ? status : 0; /* or as soon as the bitrates are known */
 }
 
 static int open_control(struct nod_daemon *daemon, struct nod_error *err)

@@ -15,7 +15,8 @@
 struct nod_pump {
 	struct ev_loop *loop;
 	struct nod_tap *taps;
-	size_t tap_count;
+	const size_t *tap_count; /* of them that listen */
+	size_t slots;
 	struct nod_merger *merger;
 	struct nod_tap_reports reports;
 	struct nod_pump_calls calls;
@@ -31,7 +32,7 @@ static nod_time read_taps(struct nod_pump *pump, nod_time now, size_t *received)
 {
 	nod_time horizon = now;
 
-	for (size_t i = 0; i < pump->tap_count; i++) {
+	for (size_t i = 0; i < *pump->tap_count; i++) {
 		struct nod_tap *tap = &pump->taps[i];
 		int count = nod_listener_read(&tap->listener, pump->merger, READ_MOST);
 		if (count <= 0)
@@ -90,7 +91,7 @@ static nod_time take_jump(struct nod_pump *pump, nod_time now, nod_duration step
 		calls->suspended(calls->context, now, suspended);
 	if (step.ns) {
 		step = step_to_tell(pump, now, step, suspended);
-		for (size_t i = 0; i < pump->tap_count; i++)
+		for (size_t i = 0; i < *pump->tap_count; i++)
 			nod_tap_clock_step(&pump->taps[i], step);
 		calls->clock_step(calls->context, now, step);
 	}
@@ -119,7 +120,7 @@ static nod_time check_clock(struct nod_pump *pump)
 static void sleep_until_readable(struct nod_pump *pump)
 {
 	ev_timer_stop(pump->loop, &pump->tick);
-	for (size_t i = 0; i < pump->tap_count; i++)
+	for (size_t i = 0; i < pump->slots; i++)
 		ev_io_start(pump->loop, &pump->readable[i]);
 	pump->sleeping = true;
 }
@@ -129,7 +130,7 @@ static void wake(struct nod_pump *pump)
 	pump->idle = 0;
 	if (!pump->sleeping)
 		return;
-	for (size_t i = 0; i < pump->tap_count; i++)
+	for (size_t i = 0; i < pump->slots; i++)
 		ev_io_stop(pump->loop, &pump->readable[i]);
 	ev_timer_again(pump->loop, &pump->tick);
 	pump->sleeping = false;
@@ -180,16 +181,18 @@ static void on_readable(struct ev_loop *loop, ev_io *io, int events)
 	nod_pump_run(io->data);
 }
 
-struct nod_pump *nod_pump_new(struct ev_loop *loop, struct nod_tap *taps, size_t tap_count,
-			      struct nod_merger *merger, const struct nod_tap_reports *reports,
+struct nod_pump *nod_pump_new(struct ev_loop *loop, struct nod_tap *taps, size_t slots,
+			      const size_t *tap_count, struct nod_merger *merger,
+			      const struct nod_tap_reports *reports,
 			      const struct nod_pump_calls *calls)
 {
-	struct nod_pump *pump = calloc(1, sizeof(*pump) + tap_count * sizeof(ev_io));
+	struct nod_pump *pump = calloc(1, sizeof(*pump) + slots * sizeof(ev_io));
 
 	if (!pump)
 		return NULL;
 	pump->loop = loop;
 	pump->taps = taps;
+	pump->slots = slots;
 	pump->tap_count = tap_count;
 	pump->merger = merger;
 	pump->reports = *reports;
@@ -198,7 +201,7 @@ struct nod_pump *nod_pump_new(struct ev_loop *loop, struct nod_tap *taps, size_t
 	ev_timer_init(&pump->tick, on_tick, 0., NOD_PUMP_TICK);
 	ev_set_priority(&pump->tick, EV_MAXPRI);
 	pump->tick.data = pump;
-	for (size_t i = 0; i < tap_count; i++) {
+	for (size_t i = 0; i < slots; i++) {
 		ev_io_init(&pump->readable[i], on_readable, taps[i].listener.fd, EV_READ);
 		ev_set_priority(&pump->readable[i], EV_MAXPRI);
 		pump->readable[i].data = pump;
@@ -212,7 +215,7 @@ void nod_pump_free(struct nod_pump *pump)
 	if (!pump)
 		return;
 	ev_timer_stop(pump->loop, &pump->tick);
-	for (size_t i = 0; i < pump->tap_count; i++)
+	for (size_t i = 0; i < pump->slots; i++)
 		ev_io_stop(pump->loop, &pump->readable[i]);
 	free(pump);
 }

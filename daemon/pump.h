@@ -37,9 +37,11 @@ struct nod_pump_calls {
 
 struct nod_pump;
 
-/* Taps and merger must outlive the pump. NULL when memory ran out. */
-struct nod_pump *nod_pump_new(struct ev_loop *loop, struct nod_tap *taps, size_t tap_count,
-			      struct nod_merger *merger, const struct nod_tap_reports *reports,
+/* Of the taps, which have a socket each, the first *tap_count are read: that number may change
+ * while nothing waits. All of it must outlive the pump. NULL when memory ran out. */
+struct nod_pump *nod_pump_new(struct ev_loop *loop, struct nod_tap *taps, size_t slots,
+			      const size_t *tap_count, struct nod_merger *merger,
+			      const struct nod_tap_reports *reports,
 			      const struct nod_pump_calls *calls);
 void nod_pump_free(struct nod_pump *pump);
 

@@ -55,23 +55,6 @@ static json_t *answer_text(struct nod_daemon *daemon, struct nod_control_client 
 	return nod_view_answer(daemon, !strcmp(form, "json"), err);
 }
 
-static json_t *start(struct nod_daemon *daemon, struct nod_control_client *client,
-		     const json_t *request, struct nod_error *err)
-{
-	const char *title = nod_request_text(request, "title", "", err);
-
-	(void)client;
-	if (!title || nod_daemon_record(daemon, *title ? title : NULL, err))
-		return NULL;
-	json_t *answer = json_object();
-	nod_json_put(&answer, "path", nod_json_text(daemon->live.directory));
-	if (!answer)
-		nod_error_set(err, ENOMEM,
-			      "it is recorded into %s, but memory ran out for the answer",
-			      daemon->live.directory);
-	return answer;
-}
-
 static json_t *stop(struct nod_daemon *daemon, struct nod_control_client *client,
 		    const json_t *request, struct nod_error *err)
 {
@@ -133,7 +116,7 @@ static const struct {
 	json_t *(*answer)(struct nod_daemon *daemon, struct nod_control_client *client,
 			  const json_t *request, struct nod_error *err);
 } requests[] = {
-	{"view", view}, {"watch", watch}, {"answer", answer_text}, {"start", start},
+	{"view", view}, {"watch", watch}, {"answer", answer_text}, {"start", nod_request_start},
 	{"stop", stop}, {"list", list},   {"mark", nod_request_mark},
 	{"undo", nod_request_undo}, {"amend", nod_request_amend}, {"current", current},
 	{"map", map},

@@ -15,6 +15,8 @@ struct nod_daemon;
  * when it is not), and the requests that concern the journal. */
 const char *nod_request_text(const json_t *request, const char *key, const char *absent,
 			     struct nod_error *err);
+json_t *nod_request_start(struct nod_daemon *daemon, struct nod_control_client *client,
+			  const json_t *request, struct nod_error *err);
 json_t *nod_request_mark(struct nod_daemon *daemon, struct nod_control_client *client,
 			 const json_t *request, struct nod_error *err);
 json_t *nod_request_undo(struct nod_daemon *daemon, struct nod_control_client *client,

@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 #include "session-name.h"
-#include "json-build.h"
 
 #include <ctype.h>
 #include <dirent.h>
@@ -9,8 +8,12 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
+
+#include "json-build.h"
+#include "session-about.h"
 
 #define TITLE_MAX 60 /* characters of a title in the name. Chosen: a line of a listing */
 
@@ -51,6 +54,55 @@ static int is_session(const char *sessions, const char *name)
 	return name[0] != '.' && length > 0 && (size_t)length < sizeof(path) && !access(path, R_OK);
 }
 
+static json_t *time_of(const char *text)
+{
+	nod_time time;
+
+	return text && !nod_time_parse(&time, text, strlen(text)) ? json_integer(time.ns)
+								  : json_null();
+}
+
+/* Entries were made after the end, so that what was found then may not be what is found now. */
+static bool is_changed(const char *path, const char *about)
+{
+	char journal[PATH_MAX];
+	struct stat noted, written;
+
+	if (snprintf(journal, sizeof(journal), "%s/journal.log", path) >= (int)sizeof(journal) ||
+	    stat(journal, &written) || stat(about, &noted))
+		return false;
+	return written.st_mtim.tv_sec != noted.st_mtim.tv_sec
+		       ? written.st_mtim.tv_sec > noted.st_mtim.tv_sec
+		       : written.st_mtim.tv_nsec > noted.st_mtim.tv_nsec;
+}
+
+/* What session.txt says. */
+static void add_about(json_t **session, const char *path)
+{
+	struct nod_session_notes notes = {.list = NULL};
+	struct nod_session_file about = {.path = NULL};
+	struct nod_arena texts = {0};
+
+	about.path = nod_arena_printf(&texts, "%s/session.txt", path);
+	if (!texts.failed && !nod_session_notes_read(&notes, &about, &texts, NULL)) {
+		const char *title = nod_session_notes_find(&notes, "title"),
+			   *frames = nod_session_notes_find(&notes, "frames"),
+			   *verdict = nod_session_notes_find(&notes, "verdict"),
+			   *sentence = nod_session_notes_find(&notes, "answer");
+		nod_json_put(session, "title", nod_json_text(title ? title : ""));
+		nod_json_put(session, "created_ns",
+			     time_of(nod_session_notes_find(&notes, "created")));
+		nod_json_put(session, "ended_ns", time_of(nod_session_notes_find(&notes, "ended")));
+		nod_json_put(session, "frames",
+			     frames ? json_integer(strtoll(frames, NULL, 10)) : json_null());
+		nod_json_put(session, "verdict", nod_json_text(verdict ? verdict : ""));
+		nod_json_put(session, "sentence", nod_json_text(sentence ? sentence : ""));
+		nod_json_put(session, "changed", json_boolean(is_changed(path, about.path)));
+	}
+	nod_session_notes_free(&notes);
+	nod_arena_free(&texts);
+}
+
 static json_t *describe(const char *sessions, const char *name)
 {
 	char path[PATH_MAX];
@@ -59,6 +111,7 @@ static json_t *describe(const char *sessions, const char *name)
 	json_t *session = json_object();
 	nod_json_put(&session, "name", nod_json_text(name));
 	nod_json_put(&session, "path", nod_json_text(path));
+	add_about(&session, path);
 	return session;
 }
 

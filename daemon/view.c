@@ -62,12 +62,12 @@ static json_t *tap_view(const struct nod_tap *tap)
 			 (json_int_t)listener->errors);
 }
 
-static json_t *taps_view(const struct nod_daemon *daemon)
+json_t *nod_view_taps(const struct nod_tap *taps, size_t count)
 {
 	json_t *list = json_array();
 
-	for (size_t i = 0; i < daemon->tap_count; i++)
-		nod_json_append(&list, tap_view(&daemon->taps[i]));
+	for (size_t i = 0; i < count; i++)
+		nod_json_append(&list, tap_view(&taps[i]));
 	return list;
 }
 
@@ -314,7 +314,7 @@ json_t *nod_view_make(struct nod_daemon *daemon)
 	if (view) {
 		nod_json_put(&view, "now_ns", nanoseconds(nod_clock_now().ns));
 		nod_json_put(&view, "session", session_view(daemon));
-		nod_json_put(&view, "taps", taps_view(daemon));
+		nod_json_put(&view, "taps", nod_view_taps(daemon->taps, daemon->tap_count));
 		nod_json_put(&view, "current", current_view(&daemon->live));
 		nod_view_add_findings(&view, f, daemon->taps, daemon->tap_count);
 	}
@@ -346,8 +346,11 @@ json_t *nod_view_answer(struct nod_daemon *daemon, bool as_json, struct nod_erro
 	object = !f        ? NULL
 		 : as_json ? json_pack("{s:o}", "json", nod_answer_json(f))
 			   : print_answer(f);
-	if (f)
+	if (f) {
+		nod_json_put(&object, "verdict", nod_json_text(nod_verdict_name(f->verdict)));
+		nod_json_put(&object, "sentence", nod_json_text(f->sentence));
 		nod_findings_free(f);
+	}
 	if (!object)
 		nod_error_set(err, ENOMEM, "out of memory");
 	return object;

@@ -11,6 +11,9 @@
  * small enough for a screen. NULL when memory ran out. */
 json_t *nod_view_make(struct nod_daemon *daemon);
 
+/* What is listened to. */
+json_t *nod_view_taps(const struct nod_tap *taps, size_t count);
+
 /* Adds what the findings say, for networks heard through these taps. */
 void nod_view_add_findings(json_t **view, const struct nod_findings *f, const struct nod_tap *taps,
 			   size_t tap_count);

@@ -2,10 +2,15 @@
 #include "session-about.h"
 
 #include <errno.h>
+#include <inttypes.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "appender.h"
+#include "journal.h"
 #include "text-log.h"
+#include "text-stream.h"
 
 /* A session.txt is a screenful; more is not read. */
 #define NOTES_MAX 10000
@@ -97,6 +102,44 @@ int nod_session_notes_read(struct nod_session_notes *notes, struct nod_session_f
 	if (result)
 		return nod_error_set(err, -result, "%s: %s", file->path, strerror(-result));
 	return check_format(notes, file->path, err);
+}
+
+const char *nod_session_notes_find(const struct nod_session_notes *notes, const char *key)
+{
+	for (size_t i = notes->count; i-- > 0;)
+		if (!strcmp(notes->list[i].key, key))
+			return notes->list[i].value;
+	return NULL;
+}
+
+static int append(const char *path, const char *text, size_t length)
+{
+	struct nod_appender appender;
+	int result = nod_appender_open(&appender, path, NOD_MARK_CUT_OFF, &nod_file_ops_system);
+
+	if (!result)
+		result = nod_appender_write(&appender, text, length, true);
+	nod_appender_close(&appender);
+	return result;
+}
+
+int nod_session_note_end(const char *directory, const struct nod_session_end *end)
+{
+	char time[NOD_TIME_TEXT], *path = NULL;
+	struct nod_text_stream text;
+
+	if (nod_text_stream_open(&text))
+		return -ENOMEM;
+	fprintf(text.out, "ended: %s\nframes: %" PRIu64 "\nverdict: %s\nanswer: %s\n",
+		nod_time_print(time, end->time, 6), end->frames, end->verdict, end->sentence);
+	int result = nod_text_stream_close(&text);
+	if (!result && asprintf(&path, "%s/session.txt", directory) < 0)
+		result = -ENOMEM;
+	if (!result)
+		result = append(path, text.text, text.size);
+	free(path);
+	free(text.text);
+	return result;
 }
 
 void nod_session_notes_free(struct nod_session_notes *notes)

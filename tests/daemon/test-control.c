@@ -176,16 +176,49 @@ static void outlives_who_hangs_up_between_two_requests(void **state)
 	close(other);
 }
 
+#define BLOCK 4096
+
+static void say_block(const struct bench *bench, int fd)
+{
+	char block[BLOCK + 1];
+
+	memset(block, 'x', BLOCK);
+	block[BLOCK] = 0;
+	say(fd, block);
+	turn(bench, 2);
+}
+
+/* A map of a car comes in one request. */
+static void takes_a_long_request(void **state)
+{
+	struct bench *bench = *state;
+	static char buf[NOD_CONTROL_REQUEST_MAX];
+	size_t length = 0, sent = 50 * BLOCK;
+	int fd = dial(bench);
+
+	say(fd, "{\"do\":\"echo\",\"say\":\"");
+	for (int i = 0; i < 50; i++)
+		say_block(bench, fd);
+	say(fd, "\"}\n{\"do\":\"echo\",\"say\":1}\n");
+	for (int i = 0; i < 200; i++) {
+		turn(bench, 2);
+		length += strlen(hear(fd, buf + length, sizeof(buf) - length));
+	}
+	assert_int_equal(length, strlen("{\"ok\":true,\"protocol\":1,\"said\":\"\"}\n") + sent +
+					 strlen("{\"ok\":true,\"protocol\":1,\"said\":1}\n"));
+	close(fd);
+}
+
 static void cuts_off_a_line_without_end(void **state)
 {
 	struct bench *bench = *state;
-	char block[NOD_CONTROL_REQUEST_MAX + 1], buf[64];
+	char buf[64];
 	int fd = dial(bench), other = dial(bench);
 
-	memset(block, 'x', sizeof(block) - 1);
-	block[sizeof(block) - 1] = 0;
-	say(fd, block);
-	say(fd, block);
+	for (size_t i = 0; i < NOD_CONTROL_REQUEST_MAX / BLOCK; i++)
+		say_block(bench, fd);
+	assert_string_equal(hear(fd, buf, sizeof(buf)), ""); /* it may still end */
+	say_block(bench, fd);
 	say(other, "{\"do\":\"watch\"}\n");
 	turn(bench, 4);
 	assert_string_equal(hear(fd, buf, sizeof(buf)), "<end>");
@@ -316,6 +349,7 @@ int main(void)
 		cmocka_unit_test_setup_teardown(answers_later, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(outlives_who_hangs_up_between_two_requests, set_up,
 						tear_down),
+		cmocka_unit_test_setup_teardown(takes_a_long_request, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(cuts_off_a_line_without_end, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(cuts_off_who_does_not_read, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(bounds_what_waits_for_all, set_up, tear_down),

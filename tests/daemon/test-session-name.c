@@ -14,6 +14,7 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "session-about.h"
 #include "session-name.h"
 
 static char directory[] = "/tmp/nod-sessions-XXXXXX";
@@ -39,6 +40,43 @@ static void makes_names_that_are_safe(void **state)
 			 17 + 1 + 60);
 }
 
+static const char *text_of(const json_t *session, const char *key)
+{
+	return json_string_value(json_object_get(session, key));
+}
+
+/* What session.txt says of the end; entries that came later may say otherwise. */
+static void tells_what_was_found_at_the_end(const char *about)
+{
+	const struct timespec early[2] = {{1, 0}, {1, 0}}, late[2] = {{2, 0}, {2, 0}};
+	const struct nod_session_end end = {{INT64_C(1700002400) * NOD_NS_PER_S},
+					    77,
+					    "kept awake",
+					    "roof unit keeps body awake."};
+	char journal[300];
+	struct nod_error err;
+
+	strcpy(journal, about);
+	*strrchr(journal, '/') = 0;
+	assert_int_equal(nod_session_note_end(journal, &end), 0);
+	strcat(journal, "/journal.log");
+	close(open(journal, O_CREAT | O_WRONLY, 0600));
+	utimensat(AT_FDCWD, about, late, 0);
+	for (int changed = 0; changed < 2; changed++) {
+		utimensat(AT_FDCWD, journal, changed ? late : early, 0);
+		utimensat(AT_FDCWD, about, changed ? early : late, 0);
+		json_t *list = nod_session_list(directory, &err), *one = json_array_get(list, 0);
+		assert_string_equal(text_of(one, "verdict"), "kept awake");
+		assert_string_equal(text_of(one, "sentence"), "roof unit keeps body awake.");
+		assert_int_equal(json_integer_value(json_object_get(one, "frames")), 77);
+		assert_int_equal(json_integer_value(json_object_get(one, "ended_ns")), end.time.ns);
+		assert_true(json_is_null(json_object_get(one, "created_ns")));
+		assert_int_equal(json_is_true(json_object_get(one, "changed")), changed);
+		json_decref(list);
+	}
+	unlink(journal);
+}
+
 static void finds_a_free_name_and_lists_sessions(void **state)
 {
 	char path[300];
@@ -59,6 +97,7 @@ static void finds_a_free_name_and_lists_sessions(void **state)
 	assert_string_equal(json_string_value(json_object_get(json_array_get(list, 0), "name")),
 			    "2023-11-14-225320");
 	json_decref(list);
+	tells_what_was_found_at_the_end(path);
 	unlink(path);
 	*strrchr(path, '/') = 0;
 	rmdir(path);

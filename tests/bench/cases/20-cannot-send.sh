@@ -12,7 +12,7 @@ check "the other node heard that one frame and no other" equal "$(counter can1 r
 ip link set can0 down
 
 sent_before="$(counter can0 tx_packets) $(counter can0 tx_dropped)"
-start_daemon -i can0
+start_daemon -i can0=500000
 mode=$(ip -d link show can0)
 check "nodoffd set the controller to listen-only" contains "$mode" '<.*LISTEN-ONLY.*>'
 check "with the bitrate" contains "$mode" 'bitrate 500000'
@@ -31,7 +31,7 @@ check "it ends cleanly" equal "$?" 0
 ip link set can0 down
 ip link set can0 type can bitrate 500000 listen-only off
 ip link set can0 up
-start_daemon -i can0
+start_daemon -i can0=500000
 check "an acknowledging interface is refused and said" status_says \
 	'can0: not used, 0 frames.*acknowledges'
 cansend can1 321#11

@@ -15,7 +15,7 @@ sender_up can3
 mkdir -p home
 chown nodoff:nodoff home
 nodoffd --user nodoff --group nodoff --socket "$PWD/home/sock" --sessions "$PWD/home" \
-	-i can0 -i can2 > daemon.log 2>&1 &
+	-i can0=500000 -i can2=500000 > daemon.log 2>&1 &
 daemon=$!
 background+=("$daemon")
 export NODOFF_SOCKET=$PWD/home/sock
@@ -59,7 +59,7 @@ stop_daemon
 check "it ends cleanly, and so does its helper" equal "$? $(wait_for 5 test ! -e "/proc/$switcher"; echo $?)" "0 0"
 
 # Started by root without an account to become: still no capability.
-start_daemon -i can0
+start_daemon -i can0=500000
 check "root's process has no capability either" equal "$(sets $daemon)" "Inh  Prm  Eff  Bnd  Amb  "
 stop_daemon
 
@@ -70,7 +70,7 @@ ip link set can0 up
 mkdir plain
 chown 901 plain
 ip link set can2 down
-as 901 nodoffd --socket "$PWD/plain/sock" --sessions "$PWD/plain" -i can0 -i can2 > daemon.log 2>&1 &
+as 901 nodoffd --socket "$PWD/plain/sock" --sessions "$PWD/plain" -i can0=500000 -i can2=500000 > daemon.log 2>&1 &
 daemon=$!
 background+=("$daemon")
 export NODOFF_SOCKET=$PWD/plain/sock

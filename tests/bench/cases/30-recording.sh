@@ -10,13 +10,13 @@ while [ $i -lt 400 ]; do
 	i=$((i + 1))
 done > sent
 printf '(1002.100000) can1 18FF1021#0102030405060708\n(1002.200000) can1 1A0#R\n(1002.300000) can1 1A1#\n' >> sent
-start_daemon -i can0 --group nodoff
+start_daemon -i can0=500000 --group nodoff
 check "the socket belongs to its owner and one group" equal "$(stat -c '%a %g' sock)" "660 900"
 canplayer -I sent
 wait_for 5 status_says 'listening, 403 frames'
 check "all frames were heard" status_says 'can0: listening, 403 frames, 0 lost'
-check "the list names the session" contains "$(nodoff record list)" 'sessions/2.*recording'
-path=$(nodoff record stop)
+check "the list names the session" contains "$(nodoff record list)" '\(recording\) +20[0-9]+-'
+path=$(nodoff record stop | tail -1)
 zstdcat "$path"/frames-*.log.zst | grep -v '^#' > heard
 cut -d' ' -f3 sent > sent.frames
 cut -d' ' -f3 heard > heard.frames

@@ -2,7 +2,7 @@
 # kill -9 in mid-recording: nothing older than a second is lost, what is there
 # opens, and a new daemon takes the place of the old one.
 sender_up can1
-start_daemon -i can0
+start_daemon -i can0=500000
 candump -L can1 > sent &
 reference=$!
 background+=("$reference")
@@ -23,7 +23,7 @@ check "the journal has what was acknowledged" grep -qFx "$(cat marked)" "$path/j
 check "the session opens" nodoff analyse "$path"
 zstdcat "$path"/frames-*.log.zst > whole 2> /dev/null
 check "canplayer opens it" canplayer -t -v -I whole can1=can0
-start_daemon -i can0
+start_daemon -i can0=500000
 wait_for 5 status_says 'can0: listening'
 check "a new daemon starts by itself in a new session" equal "$(ls -d sessions/* | wc -l)" 2
 stop_daemon

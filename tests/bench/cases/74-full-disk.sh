@@ -4,7 +4,7 @@
 mkdir sessions
 mount -t tmpfs -o size=512k full sessions
 sender_up can1
-start_daemon -i can0
+start_daemon -i can0=500000
 cangen can1 -g 2 -I 2A0 -L 8 -D i -n 100
 wait_for 5 status_says 'listening, 100 frames'
 sleep 1
@@ -42,7 +42,7 @@ check "it goes on by itself when there is room" grep -q 'is written again' daemo
 cangen can1 -g 2 -I 2A2 -L 8 -D i -n 100
 wait_for 5 status_says 'listening, 1200 frames'
 nodoff mark note kept > said
-path=$(nodoff record stop)
+path=$(nodoff record stop | tail -1)
 check "with what came meanwhile" equal "$(zstdcat "$path"/frames-*.log.zst | grep -c 2A1#)" 1000
 check "and what comes after" equal "$(zstdcat "$path"/frames-*.log.zst | grep -c 2A2#)" 100
 check "and the journal, too" grep -q 'note kept' "$path/journal.log"

@@ -5,12 +5,12 @@
 mkdir sessions
 mount -t tmpfs disk sessions
 sender_up can1
-start_daemon -i can0
+start_daemon -i can0=500000
 cangen can1 -g 5 -I 2A0 -L 8 -D i -n 100
 wait_for 5 status_says 'listening, 100 frames'
 mount -o remount,ro sessions 2> /dev/null
 check "a recording keeps its disk writable" touch sessions/writable
-path=$(nodoff record stop)
+path=$(nodoff record stop | tail -1)
 mount -o remount,ro sessions
 nodoff record start > said 2>&1
 check "no recording begins on a read-only disk" test $? -ne 0
@@ -24,7 +24,7 @@ mount -o remount,rw sessions
 check "a recording begins when it can" nodoff record start
 cangen can1 -g 5 -I 2A2 -L 8 -D i -n 100
 sleep 1
-path=$(nodoff record stop)
+path=$(nodoff record stop | tail -1)
 check "and holds what comes" equal "$(zstdcat "$path"/frames-*.log.zst | grep -c ' 2A2#')" 100
 check "nothing half-made is left" equal "$(ls -A sessions | grep -vc '^2')" 1
 stop_daemon

@@ -55,7 +55,7 @@ check "entries are taken again" nodoff mark note after
 check "what was held in memory meanwhile is there" equal "$(recorded 2A1)" 100
 check "nothing is there twice" test "$(recorded 2A2)" -le 7000
 check "what there was no room for is told" grep -q 'gap all' "$path/journal.log"
-path=$(nodoff record stop)
+path=$(nodoff record stop | tail -1)
 check "what came afterwards is there" equal "$(recorded 2A3)" 100
 check "frames and losses make the whole" equal "$(($(recorded 2A2) + $(zstdcat \
 	"$path"/frames-*.log.zst | sed -n 's/^DROPCOUNT: dropped \([0-9]*\) .*/\1/p' |
@@ -86,7 +86,7 @@ check "the entry, too" grep -q 'note before' "$path/journal.log"
 check "the session opens" nodoff analyse "$path"
 check "a new recording begins" nodoff record start again
 frames 4A2 100
-path=$(nodoff record stop)
+path=$(nodoff record stop | tail -1)
 check "and holds what comes" equal "$(recorded 4A2)" 100
 stop_daemon
 umount sessions

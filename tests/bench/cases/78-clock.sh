@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 # The system clock is set while recording: noted in the journal, no order lost.
 sender_up can1
-start_daemon -i can0
+start_daemon -i can0=500000
 cangen can1 -g 10 -I 2A0 -L 8 -D i -n 600 &
 sender=$!
 sleep 1.5

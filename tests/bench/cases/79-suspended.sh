@@ -5,7 +5,7 @@
 # chip. The kernel stays there for five seconds. What the controllers do when they
 # are really suspended is not tried.
 sender_up can1
-start_daemon -i can0
+start_daemon -i can0=500000
 cangen can1 -g 10 -I 2A0 -L 8 -D i -n 100
 wait_for 5 status_says 'listening, 100 frames'
 echo core > /sys/power/pm_test

@@ -57,7 +57,7 @@ check "cangen at full rate: no frame is lost on vcan1" status_says 'vcan1: liste
 memory=$(awk '/VmHWM/ { print $2 }' /proc/$daemon/status)
 echo "# nodoffd's memory at its highest: $memory kB"
 check "under 32 MB" test "$memory" -lt 32768
-path=$(nodoff record stop)
+path=$(nodoff record stop | tail -1)
 check "every frame is in the recording" equal "$(zstdcat "$path"/frames-*.log.zst | grep -vc '^#')" 203200
 stop_daemon
 kill $dump
