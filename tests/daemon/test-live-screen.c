@@ -205,8 +205,9 @@ static void tells_changes_once(void **state)
 	json_object_set_new(json_array_get(json_object_get(view, "networks"), 0), "state",
 			    json_string("asleep"));
 	text = events(old, view, true);
-	assert_string_equal(text, "{\"time_ns\":1700000300000000000,\"what\":\"state\",\"about\":"
-				  "\"body\",\"text\":\"asleep\"}\n");
+	assert_string_equal(
+		text, "{\"nodoff\":1,\"time_ns\":1700000300000000000,\"what\":\"state\",\"about\":"
+		      "\"body\",\"text\":\"asleep\"}\n");
 	free(text);
 	json_object_set_new(view, "marks",
 			    json_pack("[{s:I, s:s, s:s}]", "time_ns",
