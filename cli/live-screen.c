@@ -118,22 +118,19 @@ static const json_t *asleep_since(const json_t *view, const json_t *out)
 	return NULL;
 }
 
-/* It sleeps: what that shows, and what proves it. */
+/* It sleeps; what that shows and what is to be done is told with what is next. */
 static void add_slept(struct nod_live_screen *screen, const json_t *out, const json_t *network)
 {
-	const char *subject = nod_client_text(out, "subject"),
-		   *name = nod_client_text(network, "name");
-	long long since = nod_client_integer(network, "since_ns");
+	long long since = nod_client_integer(network, "since_ns"),
+		  after = nod_live_between(since, nod_client_integer(out, "since_ns"));
 	char when[16], length[NOD_TIME_TEXT], text[NOD_LIVE_LINE_BYTES];
+	bool at_once = after < NOD_NS_PER_S;
 
-	snprintf(
-		text, sizeof(text),
-		"%s sleeps since %s, %s after %s was pulled: the cause hangs on it. Put it back to "
-		"prove it: then %s must wake and stay awake.",
-		name, nod_live_clock(when, since),
-		nod_live_span(length, nod_live_between(since, nod_client_integer(out, "since_ns"))),
-		subject, name);
-	add_wrapped(screen, NOD_LIVE_STRONG, "", text, 3);
+	snprintf(text, sizeof(text), "%s sleeps since %s, %s%s %s was pulled.",
+		 nod_client_text(network, "name"), nod_live_clock(when, since),
+		 at_once ? "as soon" : nod_live_span(length, after), at_once ? " as" : " after",
+		 nod_client_text(out, "subject"));
+	add_wrapped(screen, NOD_LIVE_STRONG, "", text, 2);
 }
 
 static void add_waiting(struct nod_live_screen *screen, const json_t *view, const json_t *out)
@@ -175,7 +172,7 @@ static bool add_out(struct nod_live_screen *screen, const json_t *view)
 			add_slept(screen, out, network);
 		else
 			add_waiting(screen, view, out);
-		any |= network || !strcmp(nod_client_text(out, "result"), "undecided");
+		any |= !network && !strcmp(nod_client_text(out, "result"), "undecided");
 	}
 	return any;
 }

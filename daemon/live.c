@@ -3,8 +3,10 @@
 
 #include <errno.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
+#include "moment.h"
 #include "session-about.h"
 #include "session-create.h"
 #include "vehicle.h"
@@ -93,8 +95,11 @@ static void note_end(const struct nod_live *live, uint64_t frames, nod_time now)
 
 	if (!f)
 		return;
-	struct nod_session_end end = {now, frames, nod_verdict_name(f->verdict), f->sentence};
-	nod_session_note_end(live->directory, &end);
+	char *sentence = nod_moment_tell_clock(f, f->sentence, NULL);
+	struct nod_session_end end = {now, frames, nod_verdict_name(f->verdict), sentence};
+	if (sentence)
+		nod_session_note_end(live->directory, &end);
+	free(sentence);
 	nod_findings_free(f);
 }
 

@@ -12,6 +12,7 @@
 #include "answer-json.h"
 #include "clock-watch.h"
 #include "json-build.h"
+#include "moment.h"
 
 /* Chosen: what fits beside the rest on a screen of 24 lines. */
 #define SUSPECTS_SHOWN 3
@@ -31,6 +32,16 @@ static json_t *on_clock(const struct nod_findings *f, nod_time time)
 	nod_duration back = {-f->clock_shift.ns};
 
 	return nanoseconds(nod_time_is_set(time) ? nod_time_after(time, back).ns : INT64_MIN);
+}
+
+/* A sentence, with its times by the clock on the wall; NULL: out of memory. */
+static json_t *told(const struct nod_findings *f, const char *sentence)
+{
+	char *text = nod_moment_tell_clock(f, sentence, NULL);
+	json_t *json = text ? nod_json_text(text) : NULL;
+
+	free(text);
+	return json;
 }
 
 static json_t *session_view(struct nod_daemon *daemon)
@@ -193,11 +204,11 @@ static json_t *waits_view(const struct nod_findings *f)
 		const struct nod_isolation_finding *t = &f->isolations[i];
 		if (nod_time_is_set(t->refitted))
 			continue;
-		nod_json_append(&list, json_pack("{s:s, s:o, s:o, s:s, s:s, s:s}", "subject",
+		nod_json_append(&list, json_pack("{s:s, s:o, s:o, s:s, s:s, s:o}", "subject",
 						 t->subject, "since_ns", on_clock(f, t->isolated),
 						 "until_ns", on_clock(f, nod_isolation_wait(f, t)),
 						 "network", network_name(f, t->network), "result",
-						 results[t->result], "text", t->text));
+						 results[t->result], "text", told(f, t->text)));
 	}
 	return list;
 }
@@ -225,10 +236,10 @@ static json_t *questions_view(const struct nod_findings *f)
 	for (size_t i = f->question_count; i-- > first;) {
 		const struct nod_question_finding *q = &f->questions[i];
 		const struct nod_mark_finding *mark = &f->marks[q->mark];
-		nod_json_append(&list, json_pack("{s:o, s:s, s:s, s:s, s:o}", "time_ns",
+		nod_json_append(&list, json_pack("{s:o, s:s, s:s, s:o, s:o}", "time_ns",
 						 on_clock(f, mark->time), "kind",
 						 nod_mark_kind_name((enum nod_mark_kind)mark->kind),
-						 "subject", mark->subject, "text", q->text,
+						 "subject", mark->subject, "text", told(f, q->text),
 						 "answers", answers_view(mark)));
 	}
 	return list;
@@ -290,8 +301,8 @@ void nod_view_add_findings(json_t **view, const struct nod_findings *f, const st
 			   size_t tap_count)
 {
 	nod_json_put(view, "verdict", nod_json_text(nod_verdict_name(f->verdict)));
-	nod_json_put(view, "sentence", nod_json_text(f->sentence));
-	nod_json_put(view, "next", nod_json_text(f->next));
+	nod_json_put(view, "sentence", told(f, f->sentence));
+	nod_json_put(view, "next", told(f, f->next));
 	nod_json_put(view, "lock_ns", on_clock(f, f->lock));
 	nod_json_put(view, "lock_source", nod_json_text(nod_lock_source_name(f->lock_source)));
 	nod_json_put(view, "networks", networks_view(taps, tap_count, f));
@@ -348,51 +359,10 @@ json_t *nod_view_answer(struct nod_daemon *daemon, bool as_json, struct nod_erro
 			   : print_answer(f);
 	if (f) {
 		nod_json_put(&object, "verdict", nod_json_text(nod_verdict_name(f->verdict)));
-		nod_json_put(&object, "sentence", nod_json_text(f->sentence));
+		nod_json_put(&object, "sentence", told(f, f->sentence));
 		nod_findings_free(f);
 	}
 	if (!object)
 		nod_error_set(err, ENOMEM, "out of memory");
 	return object;
-}
-
-/* ---- the map ---- */
-
-static json_t *texts(char *const *items, size_t count)
-{
-	json_t *list = json_array();
-
-	for (size_t i = 0; i < count; i++)
-		nod_json_append(&list, nod_json_text(items[i]));
-	return list;
-}
-
-static json_t *fuses_of(const struct nod_vehicle *v)
-{
-	json_t *list = json_array();
-
-	for (size_t i = 0; i < v->fuse_count; i++) {
-		const struct nod_fuse *fuse = &v->fuses[i];
-		nod_json_append(&list,
-				json_pack("{s:o, s:o, s:o, s:o}", "name", nod_json_text(fuse->name),
-					  "box", fuse->box ? nod_json_text(fuse->box) : json_null(),
-					  "feeds", texts(fuse->feeds, fuse->feed_count), "cautions",
-					  texts(fuse->cautions, fuse->caution_count)));
-	}
-	return list;
-}
-
-json_t *nod_view_map(const struct nod_vehicle *v)
-{
-	json_t *map = json_object(), *modules = json_array(), *inputs = json_array();
-
-	nod_json_put(&map, "fuses", fuses_of(v));
-	for (size_t i = 0; i < v->module_count; i++) {
-		nod_json_append(&modules, nod_json_text(v->modules[i].name));
-		for (size_t k = 0; k < v->modules[i].input_count; k++)
-			nod_json_append(&inputs, nod_json_text(v->modules[i].inputs[k]));
-	}
-	nod_json_put(&map, "modules", modules);
-	nod_json_put(&map, "inputs", inputs);
-	return map;
 }

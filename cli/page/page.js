@@ -158,6 +158,24 @@ function timeLeft(n) {
 	return left >= 0 ? length(left) + " to go" : "late by " + length(-left);
 }
 
+/* Something is out of the car: what that shows so far, and what the hand is to do. */
+function moment() {
+	const out = (view.waits || []).at(-1);
+	if (!out)
+		return null;
+	const network = view.networks.find((n) => n.name === out.network);
+	const slept = network && network.listening && network.state === "asleep" && network.since_ns >= out.since_ns;
+	const left = out.until_ns === null ? 0 : out.until_ns - now();
+	const back = "put " + out.subject + " back", leave = "leave " + out.subject + " out";
+	if (slept)
+		return { head: network.name + " sleeps without " + out.subject, act: (view.next || "").startsWith("Put ") ? back : leave };
+	if (out.result === "not off")
+		return { head: out.subject + " is out, but what hangs on it still talks", act: "was it " + out.subject + "?" };
+	if (out.result === "unchanged")
+		return { head: "not " + out.subject + ": nothing changed", act: back };
+	return { head: out.subject + " is out" + (left > 0 ? ": wait " + length(left) : ""), act: leave };
+}
+
 /* The one line that a glance takes in. */
 function headline() {
 	const by = (cls) => view.networks.filter((n) => stateOf(n).cls === cls);
@@ -166,10 +184,14 @@ function headline() {
 		return view.moment;
 	if (by("deaf").length)
 		return "not listening to " + names(by("deaf"));
+	if (moment())
+		return moment().head;
 	if (by("awake").length && view.verdict === "cannot tell") {
 		const left = Math.max(...by("awake").map((n) => (n.deadline_ns === null ? -1 : n.deadline_ns - now())));
 		return left < 0 ? names(by("awake")) + " awake" : "settling: wait " + length(left);
 	}
+	if (["kept awake", "woken again"].includes(view.verdict) && by("asleep").length === view.networks.length)
+		return "asleep now, " + view.verdict + " before";
 	return view.verdict + (by("late").length ? ": " + names(by("late")) : "");
 }
 
@@ -196,8 +218,8 @@ function showNetworks() {
 
 function showNext() {
 	const first = (view.proposals || [])[0];
-	put(at("next"), view.next || "-");
-	put(at("where"), first && first.fuse && (view.next || "").includes(first.fuse) ? "pull " + first.fuse + (first.box ? ", " + first.box : "") : "");
+	put(at("next"), (view.next || "-").replace(/ Mark it: isolated [^.]*\.$/, "")); /* a button does */
+	put(at("where"), moment() ? moment().act : first && first.fuse && (view.next || "").includes("Isolate fuse " + first.fuse) ? "pull " + first.fuse + (first.box ? ", " + first.box : "") : "");
 	const cautions = view.cautions || [];
 	const list = at("cautions");
 	if (list.dataset.shown !== JSON.stringify(cautions)) {

@@ -103,6 +103,33 @@ static const char *with_it_out(struct nod_analysis *a, const struct nod_isolatio
 		       : NULL;
 }
 
+/* It is back: awake for longer than it may take to fall asleep tells. NULL: nothing is, or that
+ * has been seen. */
+static const char *with_it_back(struct nod_analysis *a)
+{
+	const struct nod_findings *f = a->f;
+	const struct nod_isolation_finding *t = f->isolation_count
+							? &f->isolations[f->isolation_count - 1]
+							: NULL;
+
+	if (!t || !nod_time_is_set(t->refitted) || t->result != NOD_ISOLATION_SLEPT ||
+	    t->network == NOD_NONE)
+		return NULL;
+	const struct nod_network_finding *n = nod_analysis_network(a, t->network);
+	nod_time until = nod_time_after(t->refitted,
+					f->vehicle->networks[t->network].sleeps_within);
+	nod_duration left = nod_time_since(until, f->end);
+	if (n->state != NOD_STATE_AWAKE || left.ns <= 0)
+		return NULL;
+	return nod_arena_printf(
+		a->arena,
+		"%s is back since %s: wait until %s (%s more) and touch nothing: "
+		"%s awake for longer than that, or woken again, speaks for it; asleep "
+		"by then does not.",
+		t->subject, nod_analysis_when(a, t->refitted), nod_analysis_when(a, until),
+		nod_analysis_length(a, left), n->name);
+}
+
 /* ---- in trouble ---- */
 
 /* True when what was kept awake sleeps by now: to isolate something then tells nothing. A
@@ -143,7 +170,7 @@ static const char *in_trouble(struct nod_analysis *a)
 {
 	const struct nod_findings *f = a->f;
 	const struct nod_isolation_finding *out = out_now(f);
-	const char *waiting = out ? with_it_out(a, out) : NULL;
+	const char *waiting = out ? with_it_out(a, out) : with_it_back(a);
 
 	if (tester_is_first(f))
 		return UNPLUG_TESTER;

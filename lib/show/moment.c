@@ -133,7 +133,11 @@ static size_t parse_mark(const char *text, nod_duration *since)
 	return sign + 1 + digits + strlen(" s");
 }
 
-char *nod_moment_tell(const struct nod_findings *f, const char *sentence, const char *zone)
+typedef char *print_moment(char buf[NOD_MOMENT_TEXT], const struct nod_findings *f, nod_time time,
+			   const char *zone);
+
+static char *tell(const struct nod_findings *f, const char *sentence, const char *zone,
+		  print_moment *print)
 {
 	struct nod_text_stream told;
 	char moment[NOD_MOMENT_TEXT];
@@ -146,12 +150,33 @@ char *nod_moment_tell(const struct nod_findings *f, const char *sentence, const 
 		size_t length = parse_mark(mark, &since);
 		fwrite(sentence, 1, (size_t)(mark - sentence), told.out);
 		if (length)
-			fputs(nod_moment_print(moment, f, nod_time_after(f->lock, since), zone),
-			      told.out);
+			fputs(print(moment, f, nod_time_after(f->lock, since), zone), told.out);
 		else
 			fwrite(mark, 1, length = strlen("lock"), told.out);
 		sentence = mark + length;
 	}
 	fputs(sentence, told.out);
 	return nod_text_stream_close(&told) ? NULL : told.text;
+}
+
+char *nod_moment_tell(const struct nod_findings *f, const char *sentence, const char *zone)
+{
+	return tell(f, sentence, zone, nod_moment_print);
+}
+
+static char *print_clock(char buf[NOD_MOMENT_TEXT], const struct nod_findings *f, nod_time time,
+			 const char *zone)
+{
+	char wall[NOD_WHEN_TEXT];
+
+	print_wall(wall, f, time, zone);
+	if (!*wall)
+		return nod_moment_print(buf, f, time, zone);
+	snprintf(buf, NOD_MOMENT_TEXT, "%s", wall);
+	return buf;
+}
+
+char *nod_moment_tell_clock(const struct nod_findings *f, const char *sentence, const char *zone)
+{
+	return tell(f, sentence, zone, print_clock);
 }

@@ -29,5 +29,8 @@ const char *nod_moment_cell_heading(const struct nod_findings *findings);
  * that depends on no zone), with each of them written as above. The text is the
  * caller's to free; NULL: out of memory. */
 char *nod_moment_tell(const struct nod_findings *findings, const char *sentence, const char *zone);
+/* The same for a screen that is looked at now: the clock alone, where there is one. */
+char *nod_moment_tell_clock(const struct nod_findings *findings, const char *sentence,
+			    const char *zone);
 
 #endif

@@ -28,7 +28,7 @@ add_program() {
 
 mkdir -p "$root"/{proc,sys,dev,tmp,modules,bench,etc}
 put /bin/busybox bin/busybox
-for program in bash setpriv candump cansend cangen canplayer zstd tmux \
+for program in bash setpriv candump cansend cangen canplayer zstd tmux curl \
 	mke2fs e2fsck; do add_program "$program"; done
 ln -s zstd "$root/bin/zstdcat"
 add_program ip ip.iproute2 # busybox has an ip of its own that knows no CAN

@@ -22,7 +22,7 @@ skip() {
 	exit 77
 }
 
-for program in qemu-system-x86_64 busybox cpio candump cangen canplayer ip zstd tmux mke2fs e2fsck timeout; do
+for program in qemu-system-x86_64 busybox cpio candump cangen canplayer ip zstd tmux curl mke2fs e2fsck timeout; do
 	command -v $program > /dev/null || skip "the program $program is missing"
 done
 [ -e "$kernel/modules/ext4.ko" ] || skip "no kernel; run tests/bench/fetch-kernel.sh $build once"

@@ -201,6 +201,30 @@ class Browser(unittest.TestCase):
         self.assertEqual(self.browser.execute_script("return document.documentElement.dataset.rang"),
                          "asleep")
 
+    def test_with_something_out_it_says_what_that_shows_and_what_the_hand_is_to_do(self):
+        out = {"subject": "F12", "since_ns": NOW - 100 * 10**9, "until_ns": NOW + 3600 * 10**9,
+               "network": "body", "result": "undecided", "text": ""}
+        self.daemon.tell(waits=[out], out=["F12"], next="F12 is out: leave it out and wait.")
+        self.until("F12 is out: wait 59:", "#verdict")
+        self.assertEqual(self.text("#where"), "leave F12 out")
+        self.daemon.tell(waits=[dict(out, result="unchanged")], out=["F12"],
+                         next="Put F12 back and mark it. Isolate fuse F14.")
+        self.until("not F12: nothing changed", "#verdict")
+        self.assertEqual(self.text("#where"), "put F12 back")
+        asleep = dict(self.daemon.view["networks"][0], state="asleep", since_ns=NOW - 60 * 10**9)
+        self.daemon.tell(waits=[out], out=["F12"], networks=[asleep], next="Put F12 back, mark it")
+        self.until("body sleeps without F12", "#verdict")
+        self.assertEqual(self.text("#where"), "put F12 back")
+        # back, and to be watched: the fuse that proved it is not proposed again
+        self.daemon.tell(next="F12 is back since 14:03:12: wait until 14:05:12 and touch nothing.")
+        self.until("F12 is back", "#next")
+        self.assertEqual(self.text("#where"), "")
+
+    def test_asleep_by_now_is_not_called_kept_awake(self):
+        asleep = dict(self.daemon.view["networks"][0], state="asleep")
+        self.daemon.tell(networks=[asleep])
+        self.until("asleep now, kept awake before", "#verdict")
+
     def test_while_nobody_listens_it_says_so(self):
         network = dict(self.daemon.view["networks"][0], listening=False, state="asleep")
         self.daemon.tell(networks=[network])

@@ -166,9 +166,11 @@ static void says_how_long_to_wait(void **state)
 	json_object_set_new(network, "state", json_string("asleep"));
 	json_object_set_new(network, "since_ns", json_integer((json_int_t)1700000524 * 1000000000));
 	nod_live_screen_render(&screen, view, 80, 24);
-	assert_line(
-		"body sleeps since 22:22:04, 24.0 s after F02 was pulled: the cause hangs on it.");
-	assert_line("Put it back to prove it: then body must wake and stay awake.");
+	assert_line("body sleeps since 22:22:04, 24.0 s after F02 was pulled.");
+	bool next = false; /* what that shows, and that it is to be put back */
+	for (int i = 0; i < screen.count; i++)
+		next |= !strncmp(screen.lines[i], "next:", 5);
+	assert_true(next);
 	json_decref(view);
 }
 

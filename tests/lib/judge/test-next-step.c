@@ -74,6 +74,22 @@ static void test_asleep_by_chance_it_is_put_back(void **state)
 	scene_end(&s);
 }
 
+/* ... and then it takes as long as the car may take to fall asleep. */
+static void test_back_again_it_is_watched(void **state)
+{
+	(void)state;
+	struct scene s;
+	pulled(&s, 24 * MIN, 32 * MIN);
+	mark_at(&s, 32 * MIN, NOD_MARK_REFITTED, "F2");
+	PLAY(&s, {0, "100#00", 32 * MIN + 50, 33 * MIN, 100},
+	     {0, "200#00", 32 * MIN + 90, 33 * MIN, 200},
+	     {0, "300#00", 32 * MIN + 70, 33 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 33 * MIN);
+	assert_int_equal(strncmp(f->next, "F2 is back since", 16), 0);
+	assert_non_null(strstr(f->next, "touch nothing"));
+	scene_end(&s);
+}
+
 /* Nothing can be told of a holder while all sleep. */
 static void test_a_car_that_sleeps_by_now_is_locked_anew(void **state)
 {
@@ -111,6 +127,7 @@ int main(void)
 		cmocka_unit_test(test_what_changed_nothing_is_put_back_first),
 		cmocka_unit_test(test_asleep_it_is_left_out_until_that_is_proof),
 		cmocka_unit_test(test_asleep_by_chance_it_is_put_back),
+		cmocka_unit_test(test_back_again_it_is_watched),
 		cmocka_unit_test(test_a_car_that_sleeps_by_now_is_locked_anew),
 		cmocka_unit_test(test_before_the_deadline_there_is_no_culprit),
 	};

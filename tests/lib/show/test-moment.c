@@ -92,6 +92,14 @@ static void test_sentences(void **state)
 		assert_string_equal(told, cases[i].told);
 		free(told);
 	}
+	char *told = nod_moment_tell_clock(&evening, "wait until lock+48.431 s", "UTC");
+	assert_string_equal(told, "wait until 22:14:08");
+	free(told);
+	struct nod_findings f = evening;
+	f.clock_steps = 1; /* there is no clock to tell */
+	told = nod_moment_tell_clock(&f, "wait until lock+48.431 s", "UTC");
+	assert_string_equal(told, "wait until 48.4 s after lock");
+	free(told);
 }
 
 int main(void)
