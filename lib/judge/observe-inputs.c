@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Evidence where no network management tells: all talk on, and one has a reason. What its
- * data does, whether it goes on as in a car in use, what it sends on event, who begins again
- * after a pause.
+ * data does, whether it goes on as in a car in use, what it sends on event.
  *
  * Whether that is remarkable, the car itself tells: how many of the other senders on the
  * network do the same. So each weight is the logarithm of P(seen | it is the cause) against
@@ -15,7 +14,7 @@
 
 /* Senders of everyday cars that are added to those that were heard. Chosen: few enough that
  * ten senders outweigh them, enough that one of two is not rare. */
-#define EVERYDAY 3.0
+#define EVERYDAY 6.0
 
 /* A cause need not show in its data or its events: a stuck relay moves nothing. Chosen. */
 #define SHOWS 0.5
@@ -47,13 +46,7 @@ static const struct outcome of_data[NOD_DATA_KINDS] = {
 };
 
 enum { QUIET, EVENTS, EVENT_KINDS };
-static const struct outcome of_events[EVENT_KINDS] = {[QUIET] = {0.9, 0.5}, [EVENTS] = {0.1, 0.5}};
-
-enum { PACE_KEPT_SET, PACE_KEPT_ONE, PACE_PARTLY, PACE_SLOWED, PACE_KINDS };
-static const struct outcome of_pace[PACE_KINDS] = {[PACE_KEPT_SET] = {0.35, 0.60},
-						   [PACE_KEPT_ONE] = {0.25, 0.30},
-						   [PACE_PARTLY] = {0.25, 0.07},
-						   [PACE_SLOWED] = {0.15, 0.03}};
+static const struct outcome of_events[EVENT_KINDS] = {[QUIET] = {0.92, 0.6}, [EVENTS] = {0.08, 0.4}};
 
 /* ---- one facet ---- */
 
@@ -73,18 +66,8 @@ static int events_of(const struct nod_tally *t)
 	return t->frames_late ? (t->events_late ? EVENTS : QUIET) : NOD_NONE;
 }
 
-static int pace_of(const struct nod_tally *t)
-{
-	if (!t->kept && !t->slowed)
-		return NOD_NONE;
-	if (!t->slowed)
-		return t->kept > 1 ? PACE_KEPT_SET : PACE_KEPT_ONE;
-	return t->kept ? PACE_PARTLY : PACE_SLOWED;
-}
-
 static const struct facet facet_data = {of_data, SHOWS, data_of};
 static const struct facet facet_events = {of_events, SHOWS, events_of};
-static const struct facet facet_pace = {of_pace, 1, pace_of};
 
 /* How often each outcome was seen on the network, and of all together. */
 #define OUTCOMES 5
@@ -92,7 +75,7 @@ struct counts {
 	unsigned heard, of[OUTCOMES];
 };
 
-static_assert(NOD_DATA_KINDS <= OUTCOMES && (int)PACE_KINDS <= OUTCOMES, "room for outcomes");
+static_assert(NOD_DATA_KINDS <= OUTCOMES, "room for outcomes");
 
 static struct counts count(const struct nod_weighing *w, const struct facet *facet)
 {
@@ -187,81 +170,113 @@ static void observe_events(struct nod_weighing *w, struct nod_hypothesis *h, con
 		ADD(w, h, NOD_EV_EVENTS, seen.nats, "It sent nothing on event after the deadline.");
 }
 
-/* Where hardly anybody slows down for parking, who keeps its pace does what all do. */
-static bool many_slow_down(const struct counts *c)
-{
-	unsigned slowed = c->of[PACE_PARTLY] + c->of[PACE_SLOWED];
+/* ---- who goes on as in a car in use ---- */
 
-	return slowed && slowed >= SLOW_SHARE * c->heard;
+/* That a message keeps its pace in a parked car, of a sender that needs the network, and of
+ * one that thins out. Chosen: a quarter of the messages of an everyday car are slower when it
+ * is parked, whoever sends them. */
+#define KEEPS_NEEDING 0.8
+#define KEEPS_THINNED 0.15
+
+/* Of the everyday senders that are added, so many do not thin out. Chosen. */
+#define EVERYDAY_NEEDING 0.5
+
+/* How well what a sender's messages do fits one that needs the network, and one that has thinned
+ * out. A sender does one or the other, with all that it sends. */
+struct pace {
+	double needing, thinned;
+};
+
+static struct pace pace_of(const struct nod_tally *t)
+{
+	return (struct pace){pow(KEEPS_NEEDING, t->kept) * pow(1 - KEEPS_NEEDING, t->slowed),
+			     pow(KEEPS_THINNED, t->kept) * pow(1 - KEEPS_THINNED, t->slowed)};
 }
 
-static void observe_pace(struct nod_weighing *w, struct nod_hypothesis *h, const struct counts *c)
+static bool has_pace(const struct nod_tally *t)
+{
+	return (t->kept || t->slowed) && !t->tester;
+}
+
+/* The senders with a pace, of these such with a message that slowed down, and how many of all
+ * have not thinned out, as far as can be told. */
+struct paces {
+	unsigned heard, slow;
+	double needing;
+};
+
+/* The share that needs the network among those heard, everyday senders added. */
+static double share_of_needing(double needing, unsigned heard)
+{
+	return (needing + EVERYDAY * EVERYDAY_NEEDING) / (heard + EVERYDAY);
+}
+
+/* How likely one with this pace needs the network, if so large a share does. */
+static double is_needing(const struct pace *p, double share)
+{
+	return share * p->needing / (share * p->needing + (1 - share) * p->thinned);
+}
+
+static double sum_needing(const struct nod_weighing *w, double share)
+{
+	double sum = 0;
+
+	for (size_t i = 0; i < w->a->f->sender_count; i++) {
+		struct pace p = pace_of(&w->tallies[i]);
+		sum += has_pace(&w->tallies[i]) ? is_needing(&p, share) : 0;
+	}
+	return sum;
+}
+
+/* What one sender is depends on what the others are, so it is worked out in rounds. */
+#define ROUNDS 20
+
+static struct paces count_paces(const struct nod_weighing *w)
+{
+	struct paces c = {0};
+
+	for (size_t i = 0; i < w->a->f->sender_count; i++) {
+		c.heard += has_pace(&w->tallies[i]);
+		c.slow += has_pace(&w->tallies[i]) && w->tallies[i].slowed;
+	}
+	c.needing = c.heard * EVERYDAY_NEEDING;
+	for (int i = 0; i < ROUNDS; i++)
+		c.needing = sum_needing(w, share_of_needing(c.needing, c.heard));
+	return c;
+}
+
+/* Where hardly anybody slows down for parking, who keeps its pace does what all do. */
+static bool many_slow_down(const struct paces *c)
+{
+	return c->slow && c->slow >= SLOW_SHARE * c->heard;
+}
+
+static void observe_pace(struct nod_weighing *w, struct nod_hypothesis *h, const struct paces *c)
 {
 	const struct nod_tally *t = &w->tallies[h->sender];
-	struct seen seen = weigh(w, &facet_pace, c, h->sender);
 
+	if (!has_pace(t) || c->heard < 2)
+		return;
+	struct pace p = pace_of(t);
+	double own = is_needing(&p, share_of_needing(c->needing, c->heard));
+	double needing = share_of_needing(c->needing - own, c->heard - 1);
+	double nats = log(p.needing / (needing * p.needing + (1 - needing) * p.thinned));
 	if (!t->slowed)
-		ADD(w, h, NOD_EV_UNUSUAL_PERIOD, seen.nats,
-		    "All its messages go on as fast as ever; so do those of %u of %u others.",
-		    seen.same, seen.others);
+		ADD(w, h, NOD_EV_UNUSUAL_PERIOD, nats,
+		    "All its messages go on as fast as ever; of %u others, %u have slowed down.",
+		    c->heard - 1, c->slow);
 	else
-		ADD(w, h, NOD_EV_UNUSUAL_PERIOD, seen.nats,
-		    "%u of its %u messages have become slower or stopped.", t->slowed,
-		    t->kept + t->slowed);
-}
-
-/* Pauses that are a habit, their time mostly ended by one sender, and the number at which
- * that counts in full. Chosen. */
-#define PAUSES_MIN 3
-#define PAUSES_SHARE 0.7
-#define PAUSES_FULL 8
-
-/* A pause in which nobody's frame was due tells nothing: then it ends with whose turn it is. */
-#define DUE_PERIODS 1.8
-
-static bool others_were_due(const struct nod_weighing *w, int sender)
-{
-	const struct nod_tally *t = &w->tallies[sender];
-	double pause = (double)t->lulled_ns / (double)t->resumed;
-
-	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		if ((int)i != sender && w->tallies[i].fastest_late > 0 &&
-		    pause >= DUE_PERIODS * (double)w->tallies[i].fastest_late)
-			return true;
-	return false;
-}
-
-/* Who begins again after the pauses, NOD_NONE: nobody does, or there are none. */
-static int find_beginner(const struct nod_weighing *w)
-{
-	for (size_t i = 0; i < w->a->f->sender_count; i++) {
-		const struct nod_tally *t = &w->tallies[i];
-		if (t->resumed >= PAUSES_MIN &&
-		    (double)t->lulled_ns >= PAUSES_SHARE * (double)w->lulled_ns &&
-		    others_were_due(w, (int)i))
-			return (int)i;
-	}
-	return NOD_NONE;
-}
-
-static void observe_resumes(struct nod_weighing *w, struct nod_hypothesis *h)
-{
-	unsigned times = w->tallies[h->sender].resumed;
-
-	nod_hypothesis_add(
-		w, h, NOD_EV_RESUMES, times >= PAUSES_FULL ? 1 : (double)times / PAUSES_FULL,
-		"%s fell silent for a moment %u times after the deadline; %u times it was "
-		"the first to speak again.",
-		w->n->name, w->resumed, times);
+		ADD(w, h, NOD_EV_UNUSUAL_PERIOD, nats,
+		    "%u of its %u messages have become slower or stopped; of %u others, %u do so.",
+		    t->slowed, t->kept + t->slowed, c->heard - 1, c->slow - 1);
 }
 
 void nod_observe_inputs(struct nod_weighing *w)
 {
 	if (!w->serial || !(w->held || w->tentative))
 		return;
-	int beginner = find_beginner(w);
-	const struct counts data = count(w, &facet_data), events = count(w, &facet_events),
-			    pace = count(w, &facet_pace);
+	const struct counts data = count(w, &facet_data), events = count(w, &facet_events);
+	const struct paces pace = count_paces(w);
 	/* Who has released a network stops, whatever its pace was; a good recording is the better
 	 * measure of a pace. */
 	bool paced = !w->nodes && !w->a->engine->good && many_slow_down(&pace);
@@ -270,9 +285,7 @@ void nod_observe_inputs(struct nod_weighing *w)
 		if (h->kind != NOD_SUSPECT_SENDER)
 			continue;
 		observe_data(w, h, &data);
-		if (h->sender == beginner)
-			observe_resumes(w, h);
-		if (beginner != NOD_NONE)
+		if (w->beginner != NOD_NONE)
 			continue; /* intervals tell of the pauses then */
 		observe_events(w, h, &events);
 		if (paced)

@@ -8,6 +8,8 @@
  * requests follow from a wake-up and are nobody's wish. */
 #include "weighing.h"
 
+#include <math.h>
+
 #include "track-take.h"
 
 /* Everybody else's longest silence is at least so many times longer. Fitted: true of 100
@@ -20,6 +22,10 @@
 
 /* Frames after the deadline before anything is said. Chosen. */
 #define FRAMES_LEAST 20
+
+/* Of the others, so many must be seen to have paused: those that speak seldom may not
+ * have. Chosen. */
+#define PAUSED_SHARE 0.5
 
 /* One pause can have another reason (an isolation, a sleep that was about to come);
  * from the third on they are a habit. Chosen. */
@@ -65,7 +71,7 @@ static int shortest_silence(const struct nod_weighing *w)
 void nod_weighing_find_pauseless(struct nod_weighing *w)
 {
 	int found = w->held ? shortest_silence(w) : NOD_NONE;
-	unsigned pauses = 0;
+	unsigned pauses = 0, seen = 0, others = 0;
 
 	w->pauseless = NOD_NONE;
 	if (found == NOD_NONE || !never_paused(&w->tallies[found]))
@@ -79,22 +85,135 @@ void nod_weighing_find_pauseless(struct nod_weighing *w)
 			return;
 		if (paused(t) && t->pauses > pauses)
 			pauses = t->pauses;
+		seen += paused(t);
+		others++;
 	}
-	if (!pauses)
+	if (!pauses || seen < PAUSED_SHARE * others)
 		return;
 	w->pauseless = found;
 	w->pause_count = pauses;
 	w->pause_weight = pauses < PAUSES_FULL ? (double)pauses / PAUSES_FULL : 1;
 }
 
+/* ---- who begins again ---- */
+
+/* Lulls that are a habit, their time mostly ended by one sender, and the number at which
+ * that counts in full. Chosen. */
+#define LULLS_MIN 3
+#define LULLS_SHARE 0.8
+#define LULLS_FULL 8
+
+/* Of the networks that are kept awake, so many pause and are started again. Chosen. */
+#define PAUSING 0.05
+
+/* ... and of these, so often another is the first to speak than who starts them. Chosen. */
+#define STARTED_BY_ANOTHER 0.004
+
+/* Less than this, in nats, is nobody's mark. Chosen. */
+#define BEGINNER_LEAST 1.0
+
+/* That one of the others was silent by its own clock though its turn came within the lull:
+ * once, or nearly twice. Chosen: its interval may have been another. */
+#define TURN_MISSED 0.15
+#define TURNS_MISSED 0.05
+#define TURNS 1.8
+
+/* ... or did not come: the clocks of units that were started together keep step for a while, so
+ * a silence of all is likelier than by chance. Chosen. */
+#define TURN_COUNTS 0.75
+
+/* How likely this sender is silent for so long by its own clock. */
+static double silent_by_clock(const struct nod_tally *t, double lull)
+{
+	double turns = lull / (double)t->fastest_late;
+
+	return turns >= TURNS ? TURNS_MISSED : turns >= 1 ? TURN_MISSED : 1 - TURN_COUNTS * turns;
+}
+
+/* Where each speaks by its own clock, silences of all come about as well: so likely such lulls
+ * as this one ended do, by how often they did. A lull begins after somebody's frame. */
+static double lulls_by_clocks(const struct nod_weighing *w, int sender)
+{
+	const struct nod_tally *t = &w->tallies[sender];
+	double lull = (double)t->lulled_ns / (double)t->resumed, chance = 1;
+	unsigned senders = 1;
+
+	for (size_t i = 0; i < w->a->f->sender_count; i++) {
+		const struct nod_tally *other = &w->tallies[i];
+		if ((int)i == sender || other->fastest_late <= 0 ||
+		    2 * other->frames_late < w->resumed)
+			continue;
+		chance *= silent_by_clock(other, lull);
+		senders++;
+	}
+	return chance * senders * (double)w->n->awake_late.ns / (double)t->lulled_ns;
+}
+
+/* What having ended the lulls says for this one, nats. */
+static double began_again(const struct nod_weighing *w, int sender)
+{
+	const struct nod_tally *t = &w->tallies[sender];
+
+	if (t->resumed < LULLS_MIN || (double)t->lulled_ns < LULLS_SHARE * (double)w->lulled_ns)
+		return 0;
+	double chance = lulls_by_clocks(w, sender);
+	return log((PAUSING + chance) / (PAUSING * STARTED_BY_ANOTHER + chance));
+}
+
+void nod_weighing_find_beginner(struct nod_weighing *w)
+{
+	w->beginner = NOD_NONE;
+	for (size_t i = 0; (w->held || w->tentative) && i < w->a->f->sender_count; i++) {
+		double nats = began_again(w, (int)i);
+		if (nats < BEGINNER_LEAST)
+			continue;
+		w->beginner = (int)i;
+		w->beginner_nats = nats;
+	}
+}
+
+static void observe_resumes(struct nod_weighing *w, struct nod_hypothesis *h)
+{
+	unsigned times = w->tallies[h->sender].resumed;
+
+	double share = times >= LULLS_FULL ? 1 : (double)times / LULLS_FULL;
+	double strength = nod_evidence_rule(NOD_EV_RESUMES)->strength;
+
+	nod_hypothesis_add(
+		w, h, NOD_EV_RESUMES, share * w->beginner_nats / strength,
+		"%s fell silent for a moment %u times after the deadline; %u times it was "
+		"the first to speak again.",
+		w->n->name, w->resumed, times);
+}
+
+static void observe_no_pause(struct nod_weighing *w, struct nod_hypothesis *h)
+{
+	nod_hypothesis_add(w, h, NOD_EV_NO_PAUSE, w->pause_weight,
+			   "It alone never stopped talking, while all others on %s "
+			   "fell silent and were woken again, up to %u times.",
+			   w->n->name, w->pause_count);
+}
+
+/* That it was alone, that it never paused and that it began again are one fact. */
+static bool is_said(const struct nod_hypothesis *h)
+{
+	for (size_t i = 0; i < h->evidence_count; i++)
+		if (h->evidence[i].kind == NOD_EV_ALONE)
+			return true;
+	return false;
+}
+
 void nod_observe_pauses(struct nod_weighing *w)
 {
-	for (size_t i = 0; i < w->count && w->pauseless != NOD_NONE; i++) {
+	if (!w->serial)
+		return;
+	for (size_t i = 0; i < w->count; i++) {
 		struct nod_hypothesis *h = &w->hypotheses[i];
-		if (h->kind == NOD_SUSPECT_SENDER && h->sender == w->pauseless)
-			nod_hypothesis_add(w, h, NOD_EV_NO_PAUSE, w->pause_weight,
-					   "It alone never stopped talking, while all others on %s "
-					   "fell silent and were woken again, up to %u times.",
-					   w->n->name, w->pause_count);
+		if (h->kind != NOD_SUSPECT_SENDER || is_said(h))
+			continue;
+		if (h->sender == w->pauseless)
+			observe_no_pause(w, h);
+		else if (h->sender == w->beginner)
+			observe_resumes(w, h);
 	}
 }

@@ -45,7 +45,8 @@ static void observe_stopped(struct nod_weighing *w, struct nod_hypothesis *h,
 				   "It said nothing while %s was awake the longest.", w->n->name);
 		return;
 	}
-	if (t->coverage >= 0 && t->coverage < NOD_COVERAGE_MIN && w->covering) {
+	if (t->coverage >= 0 && t->coverage < NOD_COVERAGE_MIN && w->covering &&
+	    t->silence >= SILENT_MIN_NS) {
 		nod_hypothesis_add(
 			w, h, NOD_EV_STOPPED, 1,
 			"It spoke through only %.0f %% of the time that %s was awake after "
@@ -76,13 +77,19 @@ static bool others_were_due(const struct nod_weighing *w, int sender)
 	return false;
 }
 
+/* Where all fall silent and another begins again, who is alone until then runs on longest. */
+static bool is_run_on(const struct nod_weighing *w, int sender)
+{
+	return w->beginner != NOD_NONE && w->beginner != sender;
+}
+
 /* Who alone speaks again and again while the others have fallen silent is what
  * brings them back. */
 static void observe_stretches(struct nod_weighing *w, struct nod_hypothesis *h)
 {
 	const struct nod_tally *t = &w->tallies[h->sender];
 
-	if (t->lone_runs < STRETCHES_MIN ||
+	if (is_run_on(w, h->sender) || t->lone_runs < STRETCHES_MIN ||
 	    (double)t->lone_ns < STRETCHES_SHARE * (double)w->lone_ns ||
 	    !others_were_due(w, h->sender))
 		return;
@@ -100,7 +107,7 @@ static void observe_alone(struct nod_weighing *w, struct nod_hypothesis *h)
 	int64_t alone = nod_time_since(w->end, w->lone_from).ns;
 
 	if (w->covering == 1 && w->tallies[h->sender].coverage >= NOD_COVERAGE_MIN &&
-	    w->lone != h->sender) {
+	    w->lone != h->sender && !is_run_on(w, h->sender)) {
 		nod_hypothesis_add(w, h, NOD_EV_ALONE, 1,
 				   "It alone spoke on through the %s that %s was awake after the "
 				   "deadline.",

@@ -340,6 +340,7 @@ int nod_weighing_tally(struct nod_weighing *w)
 		tally_ident(w, track, &track->idents.items[i], w->a->ident_of[track->network][i]);
 	find_lone(w);
 	nod_weighing_find_pauseless(w);
+	nod_weighing_find_beginner(w);
 	tally_requests(w);
 	tally_wakes(w, track);
 	return 0;

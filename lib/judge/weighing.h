@@ -71,11 +71,13 @@ struct nod_weighing {
 	int pauseless;        /* the sender that never paused while all others did, NOD_NONE */
 	unsigned pause_count; /* ... so often */
 	double pause_weight;
-	bool steady_request; /* OSEK: somebody requests it by ring messages and never lets go */
-	int64_t lulled_ns;   /* the same: lulls that somebody ended */
-	unsigned resumed;    /* how many */
-	unsigned covering;   /* senders that spoke through much of the late time */
-	unsigned common;     /* requesting ones that no gateway role explains */
+	int beginner;         /* who ends the lulls of the network, NOD_NONE */
+	double beginner_nats; /* what that says for it */
+	bool steady_request;  /* OSEK: somebody requests it by ring messages and never lets go */
+	int64_t lulled_ns;    /* the same: lulls that somebody ended */
+	unsigned resumed;     /* how many */
+	unsigned covering;    /* senders that spoke through much of the late time */
+	unsigned common;      /* requesting ones that no gateway role explains */
 	nod_time last_request;
 };
 
@@ -100,8 +102,9 @@ bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally 
 void nod_tally_inputs(struct nod_weighing *w, struct nod_tally *t, const struct nod_ident *ident,
 		      int index);
 
-/* observe-pauses.c: sets pauseless and what belongs to it. */
+/* observe-pauses.c: set pauseless and what belongs to it, and beginner. */
 void nod_weighing_find_pauseless(struct nod_weighing *w);
+void nod_weighing_find_beginner(struct nod_weighing *w);
 
 /* person.c: log-odds that somebody was at the car in these unexplained wake-ups and noted
  * nothing, against a fault. */
