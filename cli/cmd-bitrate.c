@@ -233,9 +233,11 @@ static int take_seconds(void *self, const struct nod_given *given)
 {
 	struct search *search = self;
 
-	search->seconds = atoi(given->value);
-	if (search->seconds < 1 || search->seconds > 3600)
+	char *end;
+	long seconds = strtol(given->value, &end, 10);
+	if (end == given->value || *end || seconds < 1 || seconds > 3600)
 		return nod_usage("bitrate", "expected 1 to 3600 seconds");
+	search->seconds = (int)seconds;
 	return NOD_EXIT_OK;
 }
 

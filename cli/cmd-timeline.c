@@ -28,6 +28,9 @@ static const char help[] =
 	"  -l, --locked TIME    when the car was locked, as for `nodoff analyse`\n"
 	"  -j, --json           the same as one JSON object\n";
 
+/* More is no terminal's. Chosen. */
+#define COLUMNS_MAX 10000
+
 static int terminal_columns(void)
 {
 	const char *columns = getenv("COLUMNS");
@@ -35,8 +38,8 @@ static int terminal_columns(void)
 
 	if (isatty(STDOUT_FILENO) && !ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) && size.ws_col)
 		return size.ws_col;
-	int given = columns ? atoi(columns) : 0;
-	return given > 0 ? given : 80;
+	long given = columns ? strtol(columns, NULL, 10) : 0;
+	return given > 0 && given <= COLUMNS_MAX ? (int)given : 80;
 }
 
 /* The variables that name the character set, in their order. */

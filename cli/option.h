@@ -57,7 +57,7 @@ struct nod_option {
 /* clang-format off */
 /* Rows of a table. A member of another type than the row's does not compile. */
 #define NOD_PLACE(type, member, wanted)                                                            \
-	_Generic(((type *)NULL)->member, wanted: offsetof(type, member))
+	_Generic(((type *)NULL)->member, wanted: offsetof(type, member)) /* NOLINT: a type */
 #define NOD_FLAG(letter, name, type, member) \
 	{name, letter, NOD_OPTION_FLAG, NOD_UNIT_NONE, NOD_PLACE(type, member, bool), NULL}
 #define NOD_TEXT(letter, name, type, member) \

@@ -143,7 +143,7 @@ static nod_time end_of(const struct nod_watched *s, uint64_t i)
 
 static void print_changes(const struct nod_watched *s, const struct nod_findings *f, FILE *out)
 {
-	char at[NOD_MOMENT_TEXT], length[NOD_TIME_TEXT], value[VALUE_TEXT];
+	char at[NOD_MOMENT_TEXT], length[NOD_TIME_TEXT], value[VALUE_TEXT] = "  ";
 	int width = nod_moment_cell_width(f, NULL);
 
 	NOD_ROW(out, {-width, nod_moment_cell_heading(f)}, {-10, "for"}, {40, "  value"});
@@ -153,7 +153,6 @@ static void print_changes(const struct nod_watched *s, const struct nod_findings
 			fprintf(out, "  (%" PRIu64 " changes are left out here)\n",
 				s->changes - kept(s));
 		nod_signal_print(value + 2, sizeof(value) - 2, s->signal, c->raw);
-		memcpy(value, "  ", 2);
 		NOD_ROW(out, {-width, nod_moment_print_cell(at, f, c->time, NULL)},
 			{-10, nod_duration_print(length, nod_time_since(end_of(s, i), c->time))},
 			{40, value});

@@ -17,17 +17,16 @@
 static bool is_can_interface(const char *name)
 {
 	char path[sizeof("/sys/class/net//type") + NAME_MAX];
-	unsigned type = 0;
+	char type[16] = "";
 	FILE *file;
 
 	snprintf(path, sizeof(path), "/sys/class/net/%s/type", name);
 	file = fopen(path, "re");
 	if (!file)
 		return false;
-	if (fscanf(file, "%u", &type) != 1)
-		type = 0;
+	bool known = fgets(type, sizeof(type), file);
 	fclose(file);
-	return type == TYPE_CAN;
+	return known && strtoul(type, NULL, 10) == TYPE_CAN;
 }
 
 static int add_tap(struct nod_daemon *daemon, const struct nod_vehicle *vehicle, const char *name,

@@ -9,9 +9,7 @@ nod_time nod_hardware_clock_map(struct nod_hardware_clock *clock, nod_time hardw
 	nod_duration passed = nod_time_since(hardware, clock->last);
 
 	if (!clock->running || passed.ns < 0 || rise.ns > NOD_HARDWARE_CLOCK_RESET.ns ||
-	    rise.ns < -NOD_HARDWARE_CLOCK_RESET.ns) {
-		clock->offset = seen;
-	} else if (rise.ns < 0) {
+	    rise.ns < 0) {
 		clock->offset = seen;
 	} else {
 		int64_t allowed = passed.ns / NOD_NS_PER_S * NOD_HARDWARE_CLOCK_DRIFT_NS_PER_S +

@@ -11,7 +11,7 @@
 /* Walks the attributes in `length` bytes (the macros of rtnetlink.h do the
  * same with signs that gcc warns about). */
 #define for_each_attribute(a, first, length) \
-	for (a = check((first), length); a; a = next(a, &length))
+	for ((a) = check((first), (length)); (a); (a) = next((a), &(length)))
 
 static const struct rtattr *check(const struct rtattr *a, size_t length)
 {

@@ -310,7 +310,8 @@ char *nod_quantity_print(char buf[NOD_QUANTITY_TEXT], int64_t micro, enum nod_un
 	if (!magnitude || unit == NOD_UNIT_NONE || unit > NOD_UNIT_AMPERE_HOUR) {
 		return nod_quantity_print_fixed(buf, micro, unit,
 						magnitude ? decimals_for(magnitude / 1000) : 0);
-	} else if (magnitude < 1000) {
+	}
+	if (magnitude < 1000) {
 		snprintf(buf, NOD_QUANTITY_TEXT, "%s%" PRIu64 " u%s", sign, magnitude, name);
 	} else if (magnitude < 999500) { /* milli; below, magnitude is thousandths of it */
 		char number[NOD_QUANTITY_TEXT];

@@ -61,9 +61,8 @@ static void tally_pace(const struct nod_weighing *w, struct nod_tally *t,
 	if (w->n->awake_late.ns < PACE_LATE_MIN * before)
 		return;
 	bool cyclic = f->after.rhythm == NOD_RHYTHM_CYCLIC || f->after.rhythm == NOD_RHYTHM_MIXED;
-	if ((double)f->frames_late * (double)before < STOPPED_SHARE * (double)w->n->awake_late.ns)
-		t->slowed++;
-	else if (cyclic && (double)f->after.period.ns > PACE_RATIO * (double)before)
+	if ((double)f->frames_late * (double)before < STOPPED_SHARE * (double)w->n->awake_late.ns ||
+	    (cyclic && (double)f->after.period.ns > PACE_RATIO * (double)before))
 		t->slowed++;
 	else if (cyclic)
 		t->kept++;

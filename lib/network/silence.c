@@ -114,8 +114,8 @@ static double weigh_stops(const struct stops *stops)
 		return fmin(FADED_FIRST + FADED_EACH * stops->fell, FADED_MAX);
 	if (share > STROKE_SHARE)
 		return 0;
-	double senders = stops->sender_count + (stops->unknown + 1) / 2;
-	double stroke = fmax(0, fmin(STROKE_EACH * (senders - 2), STROKE_MAX));
+	unsigned senders = stops->sender_count + (stops->unknown + 1) / 2;
+	double stroke = fmax(0, fmin(STROKE_EACH * ((double)senders - 2), STROKE_MAX));
 	return stops->earlier > 2 * stops->running ? -STROKE_AFTER_FALL * stroke : -stroke;
 }
 

@@ -55,7 +55,7 @@ static struct scale scale_of(const struct nod_picture *p)
 
 static void draw_scale_lines(struct nod_picture *p, const struct scale *s)
 {
-	for (double d = s->low; d <= s->high; d++) {
+	for (int d = (int)s->low; d <= (int)s->high; d++) {
 		double y = y_of(s, pow(10, d));
 		nod_svg_line(p->out, p->axis.left, y, p->axis.left + p->axis.width, y, "grid");
 	}
@@ -66,7 +66,7 @@ static void draw_scale_texts(struct nod_picture *p, const struct scale *s)
 {
 	char text[32];
 
-	for (double d = s->low; d <= s->high; d++) {
+	for (int d = (int)s->low; d <= (int)s->high; d++) {
 		double ua = pow(10, d), y = y_of(s, ua);
 		snprintf(text, sizeof(text), ua < 999e3 ? "%.0f mA" : "%.0f A",
 			 ua < 999e3 ? ua / 1e3 : ua / 1e6);

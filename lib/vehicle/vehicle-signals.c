@@ -31,6 +31,7 @@ static int read_at(struct nod_reader *r, const struct nod_key *key, const yaml_n
 		return -EINVAL;
 	if (strspn(text, "0123456789") == strlen(text))
 		return nod_read_count(r, value, key->what, 0, BIT_LAST, &signal->start);
+	/* NOLINTNEXTLINE(cert-err34-c): so few digits fit */
 	if (strlen(text) > 32 || sscanf(text, "byte %4u bit %1u%n", &byte, &bit, &end) != 2 ||
 	    end < 0 || text[end] || bit > 7 || byte >= NOD_MESSAGE_BYTES_MAX)
 		return nod_yaml_error(&r->yaml, value,
