@@ -16,7 +16,7 @@ from installed import BUILD, CAPTURE, CULPRIT, SOURCE, main, run
 
 TOOLS = ["dpkg-buildpackage", "dh", "fakeroot", "lintian", "systemd-sysusers",
          "deb-systemd-helper"]
-PACKAGES = ["libnodoff-dev", "libnodoff0", "nodoff"]
+PACKAGES = ["libnodoff-dev", "libnodoff0", "nodoff", "python3-nodoff"]
 PLAIN = {"LC_ALL": "C", "PATH": os.environ["PATH"] + ":/usr/sbin:/sbin"}
 # What talks to the service manager of the machine; the scripts must not get at it.
 STUBS = ["systemctl", "deb-systemd-invoke", "udevadm"]
@@ -183,6 +183,10 @@ class Package(unittest.TestCase):
         run("cc", example, *flags, "-o", program)
         self.assertIn(CULPRIT, run(program, CAPTURE,
                                    env={"LD_LIBRARY_PATH": str(pc.parent.parent)}))
+        module = {"PYTHONPATH": str(self.root / "usr/lib/python3/dist-packages"),
+                  "LD_LIBRARY_PATH": str(pc.parent.parent), "PYTHONDONTWRITEBYTECODE": "1"}
+        judge = f"import nodoff; print(nodoff.judge({str(CAPTURE)!r}).sentence)"
+        self.assertIn(CULPRIT, run("/usr/bin/python3", "-c", judge, env=module))
 
 
 if __name__ == "__main__":
