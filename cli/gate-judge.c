@@ -22,29 +22,35 @@ static int check_files(const struct nod_judged *judged)
 	return NOD_EXIT_OK;
 }
 
+int nod_gate_map(const struct nod_gate_session *session, const struct nod_expectation *x,
+		 char **path)
+{
+	const char *map = x ? nod_expectation_text(x, NOD_DEMAND_VEHICLE) : NULL;
+	const char *slash = strrchr(session->expectation, '/');
+	int folder = map && *map != '/' && slash ? (int)(slash - session->expectation + 1) : 0;
+
+	*path = NULL;
+	if (map && asprintf(path, "%.*s%s", folder, session->expectation, map) < 0) {
+		*path = NULL;
+		return -ENOMEM;
+	}
+	return 0;
+}
+
 int nod_gate_analyse(const struct nod_gate_session *session, const struct nod_expectation *x,
 		     struct nod_judged *judged)
 {
 	struct nod_judge_options options = {.quiet = true};
-	const char *paths[] = {session->path}, *map = NULL;
-	char *beside = NULL;
+	const char *paths[] = {session->path};
+	char *map;
 
-	if (x) {
+	if (x)
 		options.locked = nod_expectation_text(x, NOD_DEMAND_LOCKED);
-		map = nod_expectation_text(x, NOD_DEMAND_VEHICLE);
-	}
-	if (map && *map != '/') {
-		int folder = (int)(strrchr(session->expectation, '/')
-					   ? strrchr(session->expectation, '/') -
-						     session->expectation + 1
-					   : 0);
-		if (asprintf(&beside, "%.*s%s", folder, session->expectation, map) < 0)
-			return nod_unreadable("out of memory");
-		map = beside;
-	}
+	if (nod_gate_map(session, x, &map))
+		return nod_unreadable("out of memory");
 	options.vehicle = map;
 	int code = nod_judge(judged, paths, 1, &options);
-	free(beside);
+	free(map);
 	return code ? code : check_files(judged);
 }
 
@@ -103,7 +109,9 @@ static void take_line(struct nod_gate_result *r, const char *line)
 {
 	bool ours = line[0] && line[1] == ' ';
 
-	if (ours && line[0] == 'K')
+	if (ours && line[0] == 'X')
+		snprintf(r->digest, sizeof(r->digest), "%s", line + 2);
+	else if (ours && line[0] == 'K')
 		take(r->known, &r->known_count, line + 2);
 	else if (ours && line[0] == 'W' && r->known_count)
 		r->why[r->known_count - 1] = line + 2;

@@ -8,6 +8,11 @@
 #include "gate.h"
 #include "judged.h"
 
+/* The path of the vehicle file that the expectation names, for the caller to free; NULL: it names
+ * none. Returns 0 or -ENOMEM. */
+int nod_gate_map(const struct nod_gate_session *session, const struct nod_expectation *x,
+		 char **path);
+
 /* Judges a session with the lock and the vehicle file its expectation asks for
  * (NULL: none). Returns an exit status, after saying on stderr what is wrong;
  * close `judged` in any case. */

@@ -10,11 +10,15 @@
 
 #include "command.h"
 #include "door.h"
+#include "gate-digest.h"
 #include "gate.h"
 
 /* A process that judged to the end leaves with this and its state; anything
  * else (a sanitizer's 1, say) is no outcome. */
 #define EXIT_BASE 64
+
+/* ... or with this: the result that is there is that of the same session. */
+#define UNCHANGED (NOD_GATE_UNREADABLE + 1)
 
 struct job {
 	pid_t pid; /* 0: free */
@@ -22,9 +26,31 @@ struct job {
 	FILE *outcome;
 };
 
-/* In the child: everything it says goes into the outcome. */
-__attribute__((noreturn)) static void work(const struct nod_gate_session *session, FILE *outcome)
+/* One run. */
+struct run {
+	const struct nod_gate_sessions *sessions;
+	struct nod_gate_result *results;
+	const struct nod_gate_plan *plan;
+};
+
+/* Says the digest, where digests are wanted. */
+static bool is_unchanged(const struct run *run, size_t index, FILE *out)
 {
+	const struct nod_gate_result *before = &run->results[index];
+	char digest[NOD_DIGEST_TEXT];
+
+	if (!run->plan->program ||
+	    nod_gate_digest(digest, &run->sessions->list[index], run->plan->program))
+		return false;
+	fprintf(out, "X %s\n", digest);
+	return before->text && before->state != NOD_GATE_UNREADABLE &&
+	       !strcmp(digest, before->digest);
+}
+
+/* In the child: everything it says goes into the outcome. */
+__attribute__((noreturn)) static void work(const struct run *run, size_t index, FILE *outcome)
+{
+	const struct nod_gate_session *session = &run->sessions->list[index];
 	dup2(fileno(outcome), STDERR_FILENO);
 	FILE *out = fdopen(STDERR_FILENO, "w");
 	setvbuf(stderr, NULL, _IONBF, 0);
@@ -32,11 +58,13 @@ __attribute__((noreturn)) static void work(const struct nod_gate_session *sessio
 		nod_unreadable("%s", strerror(errno));
 		_exit(EXIT_BASE + NOD_GATE_UNREADABLE);
 	}
+	if (is_unchanged(run, index, out))
+		_exit(EXIT_BASE + UNCHANGED);
 	enum nod_gate_state state = nod_gate_judge(session, out);
 	_exit(fflush(out) ? NOD_EXIT_FAILED : EXIT_BASE + (int)state);
 }
 
-static int start(struct job *job, const struct nod_gate_sessions *sessions, size_t index)
+static int start(struct job *job, const struct run *run, size_t index)
 {
 	job->outcome = tmpfile();
 	if (!job->outcome)
@@ -45,7 +73,7 @@ static int start(struct job *job, const struct nod_gate_sessions *sessions, size
 	fflush(NULL);
 	job->pid = fork();
 	if (job->pid == 0)
-		work(&sessions->list[index], job->outcome);
+		work(run, index, job->outcome);
 	if (job->pid > 0)
 		return NOD_EXIT_OK;
 	job->pid = 0;
@@ -68,7 +96,16 @@ static char *read_outcome(FILE *file)
 	return text;
 }
 
-static int finish(struct job *job, int status, struct nod_gate_result *results)
+static int keep(const struct run *run, size_t index, enum nod_gate_state state, char *text)
+{
+	struct nod_gate_result *result = &run->results[index];
+
+	free(result->text);
+	nod_gate_result_read(result, state, text);
+	return run->plan->done ? run->plan->done(run->plan->context, index) : NOD_EXIT_OK;
+}
+
+static int finish(struct job *job, int status, const struct run *run)
 {
 	char *text = read_outcome(job->outcome), *more = NULL;
 	int code = errno;
@@ -77,6 +114,11 @@ static int finish(struct job *job, int status, struct nod_gate_result *results)
 
 	fclose(job->outcome);
 	job->pid = 0;
+	if (left == UNCHANGED) {
+		run->results[job->session].unchanged = true;
+		free(text);
+		return NOD_EXIT_OK;
+	}
 	if (left >= 0 && left <= NOD_GATE_UNREADABLE)
 		state = (enum nod_gate_state)left;
 	else if (text && asprintf(&more, "D the analysis broke off (%s)\n%s",
@@ -87,12 +129,11 @@ static int finish(struct job *job, int status, struct nod_gate_result *results)
 	}
 	if (!text)
 		return nod_unreadable("what was found cannot be read: %s", strerror(code));
-	nod_gate_result_read(&results[job->session], state, text);
-	return NOD_EXIT_OK;
+	return keep(run, job->session, state, text);
 }
 
 /* Waits for one of the jobs. */
-static int collect(struct job *jobs, unsigned count, struct nod_gate_result *results)
+static int collect(struct job *jobs, const struct run *run)
 {
 	int status;
 	pid_t pid;
@@ -100,9 +141,9 @@ static int collect(struct job *jobs, unsigned count, struct nod_gate_result *res
 	while ((pid = wait(&status)) < 0)
 		if (errno != EINTR)
 			return nod_unreadable("wait: %s", strerror(errno));
-	for (unsigned i = 0; i < count; i++)
+	for (unsigned i = 0; i < run->plan->jobs; i++)
 		if (jobs[i].pid == pid)
-			return finish(&jobs[i], status, results);
+			return finish(&jobs[i], status, run);
 	return NOD_EXIT_OK;
 }
 
@@ -144,8 +185,10 @@ static void tell_progress(size_t done, size_t all)
 }
 
 int nod_gate_run(const struct nod_gate_sessions *sessions, struct nod_gate_result *results,
-		 unsigned count)
+		 const struct nod_gate_plan *plan)
 {
+	const struct run run = {sessions, results, plan};
+	unsigned count = plan->jobs;
 	struct job *jobs = calloc(count, sizeof(*jobs));
 	size_t next = 0, done = 0;
 	int code = jobs ? NOD_EXIT_OK : nod_unreadable("out of memory");
@@ -153,10 +196,10 @@ int nod_gate_run(const struct nod_gate_sessions *sessions, struct nod_gate_resul
 	while (!code && (next < sessions->count || busy(jobs, count))) {
 		struct job *job = next < sessions->count ? free_job(jobs, count) : NULL;
 		if (job) {
-			code = start(job, sessions, next++);
+			code = start(job, &run, next++);
 			continue;
 		}
-		code = collect(jobs, count, results);
+		code = collect(jobs, &run);
 		tell_progress(++done, sessions->count);
 	}
 	if (jobs)

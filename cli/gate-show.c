@@ -5,8 +5,15 @@
 #include "gate.h"
 #include "paragraph.h"
 
+const char *nod_gate_state_name(enum nod_gate_state state)
+{
+	static const char *const names[] = {"ok", "known miss", "different", "no expectation",
+					    "unreadable"};
+	return names[state];
+}
+
 struct totals {
-	size_t ok, known, different, missing, unreadable;
+	size_t unchanged, ok, known, different, missing, unreadable;
 };
 
 static struct totals count(const struct nod_gate_sessions *sessions,
@@ -15,6 +22,7 @@ static struct totals count(const struct nod_gate_sessions *sessions,
 	struct totals t = {0};
 
 	for (size_t i = 0; i < sessions->count; i++) {
+		t.unchanged += results[i].unchanged;
 		t.ok += results[i].state == NOD_GATE_OK;
 		t.known += results[i].state == NOD_GATE_KNOWN;
 		t.different += results[i].state == NOD_GATE_DIFFERENT;
@@ -64,6 +72,9 @@ void nod_gate_show(FILE *out, const struct nod_gate_sessions *sessions,
 	if (t.unreadable)
 		fprintf(out, ", %zu unreadable", t.unreadable);
 	fputs(".\n", out);
+	if (t.unchanged)
+		fprintf(out, "%zu not judged again: unchanged since the run before.\n",
+			t.unchanged);
 }
 
 /* ---- TAP version 13 (testanything.org/tap-version-13-specification.html) ---- */

@@ -7,6 +7,8 @@
 #include <stddef.h>
 #include <stdio.h>
 
+#include "digest.h"
+
 /* A session and where its expectation is. */
 struct nod_gate_session {
 	char *path;        /* a directory or a capture */
@@ -38,6 +40,9 @@ enum nod_gate_state {
 	NOD_GATE_UNREADABLE, /* the session or its expectation; or the analysis broke off */
 };
 
+/* "ok", "known miss", "different", "no expectation", "unreadable": for programs. */
+const char *nod_gate_state_name(enum nod_gate_state state);
+
 #define NOD_GATE_LINES 64
 
 /* What came out of one session. */
@@ -50,6 +55,8 @@ struct nod_gate_result {
 	size_t known_count;
 	const char *healed[NOD_GATE_LINES]; /* keys whose known miss is gone */
 	size_t healed_count;
+	char digest[NOD_DIGEST_TEXT]; /* gate-digest.h; "": not asked for, or not known */
+	bool unchanged;               /* taken from an earlier run */
 };
 
 /* Judges one session and compares; writes the outcome to `out` in the form that
@@ -59,10 +66,20 @@ enum nod_gate_state nod_gate_judge(const struct nod_gate_session *session, FILE 
 /* Takes `text` over. */
 void nod_gate_result_read(struct nod_gate_result *result, enum nod_gate_state state, char *text);
 
-/* Judges all, up to `jobs` at a time, each in a process of its own. Returns an
- * exit status. */
+/* How they are judged. */
+struct nod_gate_plan {
+	unsigned jobs; /* at a time */
+	const char
+		*program; /* its digest: results get theirs, and a result that is there and has the
+			      * same stays (but not an unreadable one); NULL: no digests */
+	int (*done)(void *context, size_t session); /* after each that was judged; returns an exit
+						     * status. NULL: nobody wants to know */
+	void *context;
+};
+
+/* Judges all, each in a process of its own. Returns an exit status. */
 int nod_gate_run(const struct nod_gate_sessions *sessions, struct nod_gate_result *results,
-		 unsigned jobs);
+		 const struct nod_gate_plan *plan);
 
 /* The three forms of the outcome. */
 void nod_gate_show(FILE *out, const struct nod_gate_sessions *sessions,

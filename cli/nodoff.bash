@@ -39,7 +39,8 @@ _nodoff_options() {
 	battery) echo --rest: --current: --current-off: --type:flooded,agm --capacity: --reserve: \
 		--vehicle:file --temperature: --rested: --rest-off: --no-start: \
 		--self-discharge: --json ;;
-	gate) echo --tap --junit:file --jobs: --update:dir --yes ;;
+	gate) echo --tap --json --junit:file --jobs: --results:file --shard: --merge --update:dir \
+		--yes ;;
 	esac
 }
 

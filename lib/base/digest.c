@@ -25,6 +25,15 @@ static int digest_fd(char text[NOD_DIGEST_TEXT], int fd)
 	return 0;
 }
 
+void nod_digest_bytes(char text[NOD_DIGEST_TEXT], const void *bytes, size_t length)
+{
+	SHA2_CTX sha;
+
+	SHA256Init(&sha);
+	SHA256Update(&sha, bytes, length);
+	SHA256End(&sha, text);
+}
+
 int nod_digest_file(char text[NOD_DIGEST_TEXT], const char *path, struct nod_error *err)
 {
 	int fd = open(path, O_RDONLY | O_CLOEXEC);

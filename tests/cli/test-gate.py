@@ -1,4 +1,6 @@
 # SPDX-License-Identifier: MIT
+import fcntl
+import json
 import os
 import pty
 import resource
@@ -12,6 +14,20 @@ import nodoff
 CAPTURE = "# locked: 1000.0\n" + "".join(
     f"({1000 + i / 2:.6f}) can0 2A0#1122{i % 16:02X}\n" for i in range(40)) + "# ended: 2900.0\n"
 ASLEEP = "verdict: sleeps in time\nculprit: none named\nslept-at can0: 19.5 s after lock\n"
+
+
+def lines(path):
+    """The whole lines of a file of results."""
+    with open(path, encoding="utf-8") as file:
+        return [json.loads(line) for line in file if line.endswith("\n")]
+
+
+def opened(pipe):
+    """An end to write to, once somebody reads."""
+    try:
+        return os.open(pipe, os.O_WRONLY | os.O_NONBLOCK)
+    except OSError:
+        return None
 
 
 class Gate(nodoff.Command):
@@ -118,6 +134,103 @@ class Gate(nodoff.Command):
             self.session(f"s{i}", ASLEEP if i % 2 else ASLEEP.replace("19.5", str(i)))
         outs = {self.gate("--jobs", str(n), status=1) for n in (1, 2, 7, 50)}
         self.assertEqual(len(outs), 1)
+
+    def fleet(self, count=24):
+        for i in range(count):
+            self.session(f"car-{i:03}", ASLEEP if i % 5 else ASLEEP.replace("19.5", "18"))
+        return [os.path.join(self.directory.name, f"{k}.jsonl") for k in (1, 2, 3)]
+
+    def shards(self, files, **more):
+        return [self.gate("--shard", f"{k}/{len(files)}", "--results", file, **more)
+                for k, file in enumerate(files, 1)]
+
+    def test_shards_put_together_are_the_whole(self):
+        files = self.fleet()
+        whole = self.gate(status=1)
+        self.shards(files, status=1)
+        counts = [len(lines(file)) - 1 for file in files]
+        self.assertEqual(sum(counts), 24)
+        self.assertGreater(min(counts), 2)
+        for options in ([], ["--tap"], ["--junit", "-"], ["--json"]):
+            merged = self.run_command("gate", "--merge", *options, *reversed(files), status=1).stdout
+            self.assertEqual(merged, self.gate(*options, status=1), options)
+        self.assertEqual(self.run_command("gate", "--merge", *files, status=1).stdout, whole)
+
+    def test_what_is_unchanged_is_not_judged_again(self):
+        file = self.fleet()[0]
+        self.gate("--results", file, status=1)
+        first = lines(file)
+        out = self.gate("--results", file, status=1)
+        self.assertIn("24 not judged again: unchanged since the run before.\n", out)
+        self.assertEqual(lines(file), first)
+        self.write("car-001/expect.txt", ASLEEP.replace("19.5", "17"))
+        self.write("car-002/frames.log", CAPTURE.replace("2900", "2901"))
+        os.rename(os.path.join(self.folder, "car-003"), os.path.join(self.folder, "car-new"))
+        self.session("car-004", ASLEEP + "vehicle: map.yaml\n")
+        self.write("car-004/map.yaml", "networks:\n  body: { interfaces: [can0] }\n")
+        self.session("broken", "foo: bar\n")
+        out = self.gate("--results", file, status=4)
+        self.assertIn("20 not judged again", out)
+        self.assertIn("DIFFERS         car-001", out)
+        self.assertEqual(len(lines(file)), 26)
+        out = self.gate("--results", file, status=4)
+        self.assertIn("24 not judged again", out) # not the unreadable one
+        self.write("car-004/map.yaml", "networks:\n  body: { interfaces: [can1] }\n")
+        self.assertIn("23 not judged again", self.gate("--results", file, status=4))
+
+    def test_a_run_that_was_killed_goes_on_where_it_was(self):
+        file = self.fleet(40)[0]
+        pipe = self.write("car-029.log", CAPTURE) # behind 30 others
+        self.write("car-029.log.expect.txt", ASLEEP)
+        whole = self.gate(status=1)
+        os.unlink(pipe)
+        os.mkfifo(pipe)
+        process = subprocess.Popen([*nodoff.WRAPPER, nodoff.PROGRAM, "gate", "--jobs", "1",
+                                    "--results", file, self.folder],
+                                   stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        while (end := opened(pipe)) is None: # then it is being read, and what came before is done
+            self.assertIsNone(process.poll())
+        process.kill()
+        process.wait()
+        os.close(end)
+        os.unlink(pipe)
+        self.write("car-029.log", CAPTURE)
+        self.assertEqual(len(lines(file)), 31)
+        with open(file, "a", encoding="utf-8") as results: # a line that was being written
+            results.write('{"nodoff":1,"what":"session","session":"car-0')
+        self.assertIn("shard 1 of 1 was not finished; run it again",
+                      self.complaint("gate", "--merge", file, status=4))
+        self.assertIn("\n30 not judged again", self.gate("--results", file, status=1))
+        self.assertEqual(self.run_command("gate", "--merge", file, status=1).stdout, whole)
+
+    def test_what_cannot_be_put_together_is_said(self):
+        files = self.fleet()
+        self.shards(files, status=1)
+
+        def merge(*files):
+            return self.complaint("gate", "--merge", *files, status=4)
+
+        self.assertIn("shard 2 of 3 is missing", merge(files[0], files[2]))
+        self.assertIn("shard 1 comes twice", merge(files[0], files[0]))
+        self.assertIn("no results of", merge(os.path.join(self.folder, "car-001", "frames.log")))
+        first = lines(files[0])
+        for change, expected in (({"program": "0" * 64}, "by another program"),
+                                 ({"shards": 4}, "is of 4, others are of 3"),
+                                 ({"sessions": 99}, "all the sessions it speaks of")):
+            with open(files[0], "w", encoding="utf-8") as file:
+                for line in ({**first[0], **change}, *first[1:]):
+                    file.write(json.dumps(line) + "\n")
+            self.assertIn(expected, merge(files[1], files[2], files[0]))
+        self.assertIn("expected K/N", self.complaint("gate", "--shard", "0/3", self.folder))
+        self.assertIn("expected K/N", self.complaint("gate", "--shard", "4/3", self.folder))
+        self.assertIn("judges nothing", self.complaint("gate", "--merge", "--results", "x", files[0]))
+
+    def test_two_at_once_do_not_write_one_file(self):
+        file = self.fleet(2)[0]
+        with open(file, "a", encoding="utf-8") as held:
+            fcntl.flock(held, fcntl.LOCK_EX)
+            self.assertIn("another nodoff gate is writing it",
+                          self.complaint("gate", "--results", file, self.folder, status=4))
 
     def test_junit_goes_into_a_file_beside_the_text(self):
         self.session("a & b", ASLEEP)

@@ -117,6 +117,9 @@ class Schema(nodoff.Command):
             self.lines("frames", "frames", *frames)
             self.one("frames", "frames", "--count", *frames)
 
+    def test_the_gate(self):
+        self.lines("gate", "gate", f"{ROOT}/captures")
+
     def test_meters(self):
         self.one("fuses", "fuses", "mini:10A=2.3mV", "F12:mini:10A=0.3mV", "--clamp", "0.43A")
         self.one("pins", "pins", "--high", "2.62V", "--low", "2.38V", "--ohms", "60ohm")
