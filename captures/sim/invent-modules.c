@@ -28,6 +28,7 @@ static void invent_node(struct sim *sim, int module, int network)
 				  .follow_timeout = sim_random_range(random, 5, 50) * 100 * SIM_MS,
 				  .producers = {-1, -1},
 				  .wake_on_bus = !j1939 || sim_random_chance(random, 60)};
+	sim_nm_init(&node->nm);
 	node->passive = sim_random_chance(random, 8);
 	if (sim->networks[network].partial_first >= 0)
 		node->partial = (uint16_t)(1 << sim_random_range(random, 0, 3));

@@ -108,7 +108,6 @@ static void invent_limits(struct sim *sim, struct sim_network *net)
 	net->management_given = sim_random_chance(random, 70);
 	net->quiet_time_given = sim_random_chance(random, 60);
 	net->quiet_time = sim_random_range(random, 3, 5) * SIM_S;
-	net->token = -1;
 	net->master = -1;
 	net->last_frame = INT64_MIN / 4;
 }

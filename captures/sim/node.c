@@ -3,14 +3,9 @@
 
 static const struct sim_scheme *scheme_of(const struct sim *sim, int i)
 {
-	switch (sim->networks[sim->nodes[i].network].scheme) {
-	case NOD_NM_AUTOSAR:
-		return &sim_autosar;
-	case NOD_NM_OSEK:
-		return &sim_osek;
-	default:
-		return &sim_plain;
-	}
+	enum nod_nm_scheme scheme = sim->networks[sim->nodes[i].network].scheme;
+
+	return scheme == NOD_NM_AUTOSAR || scheme == NOD_NM_OSEK ? &sim_managed : &sim_plain;
 }
 
 void sim_node_set_state(struct sim *sim, int i, enum sim_state state)
@@ -72,7 +67,7 @@ void sim_node_power(struct sim *sim, int i, bool on)
 		return;
 	sim_node_application(sim, i, false);
 	node->generation++;
-	node->cycling = node->wants = node->spread = false;
+	node->wants = node->spread = false;
 	node->need_until = 0;
 	if (!on) {
 		sim_node_set_state(sim, i, SIM_OFF);
@@ -95,8 +90,6 @@ void sim_node_timer(struct sim *sim, const struct sim_timer *timer)
 		return;
 	if (timer->kind == SIM_TIMER_STARTED)
 		scheme_of(sim, timer->index)->started(sim, timer->index);
-	else if (timer->kind == SIM_TIMER_APPLICATION)
-		sim_node_application(sim, timer->index, true);
 	else
 		scheme_of(sim, timer->index)->timer(sim, timer);
 }

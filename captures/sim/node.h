@@ -14,7 +14,13 @@ struct sim_scheme {
 	void (*timer)(struct sim *sim, const struct sim_timer *timer);
 };
 
-extern const struct sim_scheme sim_autosar, sim_osek, sim_plain;
+extern const struct sim_scheme sim_managed, sim_plain;
+
+/* Joins the machines of network management with the nodes. */
+void sim_managed_begin(struct sim *sim);
+
+/* Its controller leaves the bus (OSEK). */
+void sim_managed_bus_off(struct sim *sim, int node);
 
 void sim_node_set_state(struct sim *sim, int node, enum sim_state state);
 
@@ -41,8 +47,6 @@ void sim_message_timer(struct sim *sim, const struct sim_timer *timer);
 
 /* Sends it once more, out of turn, when its node is up. */
 void sim_message_send(struct sim *sim, int message);
-
-void sim_osek_ring_timer(struct sim *sim, const struct sim_timer *timer);
 
 /* The same for all nodes of a module. */
 void sim_module_need(struct sim *sim, int module, int64_t until);

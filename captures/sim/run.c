@@ -20,6 +20,7 @@ static void begin_in_use(struct sim *sim)
 
 void sim_begin(struct sim *sim)
 {
+	sim_managed_begin(sim);
 	begin_in_use(sim);
 	for (int i = 0; i < sim->action_count; i++)
 		sim_schedule_action(sim, i);
@@ -77,9 +78,6 @@ static void dispatch(struct sim *sim, const struct sim_timer *timer)
 	switch (timer->kind) {
 	case SIM_TIMER_MESSAGE:
 		sim_message_timer(sim, timer);
-		break;
-	case SIM_TIMER_RING:
-		sim_osek_ring_timer(sim, timer);
 		break;
 	case SIM_TIMER_GATEWAY:
 		sim_gateway_timer(sim, timer);

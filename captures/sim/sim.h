@@ -11,6 +11,7 @@
 #include <stdint.h>
 
 #include "event.h"
+#include "nm.h"
 #include "payload.h"
 #include "random.h"
 #include "source.h"
@@ -31,7 +32,6 @@
 #define SIM_MS NOD_NS_PER_MS
 #define SIM_S NOD_NS_PER_S
 #define SIM_MIN (60 * NOD_NS_PER_S)
-#define SIM_NEVER INT64_MAX
 
 /* How units on a network without network management end their day. */
 enum sim_follow {
@@ -42,18 +42,11 @@ enum sim_follow {
 };
 
 enum sim_timer_kind {
-	SIM_TIMER_MESSAGE,  /* index: message */
-	SIM_TIMER_NM_CYCLE, /* index: node, as the following */
-	SIM_TIMER_NM_REPEAT_END,
-	SIM_TIMER_NM_TIMEOUT,
-	SIM_TIMER_NM_WAIT_END,
+	SIM_TIMER_MESSAGE, /* index: message */
+	SIM_TIMER_NM,      /* index: node, as the following */
 	SIM_TIMER_STARTED,
-	SIM_TIMER_APPLICATION,
 	SIM_TIMER_NEED,
 	SIM_TIMER_CHECK,
-	SIM_TIMER_ALIVE,
-	SIM_TIMER_LIMP_HOME,
-	SIM_TIMER_RING, /* index: network */
 	SIM_TIMER_GATEWAY,
 	SIM_TIMER_FAULT,  /* index: fault */
 	SIM_TIMER_ACTION, /* index: action */
@@ -105,10 +98,8 @@ struct sim_network {
 	int64_t rouse_after; /* without NM: a frame wakes those asleep after so long a silence */
 	/* running */
 	int64_t free_at, last_frame, last_recorded;
-	int asleep;      /* powered nodes that are asleep */
-	int token;       /* OSEK: node whose turn it is, -1: no ring */
-	int indications; /* OSEK: messages with sleep indication in a row */
-	uint32_t ring_generation;
+	int asleep; /* powered nodes that are asleep */
+	struct sim_nm_bus bus;
 	struct sim_span spans[SIM_SPANS];
 	int span_count;
 };
@@ -147,17 +138,6 @@ struct sim_fuse {
 	bool fitted;
 };
 
-enum sim_state {
-	SIM_OFF, /* no power */
-	SIM_ASLEEP,
-	SIM_STARTING,
-	SIM_REPEAT,  /* AUTOSAR: repeat message; OSEK: alive sent, not yet in a ring */
-	SIM_NORMAL,  /* AUTOSAR: normal operation; OSEK: in the ring; else: awake */
-	SIM_READY,   /* AUTOSAR: ready sleep */
-	SIM_PREPARE, /* waits for bus sleep, says nothing */
-	SIM_LIMP     /* OSEK: limp home */
-};
-
 struct sim_node {
 	int module, network;
 	uint8_t address;  /* NM node address */
@@ -166,20 +146,18 @@ struct sim_node {
 	bool active;       /* it woke the network itself */
 	bool wants;        /* as last told to the scheme */
 	bool held, spread; /* reasons to want: the fault; the gateway's other networks */
-	bool limp_home, wake_on_bus;
-	bool passive;     /* AUTOSAR: sends no NM PDUs (passive mode, or its sending is disabled) */
-	bool stuck_ready; /* AUTOSAR: its NM-Timeout has stopped, it hangs in ready sleep */
+	bool wake_on_bus;
+	bool passive; /* AUTOSAR: sends no NM PDUs (passive mode, or its sending is disabled) */
 	int64_t need_until; /* ... own work to do */
 	int64_t startup, run_time, follow_timeout;
-	int64_t stop_at; /* SIM_FOLLOW_TIMER: runs until then in any case */
-	int64_t nm_deadline;
-	unsigned immediate_left;
+	int64_t stop_at;  /* SIM_FOLLOW_TIMER: runs until then in any case */
+	struct sim_nm nm; /* its management, faults included */
+	int bus_index;
+	int64_t nm_due;   /* of the timer that is set for it */
 	int producers[2]; /* nodes whose data it uses, -1 */
 	int64_t last_sent;
 	uint32_t generation, application_generation;
 	bool application_on;
-	bool cycling; /* an NM cycle timer is set */
-	bool in_ring; /* OSEK: the others take it for a member */
 	int first_message, message_count;
 };
 
@@ -368,11 +346,6 @@ static inline void sim_set_timer(struct sim *sim, int64_t after, enum sim_timer_
 				 int index, uint32_t generation)
 {
 	sim_timers_push(&sim->timers, sim->now + after, kind, index, generation);
-}
-
-static inline bool sim_state_awake(enum sim_state state)
-{
-	return state > SIM_STARTING;
 }
 
 #endif

@@ -116,7 +116,7 @@ void sim_lay_hangs(struct sim *sim, int network)
 	hold_on(sim, network);
 	struct sim_node *node = &sim->nodes[sim->modules[sim->story.culprits[0]].first_node];
 	sim->fault_count = 0;
-	node->passive = node->stuck_ready = true;
+	node->nm.mute_from = sim->lock;
 	sim_stage_why(sim, "it alone goes on talking while the others on %s have fallen silent",
 		      sim->networks[network].name);
 	sim_stage_note(sim, "it hangs in ready sleep without NM PDUs; its frames wake the others");
@@ -167,7 +167,7 @@ void sim_lay_limp_home(struct sim *sim, int network)
 {
 	hold_on(sim, network);
 	int n = sim->modules[sim->story.culprits[0]].first_node;
-	sim->nodes[n].limp_home = true;
+	sim->nodes[n].nm.deaf_from = sim->lock;
 	sim_stage_why(sim, "it is in limp home on %s and never gives the sleep indication",
 		      sim->networks[network].name);
 }

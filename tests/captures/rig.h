@@ -45,7 +45,6 @@ static inline struct rig *rig_new(int nodes)
 						.node_byte = 0,
 						.control_byte = 1,
 						.partial_first = -1,
-						.token = -1,
 						.master = -1,
 						.fill = 0xFF,
 						.nm_length = 8,
@@ -67,6 +66,7 @@ static inline struct rig *rig_new(int nodes)
 						  .follow_timeout = 2 * SIM_S,
 						  .first_message = i,
 						  .message_count = 1};
+		sim_nm_init(&sim->nodes[i].nm);
 		sim->messages[i] = (struct sim_message){.id = RIG_APPLICATION + (uint32_t)i,
 							.node = i,
 							.period = 100 * SIM_MS,

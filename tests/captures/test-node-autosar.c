@@ -158,7 +158,7 @@ static void test_node_that_hangs_talks_on_and_wakes_the_others(void **state)
 {
 	(void)state;
 	struct rig *rig = published(3);
-	rig->sim.nodes[2].passive = rig->sim.nodes[2].stuck_ready = true;
+	rig->sim.nodes[2].nm.mute_from = 0;
 	rig_run(rig, 19 * SIM_S);
 	unsigned own = 0, own_nm = 0, others = 0;
 	for (size_t i = 0; i < rig->count; i++) {

@@ -113,7 +113,7 @@ static void test_limp_home_comes_at_terror(void **state)
 {
 	(void)state;
 	struct rig *rig = published(3);
-	rig->sim.nodes[2].limp_home = true;
+	rig->sim.nodes[2].nm.deaf_from = 0;
 	rig->sim.nodes[2].held = true;
 	rig_run(rig, 60 * SIM_S);
 	unsigned limp = 0;

@@ -55,13 +55,15 @@ static void write_byte(FILE *out, const char *key, int byte)
 		fprintf(out, "      %s: none\n", key);
 }
 
-static void write_management(FILE *out, const struct config *c)
+static void write_management(FILE *out, const struct world *w)
 {
-	int digits = c->extended ? 8 : 3;
+	const struct sim_nm_config *c = &w->bus.config;
+	int digits = w->extended ? 8 : 3;
 
 	fprintf(out, "    management:\n      scheme: %s\n      ids: %0*X-%0*X\n",
-		c->scheme == CANNM ? "autosar" : "osek", digits, c->base, digits, c->base + 0xFF);
-	if (c->scheme != CANNM)
+		c->scheme == NOD_NM_AUTOSAR ? "autosar" : "osek", digits, w->base, digits,
+		w->base + 0xFF);
+	if (c->scheme != NOD_NM_AUTOSAR)
 		return;
 	write_byte(out, "node byte", c->node_byte);
 	write_byte(out, "control byte", c->control_byte);
@@ -72,8 +74,7 @@ static void write_management(FILE *out, const struct config *c)
 
 static char *write_map(const struct world *w, bool given)
 {
-	const struct config *c = &w->config;
-	int digits = c->extended ? 8 : 3;
+	int digits = w->extended ? 8 : 3;
 	char *text = NULL;
 	size_t length;
 	FILE *out = open_memstream(&text, &length);
@@ -82,18 +83,22 @@ static char *write_map(const struct world *w, bool given)
 	      "    quiet time: 6 s\n",
 	      out);
 	if (given)
-		write_management(out, c);
+		write_management(out, w);
 	fputs("modules:\n", out);
 	for (int i = 0; i < w->count; i++) {
 		const struct node *n = &w->nodes[i];
-		fprintf(out, "  %s:\n    networks: [body]\n    ids: [", n->name);
+		fprintf(out, "  %s:\n    networks: [body]\n", n->name);
 		for (int m = 0; m < n->message_count; m++)
-			fprintf(out, "%s%0*X", m ? ", " : "", digits, (unsigned)n->messages[m].id);
+			fprintf(out, "%s%0*X", m ? ", " : "    ids: [", digits,
+				(unsigned)n->messages[m].id);
 		if (!given)
-			fprintf(out, ", %0*X", digits, c->base + n->address);
-		fputs("]\n", out);
+			fprintf(out, "%s%0*X", n->message_count ? ", " : "    ids: [", digits,
+				n->nm_id);
+		fputs(!given || n->message_count ? "]\n" : "", out);
 		if (given)
-			fprintf(out, "    node: %02X\n", n->address);
+			fprintf(out, "    node: %02X\n", n->nm.address);
+		if (n->said_gateway)
+			fputs("    gateway: yes\n", out);
 	}
 	fclose(out);
 	return text;
@@ -138,7 +143,7 @@ static void score_nodes(struct score *s, const struct world *w, const struct nod
 		uint32_t id = f->idents[i].id & 0x1FFFFFFF;
 		bool node = false;
 		for (int k = 0; k < w->count; k++)
-			node |= w->nm_ids >> k & 1 && id == w->config.base + w->nodes[k].address;
+			node |= w->nm_ids >> k & 1 && id == w->nodes[k].nm_id;
 		right += node && f->idents[i].management;
 		wrong += !node && f->idents[i].management;
 	}
@@ -166,13 +171,16 @@ static bool judge(struct score *s, const struct world *w, const struct nod_findi
 
 static void show_nodes(const struct world *w, const struct nod_findings *f)
 {
-	const struct config *c = &w->config;
+	const struct sim_nm_config *c = &w->bus.config;
 
-	printf("    layout %d %d, cycle %d, immediate %d x %d, repeat %d, timeout %d, wait %d; typ %d, "
-	       "twbs %d\n    management %s; nodes:",
-	       c->node_byte, c->control_byte, (int)(c->cycle / MS), c->immediate,
+	printf("    layout %d %d, base %X, cycle %d, immediate %d x %d, repeat %d, timeout %d, wait %d; "
+	       "typ %d, tick %d\n   %s%s%s%s, loss %d; management %s; nodes:",
+	       c->node_byte, c->control_byte, w->base, (int)(c->cycle / MS), c->immediate,
 	       (int)(c->immediate_cycle / MS), (int)(c->repeat / MS), (int)(c->timeout / MS),
-	       (int)(c->wait / MS), (int)(c->typ / MS), (int)(c->twbs / MS),
+	       (int)(c->wait / MS), (int)(c->typ / MS), (int)(c->tick / MS),
+	       c->moves ? " moves" : "", w->strange_numbers ? " strange" : "",
+	       w->nodes[0].nm.lets_go ? " lets-go" : "",
+	       w->nodes[0].message_count ? "" : " no-application", w->loss_permille,
 	       f->networks[0].management);
 	for (size_t i = 0; i < f->ident_count; i++)
 		if (f->idents[i].management)
@@ -180,7 +188,7 @@ static void show_nodes(const struct world *w, const struct nod_findings *f)
 	printf(" of:");
 	for (int k = 0; k < w->count; k++)
 		if (w->nm_ids >> k & 1)
-			printf(" %X", c->base + w->nodes[k].address);
+			printf(" %X", w->nodes[k].nm_id);
 }
 
 static void show(const struct world *w, const struct nod_findings *f, unsigned long long seed,
@@ -188,8 +196,7 @@ static void show(const struct world *w, const struct nod_findings *f, unsigned l
 {
 	printf("  %s seed %llu %s: truth", w->situation, seed, given ? "given" : "detected");
 	for (int i = 0; i < w->culprit_count; i++)
-		printf(" %s (%X)", w->nodes[w->culprits[i]].name,
-		       w->config.base + w->nodes[w->culprits[i]].address);
+		printf(" %s (%X)", w->nodes[w->culprits[i]].name, w->nodes[w->culprits[i]].nm_id);
 	printf("\n    said: %s\n", f->sentence);
 	show_nodes(w, f);
 	printf("\n");

@@ -5,47 +5,32 @@
 
 #define FRAME (240 * MS / 1000)
 
-static bool awake(const struct node *n)
+static int64_t least(int64_t a, int64_t b)
 {
-	return n->state > STARTING;
+	return a < b ? a : b;
 }
 
-void world_application(struct world *w, struct node *n, bool on)
+static void application(struct sim_nm_bus *bus, int i, bool on)
 {
-	n->app = on;
-	n->t_app = NEVER;
-	for (int m = 0; m < n->message_count; m++)
-		n->messages[m].due = on ? w->now + sim_random_range(&w->random, 0,
-								    n->messages[m].period / MS) *
-							     MS / 4
-					: NEVER;
-}
-
-static void boot(struct world *w, int i)
-{
+	struct world *w = bus->owner;
 	struct node *n = &w->nodes[i];
 
-	n->ready_said = !n->wants && !w->config.decide;
-	n->t_decide = !n->wants && w->config.decide ? w->now + w->config.decide : NEVER;
-	if (dead(w, n)) {
-		n->state = NORMAL;
-		world_application(w, n, true);
-	} else if (w->config.scheme == CANNM) {
-		cannm_start(w, i, n->active);
-	} else {
-		oseknm_start(w, i);
-	}
+	for (int m = 0; m < n->message_count; m++)
+		n->messages[m].due = on ? bus->now + sim_random_range(&w->random, 0,
+								      n->messages[m].period / MS) *
+							     MS / 4
+					: SIM_NEVER;
 }
 
 static void wake(struct world *w, int i, bool active, int64_t after)
 {
 	struct node *n = &w->nodes[i];
 
-	if (!n->powered || n->state != ASLEEP)
+	if (n->nm.state != SIM_ASLEEP)
 		return;
-	n->state = STARTING;
-	n->active = active;
-	n->t_start = w->now + after;
+	n->nm.state = SIM_STARTING;
+	n->nm.active = active;
+	n->t_start = w->bus.now + after;
 }
 
 static int64_t startup(struct world *w, const struct node *n)
@@ -53,55 +38,67 @@ static int64_t startup(struct world *w, const struct node *n)
 	return n->startup + sim_random_range(&w->random, 0, 4000) * MS / 1000;
 }
 
-void world_send(struct world *w, int from, uint32_t id, const uint8_t *data, int length, bool nm)
+/* A frame on the bus: to the recording, and it wakes who sleeps. */
+static void transmit(struct world *w, int from, uint32_t id, const uint8_t *data, int length)
 {
-	const struct config *c = &w->config;
-	int64_t at = w->now > w->bus_free ? w->now : w->bus_free;
+	int64_t at = w->bus.now > w->bus_free ? w->bus.now : w->bus_free;
 
 	w->bus_free = at + FRAME;
-	if (nm)
-		w->nm_ids |= 1u << from;
-	w->emit(w->to, at, id | (c->extended ? UINT32_C(0x80000000) : 0), data, length);
-	for (int i = 0; i < w->count; i++) {
-		struct node *n = &w->nodes[i];
-		if (i == from || !n->powered)
-			continue;
-		if (n->state == ASLEEP)
-			wake(w, i, false, startup(w, n));
-		else if (nm && !deaf(w, n) && c->scheme == CANNM)
-			cannm_hear(w, i, c->control_byte >= 0 ? data[c->control_byte] : 0);
-		else if (nm && !deaf(w, n))
-			oseknm_hear(w, i, from, data[0], data[1]);
-	}
+	if (sim_random_range(&w->random, 0, 999) >= w->loss_permille)
+		w->emit(w->to, at, id | (w->extended ? UINT32_C(0x80000000) : 0), data, length);
+	for (int i = 0; i < w->count; i++)
+		if (i != from && !w->nodes[i].nm.partial)
+			wake(w, i, false, startup(w, &w->nodes[i]));
+}
+
+static void send(struct sim_nm_bus *bus, int from, const uint8_t data[8])
+{
+	struct world *w = bus->owner;
+
+	w->nm_ids |= 1u << from;
+	transmit(w, from, w->nodes[from].nm_id, data, bus->config.length);
+	for (int i = 0; i < w->count; i++)
+		if (i != from && w->nodes[i].nm.partial && sim_nm_concerns(bus, i, data))
+			wake(w, i, false, startup(w, &w->nodes[i]));
+	for (int i = 0; i < w->count; i++)
+		if (i != from)
+			sim_nm_hear(bus, i, from, data);
+}
+
+/* A coordinator asks for as long as anybody else does. */
+static bool others_want(const struct world *w, int i)
+{
+	for (int k = 0; k < w->count; k++)
+		if (k != i && w->nodes[k].wants)
+			return true;
+	return false;
 }
 
 static void review(struct world *w, int i)
 {
 	struct node *n = &w->nodes[i];
-	bool wants = !n->passive &&
-		     (w->now < n->ready_at || (w->now >= n->need_from && w->now < n->need_until));
+	int64_t now = w->bus.now;
+	bool wants = !n->nm.passive &&
+		     (now < n->ready_at || (now >= n->need_from && now < n->need_until));
 
+	if (n->nm.coordinates)
+		wants = others_want(w, i);
 	if (wants == n->wants)
 		return;
 	n->wants = wants;
-	if (!awake(n))
-		return;
-	if (w->config.scheme == CANNM)
-		cannm_wish(w, i);
-	else
-		oseknm_wish(w, i);
+	sim_nm_wish(&w->bus, i, wants);
 }
 
 static void wake_itself(struct world *w, int i)
 {
 	struct node *n = &w->nodes[i];
 
-	n->next_wake = w->now + n->wake_interval +
+	n->next_wake = w->bus.now + n->wake_interval +
 		       sim_random_range(&w->random, 0, n->wake_interval / MS / 8) * MS;
-	n->need_from = w->now;
-	n->need_until = w->now + n->wake_hold;
+	n->need_from = w->bus.now;
+	n->need_until = w->bus.now + n->wake_hold;
 	review(w, i);
-	if (n->state != ASLEEP)
+	if (n->nm.state != SIM_ASLEEP)
 		return;
 	n->wakes++;
 	if (w->line)
@@ -117,14 +114,14 @@ static void send_messages(struct world *w, int i)
 
 	for (int m = 0; m < n->message_count; m++) {
 		struct message *message = &n->messages[m];
-		if (w->now < message->due)
+		if (w->bus.now < message->due)
 			continue;
 		if (message->counts)
 			message->data[message->length - 1]++;
-		message->due = w->now + message->period +
+		message->due = w->bus.now + message->period +
 			       sim_random_range(&w->random, 0, 900) * MS / 1000;
-		if (n->state != BUS_OFF)
-			world_send(w, i, message->id, message->data, message->length, false);
+		if (n->nm.state != SIM_BUS_OFF)
+			transmit(w, i, message->id, message->data, message->length);
 	}
 }
 
@@ -132,87 +129,95 @@ static void power(struct world *w, int i, bool on)
 {
 	struct node *n = &w->nodes[i];
 
-	n->powered = on;
-	n->t_send = n->t_repeat = n->t_timeout = n->t_wait = n->t_app = n->t_decide = NEVER;
-	n->t_typ = n->t_max = n->t_error = n->t_start = NEVER;
-	world_application(w, n, false);
-	n->state = ASLEEP;
+	sim_nm_stop_timers(&n->nm);
+	sim_nm_application(&w->bus, i, false);
+	n->nm.t_decide = n->t_start = SIM_NEVER;
+	n->nm.state = on ? SIM_ASLEEP : SIM_OFF;
 	if (on)
 		wake(w, i, false, startup(w, n));
+}
+
+static bool is_due(const struct world *w, int64_t *when)
+{
+	if (w->bus.now < *when)
+		return false;
+	*when = SIM_NEVER;
+	return true;
 }
 
 static void due(struct world *w, int i)
 {
 	struct node *n = &w->nodes[i];
 
-	if (w->now >= n->crash_at) {
-		n->crash_at = NEVER;
+	if (is_due(w, &n->crash_at))
 		power(w, i, false);
-	}
-	if (w->now >= n->boot_at) {
-		n->boot_at = NEVER;
+	if (is_due(w, &n->boot_at))
 		power(w, i, true);
-	}
-	if (!n->powered)
+	if (n->nm.state == SIM_OFF)
 		return;
-	if (w->now >= n->bus_off_at) {
-		n->bus_off_at = NEVER;
-		oseknm_bus_off(w, i);
-	}
-	if (w->now >= n->next_wake)
+	if (is_due(w, &n->bus_off_at))
+		sim_nm_bus_off(&w->bus, i);
+	if (w->bus.now >= n->next_wake)
 		wake_itself(w, i);
-	review(w, i);
-	if (n->state == STARTING && w->now >= n->t_start) {
-		n->t_start = NEVER;
-		boot(w, i);
-	}
-	if (w->now >= n->t_app)
-		world_application(w, n, true);
-	if (awake(n) && w->config.scheme == CANNM)
-		cannm_due(w, i);
-	else if (awake(n))
-		oseknm_due(w, i);
+	if (n->nm.state == SIM_STARTING && is_due(w, &n->t_start))
+		sim_nm_start(&w->bus, i, n->nm.active);
+	if (sim_nm_next(&n->nm) <= w->bus.now)
+		sim_nm_due(&w->bus, i);
 	send_messages(w, i);
 }
 
 static int64_t later(const struct world *w, int64_t t)
 {
-	return t > w->now ? t : NEVER;
+	return t > w->bus.now ? t : SIM_NEVER;
 }
 
 static int64_t next(const struct world *w, const struct node *n)
 {
-	int64_t t = least(least(n->crash_at, n->boot_at), NEVER);
+	int64_t t = least(n->crash_at, n->boot_at);
 
-	if (!n->powered)
+	if (n->nm.state == SIM_OFF)
 		return t;
 	t = least(t, least(n->bus_off_at, n->next_wake));
 	t = least(t, least(later(w, n->ready_at), later(w, n->need_until)));
-	t = least(t, least(n->t_start, n->t_app));
-	if (awake(n))
-		t = least(t, w->config.scheme == CANNM ? cannm_next(n) : oseknm_next(n));
-	for (int m = 0; n->app && m < n->message_count; m++)
+	t = least(t, n->t_start);
+	if (sim_state_awake(n->nm.state))
+		t = least(t, sim_nm_next(&n->nm));
+	for (int m = 0; n->nm.application && m < n->message_count; m++)
 		t = least(t, n->messages[m].due);
 	return t;
 }
 
-void world_run(struct world *w)
+static void begin(struct world *w)
 {
+	w->bus.random = &w->random;
+	w->bus.send = send;
+	w->bus.application = application;
+	w->bus.owner = w;
+	w->bus.count = w->count;
 	for (int i = 0; i < w->count; i++) {
 		struct node *n = &w->nodes[i];
-		n->wants = !n->passive && n->ready_at > 0;
-		power(w, i, n->boot_at == NEVER);
+		w->bus.nodes[i] = &n->nm;
+		n->wants = n->nm.wants = !n->nm.passive && n->ready_at > 0;
 	}
+	for (int i = 0; i < w->count; i++)
+		power(w, i, w->nodes[i].boot_at == SIM_NEVER);
+}
+
+void world_run(struct world *w)
+{
+	begin(w);
 	for (;;) {
-		int64_t t = NEVER;
+		int64_t t = SIM_NEVER;
 		for (int i = 0; i < w->count; i++)
 			t = least(t, next(w, &w->nodes[i]));
 		if (t > w->end)
 			break;
-		w->now = t > w->now ? t : w->now;
+		w->bus.now = t > w->bus.now ? t : w->bus.now;
 		for (int i = 0; i < w->count; i++)
-			if (next(w, &w->nodes[i]) <= w->now)
+			review(w, i);
+		for (int i = 0; i < w->count; i++)
+			if (next(w, &w->nodes[i]) <= w->bus.now)
 				due(w, i);
 	}
-	w->now = w->end;
+	w->bus.now = w->end;
 }
