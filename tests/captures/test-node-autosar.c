@@ -136,10 +136,11 @@ static void test_partial_network_leaves_the_others_asleep(void **state)
 {
 	(void)state;
 	struct rig *rig = published(3);
-	rig->sim.networks[0].partial_first = 4;
-	rig->sim.nodes[0].partial = 1;
-	rig->sim.nodes[1].partial = 2;
-	rig->sim.nodes[2].partial = 2;
+	rig->sim.networks[0].bus.config.partial_first = 4;
+	for (int i = 0; i < 3; i++) {
+		struct sim_node *node = &rig->sim.nodes[i];
+		node->partial = node->nm.partial = node->nm.asks = i ? 2 : 1;
+	}
 	rig->sim.nodes[1].held = true;
 	rig_run(rig, 40 * SIM_S);
 	assert_int_equal(rig->sim.nodes[0].state, SIM_ASLEEP);
