@@ -79,6 +79,10 @@ bool nod_analysis_is_expected_at(const struct nod_analysis *a,
 				 nod_time time); /* once wakes are told */
 const char *nod_analysis_likely_meant(struct nod_analysis *a, const struct nod_network_finding *n);
 
+/* person.c: how the wake-ups came, where somebody may have been at the car. */
+void nod_analysis_say_person(struct nod_analysis *a,
+			     void (*add)(struct nod_analysis *a, const char *text));
+
 /* person.c: so little was heard that it may be one unit on a bench. */
 bool nod_analysis_may_be_bench(const struct nod_analysis *a);
 
@@ -125,6 +129,9 @@ const char *nod_analysis_next_step(struct nod_analysis *a);
 /* isolations.c: an isolation in which nothing changes says something after so long. */
 nod_duration nod_isolation_patience(const struct nod_findings *f,
 				    const struct nod_isolation_finding *t);
+
+/* verdict.c: it woke again, and rather because somebody was at the car than for any fault. */
+bool nod_findings_rather_a_person(const struct nod_findings *f);
 
 /* verdict.c: nothing was heard but a tester and the answers to it. */
 bool nod_findings_only_a_tester(const struct nod_findings *f);

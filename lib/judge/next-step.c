@@ -166,6 +166,26 @@ static const char *isolate(struct nod_analysis *a, const struct nod_isolation_fi
 /* From here on another tap is worth more than what can be isolated here. Chosen. */
 #define ELSEWHERE_MIN 0.5
 
+/* Alone for so many of its longest intervals: who comes now and then would have come. Chosen. */
+#define ALONE_INTERVALS 3
+#define ALONE_MIN_NS (1800 * NOD_NS_PER_S)
+
+static const char *leave_alone(struct nod_analysis *a)
+{
+	nod_duration alone = {ALONE_MIN_NS / ALONE_INTERVALS};
+
+	for (size_t i = 1; i < a->f->wake_count; i++) {
+		int64_t interval = nod_time_since(a->f->wakes[i].time, a->f->wakes[i - 1].time).ns;
+		alone.ns = interval > alone.ns ? interval : alone.ns;
+	}
+	alone.ns *= ALONE_INTERVALS;
+	return nod_arena_printf(
+		a->arena,
+		"Go on recording for %s with nobody at the car and its keys far away, and "
+		"mark whatever is done to it: what wakes it then is a fault.",
+		nod_analysis_length(a, alone));
+}
+
 static const char *in_trouble(struct nod_analysis *a)
 {
 	const struct nod_findings *f = a->f;
@@ -180,6 +200,8 @@ static const char *in_trouble(struct nod_analysis *a)
 			f->suspects[f->culprit].name);
 	if (waiting)
 		return waiting;
+	if (nod_findings_rather_a_person(f))
+		return leave_alone(a);
 	if (f->suspect_count && f->suspects[0].kind == NOD_SUSPECT_UNSEEN &&
 	    f->suspects[0].probability >= ELSEWHERE_MIN)
 		return "Listen on another tap while this goes on: behind the gateway, at a module's "

@@ -2,10 +2,6 @@
 /* Evidence from wake-ups: who spoke first, and who never did. */
 #include "weighing.h"
 
-/* However many wake-ups, chance and a common cause leave some doubt: the
- * strengths of single wake-ups add up to this many at most. Chosen. */
-#define WAKES_COUNTED 4
-
 /* Who is first in some wake-ups and not in others is rather one of several quick
  * starters: each miss counts more than for somebody who is never first. Chosen. */
 #define INCONSISTENT 3.4
@@ -17,7 +13,7 @@
 
 static double counted(double wakes)
 {
-	return wakes < WAKES_COUNTED ? wakes : WAKES_COUNTED;
+	return wakes < NOD_WAKES_COUNTED ? wakes : NOD_WAKES_COUNTED;
 }
 
 static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h, const struct nod_tally *t)
@@ -48,7 +44,8 @@ static void observe_one(struct nod_weighing *w, struct nod_hypothesis *h, const 
 			t->kept_in, w->wakes, w->n->name);
 	if (t->node && !t->kept_in && w->ring_kept)
 		nod_hypothesis_add(
-			w, h, NOD_EV_NM_READY, RING_READY * counted(w->ring_kept) / WAKES_COUNTED,
+			w, h, NOD_EV_NM_READY,
+			RING_READY * counted(w->ring_kept) / NOD_WAKES_COUNTED,
 			"It was ready to sleep again in %u of %u wake-ups, while another "
 			"node of the ring was not.",
 			w->ring_kept, w->wakes);

@@ -6,15 +6,32 @@
 #include <math.h>
 
 /* Log-odds against a fault, by number of wake-ups: as likely as not for one, less for more of
- * them. All of these are chosen. */
-static const double by_number[] = {0, -0.5, -1, -1.5, -2};
+ * them, but who is at a car rarely does a single thing. All of these are chosen. */
+static const double by_number[] = {0, -0.5, -0.8, -1};
 #define NUMBERS (sizeof(by_number) / sizeof(by_number[0]))
 
-/* People are no clocks: intervals or lengths that vary by less than this share are a timer's. */
-#define STEADY 0.1
-#define INTERVALS_MIN 3
-#define BY_A_CLOCK (-4.0)
-#define OF_ONE_LENGTH (-1.0)
+/* How much intervals spread around their mean, as shares of it: of wake-ups that people make, or
+ * a fault that comes now and then; and of those that a timer makes, alone or with what delays
+ * it. Each as likely as the other; of faults every second comes by a timer. Chosen. */
+static const double at_leisure[] = {0.25, 0.5, 1}, by_timer[] = {0.005, 0.02, 0.06};
+#define SPREADS 3
+#define TIMED_SHARE 0.5
+#define INTERVALS_MIN 2
+#define BY_A_CLOCK_MAX (-6.0) /* people sleep, work and come back by clocks as well */
+
+/* Whoever stays as long as he likes makes wake-ups of different lengths; a fault is the same
+ * each time, and so is a network that runs on for its time. Chosen. */
+#define SAME 0.1
+#define LENGTHS_MIN 3
+#define OF_ONE_LENGTH (-0.8)
+#define OF_MANY_LENGTHS 1.0
+
+/* Who speaks first tells each time of an input that was moved, and whose every other move is its
+ * way back: a button, a handle. A contact that bounces by itself moves oftener, and most faults
+ * move none. Chosen. */
+#define MOVED 2.0
+#define MOVES_MAX 2
+#define MOVED_WAKES_MIN 3
 
 /* Who opens a car wakes most of it; a wake-up of one or two senders is nobody's. */
 #define FULL 0.3
@@ -23,8 +40,8 @@ static const double by_number[] = {0, -0.5, -1, -1.5, -2};
 
 /* Where somebody says when the car was locked, it was left alone on purpose; where nothing is
  * said, people may have been at it all the time. */
-#define LEFT_ALONE (-1.0)
-#define NOT_SAID 0.5
+#define LEFT_ALONE (-0.7)
+#define NOT_SAID 1.0
 
 /* So few messages are rather one unit on a bench, switched on again by somebody: that is then
  * likelier than a fault. Chosen. */
@@ -38,19 +55,45 @@ struct spread {
 	unsigned count;
 };
 
-static void add(struct spread *s, double value)
+static void take(struct spread *s, double value)
 {
 	s->sum += value;
 	s->squares += value * value;
 	s->count++;
 }
 
-static bool is_steady(const struct spread *s)
+/* Standard deviation as a share of the mean. */
+static double variation(const struct spread *s)
 {
-	if (s->count < INTERVALS_MIN || s->sum <= 0)
-		return false;
-	double mean = s->sum / s->count;
-	return sqrt(fmax(0, s->squares / s->count - mean * mean)) < STEADY * mean;
+	double mean = s->count ? s->sum / s->count : 0;
+
+	return mean > 0 ? sqrt(fmax(0, s->squares / s->count - mean * mean)) / mean : 0;
+}
+
+/* How well one of these spreads explains what was found. */
+static double likelihood(const struct spread *s, const double spreads[SPREADS])
+{
+	double found = variation(s), degrees = s->count - 1, sum = 0;
+
+	for (int i = 0; i < SPREADS; i++)
+		sum += exp(-degrees *
+			   (log(spreads[i]) + found * found / (2 * spreads[i] * spreads[i])));
+	return sum / SPREADS;
+}
+
+static double weigh_intervals(const struct spread *s)
+{
+	if (s->count < INTERVALS_MIN)
+		return 0;
+	double free = likelihood(s, at_leisure), timed = likelihood(s, by_timer);
+	return fmax(log(free / (TIMED_SHARE * timed + (1 - TIMED_SHARE) * free)), BY_A_CLOCK_MAX);
+}
+
+static double weigh_lengths(const struct spread *s)
+{
+	if (s->count < LENGTHS_MIN)
+		return 0;
+	return variation(s) < SAME ? OF_ONE_LENGTH : OF_MANY_LENGTHS;
 }
 
 static int speakers_at(const struct nod_analysis *a, const struct nod_wake_finding *w)
@@ -68,28 +111,91 @@ bool nod_analysis_may_be_bench(const struct nod_analysis *a)
 	       (!a->f->vehicle_given || a->f->sender_count == 1);
 }
 
-double nod_prior_person(const struct nod_analysis *a, unsigned wakes)
+/* The one that speaks first says what was moved. */
+static bool is_told(const struct nod_weighing *w)
 {
+	const struct nod_tally *first = NULL;
+
+	for (size_t i = 0; i < w->a->f->sender_count; i++)
+		if (w->tallies[i].first_of && (!first || w->tallies[i].first_of > first->first_of))
+			first = &w->tallies[i];
+	return first && w->wakes >= MOVED_WAKES_MIN && first->data.kind >= NOD_DATA_LOWEST &&
+	       first->woke_moved + 1 >= w->wakes && first->data.changes <= MOVES_MAX * w->wakes + 1;
+}
+
+double nod_prior_person(const struct nod_weighing *w, unsigned wakes)
+{
+	const struct nod_analysis *a = w->a;
 	struct spread intervals = {0, 0, 0}, lengths = {0, 0, 0}, speakers = {0, 0, 0};
 	const struct nod_wake_finding *last = NULL;
 	double prior = by_number[wakes < NUMBERS ? wakes : NUMBERS - 1];
 
 	for (size_t i = 0; i < a->f->wake_count; i++) {
-		const struct nod_wake_finding *w = &a->f->wakes[i];
-		if (*w->cause)
+		const struct nod_wake_finding *wake = &a->f->wakes[i];
+		if (*wake->cause)
 			continue;
 		if (last)
-			add(&intervals, (double)nod_time_since(w->time, last->time).ns);
-		add(&lengths, (double)w->awake_for.ns);
-		add(&speakers, speakers_at(a, w));
-		last = w;
+			take(&intervals, (double)nod_time_since(wake->time, last->time).ns);
+		take(&lengths, (double)wake->awake_for.ns);
+		take(&speakers, speakers_at(a, wake));
+		last = wake;
 	}
 	if (!speakers.count)
 		return -INFINITY;
-	prior += is_steady(&intervals) ? BY_A_CLOCK : is_steady(&lengths) ? OF_ONE_LENGTH : 0;
+	prior += weigh_intervals(&intervals) + weigh_lengths(&lengths) + (is_told(w) ? MOVED : 0);
 	if (nod_analysis_may_be_bench(a)) /* nobody else is there to speak */
 		prior += BENCH;
 	else
 		prior += speakers.sum / speakers.count > EMPTY_SENDERS ? FULL : EMPTY;
 	return prior + (a->f->lock_source == NOD_LOCK_FROM_START ? NOT_SAID : LEFT_ALONE);
+}
+
+struct range {
+	int64_t least, most;
+	unsigned count;
+};
+
+static void widen(struct range *r, int64_t value)
+{
+	r->least = !r->count || value < r->least ? value : r->least;
+	r->most = !r->count || value > r->most ? value : r->most;
+	r->count++;
+}
+
+/* From so much on it is spoken of. Chosen. */
+#define SPOKEN_OF_FROM 0.2
+
+static bool is_spoken_of(const struct nod_findings *f)
+{
+	for (size_t i = 0; f->verdict == NOD_VERDICT_WOKEN && i < f->suspect_count; i++)
+		if (f->suspects[i].kind == NOD_SUSPECT_NOTHING)
+			return f->suspects[i].probability >= SPOKEN_OF_FROM;
+	return false;
+}
+
+void nod_analysis_say_person(struct nod_analysis *a,
+			     void (*say)(struct nod_analysis *a, const char *text))
+{
+	struct range intervals = {0, 0, 0}, lengths = {0, 0, 0};
+	const struct nod_wake_finding *last = NULL;
+
+	for (size_t i = 0; i < a->f->wake_count; i++) {
+		const struct nod_wake_finding *wake = &a->f->wakes[i];
+		if (*wake->cause)
+			continue;
+		if (last)
+			widen(&intervals, nod_time_since(wake->time, last->time).ns);
+		widen(&lengths, wake->awake_for.ns);
+		last = wake;
+	}
+	if (!is_spoken_of(a->f) || intervals.count < INTERVALS_MIN)
+		return;
+	say(a, nod_arena_printf(
+		       a->arena,
+		       "The wake-ups came %s to %s apart and lasted %s to %s: somebody may have "
+		       "been at the car.",
+		       nod_analysis_length(a, (nod_duration){intervals.least}),
+		       nod_analysis_length(a, (nod_duration){intervals.most}),
+		       nod_analysis_length(a, (nod_duration){lengths.least}),
+		       nod_analysis_length(a, (nod_duration){lengths.most})));
 }

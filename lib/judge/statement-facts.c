@@ -63,7 +63,7 @@ static void state_evidence_of(struct nod_analysis *a, const struct nod_suspect *
 
 static void state_evidence(struct nod_analysis *a)
 {
-	size_t spoken = 0, done = 0;
+	size_t spoken = a->f->culprit == NOD_NONE, done = 0; /* then the sentence names nobody */
 
 	for (size_t i = 0; i < a->f->suspect_count; i++)
 		spoken += is_spoken_of(a->f, i);
@@ -180,6 +180,7 @@ static void add_fact(struct nod_analysis *a, const char *text)
 void nod_statement_facts(struct nod_analysis *a)
 {
 	nod_analysis_say_uses(a, add_fact);
+	nod_analysis_say_person(a, add_fact);
 	state_evidence(a);
 	state_bits(a);
 	state_touches(a);

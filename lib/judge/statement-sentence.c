@@ -121,6 +121,12 @@ static const char *nobody_sentence(struct nod_analysis *a, const char *networks)
 				"%s: %s by what hangs on %s (proved by isolating it): %s.",
 				networks, how, t->subject, names);
 	}
+	if (nod_findings_rather_a_person(a->f))
+		return nod_arena_printf(
+			a->arena,
+			"%s: woken again, most likely by somebody at the car (%d %%), "
+			"who noted nothing; a fault is not ruled out.",
+			networks, percent(a->f->suspects[0].probability));
 	return nod_arena_printf(a->arena, "%s: %s; this recording does not tell by which module.",
 				networks, how);
 }

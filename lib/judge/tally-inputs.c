@@ -34,6 +34,7 @@ static void tally_data(struct nod_tally *t, const struct nod_ident *ident,
 	     (data.kind == t->data.kind && data.changes <= t->data.changes)))
 		return;
 	t->data = data;
+	t->woke_moved = ident->after->waking_bits >> data.bit & 1 ? ident->after->waking : 0;
 	t->changing_ident = index;
 }
 

@@ -15,6 +15,12 @@ bool nod_findings_only_a_tester(const struct nod_findings *f)
 	return f->ident_count > 0;
 }
 
+bool nod_findings_rather_a_person(const struct nod_findings *f)
+{
+	return f->verdict == NOD_VERDICT_WOKEN && f->suspect_count &&
+	       f->suspects[0].kind == NOD_SUSPECT_NOTHING && f->suspects[0].probability >= 0.5;
+}
+
 /* What the networks say together: the worst finding there is; sleep only when
  * every network that should be there was heard to sleep. */
 static enum nod_verdict join(const struct nod_analysis *a)

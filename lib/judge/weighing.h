@@ -23,6 +23,7 @@ struct nod_tally {
 	unsigned pauses;      /* how often it was silent for long */
 	int changing_ident;   /* the message whose data says most, NOD_NONE */
 	struct nod_data data; /* what it says, after the deadline */
+	unsigned woke_moved;  /* so often that bit had moved when it began to speak again */
 	unsigned kept,
 		slowed;    /* cyclic messages that kept their pace; that slowed down or stopped */
 	unsigned resumed;  /* lulls of the network that it ended */
@@ -108,7 +109,11 @@ void nod_weighing_find_beginner(struct nod_weighing *w);
 
 /* person.c: log-odds that somebody was at the car in these unexplained wake-ups and noted
  * nothing, against a fault. */
-double nod_prior_person(const struct nod_analysis *a, unsigned wakes);
+double nod_prior_person(const struct nod_weighing *w, unsigned wakes);
+
+/* However many wake-ups, chance and a common cause leave some doubt: the strengths of single
+ * wake-ups add up to this many at most. Chosen. */
+#define NOD_WAKES_COUNTED 4
 
 /* observe-*.c: each adds its evidence to all hypotheses. */
 void nod_observe_traffic(struct nod_weighing *w);

@@ -8,12 +8,17 @@
 #include "ident.h"
 #include "payload-take.h"
 
-/* A change that its sender tells at once, out of turn. */
+/* A change that its sender tells at once: out of turn, or as it begins to speak. */
 static inline void nod_ident_note_prompt(struct nod_ident *ident, uint64_t changed,
 					 int64_t interval)
 {
-	if (!ident->after || interval < 0 || interval >= ident->after->prompt_ns)
+	if (!ident->after || interval >= ident->after->prompt_ns)
 		return;
+	if (interval < 0) {
+		ident->after->waking_bits |= changed;
+		ident->after->waking++;
+		return;
+	}
 	ident->after->prompt_bits |= changed;
 	ident->after->prompt++;
 }
