@@ -2,6 +2,7 @@
 #include "client.h"
 
 #include <errno.h>
+#include <limits.h>
 #include <poll.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -13,8 +14,9 @@
 
 #include "json-build.h"
 #include "json-read.h"
+#include "own-path.h"
+#include "settings.h"
 
-#define DEFAULT_SOCKET "/run/nodoff/nodoff.sock"
 #define ANSWER_WITHIN 40000 /* ms; chosen: three searches for a bitrate, which `start` waits for */
 #define LINE_MAX_LENGTH \
 	(4 * 1024 * 1024) /* bytes of one answer; chosen: a megabyte is the daemon's limit */
@@ -34,7 +36,8 @@ static const char *what_helps(int code)
 		return "; members of the group nodoff may use it: `sudo adduser $USER nodoff`, then log "
 		       "in again";
 	return code == ENOENT || code == ECONNREFUSED
-		       ? "; does its service run? `systemctl status nodoffd`"
+		       ? "; does its service run? `systemctl status nodoffd`; without it, start "
+			 "`nodoffd` yourself"
 		       : "";
 }
 
@@ -57,16 +60,29 @@ static int connect_to(const char *path, struct nod_error *err)
 			     what_helps(code));
 }
 
+/* The one that was named, else the person's own nodoffd where it runs, else the service. */
+static int connect_to_any(const char *path, struct nod_error *err)
+{
+	char own[PATH_MAX];
+	const char *named = getenv("NODOFF_SOCKET");
+
+	if (!path)
+		path = named ? named : nod_setting(NOD_SETTING_SOCKET);
+	if (path)
+		return connect_to(path, err);
+	int fd = nod_own_path(own, NOD_OWN_RUNTIME, "nodoff.sock") ? -ENOENT : connect_to(own, err);
+	return fd >= 0 ? fd : connect_to(NOD_SERVICE_SOCKET, err);
+}
+
 struct nod_client *nod_client_open(const char *path, struct nod_error *err)
 {
-	const char *named = getenv("NODOFF_SOCKET");
 	struct nod_client *client = calloc(1, sizeof(*client));
 
 	if (!client) {
 		nod_error_set(err, ENOMEM, "out of memory");
 		return NULL;
 	}
-	client->fd = connect_to(path ? path : named ? named : DEFAULT_SOCKET, err);
+	client->fd = connect_to_any(path, err);
 	client->events = json_array();
 	if (client->fd < 0 || !client->events) {
 		int code = client->fd < 0 ? -client->fd

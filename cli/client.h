@@ -10,11 +10,12 @@
 struct nod_client;
 
 /* What every command that uses it says about --socket in its help. */
-#define NOD_CLIENT_HELP                                                      \
-	"  --socket PATH      where nodoffd listens [$NODOFF_SOCKET, else\n" \
-	"                     /run/nodoff/nodoff.sock]\n"
+#define NOD_CLIENT_HELP                                                               \
+	"  --socket PATH      where nodoffd listens [$NODOFF_SOCKET, else your own\n" \
+	"                     nodoffd, else /run/nodoff/nodoff.sock]\n"
 
-/* Connects. path NULL: $NODOFF_SOCKET, else the default. NULL with errno and
+/* Connects. path NULL: $NODOFF_SOCKET, else the setting, else
+ * $XDG_RUNTIME_DIR/nodoff/nodoff.sock where one answers, else the service's. NULL with errno and
  * err set when nobody answers there. */
 struct nod_client *nod_client_open(const char *path, struct nod_error *err);
 void nod_client_close(struct nod_client *client);

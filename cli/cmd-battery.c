@@ -8,6 +8,7 @@
 #include "cautions.h"
 #include "command.h"
 #include "option.h"
+#include "settings.h"
 #include "vehicle.h"
 
 int nod_cmd_battery(int argc, char **argv);
@@ -114,7 +115,7 @@ static int read_vehicle(struct arguments *a)
 
 	if (!a->vehicle)
 		return NOD_EXIT_OK;
-	struct nod_vehicle *vehicle = nod_vehicle_load(a->vehicle, &err);
+	struct nod_vehicle *vehicle = nod_vehicle_load(nod_find_map(a->vehicle), &err);
 	if (!vehicle)
 		return nod_unreadable("%s", err.text);
 	fill_from_vehicle(a, &vehicle->battery);

@@ -11,6 +11,7 @@
 #include "current-report.h"
 #include "lock-option.h"
 #include "option.h"
+#include "settings.h"
 #include "vehicle.h"
 
 int nod_cmd_current(int argc, char **argv);
@@ -44,7 +45,7 @@ static int take_vehicle(struct show_arguments *a)
 
 	if (!a->vehicle)
 		return NOD_EXIT_OK;
-	struct nod_vehicle *vehicle = nod_vehicle_load(a->vehicle, &err);
+	struct nod_vehicle *vehicle = nod_vehicle_load(nod_find_map(a->vehicle), &err);
 	if (!vehicle)
 		return nod_unreadable("%s", err.text);
 	if (!a->request.limit_ua)

@@ -11,6 +11,7 @@
 #include "fuse-report.h"
 #include "option.h"
 #include "session-marks.h"
+#include "settings.h"
 #include "vehicle.h"
 
 int nod_cmd_fuses(int argc, char **argv);
@@ -200,7 +201,8 @@ static int run(struct arguments *a, int count, char **words)
 	struct nod_error err = {""};
 
 	a->readings = calloc(MOST_READINGS, sizeof(*a->readings));
-	a->vehicle = a->vehicle_path ? nod_vehicle_load(a->vehicle_path, &err) : nod_vehicle_new();
+	a->vehicle = a->vehicle_path ? nod_vehicle_load(nod_find_map(a->vehicle_path), &err)
+				     : nod_vehicle_new();
 	if (!a->readings || !a->vehicle)
 		return nod_unreadable("%s", *err.text ? err.text : "out of memory");
 	int status = read_file(a);

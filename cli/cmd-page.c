@@ -18,6 +18,7 @@
 #include "option.h"
 #include "page.h"
 #include "page-server.h"
+#include "settings.h"
 
 int nod_cmd_page(int argc, char **argv);
 
@@ -176,6 +177,6 @@ int nod_cmd_page(int argc, char **argv)
 		return status;
 	if (first + 1 < argc)
 		return nod_usage("page", "`%s` is not expected", argv[first + 1]);
-	o.session = argv[first];
+	o.session = argv[first] ? nod_find_session(argv[first]) : NULL;
 	return run(&o);
 }

@@ -9,6 +9,7 @@
 #include "command.h"
 #include "option.h"
 #include "pins-report.h"
+#include "settings.h"
 #include "vehicle.h"
 
 int nod_cmd_pins(int argc, char **argv);
@@ -112,7 +113,7 @@ static int read_vehicle(struct arguments *a)
 		return nod_usage("pins", "--vehicle and --network need each other");
 	if (!a->vehicle)
 		return NOD_EXIT_OK;
-	struct nod_vehicle *vehicle = nod_vehicle_load(a->vehicle, &err);
+	struct nod_vehicle *vehicle = nod_vehicle_load(nod_find_map(a->vehicle), &err);
 	if (!vehicle)
 		return nod_unreadable("%s", err.text);
 	const struct nod_network *network = find_network(vehicle, a->network);

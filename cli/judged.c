@@ -10,6 +10,7 @@
 #include "command.h"
 #include "lock-option.h"
 #include "progress.h"
+#include "settings.h"
 #include "signal-watch.h"
 #include "terminal.h"
 #include "when.h"
@@ -118,7 +119,7 @@ static int read_all(struct nod_judged *j, const struct nod_judge_options *o)
 
 const char *nod_judged_map(const struct nod_judged *j, const struct nod_judge_options *o)
 {
-	return o->vehicle ? o->vehicle : nod_session_vehicle(j->session);
+	return o->vehicle ? nod_find_map(o->vehicle) : nod_session_vehicle(j->session);
 }
 
 static int open_all(struct nod_judged *j, const char *const *paths, size_t count,
@@ -127,7 +128,8 @@ static int open_all(struct nod_judged *j, const char *const *paths, size_t count
 	struct nod_error err = {""};
 	int code = NOD_EXIT_OK;
 
-	j->session = nod_session_open_all(paths, count, &err);
+	const char *named = count == 1 ? nod_find_session(paths[0]) : NULL;
+	j->session = nod_session_open_all(named ? &named : paths, count, &err);
 	if (!j->session)
 		return nod_unreadable("%s", err.text);
 	const char *map = nod_judged_map(j, o);

@@ -2,6 +2,7 @@
 #include "command.h"
 #include "door.h"
 #include "nearest.h"
+#include "settings.h"
 
 #include <stdarg.h>
 #include <stdbool.h>
@@ -149,7 +150,9 @@ int main(int argc, char **argv)
 {
 	if (nod_door_open())
 		return nod_unreadable("out of memory");
+	nod_settings_read();
 	int status = run(argc, argv);
+	nod_settings_free();
 	nod_door_close();
 	return status;
 }

@@ -13,6 +13,7 @@
 #include "progress.h"
 #include "session-commands.h"
 #include "session-cut.h"
+#include "settings.h"
 #include "when.h"
 
 static const char help[] =
@@ -166,7 +167,7 @@ int nod_session_cut_command(int argc, char **argv)
 		return status;
 	if (argc - first > 1)
 		return nod_usage("session cut", "one session at a time");
-	wanted.path = argv[first];
+	wanted.path = nod_find_session(argv[first]);
 	status = check(&wanted);
 	if (status)
 		return status;

@@ -14,6 +14,7 @@
 #include "option.h"
 #include "session-commands.h"
 #include "session-journal.h"
+#include "settings.h"
 #include "when.h"
 
 static const char help[] =
@@ -216,7 +217,7 @@ int nod_session_mark_command(int argc, char **argv)
 
 	if (!nod_options_walk(&options, &a, count, argv, &status))
 		return status;
-	a.path = argv[count];
+	a.path = nod_find_session(argv[count]);
 	if (a.undo ? argc - count != 1 || a.at || a.ago : argc - count < 2)
 		return nod_usage("session mark",
 				 a.undo ? "--undo: expected a session, and nothing else"

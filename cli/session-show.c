@@ -13,6 +13,7 @@
 #include "progress.h"
 #include "session-commands.h"
 #include "session-show-json.h"
+#include "settings.h"
 #include "text-stream.h"
 #include "when.h"
 
@@ -251,7 +252,7 @@ int nod_session_show_command(int argc, char **argv)
 		free(show);
 		return nod_unreadable("out of memory");
 	}
-	status = show_session(show, argv[first]);
+	status = show_session(show, nod_find_session(argv[first]));
 	if (show->journal.out)
 		nod_text_stream_close(&show->journal);
 	free(show->journal.text);

@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "command.h"
+#include "settings.h"
 
 static bool can_do_more_than_text(void)
 {
@@ -23,7 +24,11 @@ bool nod_terminal_has_colour(void)
 {
 	const char *no = getenv("NO_COLOR");
 
-	return can_do_more_than_text() && (!no || !*no);
+	const char *set = nod_setting(NOD_SETTING_COLOUR);
+
+	if (set && !strcmp(set, "always"))
+		return true;
+	return can_do_more_than_text() && (!no || !*no) && (!set || strcmp(set, "never"));
 }
 
 int nod_terminal_take_colour(void *self, const struct nod_given *given)
@@ -49,15 +54,22 @@ static void wait_for_pager(void)
 	waitpid(pager, NULL, 0);
 }
 
+/* Who leaves the pager early has seen enough: that is the end, and no fault. */
+static void pager_has_left(int signal_number)
+{
+	(void)signal_number;
+	waitpid(pager, NULL, 0);
+	_exit(NOD_EXIT_OK);
+}
+
 static const char *pager_command(void)
 {
-	static const char *const names[] = {"NODOFF_PAGER", "PAGER"};
+	const char *choices[] = {getenv("NODOFF_PAGER"), nod_setting(NOD_SETTING_PAGER),
+				 getenv("PAGER")};
 
-	for (size_t i = 0; i < 2; i++) {
-		const char *command = getenv(names[i]);
-		if (command)
-			return strcmp(command, "cat") ? command : "";
-	}
+	for (size_t i = 0; i < 3; i++)
+		if (choices[i])
+			return strcmp(choices[i], "cat") ? choices[i] : "";
 	return "if command -v less >/dev/null; then exec less; else exec cat; fi";
 }
 
@@ -84,7 +96,7 @@ void nod_terminal_page(void)
 	close(ends[0]);
 	if (pager > 0) {
 		dup2(ends[1], STDOUT_FILENO);
-		signal(SIGPIPE, SIG_IGN); /* who leaves the pager early has seen enough */
+		signal(SIGPIPE, pager_has_left);
 		atexit(wait_for_pager);
 	}
 	close(ends[1]);

@@ -48,6 +48,11 @@ static void make_directories(const struct nod_daemon *daemon)
 	char socket[PATH_MAX];
 	char *slash;
 
+	/* What fails here, the opening will say. */
+	if (daemon->options->socket == daemon->options->own_socket)
+		nod_own_make_place(daemon->options->socket);
+	if (daemon->options->sessions == daemon->options->own_sessions)
+		nod_own_make_place(daemon->options->sessions);
 	snprintf(socket, sizeof(socket), "%s", daemon->options->socket);
 	slash = strrchr(socket, '/');
 	if (slash && slash != socket) {

@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "bitrate.h"
 #include "interface.h"
@@ -22,10 +23,12 @@ static const char help[] =
 	"                         Without it: one interface for every network of the\n"
 	"                         vehicle file, or every CAN interface there is. A bitrate\n"
 	"                         that nobody says is found by listening\n"
-	"  -s, --socket PATH      where `nodoff` talks to it [" NOD_SOCKET_DEFAULT "]\n"
+	"  -s, --socket PATH      where `nodoff` talks to it [root: " NOD_SERVICE_SOCKET ",\n"
+	"                         others: $XDG_RUNTIME_DIR/nodoff/nodoff.sock]\n"
 	"  -g, --group NAME       the members of this group may use the socket\n"
 	"  -u, --user NAME        started by root: become this user\n"
-	"  -d, --sessions DIR     where recordings go [" NOD_SESSIONS_DEFAULT "]\n"
+	"  -d, --sessions DIR     where recordings go [root: " NOD_SERVICE_SESSIONS ", others:\n"
+	"                         $XDG_DATA_HOME/nodoff/sessions]\n"
 	"  -c, --current SOURCE   take the battery current from a file or pipe, a serial\n"
 	"                         line (/dev/ttyUSB0@9600), tcp:HOST:PORT, unix:PATH, or\n"
 	"                         a sysfs channel (/sys/.../in_current0_raw)\n"
@@ -121,12 +124,28 @@ static int take_option(struct nod_options *options, int letter, struct nod_error
 	}
 }
 
+/* Nobody but root and the service can write to the service's. */
+static const char *place(const char *given, const char *service, enum nod_own own, const char *name,
+			 char buf[PATH_MAX])
+{
+	if (given)
+		return given;
+	return geteuid() && !nod_own_path(buf, own, name) ? buf : service;
+}
+
+static void choose_places(struct nod_options *o)
+{
+	o->socket = place(o->socket, NOD_SERVICE_SOCKET, NOD_OWN_RUNTIME, "nodoff.sock",
+			  o->own_socket);
+	o->sessions = place(o->sessions, NOD_SERVICE_SESSIONS, NOD_OWN_DATA, "sessions",
+			    o->own_sessions);
+}
+
 int nod_options_parse(struct nod_options *options, int argc, char **argv, struct nod_error *err)
 {
 	int letter, status = 0;
 
-	*options = (struct nod_options){
-		.socket = NOD_SOCKET_DEFAULT, .sessions = NOD_SESSIONS_DEFAULT, .record = true};
+	*options = (struct nod_options){.record = true};
 	optind = 1;
 	while (!status &&
 	       (letter = getopt_long(argc, argv, "v:i:s:g:u:d:c:nhV", long_options, NULL)) != -1)
@@ -134,5 +153,6 @@ int nod_options_parse(struct nod_options *options, int argc, char **argv, struct
 	if (!status && optind < argc)
 		return nod_error_set(err, EINVAL, "`%s` is not expected; try `nodoffd --help`",
 				     argv[optind]);
+	choose_places(options);
 	return status;
 }

@@ -8,13 +8,11 @@
 #include <stdint.h>
 
 #include "error.h"
+#include "own-path.h"
 
 /* One socket each, opened before the daemon gives up the right to make more.
  * Chosen: more than a car has networks. */
 #define NOD_TAPS_MAX 32
-
-#define NOD_SOCKET_DEFAULT "/run/nodoff/nodoff.sock"
-#define NOD_SESSIONS_DEFAULT "/var/lib/nodoff"
 
 struct nod_interface_option {
 	const char *name;
@@ -30,9 +28,11 @@ struct nod_options {
 	bool record;         /* start a session at once */
 	struct nod_interface_option interfaces[NOD_TAPS_MAX];
 	size_t interface_count;
+	char own_socket[PATH_MAX], own_sessions[PATH_MAX]; /* where they are the person's own */
 };
 
-/* Reads the command line. Returns 0 to go on, 1 when help or the version has
+/* Reads the command line. Where no socket or place for recordings is given, they are the
+ * service's for root, and the person's own for anybody else. Returns 0 to go on, 1 when help or the version has
  * been printed, -EINVAL with err set. Strings point into argv. */
 int nod_options_parse(struct nod_options *options, int argc, char **argv, struct nod_error *err);
 

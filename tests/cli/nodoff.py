@@ -30,10 +30,11 @@ def wrapper(arguments, *ends):
 class Command(unittest.TestCase):
     maxDiff = None
 
-    def run_command(self, *arguments, status=0, text=None):
+    def run_command(self, *arguments, status=0, text=None, environment=None):
         done = subprocess.run([*wrapper(arguments, status, text is None), PROGRAM, *arguments], input=text,
                               capture_output=True, text=True, timeout=PATIENCE,
-                              env={**os.environ, "LC_ALL": "C.UTF-8", "TZ": "UTC"})
+                              env={**os.environ, "LC_ALL": "C.UTF-8", "TZ": "UTC",
+                                   "XDG_CONFIG_HOME": "/nonexistent", **(environment or {})})
         self.assertEqual(done.returncode, status, done.stdout + done.stderr)
         if status == 0:
             self.assertEqual(done.stderr, "")

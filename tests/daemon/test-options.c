@@ -7,7 +7,9 @@
 
 #include <errno.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "options.h"
 
@@ -31,10 +33,14 @@ static void takes_what_is_documented(void **state)
 	struct nod_error err;
 
 	(void)state;
+	setenv("XDG_RUNTIME_DIR", "/run/user/7", 1);
+	setenv("XDG_DATA_HOME", "/data", 1);
 	assert_int_equal(parse(&o, "nodoffd", &err), 0);
 	assert_true(o.record);
-	assert_string_equal(o.socket, NOD_SOCKET_DEFAULT);
-	assert_string_equal(o.sessions, NOD_SESSIONS_DEFAULT);
+	/* root's are the service's, anybody else's their own */
+	assert_string_equal(o.socket,
+			    geteuid() ? "/run/user/7/nodoff/nodoff.sock" : NOD_SERVICE_SOCKET);
+	assert_string_equal(o.sessions, geteuid() ? "/data/nodoff/sessions" : NOD_SERVICE_SESSIONS);
 	assert_int_equal(parse(&o,
 			       "nodoffd -v car.yaml -i can0=125000 --interface can1 -s s -g cars "
 			       "-u recorder -d dir -c - --no-record",

@@ -83,10 +83,10 @@ class Manual(Installed):
                          options(run(self.nodoffd, "--help")))
 
     def test_paths_are_those_of_the_programs(self):
-        daemon = re.findall(r"\[(/[^]]+)\]", run(self.nodoffd, "--help"))
+        daemon = re.findall(r"\[root: (/[^],\s]+)", run(self.nodoffd, "--help"))
         self.assertEqual(len(daemon), 2) # socket and recordings
         for path in daemon:
-            self.assertIn(f".Pa {path} .", self.text["nodoffd.8"])
+            self.assertIn(f".Pa {path}\nfor root,", self.text["nodoffd.8"])
         socket = re.search(r"else\s+(/[^]]+)\]", run(self.nodoff, "mark", "--help"))[1]
         self.assertIn(socket, daemon)
         for page in ("nodoff.1", "nodoffd.8"):

@@ -81,4 +81,26 @@ check "without any privilege it records what others have set up" status_says 'ca
 check "and has no helper" equal "$(children $daemon)" ""
 check "it says what it may not do" status_says 'can2: .*needs CAP_NET_ADMIN'
 stop_daemon
+
+# A nodoffd of one's own: its places are this person's, and nodoff finds them untold.
+mkdir own
+chown 901 own
+own() { # own COMMAND...: somebody who has only a home
+	as 901 env -u NODOFF_SOCKET -u XDG_DATA_HOME HOME="$PWD/own" XDG_RUNTIME_DIR="$PWD/own" "$@"
+}
+asks() { (own nodoff "$@"); }
+hears() { asks record status | grep -q "can0: listening, $1 frames"; }
+own nodoffd -i can0 > daemon.log 2>&1 &
+daemon=$!
+background+=("$daemon")
+wait_for 15 asks record list || sed 's/^/#   /' daemon.log
+cangen can1 -g 2 -I 2A0 -L 8 -n 20
+wait_for 5 hears 20
+check "without root, told nothing but the interface, it records" hears 20
+check "nobody else may use its socket or read its recordings" equal \
+	"$(stat -c %a own/nodoff own/.local/share/nodoff)" "700
+700"
+name=$(basename "$(asks record stop)")
+check "its recording is found by its name" contains "$(asks analyse "$name")" '20 frames in'
+stop_daemon
 finish
