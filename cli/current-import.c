@@ -19,6 +19,8 @@
 #include "paragraph.h"
 #include "session.h"
 #include "text-input.h"
+#include "when.h"
+#include "zone.h"
 
 static const char help[] =
 	"usage: nodoff current import CSV [--into SESSION] [OPTION ...]\n"
@@ -36,11 +38,12 @@ static const char help[] =
 	"  --decimal comma          or point\n"
 	"  --time-unit s            of times that are plain numbers: s, ms, min, h\n"
 	"  --start TIME             when times that count from zero began: UNIX seconds,\n"
-	"                           \"2023-11-14 22:13:20 UTC\", or `locked` (from the\n"
+	"                           \"2023-11-14 22:13:20\", or `locked` (from the\n"
 	"                           session's journal)\n"
 	"  --interval 1s            between samples of a file without times\n"
 	"  --date 2023-11-14        of times of day without a date\n"
-	"  --zone +01:00            of times that do not say, summer time included\n"
+	"  --zone Europe/Berlin     of times that do not say; +01:00 with summer time\n"
+	"                           included\n"
 	"  --date-order dmy         or mdy, for 5/6/2023\n"
 	"  --offset 3600s           how far the logger's clock is behind (- ahead)\n"
 	"  --offset find            finds it: the current falls when the session's\n"
@@ -131,9 +134,11 @@ static int take_zone(void *self, const struct nod_given *given)
 {
 	struct arguments *a = self;
 
-	a->csv.zone_given = !nod_zone_parse(&a->csv.zone, given->value);
-	return a->csv.zone_given ? NOD_EXIT_OK
-				 : nod_given_wrong(given, "a time zone such as +01:00 or UTC");
+	struct nod_error err = {""};
+
+	a->csv.zone = given->value;
+	return nod_zone_use(given->value, &err) ? nod_usage("current", "--zone: %s", err.text)
+						: NOD_EXIT_OK;
 }
 
 static const struct nod_option list[] = {
@@ -172,28 +177,24 @@ static bool start_of_session(struct arguments *a)
 /* After all options: the start may need the zone and the session. */
 static bool settle_start(struct arguments *a)
 {
-	struct nod_wall_time wall;
+	struct nod_error err = {""};
 
 	if (a->find_offset && !start_of_session(a))
 		return false;
-
-	if (!a->start || !nod_time_parse(&a->csv.start, a->start, strlen(a->start)))
+	if (!a->start)
 		return true;
-	if (!strcmp(a->start, "locked")) {
-		if (a->into)
-			a->csv.start = nod_current_file_lock(a->into);
-		if (nod_time_is_set(a->csv.start))
+	if (strcmp(a->start, "locked")) {
+		if (!nod_when_parse(&a->csv.start, a->start, NULL, &err))
 			return true;
-		nod_usage("current", "--start locked: needs --into a session whose journal says "
-				     "when the car was locked");
+		nod_usage("current", "--start: %s", err.text);
 		return false;
 	}
-	if (!nod_wall_parse(&wall, a->start, false) && wall.has_time &&
-	    (wall.has_zone || a->csv.zone_given) &&
-	    !nod_wall_to_time(&a->csv.start, &wall, a->csv.order, a->csv.zone))
+	if (a->into)
+		a->csv.start = nod_current_file_lock(a->into);
+	if (nod_time_is_set(a->csv.start))
 		return true;
-	nod_usage("current", "--start: `%s` is no time such as \"2023-11-14 22:13:20 UTC\"",
-		  a->start);
+	nod_usage("current", "--start locked: needs --into a session whose journal says when the "
+			     "car was locked");
 	return false;
 }
 

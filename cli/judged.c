@@ -4,6 +4,7 @@
 #include <errno.h>
 #include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "captures.h"
@@ -14,6 +15,7 @@
 #include "signal-watch.h"
 #include "terminal.h"
 #include "when.h"
+#include "zone.h"
 
 static int apply_lock(struct nod_judged *j, const char *locked, nod_time start)
 {
@@ -122,6 +124,16 @@ const char *nod_judged_map(const struct nod_judged *j, const struct nod_judge_op
 	return o->vehicle ? nod_find_map(o->vehicle) : nod_session_vehicle(j->session);
 }
 
+/* Times are told and taken as where it was recorded, unless the person says another zone. */
+static void use_zone_of(const struct nod_session *session)
+{
+	const char *zone = nod_session_about(session, "zone");
+	struct nod_error err;
+
+	if (zone && !getenv("TZ"))
+		nod_zone_use(zone, &err); /* one that is not known here: the machine's */
+}
+
 static int open_all(struct nod_judged *j, const char *const *paths, size_t count,
 		    const struct nod_judge_options *o)
 {
@@ -132,6 +144,7 @@ static int open_all(struct nod_judged *j, const char *const *paths, size_t count
 	j->session = nod_session_open_all(named ? &named : paths, count, &err);
 	if (!j->session)
 		return nod_unreadable("%s", err.text);
+	use_zone_of(j->session);
 	const char *map = nod_judged_map(j, o);
 	if (map) {
 		j->vehicle = nod_vehicle_load(map, &err);

@@ -87,7 +87,9 @@ static int print_help(FILE *out)
 		     "usage: nodoff COMMAND [ARGUMENT ...]\n\n");
 	for (const struct nod_command *c = commands; c->name; c++)
 		fprintf(out, "  %-10s %s\n", c->name, c->summary);
-	fprintf(out, "\n`nodoff COMMAND --help` explains a command. nodoff only ever listens.\n");
+	fprintf(out,
+		"\n`nodoff COMMAND --help` explains a command. Every command takes --zone, as in\n"
+		"--zone Europe/Berlin, for times of day. nodoff only ever listens.\n");
 	return NOD_EXIT_OK;
 }
 

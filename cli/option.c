@@ -9,17 +9,19 @@
 
 #include "command.h"
 #include "nearest.h"
+#include "zone.h"
 
 /* Chosen: the longest table has 15 rows. */
 #define ROWS_MAX 30
 
-/* What getopt_long() returns for row i. */
+/* What getopt_long() returns for --zone, and for row i. */
+#define ZONE 999
 #define ROW 1000
 
 struct walk {
 	const struct nod_options *options;
 	void *self;
-	struct option names[ROWS_MAX + 2]; /* --help, and the end */
+	struct option names[ROWS_MAX + 3]; /* --help, --zone, and the end */
 	char letters[2 * ROWS_MAX + 4];
 };
 
@@ -46,7 +48,8 @@ static void describe(struct walk *w)
 				w->letters[letter++] = ':';
 		}
 	}
-	w->names[row] = (struct option){"help", no_argument, NULL, 'h'};
+	w->names[row++] = (struct option){"help", no_argument, NULL, 'h'};
+	w->names[row] = (struct option){"zone", required_argument, NULL, ZONE};
 }
 
 static const struct nod_option *find(const struct walk *w, int met)
@@ -149,6 +152,13 @@ static int help(const struct nod_options *o)
 	return nod_option_finish();
 }
 
+static int take_zone(const char *command, const char *zone)
+{
+	struct nod_error err = {""};
+
+	return nod_zone_use(zone, &err) ? nod_usage(command, "--zone: %s", err.text) : NOD_EXIT_OK;
+}
+
 /* Returns true when the walk goes on. */
 static bool step(const struct walk *w, int met, char **argv, int *status)
 {
@@ -160,6 +170,8 @@ static bool step(const struct walk *w, int met, char **argv, int *status)
 		*status = nod_usage(w->options->command, "`%s` lacks its value", argv[optind - 1]);
 	else if (met == '?')
 		*status = unknown(w, argv[optind - 1]);
+	else if (met == ZONE)
+		*status = take_zone(w->options->command, optarg);
 	else
 		*status = take(w->self,
 			       &(struct nod_given){w->options->command, find(w, met), optarg});

@@ -14,7 +14,8 @@
  *     if (!first)
  *             return status;
  *
- * -h and --help belong to every command and stand in no table. */
+ * -h, --help and --zone, which sets the zone in which times are told and taken, belong to
+ * every command and stand in no table. */
 #ifndef NOD_OPTION_H
 #define NOD_OPTION_H
 

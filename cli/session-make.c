@@ -16,6 +16,7 @@
 #include "session-commands.h"
 #include "session-create.h"
 #include "vehicle.h"
+#include "zone.h"
 
 static const char help[] =
 	"usage: nodoff session make CAPTURE ... --into DIR [OPTION ...]\n"
@@ -167,8 +168,10 @@ static int fill(struct nod_session_maker *maker, const struct options *options)
 
 static int make(const struct options *options)
 {
+	char zone[NOD_ZONE_TEXT];
 	struct nod_session_about about = {.title = options->title,
-					  .created = {(int64_t)time(NULL) * NOD_NS_PER_S}};
+					  .created = {(int64_t)time(NULL) * NOD_NS_PER_S},
+					  .zone = nod_zone_print(zone)};
 	struct nod_error err = {""};
 	struct nod_session_maker *maker = nod_session_begin(options->into, &about, NULL, &err);
 

@@ -87,7 +87,7 @@ static int read_all(struct show *show, struct nod_session *session)
 
 static void print_about(const struct show *show, const struct nod_session *session)
 {
-	static const char *const keys[] = {"title", "tool", "clock", "capture", "scrubbed"};
+	static const char *const keys[] = {"title", "tool", "clock", "zone", "capture", "scrubbed"};
 	const struct nod_session_lock *lock = &show->survey.lock;
 	const char *created = nod_session_about(session, "created");
 	char when[NOD_WHEN_TEXT], lead[20];

@@ -10,6 +10,7 @@
 #include "session-about.h"
 #include "session-create.h"
 #include "vehicle.h"
+#include "zone.h"
 
 /* As candump writes: the pieces are to open with canplayer. */
 #define TIME_DIGITS 6
@@ -156,7 +157,9 @@ static int begin_recording(struct nod_recorder **recorder, const char *vehicle,
 int nod_live_record(struct nod_live *live, const char *path, const char *title, const char *clock,
 		    nod_time now, struct nod_error *err)
 {
-	struct nod_session_about about = {.title = title, .created = now, .clock = clock};
+	char zone[NOD_ZONE_TEXT];
+	struct nod_session_about about = {
+		.title = title, .created = now, .clock = clock, .zone = nod_zone_print(zone)};
 	struct nod_recorder_settings settings = {.directory = path,
 						 .interfaces = live->interfaces,
 						 .clock = clock,

@@ -8,6 +8,8 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "wall-time.h"
+
 /* Where tzdata puts them; TZDIR is glibc's way to say another place. */
 #define ZONES "/usr/share/zoneinfo"
 
@@ -18,13 +20,28 @@ bool nod_zone_is_known(const char *zone)
 {
 	const char *directory = getenv("TZDIR");
 	char path[512];
-	int length = snprintf(path, sizeof(path), "%s/%s",
-			      directory && *directory ? directory : ZONES, zone);
+	int minutes, length = snprintf(path, sizeof(path), "%s/%s",
+				       directory && *directory ? directory : ZONES, zone);
 
-	if (!strcmp(zone, "UTC"))
+	if (!nod_zone_parse(&minutes, zone))
 		return true; /* without tzdata, too */
 	return length < (int)sizeof(path) && *zone && *zone != '/' && !strstr(zone, "..") &&
 	       !access(path, R_OK);
+}
+
+char *nod_zone_print(char buf[NOD_ZONE_TEXT])
+{
+	char link[256];
+	const char *set = getenv("TZ"), *mark = "/zoneinfo/";
+	ssize_t length = set ? -1 : readlink("/etc/localtime", link, sizeof(link) - 1);
+
+	link[length < 0 ? 0 : length] = '\0';
+	const char *found = strstr(link, mark), *name = set     ? set
+							: found ? found + strlen(mark)
+								: "";
+	snprintf(buf, NOD_ZONE_TEXT, "%s",
+		 strlen(name) < NOD_ZONE_TEXT && nod_zone_is_known(name) ? name : "");
+	return buf;
 }
 
 static int offset_here(int64_t utc)
@@ -39,9 +56,12 @@ static int offset_here(int64_t utc)
 int nod_zone_offset(const char *zone, int64_t utc)
 {
 	const char *before = getenv("TZ");
+	int minutes;
 
 	if (!zone)
 		return offset_here(utc);
+	if (!nod_zone_parse(&minutes, zone))
+		return minutes * 60;
 	char *kept = before ? strdup(before) : NULL;
 	if ((before && !kept) || !nod_zone_is_known(zone) || setenv("TZ", zone, 1)) {
 		free(kept);
@@ -57,14 +77,38 @@ int nod_zone_offset(const char *zone, int64_t utc)
 	return offset;
 }
 
+static int refuse(const char *zone, struct nod_error *err)
+{
+	return nod_error_set(err, EINVAL,
+			     "this machine knows no time zone `%.60s`; expected one such as "
+			     "Europe/Berlin, Z or +01:00",
+			     zone);
+}
+
+int nod_zone_use(const char *zone, struct nod_error *err)
+{
+	char fixed[32];
+	int minutes;
+
+	if (!nod_zone_is_known(zone))
+		return refuse(zone, err);
+	/* POSIX counts to the west: <+0100>-01:00 is an hour east of Greenwich. */
+	if (!nod_zone_parse(&minutes, zone)) {
+		unsigned apart = (unsigned)(minutes < 0 ? -minutes : minutes) % 1440;
+		snprintf(fixed, sizeof(fixed), "<%c%02u%02u>%c%02u:%02u", minutes < 0 ? '-' : '+',
+			 apart / 60, apart % 60, minutes < 0 ? '+' : '-', apart / 60, apart % 60);
+		zone = fixed;
+	}
+	if (setenv("TZ", zone, 1))
+		return nod_error_set(err, ENOMEM, "out of memory");
+	tzset();
+	return 0;
+}
+
 int nod_zone_to_utc(int64_t *utc, int64_t wall, const char *zone, struct nod_error *err)
 {
 	if (zone && !nod_zone_is_known(zone))
-		return nod_error_set(
-			err, EINVAL,
-			"this machine knows no time zone `%.60s`; expected one such as "
-			"Europe/Berlin, Z or +01:00",
-			zone);
+		return refuse(zone, err);
 	/* The offsets that are in force around it; a day off is near enough. */
 	int64_t early = wall - nod_zone_offset(zone, wall - DAY_S);
 	int64_t late = wall - nod_zone_offset(zone, wall + DAY_S);

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "current-csv-private.h"
+#include "wall-time.h"
 
 const char *nod_csv_column_text(char buf[NOD_CSV_COLUMN_TEXT], const struct nod_csv_table *t,
 				unsigned i)
@@ -49,13 +50,15 @@ static void say_value(const struct nod_csv_plan *p, const struct nod_csv_options
 
 static void zone_text(char buf[32], const struct nod_csv_plan *p, const struct nod_csv_options *o)
 {
-	int minutes = abs(o->zone);
+	int minutes;
 
-	if (p->table.column[p->time_column].zones)
+	if (p->table.column[p->time_column].zones || !o->zone)
 		snprintf(buf, 32, "zone as written");
+	else if (nod_zone_parse(&minutes, o->zone))
+		snprintf(buf, 32, "%.31s", o->zone);
 	else
-		snprintf(buf, 32, "UTC%c%02d:%02d", o->zone < 0 ? '-' : '+', minutes / 60 % 100,
-			 minutes % 60);
+		snprintf(buf, 32, "UTC%c%02d:%02d", minutes < 0 ? '-' : '+',
+			 abs(minutes) / 60 % 100, abs(minutes) % 60);
 }
 
 static const char *order_text(const struct nod_csv_plan *p, const struct nod_csv_options *o)

@@ -93,7 +93,7 @@ static int refuse_zone(const struct nod_csv_work *w)
 	return nod_error_set(
 		w->err, EINVAL,
 		"the times do not say which time zone they are in; say --zone, such as "
-		"--zone +01:00 (summer time included) or --zone UTC");
+		"--zone Europe/Berlin, or +01:00 with summer time included, or UTC");
 }
 
 static int check_date_order(const struct nod_csv_work *w, const struct nod_csv_column *c)
@@ -120,7 +120,7 @@ static int settle_wall(struct nod_csv_work *w)
 
 	if (date->dates) {
 		p->time = NOD_CSV_WALL;
-		if (time->zones < time->walls && !w->options->zone_given)
+		if (time->zones < time->walls && !w->options->zone)
 			return refuse_zone(w);
 		return check_date_order(w, date);
 	}
@@ -135,7 +135,7 @@ static int settle_wall(struct nod_csv_work *w)
 	p->time = started ? NOD_CSV_ELAPSED : NOD_CSV_OF_DAY;
 	if (started)
 		return 0;
-	if (!w->options->zone_given && time->zones < time->walls)
+	if (!w->options->zone && time->zones < time->walls)
 		return refuse_zone(w);
 	if (nod_wall_parse(&wall, w->options->date, false) || wall.has_time ||
 	    nod_wall_to_time(&day, &wall, w->options->order, 0))

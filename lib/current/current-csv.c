@@ -6,10 +6,12 @@
 #include <string.h>
 
 #include "current-trace.h"
+#include "zone.h"
 
 /* A time of day this much earlier than the one before is the next day. */
 #define MIDNIGHT_NS (12 * 3600 * NOD_NS_PER_S)
 #define DAY_NS (INT64_C(86400) * NOD_NS_PER_S)
+#define QUARTER_S 900
 
 struct reading {
 	const struct nod_csv_plan *plan;
@@ -19,9 +21,11 @@ struct reading {
 	nod_csv_defect *defect;
 	void *context;
 	uint64_t line;
-	int64_t of_day; /* the latest time of day */
-	int64_t day_ns; /* midnight of it */
-	uint64_t rows;  /* before this one */
+	int64_t of_day;          /* the latest time of day */
+	int64_t day_ns;          /* midnight of it */
+	uint64_t rows;           /* before this one */
+	int64_t quarter, east_s; /* of the zone, in this quarter of an hour on the wall */
+	bool quarter_known;
 };
 
 static int complain(struct reading *r, unsigned column, const char *reason)
@@ -67,6 +71,23 @@ static enum nod_date_order order_of(const struct reading *r)
 	return c->day_first ? NOD_DATE_DMY : c->month_first ? NOD_DATE_MDY : r->options->order;
 }
 
+/* From what the wall showed; looked up once a quarter of an hour, at which clocks are set. */
+static bool from_zone(struct reading *r, nod_time *time)
+{
+	int64_t wall = time->ns / NOD_NS_PER_S, utc;
+	struct nod_error err;
+
+	if (!r->options->zone)
+		return true; /* there is one in each row, or it was refused before */
+	if (wall / QUARTER_S != r->quarter || !r->quarter_known) {
+		r->quarter_known = !nod_zone_to_utc(&utc, wall, r->options->zone, &err);
+		r->quarter = wall / QUARTER_S;
+		r->east_s = r->quarter_known ? wall - utc : 0;
+	}
+	time->ns -= r->east_s * NOD_NS_PER_S;
+	return r->quarter_known;
+}
+
 static bool wall_time(struct reading *r, const struct nod_csv_row *row, nod_time *time)
 {
 	const struct nod_csv_plan *p = r->plan;
@@ -79,20 +100,22 @@ static bool wall_time(struct reading *r, const struct nod_csv_row *row, nod_time
 		*time = nod_time_after(r->options->start, (nod_duration){of_day.of_day});
 		return true;
 	}
-	int zone = of_day.has_zone ? of_day.zone : r->options->zone;
 	if (p->time == NOD_CSV_OF_DAY) {
 		if (of_day.of_day < r->of_day - MIDNIGHT_NS)
 			r->day_ns += DAY_NS;
 		r->of_day = of_day.of_day;
-		time->ns = r->day_ns + of_day.of_day - zone * 60 * NOD_NS_PER_S;
-		return true;
+		time->ns = r->day_ns + of_day.of_day - of_day.zone * 60 * NOD_NS_PER_S;
+		return of_day.has_zone || from_zone(r, time);
 	}
 	date = of_day;
 	if (p->date_column != p->time_column &&
 	    nod_wall_parse(&date, row->field[p->date_column].text, false))
 		return false;
 	date.of_day = of_day.of_day;
-	return !nod_wall_to_time(time, &date, order_of(r), zone);
+	date.has_zone = of_day.has_zone;
+	date.zone = of_day.zone;
+	return !nod_wall_to_time(time, &date, order_of(r), 0) &&
+	       (of_day.has_zone || from_zone(r, time));
 }
 
 static bool row_time(struct reading *r, const struct nod_csv_row *row, nod_time *time)

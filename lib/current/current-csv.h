@@ -19,12 +19,11 @@ struct nod_csv_options {
 	char decimal;            /* '.' or ','; 0: find */
 	enum nod_date_order order; /* of dates that do not tell; NOD_DATE_OPEN: refuse */
 	const char *date;          /* of times of day without one, "2023-11-14"; NULL */
-	bool zone_given;
-	int zone;              /* minutes east of UTC, for times that do not say */
-	nod_time start;        /* of relative times; NOD_TIME_NONE: not given */
-	nod_duration interval; /* between samples of a file without times; 0: none */
-	nod_duration offset;   /* added to every time: what the logger's clock is behind */
-	bool invert;           /* the clamp was put on the other way round */
+	const char *zone;          /* of times that do not say, as in zone.h; NULL: not given */
+	nod_time start;            /* of relative times; NOD_TIME_NONE: not given */
+	nod_duration interval;     /* between samples of a file without times; 0: none */
+	nod_duration offset;       /* added to every time: what the logger's clock is behind */
+	bool invert;               /* the clamp was put on the other way round */
 };
 
 /* All NULL, 0 or "not given". */

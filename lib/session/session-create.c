@@ -108,6 +108,8 @@ static void note_all(struct nod_session_maker *maker, const struct nod_session_a
 		nod_session_maker_note(maker, "created", nod_time_print(text, about->created, 0));
 	if (about && about->clock)
 		nod_session_maker_note(maker, "clock", about->clock);
+	if (about && about->zone && *about->zone)
+		nod_session_maker_note(maker, "zone", about->zone);
 }
 
 struct nod_session_maker *nod_session_begin(const char *path, const struct nod_session_about *about,

@@ -18,6 +18,7 @@ struct nod_session_about {
 	const char *title; /* NULL: none */
 	nod_time created;  /* NOD_TIME_NONE: not said */
 	const char *clock; /* which clock stamped the frames; NULL: not known */
+	const char *zone;  /* where it was recorded, for times of day; NULL, "": not known */
 };
 
 struct nod_session_maker;

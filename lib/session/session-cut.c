@@ -266,7 +266,8 @@ static int begin_session(struct cutter *c, const char *into, struct nod_error *e
 	char *copy = title ? strdup(title) : NULL;
 	struct nod_session_about about = {.title = copy,
 					  .created = NOD_TIME_NONE,
-					  .clock = nod_session_about(c->from, "clock")};
+					  .clock = nod_session_about(c->from, "clock"),
+					  .zone = nod_session_about(c->from, "zone")};
 
 	if (title && !copy)
 		return nod_error_set(err, ENOMEM, "out of memory");

@@ -54,6 +54,33 @@ class Settings(nodoff.Command):
         self.ask("analyse", "-v", "hatchback.yaml", car)
         self.ask("analyse", "-v", "estate.yaml", car, status=4)
 
+    def test_the_zone(self):
+        """2023-11-24 15:42:39 UTC is the lock of the shipped session: `date -u -d @1700840559`."""
+        self.put(".local/share/nodoff/sessions")
+        self.environment["TZ"] = "America/New_York"
+        self.assertIn("Locked 2023-11-24 10:42:39-05:00", self.ask("analyse", "my-car").stdout)
+        for zone, told in (("Europe/Berlin", "16:42:39+01:00"), ("+05:30", "21:12:39+05:30"), ("Z", "15:42:39Z")):
+            self.assertIn("Locked 2023-11-24 " + told, self.ask("analyse", "my-car", "--zone", zone).stdout)
+        # It is taken in it, too, by whatever command.
+        for command in ("analyse", "timeline", "wakeups", "history", "report"):
+            done = self.ask(command, "my-car", "--zone", "Europe/Berlin", "--locked", "18:42:39",
+                            *(["-o", "-"] if command == "report" else []), status=2)
+            self.assertIn("--locked 18:42:39: that is 2023-11-24 18:42:39+01:00, but the recording ends",
+                          " ".join(done.stderr.split()))
+        self.assertIn("knows no time zone `Mars`", self.ask("analyse", "my-car", "--zone", "Mars", status=2).stderr)
+
+    def test_the_zone_of_a_session(self):
+        log = CAPTURES / "healthy/frames.log"
+        made = self.home / "made"
+        self.ask("session", "make", str(log), "--into", str(made), "--zone", "Asia/Tokyo")
+        self.assertIn("\nzone: Asia/Tokyo\n", (made / "session.txt").read_text())
+        here = {name: value for name, value in os.environ.items() if name != "TZ"}
+        out = subprocess.run([nodoff.PROGRAM, "analyse", made], env=here, text=True, check=True,
+                             capture_output=True).stdout
+        self.assertRegex(out, r"Recorded from 2023-11-25 00:42:\d\d\+09:00")
+        self.ask("session", "cut", str(made), "--from", "start", "--to", "end", "--into", str(self.home / "cut"))
+        self.assertIn("\nzone: Asia/Tokyo\n", (self.home / "cut/session.txt").read_text())
+
     def test_colour(self):
         car = str(CAPTURES / "healthy")
         self.write("colour: always\n")

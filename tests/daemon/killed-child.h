@@ -208,7 +208,7 @@ static int recorder_flush(void *to, nod_time now)
 static inline void child_record(const struct feed *feed, const char *path)
 {
 	struct nod_file_ops ops = child_ops();
-	struct nod_session_about about = {"killed", {FEED_START}, "kernel"};
+	struct nod_session_about about = {"killed", {FEED_START}, "kernel", NULL};
 	struct nod_recorder_settings settings = {.directory = path,
 						 .interfaces = &child_names,
 						 .clock = "kernel",

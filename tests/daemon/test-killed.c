@@ -375,7 +375,7 @@ static void check_next_recording(struct moment *m, const struct found *before)
  * not in the way. */
 static void check_unpublished(struct moment *m)
 {
-	struct nod_session_about about = {"again", {FEED_START}, NULL};
+	struct nod_session_about about = {"again", {FEED_START}, NULL, NULL};
 
 	NEED(m->did[DID_CREATE] < 0);
 	NEED(!nod_session_open(m->path, NULL) && errno == ENOENT);

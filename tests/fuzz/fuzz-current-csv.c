@@ -54,6 +54,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 	static const char separators[] = {0, 0, ',', ';', '\t', '|', ' ', '0'};
 	static const char *const units[] = {NULL, NULL, "A", "mA", "mV", "V", "uA", "s"};
 	static const char *const time_units[] = {NULL, NULL, "s", "ms", "min", "h", "x", NULL};
+	static const char *const zones[] = {NULL, "Z",      NULL, "+01:00",
+					    NULL, "+02:00", NULL, "Europe/Berlin"};
 	struct nod_csv_options o = nod_csv_options_none();
 	struct fuzz_input in = {data, size};
 	unsigned a = fuzz_byte(&in), b = fuzz_byte(&in), c = fuzz_byte(&in);
@@ -66,8 +68,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 	o.order = (enum nod_date_order[]){NOD_DATE_OPEN, NOD_DATE_DMY, NOD_DATE_MDY,
 					  NOD_DATE_OPEN}[b >> 5 & 3];
 	o.date = b >> 7 ? "2023-11-14" : NULL;
-	o.zone_given = c & 1;
-	o.zone = c & 1 ? (int)(c >> 1 & 3) * 60 : 0;
+	o.zone = zones[c & 7];
 	o.start = c & 8 ? (nod_time){1700000000 * NOD_NS_PER_S} : NOD_TIME_NONE;
 	o.interval = c & 16 ? nod_seconds(1) : (nod_duration){0};
 	o.invert = c & 32;

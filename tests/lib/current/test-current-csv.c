@@ -10,6 +10,7 @@
 #include <cmocka.h>
 
 #include "current-csv.h"
+#include "zone.h"
 
 #define US(s) ((int64_t)((s)*1000000))
 #define START 1700000000 /* 2023-11-14 22:13:20 UTC */
@@ -136,6 +137,28 @@ static void test_shapes(void **state)
 	assert_taken(&t, "0 s 31 mA\n1.5 s 31.5 mA\n3 s 1240 mA\n", &started, 3, epoch, ma);
 }
 
+/* UTC by `date -u -d @1686823200`, +2 h in summer, and @1700000000, +1 h in winter. */
+static void test_a_zone_by_its_name(void **state)
+{
+	(void)state;
+	struct taken t;
+	struct nod_csv_options berlin = none;
+	const double times[] = {1686823200, START}, ma[] = {31, -32};
+
+	if (!nod_zone_is_known("Europe/Berlin"))
+		skip();
+	berlin.zone = "Europe/Berlin";
+	assert_taken(&t, "time,mA\n2023-06-15 12:00:00,31\n2023-11-14 23:13:20,-32\n", &berlin, 2,
+		     times, ma);
+	/* In the night of 2023-10-29 the clocks showed 02:00 to 03:00 twice. */
+	const double twice[] = {1698541199, 1698548400};
+	assert_taken(&t,
+		     "time,mA\n2023-10-29 02:59:59 +02:00,31\n2023-10-29 02:30:00,7\n"
+		     "2023-10-29 04:00:00,-32\n",
+		     &berlin, 2, twice, ma);
+	assert_int_equal(t.defects, 1);
+}
+
 static void test_dates_and_zones(void **state)
 {
 	(void)state;
@@ -143,8 +166,7 @@ static void test_dates_and_zones(void **state)
 	struct nod_csv_options cet = none, dated = none;
 	const double times[] = {START, START + 1.25}, ma[] = {31, -32};
 
-	cet.zone_given = true;
-	cet.zone = 60;
+	cet.zone = "+01:00";
 	dated = cet;
 	dated.date = "2023-11-14";
 	assert_taken(&t, "time,mA\n2023-11-14T22:13:20Z,31\n2023-11-14T22:13:21.25Z,-32\n", &none,
@@ -340,6 +362,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_shapes),
 		cmocka_unit_test(test_dates_and_zones),
+		cmocka_unit_test(test_a_zone_by_its_name),
 		cmocka_unit_test(test_commas_that_may_be_two_things),
 		cmocka_unit_test(test_units_and_clamps),
 		cmocka_unit_test(test_columns),
