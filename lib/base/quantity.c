@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "quantity.h"
+#include "wide.h"
 
 #include <errno.h>
 #include <inttypes.h>
@@ -165,25 +166,33 @@ static int check_mark(const struct decimal *d, enum nod_decimal_mark mark, const
 	return 0;
 }
 
+/* Tenths that are taken off at once, below 2^63. */
+#define MOST_DIVIDED UINT64_C(1000000000000000000)
+
 /* digits x 10^exponent x multiplier as a whole number. */
 static int scale(int64_t *out, uint64_t digits, int exponent, int multiplier)
 {
-	unsigned __int128 value = (unsigned __int128)digits * (unsigned)multiplier;
+	struct nod_quotient value;
+	uint64_t divisor = 1;
 
-	if (!value)
+	if (!digits)
 		exponent = 0;
-	for (; exponent > 0; exponent--) {
-		if (value > INT64_MAX)
-			return -ERANGE;
-		value *= 10;
-	}
-	for (; exponent < -1; exponent++)
-		value /= 10; /* cut: only the digit next to the last one decides the rounding */
-	if (exponent == -1)
-		value = (value + 5) / 10;
-	if (value > INT64_MAX)
+	for (; exponent < 0 && divisor < MOST_DIVIDED; exponent++)
+		divisor *= 10;
+	if (!nod_multiply_divide(&value, digits, (unsigned)multiplier, divisor))
 		return -ERANGE;
-	*out = (int64_t)value;
+	if (exponent == 0 && divisor > 1 && value.rest >= divisor / 2)
+		value.whole++; /* only the digit next to the last one decides the rounding */
+	for (; exponent < -1; exponent++)
+		value.whole /= 10;
+	if (exponent == -1)
+		value.whole = (value.whole + 5) / 10;
+	for (; exponent > 0; exponent--)
+		if (__builtin_mul_overflow(value.whole, 10, &value.whole))
+			return -ERANGE;
+	if (value.whole > INT64_MAX)
+		return -ERANGE;
+	*out = (int64_t)value.whole;
 	return 0;
 }
 

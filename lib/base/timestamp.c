@@ -55,12 +55,12 @@ static int read_decimal(const char **text, const char *end, int64_t unit, int64_
 		if (p == first)
 			return -EINVAL;
 	}
-	/* fraction < 10^9 and unit <= 1 day = 8.64e13 ns: use 128 bits. */
-	__extension__ typedef __int128 wide;
-	wide total = (wide)whole * unit + (wide)fraction * unit / powers_of_ten[digits];
-	if (total > INT64_MAX)
+	/* Units from a second up are multiples of 10^9 ns, those below are at most 10^6 ns: either
+	 * way what is multiplied stays below a day, or 10^15. */
+	int64_t power = powers_of_ten[digits];
+	int64_t part = unit % power ? fraction * unit / power : fraction * (unit / power);
+	if (__builtin_mul_overflow(whole, unit, &whole) || __builtin_add_overflow(whole, part, ns))
 		return -ERANGE;
-	*ns = (int64_t)total;
 	*text = p;
 	return 0;
 }

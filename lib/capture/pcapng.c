@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "pcapng.h"
+#include "wide.h"
 
 /* Option codes of the draft. */
 enum {
@@ -149,12 +150,12 @@ bool nod_pcapng_statistics_parse(uint32_t *interface, uint64_t *lost,
 
 bool nod_pcapng_time(nod_time *time, const struct nod_pcapng_clock *clock, uint64_t ticks)
 {
-	__extension__ typedef __int128 wide;
-	wide ns = (wide)ticks * NOD_NS_PER_S / clock->ticks_per_second;
+	struct nod_quotient ns;
+	int64_t offset;
 
-	ns += (wide)clock->offset * NOD_NS_PER_S;
-	if (ns < 0 || ns > INT64_MAX)
+	if (!nod_multiply_divide(&ns, ticks, NOD_NS_PER_S, clock->ticks_per_second) ||
+	    __builtin_mul_overflow(clock->offset, NOD_NS_PER_S, &offset) ||
+	    __builtin_add_overflow(ns.whole, offset, &time->ns) || time->ns < 0)
 		return false;
-	time->ns = (int64_t)ns;
 	return nod_time_is_loggable(*time);
 }

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "current-trace.h"
+#include "wide.h"
 #include "zone.h"
 
 /* A time of day this much earlier than the one before is the next day. */
@@ -39,13 +40,14 @@ static int complain(struct reading *r, unsigned column, const char *reason)
 /* Millionths of a numeric time as a time. */
 static bool scaled_time(nod_time *time, int64_t micro, int64_t unit_ns, int64_t origin)
 {
-	__extension__ typedef __int128 wide;
-	wide ns = (wide)micro * unit_ns / 1000000 + origin;
+	uint64_t size = micro < 0 ? 0 - (uint64_t)micro : (uint64_t)micro;
+	struct nod_quotient ns;
+	int64_t passed;
 
-	if (ns > INT64_MAX || ns <= INT64_MIN)
+	if (!nod_multiply_divide(&ns, size, (uint64_t)unit_ns, 1000000) || ns.whole > INT64_MAX)
 		return false;
-	time->ns = (int64_t)ns;
-	return true;
+	passed = micro < 0 ? -(int64_t)ns.whole : (int64_t)ns.whole;
+	return !__builtin_add_overflow(passed, origin, &time->ns) && time->ns != INT64_MIN;
 }
 
 static bool number_time(const struct reading *r, const char *text, nod_time *time)

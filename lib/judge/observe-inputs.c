@@ -46,7 +46,8 @@ static const struct outcome of_data[NOD_DATA_KINDS] = {
 };
 
 enum { QUIET, EVENTS, EVENT_KINDS };
-static const struct outcome of_events[EVENT_KINDS] = {[QUIET] = {0.92, 0.6}, [EVENTS] = {0.08, 0.4}};
+static const struct outcome of_events[EVENT_KINDS] = {
+	[QUIET] = {0.92, 0.6}, [EVENTS] = {0.08, 0.4}};
 
 /* ---- one facet ---- */
 

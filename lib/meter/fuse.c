@@ -109,10 +109,10 @@ enum rounding { DOWN, NEAREST, UP };
  * as percent/100 of its nominal value. */
 static int64_t microamps(int64_t uv, int64_t uohm, int64_t percent, enum rounding rounding)
 {
-	__int128 divisor = (__int128)uohm * percent;
-	__int128 add = rounding == UP ? divisor - 1 : rounding == NEAREST ? divisor / 2 : 0;
+	int64_t divisor = uohm * percent;
+	int64_t add = rounding == UP ? divisor - 1 : rounding == NEAREST ? divisor / 2 : 0;
 
-	return (int64_t)(((__int128)uv * 100000000 + add) / divisor);
+	return (uv * 100000000 + add) / divisor;
 }
 
 int nod_fuse_current(struct nod_fuse_current *out, int64_t uv, int64_t uncertainty_uv,
@@ -120,6 +120,8 @@ int nod_fuse_current(struct nod_fuse_current *out, int64_t uv, int64_t uncertain
 {
 	int64_t spread = resistance->spread_percent, uohm = resistance->uohm;
 
+	if (uohm > NOD_FUSE_LARGEST_UOHM)
+		return nod_error_set(err, ERANGE, "that is no resistance of a fuse");
 	if (uohm <= 0 || spread < 0 || spread >= 100 || uncertainty_uv < 0)
 		return nod_error_set(err, EINVAL, "a fuse resistance must be more than 0 ohm");
 	if (uv < -NOD_FUSE_LARGEST_DROP_UV || uv > NOD_FUSE_LARGEST_DROP_UV ||

@@ -50,6 +50,8 @@ struct nod_fuse_resistance {
  * of the table: 10 A x 7.7 mOhm = 77 mV, 3 A x 31.1 = 93, and it rises when
  * warm). Chosen: five times that. */
 #define NOD_FUSE_LARGEST_DROP_UV 500000
+/* Chosen: a fuse of 1 MOhm is blown, and products with it fit 64 bits. */
+#define NOD_FUSE_LARGEST_UOHM INT64_C(1000000000000)
 
 enum nod_fuse_state {
 	NOD_FUSE_CARRIES,   /* more than the uncertainty can explain */

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # From plug-in to recording in two commands, at any bitrate and without root once nodoffd runs as
 # the service does: the adapters are taken when the recording begins, and left as they were found.
 cat > car.yaml <<'YAML'
