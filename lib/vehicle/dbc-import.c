@@ -46,15 +46,20 @@ char *nod_dbc_take(char **text)
 
 /* ---- names that come twice ---- */
 
-static void part(char *out, size_t size, const char *name, const char *suffix)
+/* How much of a name fits, without cutting a character of UTF-8 in two. */
+static int fitting(const char *name, size_t most)
 {
 	size_t length = strlen(name);
 
-	if (length > NAME_BEFORE_SUFFIX)
-		for (length = NAME_BEFORE_SUFFIX;
-		     length && ((unsigned char)name[length] & 0xC0) == 0x80;)
+	if (length > most)
+		for (length = most; length && ((unsigned char)name[length] & 0xC0) == 0x80;)
 			length--;
-	snprintf(out, size, "%.*s (%s)", (int)length, name, suffix);
+	return (int)length;
+}
+
+static void part(char *out, size_t size, const char *name, const char *suffix)
+{
+	snprintf(out, size, "%.*s (%s)", fitting(name, NAME_BEFORE_SUFFIX), name, suffix);
 }
 
 /* The first of `name`, "name (suffix)", "name (suffix, 2)", ... that is not taken; NULL: out of memory. */
@@ -63,8 +68,9 @@ char *nod_dbc_free_name(const char *name, const char *suffix, nod_dbc_is_taken *
 {
 	char text[NOD_YAML_KEY_MAX + 1], number[32];
 
-	if (!taken(among, name))
-		return strdup(name);
+	snprintf(text, sizeof(text), "%.*s", fitting(name, NOD_YAML_KEY_MAX), name);
+	if (!taken(among, text))
+		return strdup(text);
 	part(text, sizeof(text), name, suffix);
 	for (unsigned i = 2; taken(among, text); i++) {
 		snprintf(number, sizeof(number), "%s, %u", suffix, i);

@@ -180,6 +180,19 @@ static void test_names(void **state)
 	      "  A_much_longer_name_than_thirty_two_characters:\n    id: 003\n    length: 0\n");
 }
 
+/* Of a long symbol as much as a map takes, whole characters. */
+static void test_long_names(void **state)
+{
+	(void)state;
+	gives("BO_ 256 M: 1 Vector__XXX\n SG_ S : 0|8@1+ (1,0) [0|0] \"\" Vector__XXX\n"
+	      "BA_DEF_ SG_ \"SystemSignalLongSymbol\" STRING ;\n"
+	      "BA_ \"SystemSignalLongSymbol\" SG_ 256 S "
+	      "\"0123456789012345678901234567890123456789012345678901234567890123456789012345678\u00fcx\";\n",
+	      "messages:\n  M:\n    id: 100\n    length: 1\n    signals:\n      "
+	      "012345678901234567890123456789012345678901234567890123456789012345678901234567"
+	      "8: { at: byte 0 bit 0, bits: 8 }\n");
+}
+
 static void test_what_is_generous(void **state)
 {
 	(void)state;
@@ -312,6 +325,7 @@ int main(void)
 		cmocka_unit_test(test_what_selects),
 		cmocka_unit_test(test_j1939),
 		cmocka_unit_test(test_names),
+		cmocka_unit_test(test_long_names),
 		cmocka_unit_test(test_what_is_generous),
 		cmocka_unit_test(test_what_is_forgiven),
 		cmocka_unit_test(test_values),
