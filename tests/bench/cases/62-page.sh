@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: MIT
 # The page against a real nodoffd: what is tapped gets into the journal, and what it changes
 # comes back to every phone as an event.
 cat > car.yaml <<'YAML'
