@@ -149,6 +149,8 @@ int __wrap_recvmmsg(int fd, struct mmsghdr *messages, unsigned count, int flags,
 
 struct sum {
 	uint64_t frames, digest; /* FNV-1a, 64 bits */
+	uint8_t heard[256];      /* interfaces by the order in which they were first heard, */
+	size_t heard_count;      /* as a recording that is read numbers them */
 };
 
 static void add_bytes(struct sum *sum, const void *data, size_t size)
@@ -159,15 +161,27 @@ static void add_bytes(struct sum *sum, const void *data, size_t size)
 		sum->digest = (sum->digest ^ bytes[i]) * UINT64_C(0x100000001b3);
 }
 
+static uint8_t place_of(struct sum *sum, uint8_t interface)
+{
+	size_t i = 0;
+
+	while (i < sum->heard_count && sum->heard[i] != interface)
+		i++;
+	if (i == sum->heard_count)
+		sum->heard[sum->heard_count++] = interface;
+	return (uint8_t)i;
+}
+
 static void add_frame(struct sum *sum, const struct nod_frame *frame)
 {
 	int64_t us = frame->time.ns / NOD_NS_PER_US;
+	uint8_t place = place_of(sum, frame->interface);
 
 	if (!sum->frames++)
 		sum->digest = UINT64_C(0xcbf29ce484222325);
 	add_bytes(sum, &us, sizeof(us));
 	add_bytes(sum, &frame->id, sizeof(frame->id));
-	add_bytes(sum, &frame->interface, 1);
+	add_bytes(sum, &place, 1);
 	add_bytes(sum, &frame->length, 1);
 	add_bytes(sum, frame->data, frame->length);
 }
@@ -412,7 +426,7 @@ static struct sum read_again(const char *path, const char *told_live)
 	struct nod_engine *engine;
 	struct nod_findings *findings;
 	const struct nod_event *event;
-	struct sum sum = {0, 0};
+	struct sum sum = {0};
 
 	assert_non_null(session);
 	vehicle = nod_vehicle_load(nod_session_vehicle(session), &err);
