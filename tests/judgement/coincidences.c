@@ -3,13 +3,18 @@
  * little after the deadline of a map that is too strict: what is said of the innocent
  * that hangs on it?
  *
- *     coincidences [--first SEED] [--seeds N] [--world N] [--at-most PERCENT]
+ *     coincidences [--first SEED] [--seeds N] [--world N] [--random] [--at-most PERCENT]
  *
  * (Who else is named, as the last that asked for the network, did keep it awake past that
  * deadline, and is not counted.) By how far past the deadline the fuse was pulled, and how long before the sleep. Half of the
  * cars have it refitted after ten minutes and sleep again with it. With --at-most, fails
  * when more than so many percent are proved or called 0.9 and more: by the standard of
- * chance.h up to 5 % may be. */
+ * chance.h up to 5 % may be.
+ *
+ * With --random the fuses are pulled at random moments of the time past a random deadline, and
+ * the chances that are said are held against how often they come: of all pulls, no more than
+ * x % may be called less likely than x % by chance. Whose is named there is not counted: past
+ * such a deadline somebody did keep it awake. */
 #include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -27,17 +32,21 @@ static const double late_s[] = {3, 30, 120, 600}, before_s[] = {5, 30, 120};
 #define LATES (sizeof(late_s) / sizeof(*late_s))
 #define BEFORES (sizeof(before_s) / sizeof(*before_s))
 
+static const double levels[] = {0.05, 0.1, 0.2, 0.5};
+#define LEVELS (sizeof(levels) / sizeof(*levels))
+
 struct score {
 	unsigned cars, proved, accused, named, both_ways;
+	unsigned below[LEVELS]; /* isolations said to be less likely than this by chance */
 };
 
 struct car {
 	struct nod_generator *gen;
 	struct nod_vehicle *vehicle;
 	struct nod_engine *engine;
-	uint64_t seed;
+	uint64_t seed, pull; /* of this car; which fuse it is */
 	unsigned world;
-	nod_time slept; /* of its first network that sleeps by itself; NONE */
+	nod_time lock, slept; /* the latter: the last of its networks; NONE: not all sleep */
 	const char *network;
 };
 
@@ -73,6 +82,7 @@ static void find_sleep(struct car *car)
 	while (nod_generator_next(car->gen, &event))
 		continue;
 	const struct nod_truth *truth = nod_generator_truth(car->gen);
+	car->lock = truth->lock;
 	car->slept = NOD_TIME_NONE;
 	for (int n = 0; n < truth->network_count; n++)
 		if (nod_time_is_set(truth->networks[n].slept_at) &&
@@ -87,7 +97,8 @@ static const char *choose_fuse(const struct car *car)
 	const struct nod_vehicle *v = car->vehicle;
 
 	for (size_t k = 0; k < v->module_count; k++) {
-		const struct nod_module *m = &v->modules[(k + car->seed) % v->module_count];
+		const struct nod_module *m =
+			&v->modules[(k + car->seed + car->pull) % v->module_count];
 		if (!m->gateway && m->fuse_count == 1)
 			return v->fuses[m->fuses[0]].name;
 	}
@@ -111,6 +122,14 @@ static bool hangs_on(const struct nod_suspect *s, int fuse)
 	return false;
 }
 
+static void count_level(struct score *s, const struct nod_isolation_finding *t)
+{
+	bool slept = t->result == NOD_ISOLATION_SLEPT || t->result == NOD_ISOLATION_PROVED;
+
+	for (size_t i = 0; slept && i < LEVELS; i++)
+		s->below[i] += t->by_chance <= levels[i];
+}
+
 static void look(struct score *s, const struct car *car, int fuse)
 {
 	struct nod_findings *f = nod_engine_findings(car->engine);
@@ -124,6 +143,7 @@ static void look(struct score *s, const struct car *car, int fuse)
 	for (size_t i = 0; f && i < f->isolation_count; i++) {
 		proved |= f->isolations[i].result == NOD_ISOLATION_PROVED;
 		s->both_ways += strstr(f->isolations[i].text, "both ways") != NULL;
+		count_level(s, &f->isolations[i]);
 	}
 	s->cars++;
 	s->accused += accused;
@@ -160,46 +180,62 @@ static void run(struct score *s, struct car *car, double late, double before)
 	close_car(car);
 }
 
-int main(int argc, char **argv)
+/* splitmix64, public domain; 0..1 */
+static double uniform(uint64_t *state)
 {
-	static const struct option options[] = {{"first", 1, NULL, 'f'},
-						{"seeds", 1, NULL, 'n'},
-						{"world", 1, NULL, 'w'},
-						{"at-most", 1, NULL, 'a'},
-						{NULL, 0, NULL, 0}};
-	unsigned long long first = 1000, seeds = 20;
-	struct car car = {.world = 1};
-	struct score all = {0};
-	double at_most = 100;
-	int option;
+	*state += 0x9E3779B97F4A7C15ULL;
+	uint64_t z = *state;
+	z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9ULL;
+	z = (z ^ (z >> 27)) * 0x94D049BB133111EBULL;
+	return (double)((z ^ (z >> 31)) >> 11) / 9007199254740992.0;
+}
 
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
-		switch (option) {
-		case 'f':
-			first = strtoull(optarg, NULL, 10);
-			break;
-		case 'n':
-			seeds = strtoull(optarg, NULL, 10);
-			break;
-		case 'w':
-			car.world = (unsigned)strtoul(optarg, NULL, 10);
-			break;
-		case 'a':
-			at_most = strtod(optarg, NULL);
-			break;
-		default:
-			return 2;
-		}
+/* The deadline in the later two thirds of what the car takes, the pull anywhere after it. */
+#define EARLIEST_SHARE 0.33
+#define PULLS_PER_CAR 6
+
+static void pull_at_random(struct score *s, struct car *car)
+{
+	uint64_t state = car->seed;
+
+	find_sleep(car);
+	if (!nod_time_is_set(car->slept))
+		return;
+	double length = (double)nod_time_since(car->slept, car->lock).ns / 1e9;
+	for (int i = 0; i < PULLS_PER_CAR; i++) {
+		double past = (1 - EARLIEST_SHARE) * length * uniform(&state);
+		double late = past * uniform(&state);
+		car->pull = (uint64_t)(1000 * uniform(&state));
+		run(s, car, late, past - late);
+	}
+}
+
+static int report_random(const struct score *s, double at_most)
+{
+	printf("%u pulls at random moments: proved %u; less likely by chance than", s->cars,
+	       s->proved);
+	for (size_t i = 0; i < LEVELS; i++)
+		printf("%s %.0f %%: %u (%.1f %%)", i ? "," : "", 100 * levels[i], s->below[i],
+		       100.0 * s->below[i] / (s->cars ? s->cars : 1));
+	printf("\n");
+	return 100.0 * s->proved > at_most * s->cars;
+}
+
+static int report_grid(struct car *car, unsigned long long first, unsigned long long seeds,
+		       double at_most)
+{
+	struct score all = {0};
+
 	printf("%12s %12s %5s %7s %8s %6s %10s\n", "past due, s", "asleep in, s", "cars", "proved",
 	       "accused", "named", "both ways");
 	for (size_t l = 0; l < LATES; l++)
 		for (size_t b = 0; b < BEFORES; b++) {
 			struct score s = {0};
 			for (unsigned long long k = 0; k < seeds; k++) {
-				car.seed = first + k;
-				find_sleep(&car);
-				if (nod_time_is_set(car.slept))
-					run(&s, &car, late_s[l], before_s[b]);
+				car->seed = first + k;
+				find_sleep(car);
+				if (nod_time_is_set(car->slept))
+					run(&s, car, late_s[l], before_s[b]);
 			}
 			printf("%12.0f %12.0f %5u %7u %8u %6u %10u\n", late_s[l], before_s[b],
 			       s.cars, s.proved, s.accused, s.named, s.both_ways);
@@ -209,4 +245,55 @@ int main(int argc, char **argv)
 		}
 	unsigned worst = all.proved > all.accused ? all.proved : all.accused;
 	return 100.0 * worst > at_most * all.cars;
+}
+
+struct request {
+	unsigned long long first, seeds;
+	double at_most;
+	bool random;
+};
+
+static bool parse_options(int argc, char **argv, struct request *r, struct car *car)
+{
+	static const struct option options[] = {{"first", 1, NULL, 'f'},  {"seeds", 1, NULL, 'n'},
+						{"world", 1, NULL, 'w'},  {"at-most", 1, NULL, 'a'},
+						{"random", 0, NULL, 'r'}, {NULL, 0, NULL, 0}};
+	int option;
+
+	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
+		switch (option) {
+		case 'f':
+			r->first = strtoull(optarg, NULL, 10);
+			break;
+		case 'n':
+			r->seeds = strtoull(optarg, NULL, 10);
+			break;
+		case 'w':
+			car->world = (unsigned)strtoul(optarg, NULL, 10);
+			break;
+		case 'a':
+			r->at_most = strtod(optarg, NULL);
+			break;
+		case 'r':
+			r->random = true;
+			break;
+		default:
+			return false;
+		}
+	return true;
+}
+
+int main(int argc, char **argv)
+{
+	struct request r = {.first = 1000, .seeds = 20, .at_most = 100};
+	struct car car = {.world = 1};
+	struct score all = {0};
+
+	if (!parse_options(argc, argv, &r, &car))
+		return 2;
+	if (!r.random)
+		return report_grid(&car, r.first, r.seeds, r.at_most);
+	for (car.seed = r.first; car.seed < r.first + r.seeds; car.seed++)
+		pull_at_random(&all, &car);
+	return report_random(&all, r.at_most);
 }

@@ -5,6 +5,7 @@
  *     counted [--first SEED] [--seeds N] --world N            count, print the table
  *     counted [...] --world N --check FILE                    ... and compare it with FILE
  *     counted [...] --world N --table FILE                    score with a printed table
+ *     counted --seeds 0 --solved SESSION=MODULE ...           count solved cars
  *
  * Each sender of a network in trouble shows one outcome of each of five facets: network
  * management at the end, presence, data, wake-ups, isolation. A row is P(seen | cause) and
@@ -12,37 +13,22 @@
  * known. Scoring adds up the logarithms of their ratios, sender by sender, and shares out one
  * cause among all senders and something unseen.
  *
- * Several tables add up when --table is given several times: that is how cars that a workshop
- * has solved come in, as counts in the same form. This compares; the engine does not read it. */
+ * Cars that a workshop has solved are counted by --solved, beside the invented ones or (--seeds
+ * 0) alone; tables add up when --table is given several times. This compares; the engine does
+ * not read it. */
 #include <getopt.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "counted-table.h"
 #include "generator.h"
+#include "session.h"
 #include "weighing.h"
 
-#define FACETS 5
-#define OUTCOMES 6
 #define SPOKE_LATELY_NS (45 * NOD_NS_PER_S) /* as in observe-traffic.c */
 #define UNSEEN 0.5                          /* its prior, where a sender has 1 (posterior.c) */
-
-static const char *const outcomes[FACETS][OUTCOMES] = {
-	{"no-node", "ready", "requests-too", "requests-alone"},
-	{"stopped", "goes-on", "alone"},
-	{"still", "value", "lowest", "switch", "told"},
-	{"no-wakes", "never-first", "at-times-first", "first"},
-	{"not-tried", "unchanged", "slept", "proved"},
-};
-static const char *const facets[FACETS] = {"management", "presence", "data", "wake-ups",
-					   "isolation"};
-
-struct table {
-	double seen[2][FACETS][OUTCOMES]; /* 0: followers, 1: causes */
-	double all[2];
-	unsigned sessions;
-};
 
 /* ---- what a sender shows ---- */
 
@@ -148,22 +134,6 @@ static void count_network(struct table *table, const struct nod_weighing *w,
 	}
 }
 
-static int outcome_count(int facet)
-{
-	int count = 0;
-
-	while (count < OUTCOMES && outcomes[facet][count])
-		count++;
-	return count;
-}
-
-/* Laplace's rule. */
-static double probability(const struct table *table, int cause, int facet, int outcome)
-{
-	return (table->seen[cause][facet][outcome] + 1) /
-	       (table->all[cause] + outcome_count(facet));
-}
-
 static void add_odds(const struct table *table, const struct nod_weighing *w, double *odds)
 {
 	int shown[FACETS];
@@ -174,8 +144,8 @@ static void add_odds(const struct table *table, const struct nod_weighing *w, do
 		double sum = 0;
 		look(w, (int)s, shown);
 		for (int k = 0; k < FACETS; k++)
-			sum += log(probability(table, 1, k, shown[k]) /
-				   probability(table, 0, k, shown[k]));
+			sum += log(table_probability(table, 1, k, shown[k]) /
+				   table_probability(table, 0, k, shown[k]));
 		odds[s] = odds[s] > 0 ? fmax(odds[s], exp(sum)) : exp(sum);
 	}
 }
@@ -218,6 +188,17 @@ static void compare(struct score *score, const struct nod_findings *today,
 			      is_cause(truth, today, today->suspects[0].sender);
 }
 
+/* Of a solved car it is known who it was, not on which network: where it was heard. */
+static bool concerns(const struct nod_weighing *w, const struct nod_truth *truth)
+{
+	if (truth->network)
+		return !strcmp(w->n->name, truth->network);
+	for (size_t s = 0; s < w->a->f->sender_count; s++)
+		if (w->tallies[s].present && is_cause(truth, w->a->f, (int)s))
+			return true;
+	return false;
+}
+
 static int judge(struct nod_engine *engine, const struct nod_truth *truth, struct table *table,
 		 struct score *score)
 {
@@ -239,7 +220,7 @@ static int judge(struct nod_engine *engine, const struct nod_truth *truth, struc
 			trouble = true;
 			if (score)
 				add_odds(table, &w, odds);
-			else if (!strcmp(f.networks[i].name, truth->network))
+			else if (concerns(&w, truth))
 				count_network(table, &w, truth);
 		}
 		if (score && trouble)
@@ -278,79 +259,52 @@ static int run(const char *situation, uint64_t seed, unsigned world, struct tabl
 	return status;
 }
 
-/* ---- in and out ---- */
-
-static void print_table(FILE *out, const struct table *table, unsigned world,
-			unsigned long long first, unsigned long long seeds)
+static int play(struct nod_session *session, const struct nod_truth *truth, struct table *table,
+		struct nod_error *err)
 {
-	fprintf(out, "# Counted over %u sessions in trouble: world %u, seeds %llu to %llu.\n",
-		table->sessions, world, first, first + seeds - 1);
-	fprintf(out,
-		"# facet outcome: of %.0f followers, of %.0f causes; P(seen | follower), "
-		"P(seen | cause), log odds\n",
-		table->all[0], table->all[1]);
-	for (int k = 0; k < FACETS; k++)
-		for (int o = 0; o < outcome_count(k); o++) {
-			double follower = probability(table, 0, k, o);
-			double cause = probability(table, 1, k, o);
-			fprintf(out, "%-10s %-15s %7.0f %7.0f  %.4f  %.4f  %5.2f\n", facets[k],
-				outcomes[k][o], table->seen[0][k][o], table->seen[1][k][o],
-				follower, cause, log(cause / follower));
-		}
-}
+	const char *map = nod_session_vehicle(session);
+	struct nod_vehicle *vehicle = map ? nod_vehicle_load(map, err) : nod_vehicle_new();
+	struct nod_engine *engine = vehicle ? nod_engine_new(vehicle,
+							     nod_session_interfaces(session))
+					    : NULL;
+	const struct nod_event *event;
+	nod_time end = NOD_TIME_NONE;
+	int status = engine ? 1 : -1;
 
-/* 0 when the file says what was counted. */
-static int check_table(const char *path, const struct table *table, unsigned world,
-		       unsigned long long first, unsigned long long seeds)
-{
-	char *text = NULL, *kept = NULL;
-	size_t size = 0, room = 0;
-	FILE *out = open_memstream(&text, &size), *in = fopen(path, "re");
-	int status = 1;
-
-	if (out && in) {
-		print_table(out, table, world, first, seeds);
-		fflush(out);
-		status = getdelim(&kept, &room, 0, in) < 0 || !text || strcmp(kept, text) != 0;
+	while (status > 0 && (status = nod_session_next(session, &event, err)) > 0) {
+		if (nod_engine_take(engine, event))
+			status = -1;
+		if (event->time.ns > end.ns)
+			end = event->time;
 	}
-	if (out)
-		fclose(out);
-	if (in)
-		fclose(in);
-	if (status)
-		fprintf(stderr, "%s is not what is counted now:\n%s", path, text ? text : "");
-	free(text);
-	free(kept);
+	if (!status) {
+		nod_engine_advance(engine, end);
+		status = judge(engine, truth, table, NULL);
+	}
+	nod_engine_free(engine);
+	nod_vehicle_free(vehicle);
 	return status;
 }
 
-/* Every row holds its counts, so several tables can be read one after the other and add up:
- * that is how a workshop's own solved cars come in. */
-static int read_table(const char *path, struct table *table)
+/* "SESSION=MODULE": its cause is known. */
+static int count_solved(char *solved, struct table *table)
 {
-	char line[200], facet[16], outcome[20];
-	double followers, causes;
-	FILE *in = fopen(path, "re");
+	struct nod_error err = {""};
+	char *equal = strrchr(solved, '=');
+	struct nod_truth truth = {.culprit_count = 1, .source_address = {-1, -1}};
 
-	if (!in) {
-		perror(path);
+	if (!equal || !equal[1]) {
+		fprintf(stderr, "%s: expected SESSION=MODULE\n", solved);
 		return -1;
 	}
-	while (fgets(line, sizeof(line), in)) {
-		if (sscanf(line, "%15s %19s %lf %lf", facet, outcome, &followers, &causes) != 4)
-			continue;
-		for (int k = 0; k < FACETS; k++)
-			for (int o = 0; o < outcome_count(k); o++) {
-				if (strcmp(facet, facets[k]) || strcmp(outcome, outcomes[k][o]))
-					continue;
-				table->seen[0][k][o] += followers;
-				table->seen[1][k][o] += causes;
-				table->all[0] += k ? 0 : followers;
-				table->all[1] += k ? 0 : causes;
-			}
-	}
-	fclose(in);
-	return 0;
+	*equal = 0;
+	truth.culprits[0] = equal + 1;
+	struct nod_session *session = nod_session_open(solved, &err);
+	int status = session ? play(session, &truth, table, &err) : -1;
+	if (status)
+		fprintf(stderr, "%s: %s\n", solved, *err.text ? err.text : "cannot be judged");
+	nod_session_close(session);
+	return status;
 }
 
 static void print_score(const struct score *s, unsigned world)
@@ -364,8 +318,7 @@ static void print_score(const struct score *s, unsigned world)
 }
 
 struct request {
-	unsigned long long first, seeds;
-	unsigned world;
+	struct counted_over over;
 	bool scoring;
 	const char *check;
 };
@@ -374,26 +327,31 @@ static int parse_options(int argc, char **argv, struct request *r, struct table 
 {
 	static const struct option options[] = {{"first", 1, NULL, 'f'}, {"seeds", 1, NULL, 'n'},
 						{"world", 1, NULL, 'w'}, {"table", 1, NULL, 't'},
-						{"check", 1, NULL, 'c'}, {NULL, 0, NULL, 0}};
+						{"check", 1, NULL, 'c'}, {"solved", 1, NULL, 's'},
+						{NULL, 0, NULL, 0}};
 	int option;
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
 		switch (option) {
 		case 'f':
-			r->first = strtoull(optarg, NULL, 10);
+			r->over.first = strtoull(optarg, NULL, 10);
 			break;
 		case 'n':
-			r->seeds = strtoull(optarg, NULL, 10);
+			r->over.seeds = strtoull(optarg, NULL, 10);
 			break;
 		case 'w':
-			r->world = (unsigned)strtoul(optarg, NULL, 10);
+			r->over.world = (unsigned)strtoul(optarg, NULL, 10);
 			break;
 		case 'c':
 			r->check = optarg;
 			break;
+		case 's':
+			if (count_solved(optarg, table))
+				return -1;
+			break;
 		case 't':
 			r->scoring = true;
-			if (read_table(optarg, table))
+			if (table_read(optarg, table))
 				return -1;
 			break;
 		default:
@@ -404,22 +362,22 @@ static int parse_options(int argc, char **argv, struct request *r, struct table 
 
 int main(int argc, char **argv)
 {
-	struct request r = {.seeds = 4, .world = 1};
+	struct request r = {.over = {.seeds = 4, .world = 1}};
 	struct table table = {0};
 	struct score score = {0};
 
 	if (parse_options(argc, argv, &r, &table))
 		return 2;
 	for (size_t i = 0; nod_generator_situation(i); i++)
-		for (unsigned long long k = 0; k < r.seeds; k++)
-			if (run(nod_generator_situation(i), r.first + k, r.world, &table,
+		for (unsigned long long k = 0; k < r.over.seeds; k++)
+			if (run(nod_generator_situation(i), r.over.first + k, r.over.world, &table,
 				r.scoring ? &score : NULL))
 				return 1;
 	if (r.scoring)
-		print_score(&score, r.world);
+		print_score(&score, r.over.world);
 	else if (r.check)
-		return check_table(r.check, &table, r.world, r.first, r.seeds);
+		return table_check(r.check, &table, &r.over);
 	else
-		print_table(stdout, &table, r.world, r.first, r.seeds);
+		table_print(stdout, &table, &r.over);
 	return 0;
 }
