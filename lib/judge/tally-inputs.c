@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* What each sender did that tells of an input or a reason of its own, where no network
  * management says it: data, pace, lulls of the network that it ended. */
+#include "signals.h"
 #include "weighing.h"
 
 /* Changes sent out of turn that are a habit. Chosen: two may be chance. */
@@ -18,14 +19,30 @@
 /* Of the frames that its pace would bring, so few mean that it stopped. Chosen. */
 #define STOPPED_SHARE 0.05
 
+/* A signal of so few bits, or one whose values have names, is a state; a wider one without is a
+ * measured value. Chosen. */
+#define STATE_BITS_MOST 2
+
+/* Where the vehicle file says what the bit is, that is the better word on it. */
+static enum nod_data_kind by_signal(const struct nod_weighing *w, const struct nod_ident_finding *f,
+				    const struct nod_data *data)
+{
+	const struct nod_signal *s = nod_signals_of_bit(w->a->f, f, data->bit, f->word);
+
+	if (!s || data->kind == NOD_DATA_STILL)
+		return data->kind;
+	return s->bits <= STATE_BITS_MOST || s->value_count ? NOD_DATA_SWITCH : NOD_DATA_VALUE;
+}
+
 /* The message whose data says most about an input of its sender. */
-static void tally_data(struct nod_tally *t, const struct nod_ident *ident,
-		       const struct nod_ident_finding *f, int index)
+static void tally_data(const struct nod_weighing *w, struct nod_tally *t,
+		       const struct nod_ident *ident, const struct nod_ident_finding *f, int index)
 {
 	t->changes_late += f->changes_late;
 	if (!ident->after || !f->changing_late_mask || f->management)
 		return;
 	struct nod_data data = nod_data_of(&ident->payload, ident->after->planes);
+	data.kind = by_signal(w, f, &data);
 	if (data.kind >= NOD_DATA_LOWEST && ident->after->prompt >= PROMPT_MIN &&
 	    ident->after->prompt_bits >> data.bit & 1)
 		data.kind = NOD_DATA_TOLD;
@@ -83,7 +100,7 @@ void nod_tally_inputs(struct nod_weighing *w, struct nod_tally *t, const struct 
 {
 	const struct nod_ident_finding *f = &w->a->f->idents[index];
 
-	tally_data(t, ident, f, index);
+	tally_data(w, t, ident, f, index);
 	tally_pace(w, t, ident, f);
 	tally_fastest(t, ident);
 	t->resumed += ident->resumed;

@@ -31,16 +31,58 @@ static struct changes changes_since(const struct nod_payload *p, const uint64_t 
 	return c;
 }
 
-/* Bits that moved beside this one, within its byte, this one included. */
+/* Bits that moved beside one another within a byte. */
+struct run {
+	unsigned low, high;
+};
+
+static struct run run_of(const struct changes *c, unsigned bit)
+{
+	struct run run = {bit, bit};
+
+	while (run.low % 8 && c->moved >> (run.low - 1) & 1)
+		run.low--;
+	while (run.high % 8 < 7 && c->moved >> (run.high + 1) & 1)
+		run.high++;
+	return run;
+}
+
 static unsigned run_length(const struct changes *c, unsigned bit)
 {
-	unsigned low = bit, high = bit;
+	struct run run = run_of(c, bit);
 
-	while (low % 8 && c->moved >> (low - 1) & 1)
-		low--;
-	while (high % 8 < 7 && c->moved >> (high + 1) & 1)
-		high++;
-	return high - low + 1;
+	return run.high - run.low + 1;
+}
+
+/* They changed as often, and the last time at once: then they always did. */
+static bool together(const struct nod_payload *p, const struct changes *c, unsigned a, unsigned b)
+{
+	return c->of[a] == c->of[b] && p->last_ms[a] == p->last_ms[b];
+}
+
+/* A state in several bits that has two values: 00 and FF, 5 and A. A value that stands between two
+ * steps moves several bits at once as well where one carries over: 0F and 10, the upper one
+ * unlike the rest. */
+static bool is_state(const struct nod_payload *p, const struct changes *c, unsigned bit)
+{
+	struct run run = run_of(c, bit);
+	bool top = p->word >> run.high & 1, carries = true;
+
+	for (unsigned i = run.low; i < run.high; i++) {
+		if (!together(p, c, i, run.high))
+			return false;
+		carries &= top != (p->word >> i & 1);
+	}
+	return run.high > run.low && !carries;
+}
+
+/* Bits that move with a lower one are one thing with it. */
+static bool is_leader(const struct nod_payload *p, const struct changes *c, unsigned bit)
+{
+	for (unsigned i = 0; i < bit; i++)
+		if (c->of[i] && together(p, c, i, bit))
+			return false;
+	return true;
 }
 
 static bool about_equal(unsigned a, unsigned b)
@@ -62,7 +104,7 @@ static enum nod_data_kind kind_of(const struct nod_payload *p, const struct chan
 {
 	if (c->of[bit] < CHANGES_MIN)
 		return NOD_DATA_STILL;
-	if (is_pair(c, bit))
+	if (is_pair(c, bit) || is_state(p, c, bit))
 		return NOD_DATA_SWITCH;
 	if (run_length(c, bit) > 1)
 		return NOD_DATA_VALUE;
@@ -81,7 +123,7 @@ struct nod_data nod_data_of(const struct nod_payload *p, const uint64_t before[N
 
 	for (unsigned bit = 0; bit < 64; bit++) {
 		enum nod_data_kind kind = kind_of(p, &c, bit);
-		alone += kind >= NOD_DATA_LOWEST;
+		alone += kind >= NOD_DATA_LOWEST && is_leader(p, &c, bit);
 		if (kind < data.kind || (kind == data.kind && c.of[bit] <= data.changes))
 			continue;
 		data = (struct nod_data){kind, bit, c.of[bit]};

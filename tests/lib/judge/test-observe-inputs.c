@@ -45,6 +45,35 @@ static void test_who_has_a_switch_that_moves_is_first(void **state)
 	scene_end(&s);
 }
 
+/* The same bit, called by the vehicle file. */
+static void play_named(struct scene *s, const char *signal)
+{
+	char map[1200];
+
+	snprintf(map, sizeof(map), "%smessages:\n  Door: { id: 300, length: 2, signals: { %s } }\n",
+		 body, signal);
+	scene_begin(s, map);
+	mark_at(s, 0, NOD_MARK_LOCKED, "");
+	PLAY(s, OTHERS(30 * MIN), {0, "300#0000", 40, 30 * MIN, 3400},
+	     {0, "300#0000", 890, 30 * MIN, 3400}, {0, "300#0001", 1740, 30 * MIN, 3400},
+	     {0, "300#0001", 2590, 30 * MIN, 3400}, {0, "301#00", 43, 30 * MIN, 500});
+}
+
+static void test_the_vehicle_file_says_what_a_bit_is(void **state)
+{
+	(void)state;
+	struct scene s;
+	play_named(&s, "Latch: { at: byte 1 bit 0, values: { 0: closed, 1: open } }");
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_non_null(strstr(evidence(f, "door unit", NOD_EV_PAYLOAD), "Latch (300) changed"));
+	assert_non_null(strstr(evidence(f, "door unit", NOD_EV_PAYLOAD), "as a switch does"));
+	scene_end(&s);
+	/* a value that moves is what any follower may have: no line is worth that */
+	play_named(&s, "Outside: { at: byte 1 bit 0, bits: 8, unit: degC }");
+	assert_null(evidence(found_at(&s, 30 * MIN), "door unit", NOD_EV_PAYLOAD));
+	scene_end(&s);
+}
+
 /* Where everybody's bits move, that says nothing of one. */
 static void test_what_all_show_says_little(void **state)
 {
@@ -119,6 +148,7 @@ int main(void)
 {
 	static const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_who_has_a_switch_that_moves_is_first),
+		cmocka_unit_test(test_the_vehicle_file_says_what_a_bit_is),
 		cmocka_unit_test(test_what_all_show_says_little),
 		cmocka_unit_test(test_who_keeps_its_messages_while_others_thin_out_is_first),
 		cmocka_unit_test(test_who_begins_again_after_pauses_is_first),

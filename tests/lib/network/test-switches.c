@@ -77,6 +77,30 @@ static void test_two_bits_that_change_together_are_a_switch(void **state)
 	assert_int_equal(end(&m, false).kind, NOD_DATA_SWITCH);
 }
 
+/* A byte with two states, and what else the same contact moves in the message. */
+static void test_bits_that_always_move_together_are_a_switch(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 600; i++)
+		send(&m, i / 37 % 2 ? 0x4500FF08 : 0);
+	struct nod_data data = end(&m, false);
+	assert_int_equal(data.kind, NOD_DATA_SWITCH);
+	assert_int_equal(data.changes, 600 / 37);
+}
+
+/* A value between two steps where one carries over. */
+static void test_a_value_that_carries_over_is_no_switch(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 600; i++)
+		send(&m, i / 37 % 2 ? 0x00008000 : 0x00007F00);
+	assert_true(end(&m, false).kind < NOD_DATA_LOWEST);
+}
+
 /* 0, 1, 2, 1, 0, ...: slowly, as a temperature does. */
 static void test_a_value_that_wanders_is_none(void **state)
 {
@@ -144,6 +168,8 @@ int main(void)
 		cmocka_unit_test(test_what_never_changes_stands_still),
 		cmocka_unit_test(test_a_bit_that_comes_and_goes_alone_is_a_switch),
 		cmocka_unit_test(test_two_bits_that_change_together_are_a_switch),
+		cmocka_unit_test(test_bits_that_always_move_together_are_a_switch),
+		cmocka_unit_test(test_a_value_that_carries_over_is_no_switch),
 		cmocka_unit_test(test_a_value_that_wanders_is_none),
 		cmocka_unit_test(test_the_lowest_bit_of_a_value_between_two_steps_is_told_apart),
 		cmocka_unit_test(test_a_counter_is_no_switch),
