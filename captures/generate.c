@@ -30,7 +30,7 @@ static void print_help(FILE *out)
 	      "  --seed N          which car, and all that varies (default 1)\n"
 	      "  --out DIR         where to; older files there are replaced\n"
 	      "  --small           few modules, a few minutes\n"
-	      "  --world N         1 to 3: worlds differ in how cars are built (default 1)\n"
+	      "  --world N         1 to 4: worlds differ in how cars are built (default 1)\n"
 	      "  --good            the same car without its fault\n"
 	      "  --session N       a later recording of the same car (default 0, the first)\n"
 	      "  --frames N        stretch periods until about N frames remain;\n"

@@ -41,7 +41,7 @@ struct nod_generator_options {
 	unsigned world;   /* 0 or 1: the first; see sim/world.h. Up to NOD_GENERATOR_WORLDS */
 	bool no_interventions; /* nobody isolates anything (for whoever drives it, see below) */
 };
-#define NOD_GENERATOR_WORLDS 3
+#define NOD_GENERATOR_WORLDS 4
 #define NOD_GENERATOR_FRAMES 60000
 #define NOD_GENERATOR_SMALL_FRAMES 2200
 

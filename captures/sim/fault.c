@@ -56,7 +56,7 @@ static int64_t flip(struct sim *sim, const struct sim_fault *fault)
 
 	if (bit < 0)
 		return SIM_MIN;
-	message->payload.data[bit / 8] ^= (uint8_t)(1 << bit % 8);
+	sim_payload_flip(&message->payload);
 	if (fault->tells)
 		sim_message_send(sim, first);
 	if (sim_random_chance(&sim->course, 40))

@@ -2,6 +2,7 @@
 /* Application frames: when each message's turn comes, and what it says. */
 #include "bus.h"
 #include "node.h"
+#include "world.h"
 
 /* Slower than this nobody becomes, who is not so anyway: the others must go on hearing it. */
 #define THIN_PERIOD (1900 * SIM_MS)
@@ -14,9 +15,13 @@ static bool is_thinned(const struct sim *sim, const struct sim_message *message)
 	return sim->networks[node->network].thins && sim->parked && !node->wants;
 }
 
-static bool is_first(const struct sim *sim, const struct sim_message *message)
+/* What is left of a node's messages when it has thinned out: the first, or the first half. */
+static bool is_left(const struct sim *sim, const struct sim_message *message)
 {
-	return message == &sim->messages[sim->nodes[message->node].first_message];
+	const struct sim_node *node = &sim->nodes[message->node];
+	int index = (int)(message - sim->messages) - node->first_message;
+
+	return index < (sim->world->drops ? (node->message_count + 1) / 2 : 1);
 }
 
 static int64_t period_of(const struct sim *sim, const struct sim_message *message)
@@ -25,7 +30,8 @@ static int64_t period_of(const struct sim *sim, const struct sim_message *messag
 	int64_t period = sim->parked ? message->period_parked : message->period;
 	int64_t slower = period * net->thinner;
 
-	if (period >= THIN_PERIOD || net->master == message->node || !is_thinned(sim, message))
+	if (period >= THIN_PERIOD || net->master == message->node || !is_thinned(sim, message) ||
+	    sim->world->drops)
 		return period; /* what a master says, the others wait for */
 	return slower < THIN_PERIOD ? slower : THIN_PERIOD;
 }
@@ -116,7 +122,7 @@ void sim_message_timer(struct sim *sim, const struct sim_timer *timer)
 					  sim->now + event_interval(sim, message));
 		return;
 	}
-	if (!is_thinned(sim, message) || is_first(sim, message))
+	if (!is_thinned(sim, message) || is_left(sim, message))
 		send(sim, message);
 	/* Mixed: now and then one more, off the grid. */
 	if (message->rhythm == SIM_MIXED && !is_thinned(sim, message) &&

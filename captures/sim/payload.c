@@ -5,6 +5,8 @@ static int pick_free_byte(const struct sim_payload *p, struct sim_random *random
 {
 	for (int tries = 0; tries < 16; tries++) {
 		int8_t byte = (int8_t)sim_random_range(random, 0, p->length - 1);
+		if (p->clock_every && byte == p->clock_byte)
+			continue;
 		if (p->page_count && (byte == p->page_byte || byte == p->page_byte + 1))
 			continue;
 		if (byte != p->counter_byte && byte != p->checksum_byte && byte != p->value_byte &&
@@ -120,6 +122,35 @@ void sim_payload_page(struct sim_payload *p, struct sim_random *random)
 		p->pages[i] = (uint8_t)sim_random_range(random, 0, 255);
 }
 
+void sim_payload_flip(struct sim_payload *p)
+{
+	if (p->toggle_bit >= 0)
+		p->data[p->toggle_bit / 8] ^= (uint8_t)(p->whole_byte ? 0xFF
+								      : 1 << p->toggle_bit % 8);
+}
+
+void sim_payload_clock(struct sim_payload *p, struct sim_random *random, int64_t period_ms)
+{
+	int byte = pick_free_byte(p, random);
+
+	if (byte < 0 || period_ms > 1000 || period_ms < 5 ||
+	    (p->toggle_bit >= 0 && p->toggle_bit / 8 == byte))
+		return;
+	p->clock_byte = (uint8_t)byte;
+	p->clock_every = (uint8_t)(1000 / period_ms);
+	p->data[byte] = 0;
+}
+
+static void tick(struct sim_payload *p)
+{
+	uint8_t *b = &p->data[p->clock_byte];
+
+	if (++p->since_second < p->clock_every)
+		return;
+	p->since_second = 0;
+	*b = *b % 16 < 9 ? (uint8_t)(*b + 1) : *b < 0x59 ? (uint8_t)(*b + 7) : 0;
+}
+
 void sim_payload_next(struct sim_payload *p, struct sim_random *random, bool parked)
 {
 	if (p->value_byte >= 0 && (p->value_parked || !parked))
@@ -128,8 +159,10 @@ void sim_payload_next(struct sim_payload *p, struct sim_random *random, bool par
 		p->data[p->flicker_bit / 8] ^= (uint8_t)(1 << p->flicker_bit % 8);
 	if (p->page_count)
 		turn_page(p);
+	if (p->clock_every)
+		tick(p);
 	if (p->toggle_bit >= 0 && p->toggle_every && ++p->since_toggle >= p->toggle_every) {
-		p->data[p->toggle_bit / 8] ^= (uint8_t)(1 << p->toggle_bit % 8);
+		sim_payload_flip(p);
 		p->since_toggle = 0;
 	}
 	if (p->counter_byte >= 0)

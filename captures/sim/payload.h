@@ -32,6 +32,10 @@ struct sim_payload {
 	int16_t toggle_bit;   /* a stuck input's bit that goes to and fro; -1: none */
 	uint8_t toggle_every; /* frames between its changes; 0: something else moves it */
 	uint8_t since_toggle;
+	bool whole_byte;     /* the input moves the byte of its bit, 00 and FF, not the bit alone */
+	uint8_t clock_byte;  /* seconds of a clock, in BCD */
+	uint8_t clock_every; /* frames a second; 0: no clock */
+	uint8_t since_second;
 	int16_t flicker_bit;     /* the lowest bit of a value between two steps */
 	uint8_t flicker_percent; /* of the frames in which it changes; 0: never */
 	int8_t page_byte;        /* tells which contents the byte after it has */
@@ -44,6 +48,12 @@ void sim_payload_invent(struct sim_payload *payload, struct sim_random *random, 
 
 /* Moves on to the contents of the next frame. */
 void sim_payload_next(struct sim_payload *payload, struct sim_random *random, bool parked);
+
+/* The input changes; nothing without one. */
+void sim_payload_flip(struct sim_payload *payload);
+
+/* Lets a byte count seconds, as a message that comes every so often does. */
+void sim_payload_clock(struct sim_payload *payload, struct sim_random *random, int64_t period_ms);
 
 /* Lets two bytes take turns: a page number and what stands on it. */
 void sim_payload_page(struct sim_payload *payload, struct sim_random *random);

@@ -74,8 +74,7 @@ void sim_lay_input_sticks(struct sim *sim, int network)
 	net->thins = true;
 	int module = hold_by_input(sim, network);
 	struct sim_payload *payload = &first_message(sim, module)->payload;
-	if (payload->toggle_bit >= 0)
-		payload->data[payload->toggle_bit / 8] ^= (uint8_t)(1 << payload->toggle_bit % 8);
+	sim_payload_flip(payload);
 	sim_stage_note(sim, "bit %d of its first message stands otherwise than in the sound car",
 		       payload->toggle_bit);
 }

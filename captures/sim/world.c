@@ -39,6 +39,24 @@ const struct sim_world sim_worlds[SIM_WORLDS] = {
 	 .late_mark_s = 60,
 	 .holes = 30,
 	 .people = 50},
+	{.help = "states of several bits, clocks and lamps in the data, messages left out, late boots",
+	 .line = 45,
+	 .thins = 50,
+	 .run_on_s = {1, 150},
+	 .startup_ms = {60, 900},
+	 .same_id = 40,
+	 .value_parked = 50,
+	 .flickers = 15,
+	 .blinks = 5,
+	 .pages = 12,
+	 .states = 55,
+	 .clocks = 6,
+	 .drops = true,
+	 .map_missing = 12,
+	 .map_moved = 5,
+	 .late_mark_s = 20,
+	 .holes = 20,
+	 .people = 30},
 };
 
 /* Nobody's run-on may by itself use up the time given. */
@@ -62,7 +80,8 @@ static void shape_network(struct sim *sim, struct sim_random *random, struct sim
 	net->thinner = (int)sim_random_range(random, 2, 8);
 }
 
-static void shape_payload(struct sim *sim, struct sim_random *random, struct sim_payload *p)
+static void shape_payload(struct sim *sim, struct sim_random *random, struct sim_payload *p,
+			  int64_t period)
 {
 	const struct sim_world *world = sim->world;
 
@@ -79,6 +98,9 @@ static void shape_payload(struct sim *sim, struct sim_random *random, struct sim
 	}
 	if (p->length >= 4 && sim_random_chance(random, world->pages))
 		sim_payload_page(p, random);
+	p->whole_byte = world->states && sim_random_chance(random, world->states);
+	if (world->clocks && sim_random_chance(random, world->clocks))
+		sim_payload_clock(p, random, period / SIM_MS);
 }
 
 /* A gateway that routes instead of translating: the same ID on both networks. */
@@ -117,7 +139,7 @@ void sim_world_shape(struct sim *sim, bool passes_on)
 							   sim->world->startup_ms[1]);
 	}
 	for (int i = 0; i < sim->message_count; i++)
-		shape_payload(sim, &random, &sim->messages[i].payload);
+		shape_payload(sim, &random, &sim->messages[i].payload, sim->messages[i].period);
 	keep_ids(sim, &random);
 }
 

@@ -21,13 +21,16 @@ struct sim_world {
 	unsigned flickers;     /* of messages: the lowest bit of a steady value comes and goes */
 	unsigned blinks;       /* of messages: a lamp or a heartbeat in an innocent's data */
 	unsigned pages;        /* of messages: contents take turns */
+	unsigned states;       /* of messages: an input moves a whole byte */
+	unsigned clocks;       /* of messages: a clock's seconds */
+	bool drops; /* who needs a network no more leaves messages out, at the old pace */
 	unsigned map_missing, map_moved; /* of lines of the map */
 	int late_mark_s;                 /* a person writes down what was done so late, at most */
 	unsigned holes;                  /* of recordings: a short time in which nobody listened */
 	unsigned people;                 /* of cars: a door that nobody noted while it settles */
 };
 
-#define SIM_WORLDS 3
+#define SIM_WORLDS 4
 extern const struct sim_world sim_worlds[SIM_WORLDS];
 
 /* Changes the invented car; `passes_on`: its situation needs a gateway that ties the
