@@ -42,13 +42,19 @@ static bool never_paused(const struct nod_tally *t)
 	       (double)t->silence < OWN_PERIODS * (double)t->fastest;
 }
 
+/* A message that has become slower for parking is silent before most of its frames; one that
+ * is woken again and again sends several each time. Chosen. */
+#define SLOWED_SHARE 0.8
+
 /* Whether a silence this long is a pause, by its own rhythm: that of late, if it has become
  * slower for parking. */
 static bool paused(const struct nod_tally *t)
 {
-	int64_t pace = t->fastest_late > t->fastest ? t->fastest_late : t->fastest;
+	bool slowed = t->fastest_late > t->fastest &&
+		      t->pauses >= SLOWED_SHARE * (double)t->silent_frames;
+	int64_t pace = slowed ? t->fastest_late : t->fastest;
 
-	return t->pauses && t->fastest && (double)t->silence >= OWN_PERIODS * (double)pace;
+	return t->fastest && (double)t->silence >= OWN_PERIODS * (double)pace;
 }
 
 /* A pause of who speaks this seldom can lie between two of its frames. */

@@ -105,6 +105,7 @@ static void tally_silence(const struct nod_weighing *w, struct nod_tally *t,
 	if (!ident->frames[NOD_PHASE_LATE] || (t->silence && t->silence <= silence))
 		return;
 	t->silence = silence;
+	t->silent_frames = ident->frames[NOD_PHASE_LATE];
 	t->pauses = ident->pauses + (since >= NOD_PAUSE_MIN_NS);
 }
 

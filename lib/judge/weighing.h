@@ -20,6 +20,7 @@ struct nod_tally {
 	unsigned lone_runs;   /* stretches after the deadline in which nobody else spoke */
 	int64_t lone_ns;      /* how long these were together */
 	int64_t silence;      /* its longest after the deadline, ns; 0: cannot be said */
+	uint64_t silent_frames; /* of the message that was silent least, after the deadline */
 	unsigned pauses;      /* how often it was silent for long */
 	int changing_ident;   /* the message whose data says most, NOD_NONE */
 	struct nod_data data; /* what it says, after the deadline */
