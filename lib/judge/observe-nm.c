@@ -29,8 +29,10 @@ static void observe_request(struct nod_weighing *w, struct nod_hypothesis *h,
 	else
 		nod_hypothesis_add(w, h, NOD_EV_NM_REQUEST,
 				   1 / (1 + OTHER_REQUESTER_COST * (w->requesting - 1)),
-				   "It still requested %s until %s, as %u of %u nodes did.",
-				   w->n->name, until, w->requesting, w->nodes);
+				   "It still requested %s until %s, as %u of %u nodes did%s.",
+				   w->n->name, until, w->requesting, w->nodes,
+				   t->gateway ? ": a gateway asks for as long as anybody else does"
+					      : "");
 }
 
 static void observe_release(struct nod_weighing *w, struct nod_hypothesis *h,

@@ -7,6 +7,7 @@
 
 #include "analysis.h"
 #include "lookup.h"
+#include "nm-watch.h"
 
 /* How many messages of a sender are on each network. */
 struct homes {
@@ -113,6 +114,37 @@ static void mark_gateways(struct nod_findings *f)
 	}
 }
 
+static bool is_coordinator(const struct nod_analysis *a, const struct nod_ident_finding *finding)
+{
+	const struct nod_track *track = nod_engine_track(a->engine, (size_t)finding->network);
+	const struct nod_ident *ident = track && finding->management
+						? nod_idents_find(&track->idents, finding->id)
+						: NULL;
+
+	return ident && ident->node && track->nm.scheme == NOD_NM_AUTOSAR &&
+	       nod_nm_watch_coordinates(ident->node);
+}
+
+/* Few of a network's nodes are coordinators: a bit that most have means something else. */
+#define COORDINATORS_MOST 0.34
+
+static void mark_coordinators(struct nod_analysis *a, int network)
+{
+	struct nod_findings *f = a->f;
+	unsigned nodes = 0, coordinators = 0;
+
+	for (size_t i = 0; i < f->ident_count; i++)
+		if (f->idents[i].network == network && f->idents[i].management) {
+			nodes++;
+			coordinators += is_coordinator(a, &f->idents[i]);
+		}
+	if (coordinators > COORDINATORS_MOST * nodes)
+		return;
+	for (size_t i = 0; coordinators && i < f->ident_count; i++)
+		if (f->idents[i].network == network && is_coordinator(a, &f->idents[i]))
+			f->senders[f->idents[i].sender].gateway = true;
+}
+
 int nod_analysis_find_routed(struct nod_analysis *a)
 {
 	struct nod_findings *f = a->f;
@@ -135,5 +167,7 @@ int nod_analysis_find_routed(struct nod_analysis *a)
 			ident->sender = router_of(a, ident);
 	}
 	mark_gateways(f);
+	for (size_t n = 0; n < h.networks; n++)
+		mark_coordinators(a, (int)n);
 	return 0;
 }

@@ -250,7 +250,7 @@ bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally 
 {
 	int64_t age = later(REQUEST_AGE_MIN_NS, REQUEST_AGE_PERIODS * t->nm_period);
 
-	if (w->pauseless != NOD_NONE && t != &w->tallies[w->pauseless])
+	if (w->pauseless != NOD_NONE && w->pause_weight >= 1 && t != &w->tallies[w->pauseless])
 		return false; /* it was woken, and does what the standard demands then */
 	if (w->steady_request && !is_steady(w, t))
 		return false;

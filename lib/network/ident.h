@@ -38,6 +38,7 @@ struct nod_node {
 	nod_time last_acknowledge;          /* OSEK: last sleep acknowledge */
 	uint64_t partial[NOD_PHASES];       /* OR of the partial network info bytes */
 	uint8_t control;                    /* control bits or opcode of the last PDU */
+	uint8_t control_any, control_all;   /* AUTOSAR: bits that any, that all PDUs had */
 	uint32_t span;                      /* serial of the span it last spoke in */
 	nod_time span_first;                /* its first PDU of that span */
 	bool span_active;                   /* it said in that span that it woke the network */

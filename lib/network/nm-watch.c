@@ -14,6 +14,7 @@ static int make_node(struct nod_ident *ident)
 	ident->node = calloc(1, sizeof(*ident->node));
 	if (!ident->node)
 		return -ENOMEM;
+	ident->node->control_all = 0xFF;
 	ident->node->first = ident->node->last = NOD_TIME_NONE;
 	ident->node->last_request = ident->node->last_ready = NOD_TIME_NONE;
 	ident->node->request_from = ident->node->last_acknowledge = NOD_TIME_NONE;
@@ -38,6 +39,8 @@ static void take_autosar(struct nod_node *node, const struct nod_autosar_nm *pdu
 {
 	node->address = pdu->node;
 	node->control = pdu->control;
+	node->control_any |= pdu->control;
+	node->control_all &= pdu->control;
 	note_request(node, frame->time, phase);
 	node->partial[phase] |= pdu->partial;
 	if (pdu->control & NOD_AUTOSAR_NM_ACTIVE_WAKEUP) {
@@ -99,6 +102,14 @@ int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,
 		node->first = frame->time;
 	node->last = frame->time;
 	return 0;
+}
+
+bool nod_nm_watch_coordinates(const struct nod_node *node)
+{
+	uint8_t changing = node->control_any & (uint8_t)~node->control_all;
+
+	return changing & NOD_AUTOSAR_NM_SLEEP_READY ||
+	       (node->control_any & node->control_all & NOD_AUTOSAR_NM_COORDINATOR_ID);
 }
 
 int nod_nm_watch_recall(struct nod_ident *ident, const struct nod_nm_layout *layout, int address)

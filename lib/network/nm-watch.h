@@ -25,6 +25,11 @@ static inline bool nod_nm_is_pdu(const struct nod_nm_layout *layout, uint32_t id
 int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,
 		      const struct nod_nm_layout *layout, enum nod_phase phase, uint32_t span);
 
+/* AUTOSAR: it says that it coordinates several networks: it has told that they are ready to
+ * sleep, or always gives a coordinator's id (release 3.2). It asks for its network because
+ * somebody else asks for one of them. */
+bool nod_nm_watch_coordinates(const struct nod_node *node);
+
 /* Makes ident->node of a message that turned out to be a node's only now, with what its
  * record still says: every AUTOSAR PDU was a request. Returns 0 or -ENOMEM. */
 int nod_nm_watch_recall(struct nod_ident *ident, const struct nod_nm_layout *layout, int address);
