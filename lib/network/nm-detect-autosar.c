@@ -19,6 +19,8 @@
 #define PER_NODE 3.0
 #define PER_SMALL_NODE 2.0 /* instead: number below 10h */
 #define NODE_ZERO 1.0      /* instead: zero bytes are common */
+#define UNROUND (-3.0)     /* instead of a round one, any base will do */
+#define UNROUND_PERIOD_MS (2 * NOD_NM_PERIOD_LEAST_MS)
 #define SAME_PERIOD 2.0
 #define OTHER_PERIOD (-1.0) /* bus-load reduction makes of one several */
 #define CONTROL_BITS 1.0    /* a control bit was ever set */
@@ -105,7 +107,8 @@ static bool may_be(const struct nod_nm_id *id)
 /* It carries its own number in this byte. */
 static bool has_number(const struct nod_nm_id *id, int byte, uint32_t *base)
 {
-	return nod_nm_has_number(id, byte, base) && may_be(id);
+	return nod_nm_has_number(id, byte, base) && may_be(id) &&
+	       (nod_nm_is_round(*base) || nod_nm_period_ms(id) >= UNROUND_PERIOD_MS);
 }
 
 /* ---- without a node byte ---- */
@@ -261,6 +264,7 @@ static double weigh_numbered(const struct group *g)
 	double odds = PRIOR + PER_NODE * large + PER_SMALL_NODE * g->small + NODE_ZERO * g->zeros +
 		      STRANGER * g->strangers;
 
+	odds += nod_nm_is_round(g->base) ? 0 : UNROUND;
 	if (g->nodes >= 2 && g->period_ms)
 		odds += g->other_period ? OTHER_PERIOD : SAME_PERIOD;
 	odds += control >= 0 && g->bits[control] ? CONTROL_BITS : 0;

@@ -95,11 +95,17 @@ void nod_nm_detect_osek(const struct nod_nm_detect *detect, struct nod_nm_detect
 void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_detection *result);
 void nod_nm_detect_j1939(const struct nod_nm_detect *detect, struct nod_nm_detection *result);
 
-/* The ID of node 0, when `id` is node `number`: IDs of nodes begin at a round one. */
+/* The ID of node 0, when `id` is node `number`. */
 static inline bool nod_nm_is_base(uint32_t id, uint8_t number, uint32_t *base)
 {
 	*base = id - number;
-	return number <= (id & NOD_ID_EXTENDED_MASK) && !(*base & 0x0F);
+	return number <= (id & NOD_ID_EXTENDED_MASK);
+}
+
+/* IDs of nodes mostly begin at a round one. */
+static inline bool nod_nm_is_round(uint32_t base)
+{
+	return !(base & 0x0F);
 }
 
 /* Log-odds to probability, at most NOD_NM_SUREST. */

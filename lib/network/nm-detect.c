@@ -153,8 +153,9 @@ static bool looks_like_a_node(const struct nod_nm_id *id)
 	if (id->frames < FRAMES_ENOUGH || id->frames % FRAMES_ENOUGH || nod_nm_may_ring(id))
 		return true;
 	unsigned period = nod_nm_period_ms(id);
-	bool numbered = period >= IS_FAST_MS &&
-			(nod_nm_has_number(id, 0, &base) || nod_nm_has_number(id, 1, &base));
+	bool numbered = false;
+	for (int i = 0; i < 2 && period >= IS_FAST_MS; i++)
+		numbered |= nod_nm_has_number(id, i, &base) && nod_nm_is_round(base);
 	bool bare = period >= 2 * NOD_NM_PERIOD_LEAST_MS &&
 		    nod_nm_bytes_changed(id) <= NOD_NM_BARE_CHANGES;
 	return id->one_length && (numbered || bare);
