@@ -5,9 +5,6 @@
 #include "autosar-nm.h"
 #include "nm-detect-internal.h"
 
-/* Frames of an ID before its bytes can be called constant. */
-#define FRAMES_LEAST 3
-
 /* Periods are the same when they differ by less than this share: clocks of
  * control units and a busy network. Chosen. */
 #define PERIOD_SHARE 8
@@ -38,6 +35,7 @@
 #define BARE_PRIOR (-6.0)
 #define BARE_PER_NODE 1.0
 #define BARE_PER_STOP 2.0 /* at a moment of its own */
+#define BARE_NUMBERS 1.0  /* each has another value in one byte */
 #define BARE_UNSET 2.0
 #define BARE_EMPTY 1.0           /* instead: filled with zeros, which is common */
 #define BARE_OTHER_PERIOD (-1.0) /* as bus-load reduction makes of one (from memory) */
@@ -70,9 +68,12 @@ struct group {
 	int node; /* byte position, -1: none */
 	const struct nod_nm_id *leader;
 	uint32_t lowest, highest;
-	unsigned nodes, small, zeros, strangers, stops, bursts, flips[2];
-	unsigned period_ms; /* of the first node that has one */
-	uint8_t bits[2];    /* of bytes 0 and 1: OR of all */
+	unsigned nodes, small, zeros, strangers, stops, ends, bursts, flips[2];
+	unsigned period_ms;  /* of the first node that has one */
+	uint64_t seen[2][4]; /* values of bytes 0 and 1 */
+	bool own[2];         /* each is the number of its ID: these are looked at as such */
+	bool shared[2];      /* two have the same, or one changes */
+	uint8_t bits[2];     /* of bytes 0 and 1: OR of all */
 	bool other_period, calmed[2], unset, empty, differ[2];
 	nod_time stopped[BARE_COUNTED];
 };
@@ -84,71 +85,19 @@ static bool differs(unsigned a, unsigned b)
 	return apart * PERIOD_SHARE > larger;
 }
 
-/* Every message has an OSEK operation code, and hands a ring on or names itself: so do the
- * first ones of CanNm, with the repeat message bit, but not for long. */
-#define RING_FRAMES_LEAST 12
-
-static bool is_of_a_ring(const struct nod_nm_id *id)
-{
-	return id->frames >= RING_FRAMES_LEAST && nod_nm_may_ring(id) &&
-	       ((id->handed > 2 && id->handed > id->dropped) ||
-		(id->alive && id->alive_base != UINT32_MAX));
-}
-
-/* By what has been seen so far, it may be an NM message. */
-static bool may_be(const struct nod_nm_id *id)
-{
-	if (id->frames < FRAMES_LEAST || !id->one_length || id->over || is_of_a_ring(id))
-		return false;
-	unsigned period = nod_nm_period_ms(id);
-	return !period || period >= NOD_NM_PERIOD_LEAST_MS || id->run <= 12;
-}
-
 /* It carries its own number in this byte. */
 static bool has_number(const struct nod_nm_id *id, int byte, uint32_t *base)
 {
-	return nod_nm_has_number(id, byte, base) && may_be(id) &&
+	return nod_nm_has_number(id, byte, base) && nod_nm_may_be_pdu(id) &&
 	       (nod_nm_is_round(*base) || nod_nm_period_ms(id) >= UNROUND_PERIOD_MS);
 }
 
 /* ---- without a node byte ---- */
 
-/* What may change or differ: the two bytes at the front, one of which holds control bits,
- * and two of partial network info. */
-#define FRONT UINT64_C(0xFFFF)
-#define APART_MOST 2
-
-static unsigned bytes_apart(const struct nod_nm_id *a, const struct nod_nm_id *b)
-{
-	return nod_nm_bytes_in((a->word ^ b->word) & ~(a->changed | b->changed | FRONT));
-}
-
-bool nod_nm_is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b)
-{
-	uint32_t away = a->id > b->id ? a->id - b->id : b->id - a->id;
-
-	if (away > 0xFF || a->length != b->length)
-		return false;
-	unsigned apart = bytes_apart(a, b);
-	if (apart > APART_MOST || apart + NOD_NM_BARE_CHANGES > a->length)
-		return false;
-	unsigned p = nod_nm_period_ms(a), q = nod_nm_period_ms(b);
-	return p < 2 * q && q < 2 * p;
-}
-
-/* It may be one of them by itself. */
-static bool may_be_bare(const struct nod_nm_id *id)
-{
-	return may_be(id) && nod_nm_period_ms(id) >= 2 * NOD_NM_PERIOD_LEAST_MS &&
-	       nod_nm_bytes_changed(id) <= NOD_NM_BARE_CHANGES &&
-	       !(id->bits[0] & NOD_AUTOSAR_NM_RESERVED && ~id->bits[0] & 0xFF) &&
-	       !(id->bits[1] & NOD_AUTOSAR_NM_RESERVED && ~id->bits[1] & 0xFF);
-}
-
 static bool is_bare(const struct group *g, const struct nod_nm_id *id)
 {
 	/* candidates have been asked already */
-	return nod_nm_is_alike(g->leader, id) && (g->among || may_be_bare(id));
+	return nod_nm_is_alike(g->leader, id) && (g->among || nod_nm_may_be_bare(id));
 }
 
 /* ---- groups ---- */
@@ -182,6 +131,18 @@ static bool is_filled(const struct nod_nm_id *id, uint8_t with)
 	return count >= FILL_BYTES;
 }
 
+static void note_value(struct group *g, const struct nod_nm_id *id, int byte)
+{
+	uint8_t value = nod_nm_byte(id, byte);
+	uint64_t *seen = &g->seen[byte][value / 64], bit = UINT64_C(1) << value % 64;
+	uint32_t base, first;
+
+	g->own[byte] &= nod_nm_has_number(id, byte, &base) &&
+			nod_nm_has_number(g->leader, byte, &first) && base == first;
+	g->shared[byte] |= *seen & bit || !nod_nm_is_constant(id, byte);
+	*seen |= bit;
+}
+
 static void add(struct group *g, const struct nod_nm_id *id)
 {
 	unsigned period = nod_nm_period_ms(id);
@@ -197,12 +158,14 @@ static void add(struct group *g, const struct nod_nm_id *id)
 		g->bits[i] |= id->bits[i];
 		g->differ[i] |= nod_nm_byte(id, i) != nod_nm_byte(g->leader, i) ||
 				!nod_nm_is_constant(id, i);
+		note_value(g, id, i);
 		g->calmed[i] |= id->calmed[i];
 		g->flips[i] += id->flips[i];
 	}
 	g->unset &= g->node >= 0 ? id->unset && id->length > 2 : is_filled(id, 0xFF);
 	g->empty &= is_filled(id, 0);
 	g->bursts += id->burst;
+	g->ends += id->ended;
 }
 
 /* Each unit that is ready to sleep talks on: where less talks than there are nodes, what ends may
@@ -219,7 +182,7 @@ static void note_stops(struct group *g, unsigned first)
  * gathered then. */
 static void gather(struct group *g, unsigned first)
 {
-	g->unset = g->empty = true;
+	g->unset = g->empty = g->own[0] = g->own[1] = true;
 	for (unsigned i = 0; i < g->among->count; i++) {
 		const struct nod_nm_id *id = g->among->ids[i];
 		if (!is_member(g, id))
@@ -240,10 +203,24 @@ static bool holds_control(const struct group *g, int byte)
 
 /* Where the control bits are; -1: nowhere. With a node byte, the other one of the first
  * two; without, the one that is not filled like user data. */
+/* So many nodes of one look need no more than that some end, though their units do as well: by
+ * chance, others do not carry their numbers that often. */
+#define SEVERAL 3
+
+/* Where the number of each is, whatever it has to do with its ID; -1: nowhere. */
+static int number_byte(const struct group *g)
+{
+	if (g->node >= 0 || g->nodes < SEVERAL)
+		return g->node;
+	return !g->shared[0] ? 0 : !g->shared[1] ? 1 : -1;
+}
+
 static int control_byte(const struct group *g)
 {
-	if (g->node >= 0)
-		return holds_control(g, 1 - g->node) ? 1 - g->node : -1;
+	int number = number_byte(g);
+
+	if (number >= 0)
+		return holds_control(g, 1 - number) ? 1 - number : -1;
 	for (int i = 0; i < 2; i++)
 		if (holds_control(g, i) && (g->differ[i] || (g->unset && !g->bits[i])))
 			return i;
@@ -252,8 +229,12 @@ static int control_byte(const struct group *g)
 
 static bool behaves(const struct group *g, int control)
 {
+	bool flips = g->node < 0 || g->flips[1 - g->node];
+
 	return g->bursts || (control >= 0 && g->calmed[control]) ||
-	       (g->stops && g->flips[1 - g->node] <= FLIPS_MOST);
+	       (g->stops && g->flips[1 - g->node] <= FLIPS_MOST) ||
+	       (g->ends && g->ends < g->nodes && g->nodes >= (g->unset ? SEVERAL : SEVERAL + 1) &&
+		control >= 0 && !flips && !g->other_period);
 }
 
 static double weigh_numbered(const struct group *g)
@@ -281,13 +262,16 @@ static double weigh_numbered(const struct group *g)
 static double weigh_bare(const struct group *g)
 {
 	unsigned bursts = g->bursts < BARE_COUNTED ? g->bursts : BARE_COUNTED;
-	int control = control_byte(g);
+	int control = control_byte(g), number = number_byte(g);
 
-	if (g->nodes < 2 || (!g->stops && !g->bursts))
+	if (g->nodes < 2 || (!g->stops && !g->bursts) || g->own[0] || g->own[1])
+		return 0;
+	if (number >= 0 && g->flips[1 - number] > FLIPS_MOST)
 		return 0;
 	double odds = BARE_PRIOR + BARE_PER_NODE * g->nodes + BARE_PER_STOP * g->stops +
 		      BURST * bursts + STRANGER * g->strangers;
 	odds += g->other_period ? BARE_OTHER_PERIOD : 0;
+	odds += number >= 0 ? BARE_NUMBERS : 0;
 	odds += g->unset ? BARE_UNSET : g->empty ? BARE_EMPTY : 0;
 	odds += control >= 0 && g->calmed[control] ? CALMED : 0;
 	/* Empty messages that end all at once can be those of one unit. */
@@ -328,7 +312,8 @@ static void keep_better(const struct group *g, struct nod_nm_detection *result)
 	result->nodes = g->nodes;
 	result->base = g->node < 0 ? g->lowest & ~UINT32_C(0xFF) : g->base;
 	result->layout = nod_nm_layout_of(NOD_NM_AUTOSAR);
-	result->layout.node_byte = g->node;
+	result->layout.node_byte = number_byte(g);
+	result->numbered = g->node >= 0;
 	result->layout.control_byte = control_byte(g);
 	result->layout.first_id = g->lowest;
 	result->layout.last_id = g->highest;
@@ -350,7 +335,7 @@ bool nod_nm_is_autosar_node(const struct nod_nm_detect *detect,
 			    const struct nod_nm_detection *found, const struct nod_nm_id *id)
 {
 	struct group g = {.base = found->base,
-			  .node = found->layout.node_byte,
+			  .node = found->numbered ? found->layout.node_byte : -1,
 			  .leader = nod_nm_find(detect, found->leader)};
 
 	return g.leader && is_member(&g, id);
@@ -370,7 +355,7 @@ static void gather_candidates(const struct nod_nm_detect *detect, struct candida
 static void look_without_numbers(const struct nod_nm_detect *detect, struct candidates *among,
 				 struct nod_nm_detection *result)
 {
-	gather_candidates(detect, among, may_be_bare);
+	gather_candidates(detect, among, nod_nm_may_be_bare);
 	for (unsigned i = 0; i < among->count; i++) {
 		const struct nod_nm_id *id = among->ids[i];
 		struct group g = {.detect = detect, .among = among, .leader = id, .node = -1};
@@ -384,7 +369,7 @@ void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_det
 	struct candidates among;
 
 	memset(result, 0, sizeof(*result));
-	gather_candidates(detect, &among, may_be);
+	gather_candidates(detect, &among, nod_nm_may_be_pdu);
 	for (unsigned i = 0; i < among.count; i++) {
 		const struct nod_nm_id *id = among.ids[i];
 		struct group g = {.detect = detect, .among = &among, .leader = id};

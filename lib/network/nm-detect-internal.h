@@ -41,6 +41,7 @@ struct nod_nm_id {
 	uint8_t flips[2];    /* bytes 0, 1: the active wake-up bit appeared while it talked on */
 	uint32_t active;     /* busy seconds of the network up to its last frame */
 	bool alone;          /* it fell silent by itself while the network went on */
+	bool ended;          /* it fell silent, alone or with others */
 	uint16_t talkers;    /* ... and so many others, no nodes of its kind, talked on */
 	nod_time stopped;    /* its last frame before it did; NOD_TIME_NONE */
 	nod_time looked;     /* of the latest silence that was looked at, its last frame */
@@ -128,6 +129,10 @@ unsigned nod_nm_period_ms(const struct nod_nm_id *id);
 
 /* It carries its own number in this byte, and always has; *base is the ID of number 0. */
 bool nod_nm_has_number(const struct nod_nm_id *id, int byte, uint32_t *base);
+
+/* By what has been seen so far it may be an AUTOSAR NM message; one without a node byte. */
+bool nod_nm_may_be_pdu(const struct nod_nm_id *id);
+bool nod_nm_may_be_bare(const struct nod_nm_id *id);
 
 /* Both are of one look and period in one block of IDs, as nodes without numbers are. */
 bool nod_nm_is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b);

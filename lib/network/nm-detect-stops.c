@@ -51,6 +51,7 @@ static void look_at(const struct nod_nm_detect *detect, struct nod_nm_id *id, no
 	uint16_t talkers = 0;
 
 	id->looked = id->last;
+	id->ended = true;
 	for (unsigned i = 0; i < detect->count; i++) {
 		const struct nod_nm_id *other = &detect->ids[detect->used[i]];
 		if (other == id || is_another_node(id, other))

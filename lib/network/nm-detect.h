@@ -11,7 +11,8 @@
  *   one before (TTyp is global), or nodes announce themselves.
  * - AUTOSAR CanNm: IDs base + node that carry their own node number in byte 0
  *   (or 1), with a control bit vector in the other or without. Without a node
- *   byte, behaviour tells: the same period, length and look in one block of IDs.
+ *   byte, or with numbers that have nothing to do with the ID, behaviour tells: the same
+ *   period, length and look in one block of IDs.
  *   Ordinary messages can look the same, so either is believed only when one of them
  *   behaves so: a burst when it wakes the network, a repeat message bit that is soon gone,
  *   or an end by itself (its unit talks on) while the network goes on.
@@ -40,6 +41,7 @@ struct nod_nm_detection {
 	struct nod_nm_layout layout;
 	double confidence; /* 0..1, that it is this scheme with this layout; 0: nothing found */
 	bool proved;       /* by how its messages behave, not only by their look */
+	bool numbered;     /* AUTOSAR: the IDs are base + node number */
 	unsigned nodes;    /* seen */
 	uint32_t base;     /* ID of node 0 */
 	uint32_t leader;   /* the first of the nodes */

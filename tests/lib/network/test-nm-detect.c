@@ -340,7 +340,7 @@ static void test_what_never_behaves_like_a_node_is_offered_and_not_believed(void
 	(void)state;
 	static const struct autosar cases[] = {
 		{.base = 0x500, .control = 0x10, .nodes = 6},
-		{.base = 0x500, .nodes = 6, .releases = true, .goes = true},
+		{.base = 0x500, .nodes = 2, .releases = true, .goes = true},
 		{.base = 0x500, .nodes = 6, .releases = true, .flips = true},
 	};
 
