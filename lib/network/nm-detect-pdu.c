@@ -7,14 +7,15 @@
 #define FRAMES_LEAST 3
 
 /* Every message has an OSEK operation code, and hands a ring on or names itself: so do the
- * first ones of CanNm, with the repeat message bit, but not for long. */
+ * first ones of CanNm, with the repeat message bit, but not for long. Who does nothing but
+ * name itself has a constant there. */
 #define RING_FRAMES_LEAST 12
 
 static bool is_of_a_ring(const struct nod_nm_id *id)
 {
 	return id->frames >= RING_FRAMES_LEAST && nod_nm_may_ring(id) &&
 	       ((id->handed > 2 && id->handed > id->dropped) ||
-		(id->alive && id->alive_base != UINT32_MAX));
+		(id->alive && id->alive < id->operations && id->alive_base != UINT32_MAX));
 }
 
 bool nod_nm_may_be_pdu(const struct nod_nm_id *id)
