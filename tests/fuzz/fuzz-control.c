@@ -17,6 +17,7 @@
 #include "live-screen.h"
 #include "requests.h"
 #include "session-name.h"
+#include "vehicle.h"
 #include "view.h"
 
 static struct nod_daemon nodoffd;
@@ -29,6 +30,8 @@ static int listening;
 int __wrap_nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_error *err);
 int __wrap_nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod_error *err);
 int __wrap_nod_daemon_push_current(struct nod_daemon *daemon, int64_t microamps);
+int __wrap_nod_daemon_take_adapters(struct nod_daemon *daemon, const char *map,
+				    struct nod_error *err);
 
 /* No title leads out of the directory of sessions. */
 int __wrap_nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_error *err)
@@ -60,6 +63,18 @@ int __wrap_nod_daemon_push_current(struct nod_daemon *daemon, int64_t microamps)
 	FUZZ_CHECK(daemon == &nodoffd);
 	FUZZ_CHECK(microamps <= NOD_CURRENT_MOST && microamps >= -NOD_CURRENT_MOST);
 	return 0;
+}
+
+/* A map is read; there are no adapters. */
+int __wrap_nod_daemon_take_adapters(struct nod_daemon *daemon, const char *map,
+				    struct nod_error *err)
+{
+	struct nod_vehicle *vehicle = nod_vehicle_parse(map, strlen(map), "vehicle", err);
+
+	FUZZ_CHECK(daemon == &nodoffd);
+	int status = vehicle ? 0 : -EINVAL;
+	nod_vehicle_free(vehicle);
+	return status;
 }
 
 /* ---- the daemon's end ---- */
