@@ -328,6 +328,10 @@ json_t *nod_view_make(struct nod_daemon *daemon)
 		nod_json_put(&view, "taps", nod_view_taps(daemon->taps, daemon->tap_count));
 		nod_json_put(&view, "current", current_view(&daemon->live));
 		nod_view_add_findings(&view, f, daemon->taps, daemon->tap_count);
+		if (daemon->as_needed && !daemon->tap_count)
+			nod_json_put(&view, "next",
+				     nod_json_text("nothing is listened to yet: `nodoff record "
+						   "start` takes the adapters and begins."));
 	}
 	if (f)
 		nod_findings_free(f);

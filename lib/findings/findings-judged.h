@@ -121,6 +121,7 @@ struct nod_mark_finding {
 	const char *meant; /* the fuse or module of the map that the traffic shows, where the
 			    * entry names another; NULL: as entered */
 	bool inferred;     /* nobody entered it: the traffic shows it (entered: NONE) */
+	unsigned unmapped; /* of those messages the map has so many nowhere */
 };
 
 /* Something that happened in the car and that nobody noted. */

@@ -61,17 +61,23 @@ static const char *step_text(const struct nod_analysis *a, nod_time at)
 	return nod_arena_printf(a->arena, ", %s %s", text, before > after ? "less" : "more");
 }
 
+static const char *unmapped_text(const struct nod_analysis *a, const struct nod_mark_finding *m)
+{
+	return m->unmapped ? nod_arena_printf(a->arena, " (%u not in the map)", m->unmapped) : "";
+}
+
 static const char *text_of(const struct nod_analysis *a, const struct nod_mark_finding *m)
 {
 	unsigned modules = modules_on(a, m->subject);
 	bool off = m->kind == NOD_MARK_ISOLATED;
 
 	return nod_arena_printf(
-		a->arena, "%u message%s of %u module%s %s%s: %s?", m->dated_by,
-		m->dated_by == 1 ? "" : "s", modules, modules == 1 ? "" : "s",
+		a->arena, "%u message%s of %u module%s%s %s%s: %s?%s", m->dated_by,
+		m->dated_by == 1 ? "" : "s", modules, modules == 1 ? "" : "s", unmapped_text(a, m),
 		off ? "stopped at once, others went on" : "came back together",
 		step_text(a, m->time),
-		nod_arena_printf(a->arena, off ? "was %s pulled" : "was %s put back", m->subject));
+		nod_arena_printf(a->arena, off ? "was %s pulled" : "was %s put back", m->subject),
+		m->unmapped ? " (nodoff vehicle learn then proposes what the map lacks)" : "");
 }
 
 int nod_analysis_ask(struct nod_analysis *a)

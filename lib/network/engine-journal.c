@@ -102,7 +102,7 @@ int nod_engine_take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 		status = nod_marks_keep(
 			engine, &(struct nod_mark_finding){dating.idents ? dating.time : time,
 							   (int)mark->kind, mark->subject, time,
-							   dating.idents, NULL, false});
+							   dating.idents, NULL, false, 0});
 	if (!status && part)
 		status = keep_snapshot(engine, &dating);
 	if (dating.idents && nod_time_since(time, dating.time).ns > ENTERED_NS)

@@ -9,6 +9,8 @@
 
 /* So much of what stopped is of one fuse, and so much of what is on it stopped. Chosen. */
 #define SHARE 0.8
+/* A map has holes: the rest may be nobody's by the map, but so much is that fuse's. Chosen. */
+#define MAPPED_SHARE 0.5
 /* Others that went on: so many are enough to say that it was listened. Chosen. */
 #define WENT_ON_MIN 3
 /* That just these stopped, by accident. Chosen: once in fifty moments at which something
@@ -46,12 +48,14 @@ static void tally_all(struct nod_hands_look *l)
 {
 	const struct nod_stop *stop;
 
-	l->population = l->stopped = l->went_on = 0;
+	l->population = l->stopped = l->went_on = l->unmapped = 0;
 	for (size_t i = 0; i < l->v.count; i++) {
 		const struct nod_voice *voice = &l->v.voices[i];
 		enum nod_voice_state state = nod_voice_at(&l->v, voice, l->moment, &stop);
 		l->population += state != NOD_VOICE_SILENT;
 		l->stopped += state == NOD_VOICE_STOPPED;
+		l->unmapped += state == NOD_VOICE_STOPPED && voice->module == NOD_NONE &&
+			       !voice->tester;
 		l->went_on += state == NOD_VOICE_ON && nod_voice_is_after(voice, l->moment);
 	}
 }
@@ -62,6 +66,7 @@ void nod_hands_tally(struct nod_hands_look *l, struct nod_hands_unit *u)
 	int first = NOD_NONE; /* module that stopped */
 
 	u->heard = u->stopped = 0;
+	u->unmapped = is_unknown(u) ? 0 : l->unmapped;
 	u->several = false;
 	u->back = (nod_time){INT64_MAX};
 	u->chance = 1;
@@ -139,8 +144,9 @@ static bool is_held(const struct nod_hands_look *l, const struct nod_hands_unit 
 
 static bool is_hand(const struct nod_hands_look *l, const struct nod_hands_unit *u)
 {
-	if (u->stopped < SHARE * l->stopped || (u->stopped < SHARE * u->heard && !is_unknown(u)) ||
-	    l->went_on < WENT_ON_MIN)
+	if (u->stopped + u->unmapped < SHARE * l->stopped ||
+	    u->stopped < MAPPED_SHARE * l->stopped ||
+	    (u->stopped < SHARE * u->heard && !is_unknown(u)) || l->went_on < WENT_ON_MIN)
 		return false;
 	if (u->chance > CHANCE_MAX || !is_held(l, u))
 		return false;

@@ -9,8 +9,9 @@
 struct nod_hands_unit {
 	int fuse, module; /* one of them NOD_NONE; both: a part that the map does not know */
 	unsigned heard, stopped;
-	bool several;  /* modules that stopped */
-	nod_time back; /* when the first of them spoke again */
+	unsigned unmapped; /* stopped then, and nobody's in the map: may hang on it, too */
+	bool several;      /* modules that stopped */
+	nod_time back;     /* when the first of them spoke again */
 	double chance;
 };
 
@@ -19,6 +20,7 @@ struct nod_hands_look {
 	struct nod_voices v;
 	nod_time moment;
 	unsigned population, stopped, went_on;
+	unsigned unmapped; /* of those that stopped: nobody's in the map */
 };
 
 /* What the unit's messages did at the moment, and how likely that is by accident. The look

@@ -81,10 +81,12 @@ static void take_pull(struct nod_hands_look *l, const struct nod_hands_unit *u)
 	if (entry) {
 		if (is_wrong(l, entry, u))
 			entry->meant = name;
-		entry->dated_by = u->stopped;
+		entry->dated_by = u->stopped + u->unmapped;
+		entry->unmapped = u->unmapped;
 	} else if (u->back.ns - l->moment.ns >= OUT_MIN_NS &&
 		   !is_known(l->engine, NOD_MARK_ISOLATED, l->moment)) {
-		nod_marks_infer(l->engine, NOD_MARK_ISOLATED, name, l->moment, u->stopped);
+		nod_marks_infer(l->engine, NOD_MARK_ISOLATED, name, l->moment,
+				u->stopped + u->unmapped, u->unmapped);
 	}
 }
 
@@ -113,6 +115,7 @@ static void look_for_pulls(struct nod_engine *engine, nod_time from, nod_time to
 		l.stopped = one.stopped;
 		l.population = one.population;
 		l.went_on = one.went_on;
+		l.unmapped = one.unmapped;
 	}
 	if (best.chance < 1)
 		take_pull(&l, &best);
@@ -152,7 +155,7 @@ static void look_for_return(struct nod_engine *engine, size_t isolation, nod_tim
 			entry->meant = off->meant;
 		entry->dated_by = back.idents;
 	} else if (!is_known(engine, NOD_MARK_REFITTED, back.time)) {
-		nod_marks_infer(engine, NOD_MARK_REFITTED, meaning(off), back.time, back.idents);
+		nod_marks_infer(engine, NOD_MARK_REFITTED, meaning(off), back.time, back.idents, 0);
 	}
 }
 

@@ -46,13 +46,14 @@ static size_t sort_in(struct nod_engine *engine)
 }
 
 void nod_marks_infer(struct nod_engine *engine, enum nod_mark_kind kind, const char *subject,
-		     nod_time time, unsigned idents)
+		     nod_time time, unsigned idents, unsigned unmapped)
 {
 	struct nod_mark_finding mark = {.time = time,
 					.kind = (int)kind,
 					.subject = subject,
 					.entered = NOD_TIME_NONE,
 					.dated_by = idents,
+					.unmapped = unmapped,
 					.inferred = true};
 	struct nod_snapshot snapshot;
 

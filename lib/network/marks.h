@@ -16,7 +16,7 @@ int nod_marks_keep(struct nod_engine *engine, const struct nod_mark_finding *mar
  * had come then, and the settle clock that it starts anew. When memory ran out it is left
  * out. */
 void nod_marks_infer(struct nod_engine *engine, enum nod_mark_kind kind, const char *subject,
-		     nod_time time, unsigned idents);
+		     nod_time time, unsigned idents, unsigned unmapped);
 
 /* The name of a fuse, else of a module, of the map; both NOD_NONE: words for neither. */
 const char *nod_marks_part(const struct nod_engine *engine, int fuse, int module);

@@ -6,24 +6,33 @@ static const char car[] = "networks:\n  body: { interfaces: [can0], sleeps withi
 			  "fuses:\n  F1: { rating: 10 A }\n  F2: { rating: 5 A }\n"
 			  "modules:\n"
 			  "  radio: { ids: [101, 102], fuses: [F1] }\n"
-			  "  lamps: { ids: [103], fuses: [F1] }\n"
+			  "  lamps: { ids: [103, 104], fuses: [F1] }\n"
 			  "  doors: { ids: [201, 202], fuses: [F2] }\n"
-			  "  gateway: { ids: [301, 302, 303, 304], fuses: [] }\n";
+			  "  gateway: { ids: [301, 302, 303, 304, 305, 306], fuses: [] }\n";
 
 #define OFF 400000
 #define ON 500000
 
-/* F1 without power from OFF to ON; ms. */
-static void drive(struct scene *s, int64_t from, int64_t to)
+/* F1 without power from OFF to ON, the doors from `doors_out` on; ms. */
+static void drive_until(struct scene *s, int64_t from, int64_t to, int64_t doors_out)
 {
-	static const char *const ids[] = {"101#00", "102#00", "103#00", "201#00", "202#00",
-					  "301#00", "302#00", "303#00", "304#00"};
-	static const int64_t periods[] = {100, 200, 500, 100, 1000, 100, 250, 500, 200};
+	static const struct {
+		const char *frame;
+		int64_t period;
+	} sent[] = {{"101#00", 100}, {"102#00", 200},  {"103#00", 500}, {"104#00", 200},
+		    {"201#00", 100}, {"202#00", 1000}, {"301#00", 100}, {"302#00", 250},
+		    {"303#00", 500}, {"304#00", 200},  {"305#00", 100}, {"306#00", 250}};
 
 	for (int64_t t = from; t < to; t += 50)
-		for (int i = 0; i < 9; i++)
-			if (t % periods[i] == 0 && (i > 2 || t <= OFF || t >= ON))
-				frame_at(s, t, 0, ids[i]);
+		for (int i = 0; i < 12; i++)
+			if (t % sent[i].period == 0 && (i > 3 || t <= OFF || t >= ON) &&
+			    ((i != 4 && i != 5) || t <= doors_out))
+				frame_at(s, t, 0, sent[i].frame);
+}
+
+static void drive(struct scene *s, int64_t from, int64_t to)
+{
+	drive_until(s, from, to, INT64_MAX);
 }
 
 static void begin(struct scene *s)
@@ -55,9 +64,9 @@ static void test_what_nobody_noted_is_seen_and_asked(void **state)
 	assert_mark(f, 1, NOD_MARK_ISOLATED, "F1", OFF, true);
 	assert_mark(f, 2, NOD_MARK_REFITTED, "F1", ON, true);
 	assert_int_equal(f->isolation_count, 1);
-	assert_int_equal(f->isolations[0].vanished_count, 3);
+	assert_int_equal(f->isolations[0].vanished_count, 4);
 	assert_int_equal(f->question_count, 2);
-	assert_non_null(strstr(f->questions[0].text, "3 messages of 2 modules stopped at once"));
+	assert_non_null(strstr(f->questions[0].text, "4 messages of 2 modules stopped at once"));
 	assert_non_null(strstr(f->questions[0].text, "was F1 pulled?"));
 	scene_end(&s);
 }
@@ -97,6 +106,53 @@ static void test_a_wrong_name_is_contradicted(void **state)
 		assert_non_null(strstr(f->isolations[0].text, "Entered was F2, but"));
 		scene_end(&s);
 	}
+}
+
+/* The map lacks one of the modules on the fuse: still that fuse, and what it lacks is said. */
+static void test_a_map_with_holes(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, "networks:\n  body: { interfaces: [can0], sleeps within: 1 min }\n"
+			"fuses:\n  F1: { rating: 10 A }\n  F2: { rating: 5 A }\n"
+			"modules:\n"
+			"  radio: { ids: [101, 102], fuses: [F1] }\n"
+			"  lamps: { ids: [103], fuses: [F1] }\n"
+			"  doors: { ids: [201, 202], fuses: [F2] }\n"
+			"  gateway: { ids: [301, 302, 303, 304, 305, 306], fuses: [] }\n");
+	drive(&s, 0, 1000);
+	mark_at(&s, 1000, NOD_MARK_LOCKED, "");
+	drive(&s, 1000, 540000);
+	const struct nod_findings *f = found_at(&s, 540000);
+	assert_int_equal(f->mark_count, 3);
+	assert_mark(f, 1, NOD_MARK_ISOLATED, "F1", OFF, true);
+	assert_int_equal(f->marks[1].dated_by, 4);
+	assert_int_equal(f->marks[1].unmapped, 1);
+	assert_non_null(strstr(f->questions[0].text, "(1 not in the map)"));
+	assert_non_null(strstr(f->questions[0].text, "vehicle learn"));
+	assert_null(strstr(f->questions[1].text, "not in the map"));
+	scene_end(&s);
+}
+
+/* How likely the map is beside an entry that contradicts it: less with the same entry again, more
+ * with one that agrees. */
+static void test_map_against_entry(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	drive(&s, 1000, OFF + 100);
+	mark_at(&s, OFF + 100, NOD_MARK_ISOLATED, "F2");
+	drive(&s, OFF + 100, 480000);
+	assert_non_null(strstr(found_at(&s, 480000)->isolations[0].text,
+			       "map and entry disagree, 4 to 1 for the map."));
+	mark_at(&s, ON + 100, NOD_MARK_REFITTED, "F2");
+	drive(&s, ON + 100, 700000);
+	drive_until(&s, 700000, 702000, 700000);
+	mark_at(&s, 702000, NOD_MARK_ISOLATED, "F2"); /* now the doors, as the map has it */
+	drive_until(&s, 702000, 800000, 700000);
+	assert_non_null(strstr(found_at(&s, 800000)->isolations[0].text, "100 to 1 for the map"));
+	scene_end(&s);
 }
 
 /* The person says that it was nobody's doing: it is not asked again. */
@@ -145,6 +201,8 @@ int main(void)
 		cmocka_unit_test(test_what_nobody_noted_is_seen_and_asked),
 		cmocka_unit_test(test_an_entry_claims_it),
 		cmocka_unit_test(test_a_wrong_name_is_contradicted),
+		cmocka_unit_test(test_a_map_with_holes),
+		cmocka_unit_test(test_map_against_entry),
 		cmocka_unit_test(test_nothing_was_done),
 		cmocka_unit_test(test_not_before_the_deadline),
 		cmocka_unit_test(test_not_where_frames_were_lost),
