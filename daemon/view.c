@@ -214,16 +214,20 @@ static json_t *waits_view(const struct nod_findings *f)
 }
 
 /* The buttons below a question. */
-static json_t *answers_view(const struct nod_mark_finding *mark)
+static json_t *answers_view(const struct nod_question_finding *q)
 {
 	char yes[80];
 
-	snprintf(yes, sizeof(yes), "yes, %.70s", mark->subject);
+	if (q->kind == NOD_MARK_DOOR)
+		return json_pack("[{s:s, s:s, s:s}, {s:s, s:s, s:s}]", "label", "yes, somebody was",
+				 "kind", nod_mark_kind_name(NOD_MARK_DOOR), "subject", q->subject,
+				 "label", "nobody was", "kind",
+				 nod_mark_kind_name(NOD_MARK_NOTHING), "subject", "");
+	snprintf(yes, sizeof(yes), "yes, %.70s", q->subject);
 	return json_pack("[{s:s, s:s, s:s}, {s:s, s:b}, {s:s, s:s, s:s}]", "label", yes, "kind",
-			 nod_mark_kind_name((enum nod_mark_kind)mark->kind), "subject",
-			 mark->subject, "label", "another", "another", 1, "label",
-			 "nothing was done", "kind", nod_mark_kind_name(NOD_MARK_NOTHING),
-			 "subject", "");
+			 nod_mark_kind_name((enum nod_mark_kind)q->kind), "subject", q->subject,
+			 "label", "another", "another", 1, "label", "nothing was done", "kind",
+			 nod_mark_kind_name(NOD_MARK_NOTHING), "subject", "");
 }
 
 /* What happened in the car and nobody noted. */
@@ -235,12 +239,11 @@ static json_t *questions_view(const struct nod_findings *f)
 
 	for (size_t i = f->question_count; i-- > first;) {
 		const struct nod_question_finding *q = &f->questions[i];
-		const struct nod_mark_finding *mark = &f->marks[q->mark];
 		nod_json_append(&list, json_pack("{s:o, s:s, s:s, s:o, s:o}", "time_ns",
-						 on_clock(f, mark->time), "kind",
-						 nod_mark_kind_name((enum nod_mark_kind)mark->kind),
-						 "subject", mark->subject, "text", told(f, q->text),
-						 "answers", answers_view(mark)));
+						 on_clock(f, q->time), "kind",
+						 nod_mark_kind_name((enum nod_mark_kind)q->kind),
+						 "subject", q->subject, "text", told(f, q->text),
+						 "answers", answers_view(q)));
 	}
 	return list;
 }

@@ -126,7 +126,9 @@ struct nod_mark_finding {
 
 /* Something that happened in the car and that nobody noted. */
 struct nod_question_finding {
-	int mark; /* index into marks: what is taken to have happened */
+	nod_time time;
+	int kind; /* of the entry that says yes: enum nod_mark_kind */
+	const char *subject;
 	const char *text;
 };
 

@@ -5,9 +5,12 @@
 
 #include <errno.h>
 #include <math.h>
+#include <stdlib.h>
 
 #include "current-trace.h"
+#include "payload.h"
 #include "quantity.h"
+#include "signals.h"
 
 /* The current is compared so long before and after; what is near the moment (an inrush, the
  * logger's own clock) is left out. Chosen: a logger takes a sample or two a second. */
@@ -80,16 +83,104 @@ static const char *text_of(const struct nod_analysis *a, const struct nod_mark_f
 		m->unmapped ? " (nodoff vehicle learn then proposes what the map lacks)" : "");
 }
 
+/* ---- a door, a lid, a key ---- */
+
+/* In all, a bit that tells one of them has moved so often at most: what moves with every wake-up
+ * is the car's own. Chosen: two doors, or one that was opened twice. */
+#define DOOR_TOGGLES_MAX 4
+/* It stays so long, from and to. Chosen: shorter is a bounce, longer is left open. */
+#define DOOR_MIN_NS (NOD_NS_PER_S / 2)
+#define DOOR_MAX_NS (600 * NOD_NS_PER_S)
+#define DENIED_NS (5 * NOD_NS_PER_S)
+
+/* How long the bit was over that moved with the wake-up; 0: it is not back, or moved on. */
+static nod_duration was_over(const struct nod_analysis *a, const struct nod_touch_bit *bit)
+{
+	const struct nod_ident *ident = &a->engine->tracks[bit->network]->idents.items[bit->ident];
+	unsigned toggles = nod_payload_toggles(&ident->payload, bit->bit);
+	nod_duration over = nod_time_since(nod_payload_last_toggle(&ident->payload, bit->bit),
+					   bit->time);
+
+	if (toggles != bit->toggles + 1 || toggles > DOOR_TOGGLES_MAX || over.ns < DOOR_MIN_NS ||
+	    over.ns > DOOR_MAX_NS)
+		over.ns = 0;
+	return over;
+}
+
+/* The wake-up is nobody's by the journal, and nobody said that it is. */
+static bool is_open_wake(const struct nod_findings *f, const struct nod_touch *touch)
+{
+	bool open = false;
+
+	for (size_t i = 0; i < f->wake_count; i++)
+		open |= f->wakes[i].time.ns <= touch->time.ns && !*f->wakes[i].cause &&
+			touch->time.ns - f->wakes[i].time.ns <= NOD_ONE_STORY_NS;
+	for (size_t i = 0; i < f->mark_count; i++) {
+		int64_t apart = f->marks[i].time.ns - touch->time.ns;
+		open &= f->marks[i].kind != NOD_MARK_NOTHING || apart > DENIED_NS ||
+			apart < -DENIED_NS;
+	}
+	return open;
+}
+
+/* A bit that went over with the wake-up and came back; NULL: none did. */
+static const struct nod_touch_bit *door_bit(const struct nod_analysis *a,
+					    const struct nod_touch *touch)
+{
+	for (size_t k = 0; k < touch->bit_count; k++)
+		if (was_over(a, &touch->bits[k]).ns)
+			return &touch->bits[k];
+	return NULL;
+}
+
+static void ask_about_door(struct nod_analysis *a, const struct nod_touch *touch)
+{
+	struct nod_findings *f = a->f;
+	const struct nod_touch_bit *bit = is_open_wake(f, touch) ? door_bit(a, touch) : NULL;
+	struct nod_question_finding *last = f->question_count ? &f->questions[f->question_count - 1]
+							      : NULL;
+	char bits[NOD_SIGNAL_TEXT], id[NOD_ID_TEXT];
+
+	if (!bit || (last && last->kind == NOD_MARK_DOOR &&
+		     touch->time.ns - last->time.ns <= NOD_ONE_STORY_NS))
+		return; /* the same on another network */
+	const struct nod_ident_finding *ident = &f->idents[a->ident_of[bit->network][bit->ident]];
+	nod_signals_print_mask(bits, sizeof(bits), f, ident, UINT64_C(1) << bit->bit);
+	f->questions[f->question_count++] = (struct nod_question_finding){
+		touch->time, NOD_MARK_DOOR,
+		nod_arena_printf(a->arena, "%s %s", nod_id_print(id, ident->id), bits),
+		nod_arena_printf(
+			a->arena,
+			"%s woke, and in %s of %s %s went over and back after %s, as with a "
+			"door, a lid or a key: was somebody at the car?",
+			nod_analysis_network(a, touch->mark)->name, id,
+			f->senders[ident->sender].name, bits,
+			nod_analysis_length(a, was_over(a, bit)))};
+}
+
+static int by_time(const void *x, const void *y)
+{
+	const struct nod_question_finding *a = x, *b = y;
+
+	return (a->time.ns > b->time.ns) - (a->time.ns < b->time.ns);
+}
+
 int nod_analysis_ask(struct nod_analysis *a)
 {
 	struct nod_findings *f = a->f;
+	size_t wakes = a->engine->wake_touch_count, room = f->mark_count + NOD_WAKE_TOUCHES_MAX;
 
-	f->questions = nod_arena_alloc(a->arena, (f->mark_count + 1) * sizeof(*f->questions));
+	f->questions = nod_arena_alloc(a->arena, room * sizeof(*f->questions));
 	if (!f->questions)
 		return -ENOMEM;
+	for (size_t i = wakes > NOD_WAKE_TOUCHES_MAX ? wakes - NOD_WAKE_TOUCHES_MAX : 0; i < wakes;
+	     i++)
+		ask_about_door(a, &a->engine->wake_touches[i % NOD_WAKE_TOUCHES_MAX]);
 	for (size_t i = 0; i < f->mark_count; i++)
 		if (f->marks[i].inferred)
 			f->questions[f->question_count++] = (struct nod_question_finding){
-				(int)i, text_of(a, &f->marks[i])};
+				f->marks[i].time, f->marks[i].kind, f->marks[i].subject,
+				text_of(a, &f->marks[i])};
+	qsort(f->questions, f->question_count, sizeof(*f->questions), by_time);
 	return 0;
 }

@@ -38,6 +38,8 @@ struct nod_clock_start {
 	enum nod_mark_kind cause; /* NOTE: use that was seen in the traffic */
 };
 
+#define NOD_WAKES_SEEN 256 /* networks, as many as there are deadlines */
+
 struct nod_engine {
 	struct nod_vehicle *vehicle;
 	bool vehicle_owned, vehicle_given;
@@ -78,6 +80,10 @@ struct nod_engine {
 	struct nod_touch touches[NOD_TOUCHES_MAX]; /* inputs that were worked on */
 	size_t touch_count, touches_open;          /* all; not yet looked at */
 	size_t touches_dropped;
+	struct nod_touch
+		wake_touches[NOD_WAKE_TOUCHES_MAX]; /* a ring: bits that moved with wake-ups */
+	size_t wake_touch_count;                    /* ever kept */
+	int64_t wakes_seen[NOD_WAKES_SEEN]; /* ns, by network: begin of the one looked at last */
 
 	uint64_t defects; /* lines or records that could not be read */
 	nod_time *torn;   /* when they came, in that order; NOD_TORN_MAX at most */

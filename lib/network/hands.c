@@ -167,6 +167,7 @@ void nod_hands_look(struct nod_engine *engine, nod_time now)
 	if (nod_time_is_set(from) && to.ns - from.ns < NOD_NS_PER_S)
 		return;
 	engine->hands_looked = to;
+	nod_touches_look_at_wakes(engine, now);
 	if (!nod_time_is_set(from) || engine->in_use || !engine->clock_count ||
 	    engine->ident_count > NOD_MOMENT_IDENTS_MAX || !engine->vehicle->module_count)
 		return;

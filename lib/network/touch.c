@@ -75,6 +75,23 @@ void nod_touch_look(const struct nod_engine *engine, struct nod_touch *touch)
 			look_at(touch, engine->tracks[n], i);
 }
 
+void nod_touches_look_at_wakes(struct nod_engine *engine, nod_time now)
+{
+	for (size_t n = 0; n < engine->track_room && n < NOD_WAKES_SEEN; n++) {
+		const struct nod_track *track = engine->tracks[n];
+		if (!track || !track->span.slept_before ||
+		    track->span.from.ns == engine->wakes_seen[n] ||
+		    now.ns <= track->span.from.ns + NOD_TOUCH_AFTER_NS)
+			continue;
+		struct nod_touch touch = {.mark = (int)n, .time = track->span.from};
+		engine->wakes_seen[n] = touch.time.ns;
+		nod_touch_look(engine, &touch);
+		if (touch.bit_count)
+			engine->wake_touches[engine->wake_touch_count++ % NOD_WAKE_TOUCHES_MAX] =
+				touch;
+	}
+}
+
 void nod_touches_look(struct nod_engine *engine, nod_time now)
 {
 	while (engine->touches_open) {

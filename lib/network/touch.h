@@ -30,11 +30,14 @@ struct nod_touch_bit {
 };
 
 struct nod_touch {
-	int mark; /* index into the engine's marks */
+	int mark; /* index into the engine's marks; of a wake-up: its network */
 	nod_time time;
 	struct nod_touch_bit bits[NOD_TOUCH_BITS]; /* fewest toggles first */
 	size_t bit_count;
 };
+
+/* Wake-ups whose bits are kept, the latest. Chosen: more than anybody is asked about. */
+#define NOD_WAKE_TOUCHES_MAX 32
 
 struct nod_engine;
 
@@ -43,6 +46,10 @@ void nod_touch_begin(struct nod_engine *engine, int mark, nod_time time);
 
 /* Looks at the windows that are over by `now`. */
 void nod_touches_look(struct nod_engine *engine, nod_time now);
+
+/* Keeps which bits moved with a wake-up, as those of a door do that woke the car. Called once a
+ * second. */
+void nod_touches_look_at_wakes(struct nod_engine *engine, nod_time now);
 
 /* Looks at one window as it stands, changing only *touch. */
 void nod_touch_look(const struct nod_engine *engine, struct nod_touch *touch);

@@ -32,6 +32,7 @@ struct score {
 	unsigned acts, dated;
 	unsigned done, seen, seen_as; /* acts; seen in the traffic; ... under the right name */
 	unsigned false_pulls;         /* seen, but nobody did it */
+	unsigned doors;               /* asked about */
 	double hours;
 };
 
@@ -173,6 +174,8 @@ static void count_seen(struct score *s, const struct nod_generator *gen,
 			       nod_mark_kind_name((enum nod_mark_kind)m->kind), m->subject,
 			       (double)(m->time.ns - f->lock.ns) / 1e9, m->dated_by);
 	}
+	for (size_t k = 0; k < f->question_count; k++)
+		s->doors += f->questions[k].kind == NOD_MARK_DOOR;
 	s->hours += (double)(f->end.ns - f->start.ns) / 3600e9;
 }
 
@@ -245,8 +248,9 @@ static int run_undisturbed(unsigned long long first, unsigned long long seeds,
 		for (unsigned long long k = 0; k < seeds; k++)
 			if (run(&score, nod_generator_situation(i), first + k, &how, show))
 				return 1;
-	printf("undisturbed: %u pulls seen in %.1f h, %.4f an hour\n", score.false_pulls,
-	       score.hours, score.false_pulls / score.hours);
+	printf("undisturbed: %u pulls seen and %u doors asked about in %.1f h, %.4f and %.4f an hour\n",
+	       score.false_pulls, score.doors, score.hours, score.false_pulls / score.hours,
+	       score.doors / score.hours);
 	return 0;
 }
 
