@@ -11,15 +11,27 @@
 #include <string.h>
 
 /* What is said of a silence when nothing else is known: sleep from end to end; asleep first and
- * then not listened to; the other way round; not listened to. The first row is for recordings
- * of unknown loggers, the second for our own, which write down every gap of theirs, but
- * cannot see a plug that is pulled at the car. Chosen. */
-static const double priors[2][4] = {{0.83, 0.02, 0.05, 0.1}, {1, 1e-6, 1e-6, 1e-6}};
-enum { WHOLE, SLEPT_FIRST, SLEPT_LAST, HOLE };
+ * then not listened to; the other way round; not listened to; switched off and on again. The
+ * first row is for recordings of unknown loggers: where the rhythm carries nothing it is not
+ * enough for a claim. The second is for our own, which write down every gap of theirs, but
+ * cannot see a plug that is pulled at the car. The third is for what may be one unit on a
+ * bench, whoever records it. Chosen. */
+static const double priors[3][5] = {
+	{0.56, 0.02, 0.03, 0.39, 0}, {1, 1e-6, 1e-6, 1e-6, 0}, {0.3, 0.02, 0.03, 0.2, 0.45}};
+enum { UNKNOWN_LOGGER, OURS, BENCH };
+enum { WHOLE, SLEPT_FIRST, SLEPT_LAST, HOLE, SWITCHED };
 
 /* Sleep and wake-ups are claimed from this probability on. Chosen: clues are few where few
  * speak, and then a silence is sleep as a rule. */
 #define CLAIMED 0.6
+
+/* Who writes down beside a recording what happens looks after it as well. Where a log goes on
+ * beyond its last frame, somebody says that it was listened to until then. Chosen. */
+#define ATTENDED 1.0
+#define SAID_TO_LISTEN 1.0
+
+/* Below, a network's own rhythm says that it ran on, whatever others did meanwhile. Chosen. */
+#define CONTRADICTED 0.1
 
 /* Clues of one kind can be wrong together. Chosen. */
 #define CLUES_MAX 8.0
@@ -28,7 +40,7 @@ enum { WHOLE, SLEPT_FIRST, SLEPT_LAST, HOLE };
 #define TORN (-5.0)
 
 /* Others were heard on while one network was silent: it was not the recorder. Chosen. */
-#define OTHERS_HEARD 1.0
+#define OTHERS_HEARD 0.5
 
 /* Networks are cut off together when each ends within its own fastest period of the other.
  * By chance, ends of a run-down lie within a second of each other. Chosen. */
@@ -51,16 +63,39 @@ static double within(double value, double limit)
 	return fmax(-limit, fmin(value, limit));
 }
 
-struct nod_silence_odds nod_silence_weigh(bool listened, double fade, double boot, double kept)
+struct nod_silence_odds nod_silence_weigh(const struct nod_analysis *a, double fade, double boot,
+					  double kept)
 {
-	const double *prior = priors[listened];
+	const double *prior = priors[nod_analysis_may_be_bench(a) ? BENCH
+				     : a->engine->listened        ? OURS
+								  : UNKNOWN_LOGGER];
 	double f = exp(within(fade, CLUES_MAX)), b = exp(within(boot, CLUES_MAX));
 	double whole = prior[WHOLE] * f * b, first = prior[SLEPT_FIRST] * f;
 	double last = prior[SLEPT_LAST] * b;
-	double hole = prior[HOLE] * exp(within(kept, CLUES_MAX));
+	double hole = prior[HOLE] * exp(within(kept, CLUES_MAX)) + prior[SWITCHED] * b;
 	double all = whole + first + last + hole;
 
 	return (struct nod_silence_odds){(whole + first) / all, (whole + last) / all, whole / all};
+}
+
+/* Adapters that drop out, new files, stalls last for seconds; a short silence is rather one of
+ * them. Chosen. */
+#define BRIEF_S 60.0
+#define BRIEF_WEIGHT 0.7
+#define BRIEF_MAX 1.5
+
+static double attended(const struct nod_analysis *a)
+{
+	bool header = a->f->lock_source == NOD_LOCK_FROM_HEADER;
+
+	return header || a->f->mark_count ? ATTENDED : 0;
+}
+
+static double brief(nod_time from, nod_time to)
+{
+	double s = (double)nod_time_since(to, from).ns / NOD_NS_PER_S;
+
+	return fmax(-BRIEF_MAX, fmin(0, BRIEF_WEIGHT * log(fmax(s, 1) / BRIEF_S)));
 }
 
 /* ---- silences of the whole recording ---- */
@@ -111,7 +146,8 @@ static void add_wide(struct holes *h, nod_time from, nod_time to, bool returns)
 	struct wide *w = &h->wide[h->count++];
 	*w = (struct wide){.from = from, .to = to, .returns = returns};
 	w->torn = is_torn(h->a->engine, from, to);
-	w->fade = w->torn ? TORN : 0;
+	w->fade = (w->torn ? TORN : 0) + brief(from, to) + attended(h->a) +
+		  (returns ? 0 : SAID_TO_LISTEN);
 }
 
 static void sweep(struct holes *h, const struct nod_span_finding **spans, size_t count)
@@ -247,7 +283,7 @@ static void look_inside(const struct holes *h, struct silence *s, size_t first)
 		bool begins = w->returns ? begins_beside(w, s->to) : w->to.ns == s->to.ns;
 		if (ends)
 			s->odds.fell_asleep = w->odds.fell_asleep;
-		if (begins)
+		if (begins && (ends || s->odds.woke >= CONTRADICTED))
 			s->odds.woke = w->odds.woke;
 		if (ends && begins)
 			s->odds.whole = w->odds.whole;
@@ -268,9 +304,9 @@ static struct silence look(const struct holes *h, const struct nod_network_findi
 			    {0, 0, 0},      0,
 			    NOD_TIME_NONE,  NOD_TIME_NONE};
 
-	s.odds = nod_silence_weigh(h->a->engine->listened, (double)c->fade + OTHERS_HEARD,
-				   returns ? boot_of(n, i) + OTHERS_HEARD : 0,
-				   returns ? kept_of(n, i) : 0);
+	s.odds = nod_silence_weigh(
+		h->a, (double)c->fade + OTHERS_HEARD + brief(s.from, s.to) + attended(h->a),
+		returns ? boot_of(n, i) + OTHERS_HEARD : 0, returns ? kept_of(n, i) : 0);
 	if (!returns)
 		s.odds.whole = s.odds.fell_asleep;
 	s.woke_itself = s.odds.woke;
@@ -385,7 +421,7 @@ int nod_analysis_find_holes(struct nod_analysis *a)
 		join(&h, &a->f->networks[n]);
 	for (size_t k = 0; k < h.count; k++) {
 		struct wide *w = &h.wide[k];
-		w->odds = nod_silence_weigh(a->engine->listened, w->fade, w->boot, w->kept);
+		w->odds = nod_silence_weigh(a, w->fade, w->boot, w->kept);
 		if (!w->returns)
 			w->odds.whole = w->odds.fell_asleep;
 	}

@@ -11,9 +11,9 @@ struct nod_silence_odds {
 	double whole;       /* ... and was listened to throughout */
 };
 
-/* fade, boot, kept: how it began and ended, log-odds as in struct nod_silence_clues, added up.
- * listened: the recorder says when it did not listen. */
-struct nod_silence_odds nod_silence_weigh(bool listened, double fade, double boot, double kept);
+/* fade, boot, kept: how it began and ended, log-odds as in struct nod_silence_clues, added up. */
+struct nod_silence_odds nod_silence_weigh(const struct nod_analysis *a, double fade, double boot,
+					  double kept);
 
 /* holes-say.c: the sentence for a hole. */
 const char *nod_hole_text(struct nod_analysis *a, const struct nod_hole_finding *hole, bool returns,

@@ -34,6 +34,10 @@ static const char *when_unsure(struct nod_analysis *a)
 		       "is awake, about 0 V asleep. Try another tap behind the gateway.";
 	if (tester_is_first(a->f) || nod_findings_only_a_tester(a->f))
 		return UNPLUG_TESTER;
+	if (nod_analysis_may_be_bench(a))
+		return "On a bench there is no car that could sleep. In a car, listen where more of "
+		       "it is heard (another tap, behind the gateway), from the lock until past its "
+		       "settle deadline.";
 	if (a->f->in_use)
 		return "Switch the car off, lock it and leave it alone; record from then on until its "
 		       "settle deadline has passed.";

@@ -177,7 +177,8 @@ void nod_statement_doubts(struct nod_analysis *a)
 	for (size_t i = 0; i < f->network_count; i++)
 		default_deadline |= f->networks[i].deadline_default && f->networks[i].span_count;
 	doubt_late_start(a);
-	if (f->verdict == NOD_VERDICT_WOKEN && nod_analysis_may_be_bench(a))
+	bool open = f->verdict == NOD_VERDICT_WOKEN || f->verdict == NOD_VERDICT_CANNOT_TELL;
+	if (f->frames && open && nod_analysis_may_be_bench(a))
 		doubt(a,
 		      "So few messages are rather one unit on a bench than a car: there, being switched "
 		      "on again looks like a wake-up.");

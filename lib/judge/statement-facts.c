@@ -16,6 +16,13 @@
 
 /* Lone talkers shorter than this are not worth a line. */
 #define LONE_LINE_NS (10 * NOD_NS_PER_S)
+/* ... but who was the last before a sleep is, from here on. */
+#define LONE_END_NS (2 * NOD_NS_PER_S)
+
+static void add_fact(struct nod_analysis *a, const char *text)
+{
+	nod_statement_add(a->f->facts, &a->f->fact_count, text);
+}
 
 static void state_networks(struct nod_analysis *a)
 {
@@ -75,24 +82,46 @@ static void state_evidence(struct nod_analysis *a)
 		}
 }
 
+/* The only sender that was ever heard on the network; NOD_NONE: there are more. */
+static int only_sender_on(const struct nod_findings *f, int network)
+{
+	int only = NOD_NONE;
+
+	for (size_t i = 0; i < f->ident_count; i++) {
+		if (f->idents[i].network != network)
+			continue;
+		if (only != NOD_NONE && f->idents[i].sender != only)
+			return NOD_NONE;
+		only = f->idents[i].sender;
+	}
+	return only;
+}
+
 /* Who has the network to himself, before the deadline too: a technician wants
  * to know even while nothing is a finding yet. */
 static void state_lone(struct nod_analysis *a, const struct nod_network_finding *n)
 {
+	int only = only_sender_on(a->f, n->network);
 	size_t lines = 0;
 
+	if (only != NOD_NONE) {
+		add_fact(a, nod_arena_printf(a->arena, "Of %s only %s was ever heard.", n->name,
+					     a->f->senders[only].name));
+		return;
+	}
 	for (size_t i = 0; i < n->span_count && lines < 3; i++) {
 		const struct nod_span_finding *span = &n->spans[i];
 		nod_time end = span->open ? a->f->end : span->to;
 		nod_duration alone = nod_time_since(end, span->lone_from);
-		if (span->lone_sender == NOD_NONE || alone.ns < LONE_LINE_NS)
+		bool told = alone.ns >= LONE_LINE_NS ||
+			    (alone.ns >= LONE_END_NS && span->slept_after && !lines);
+		if (span->lone_sender == NOD_NONE || !told)
 			continue;
-		nod_statement_add(
-			a->f->facts, &a->f->fact_count,
-			nod_arena_printf(a->arena, "%s alone kept %s awake from %s to %s (%s).",
-					 a->f->senders[span->lone_sender].name, n->name,
-					 nod_analysis_when(a, span->lone_from),
-					 nod_analysis_when(a, end), nod_analysis_length(a, alone)));
+		add_fact(a, nod_arena_printf(a->arena, "%s alone kept %s awake from %s to %s (%s).",
+					     a->f->senders[span->lone_sender].name, n->name,
+					     nod_analysis_when(a, span->lone_from),
+					     nod_analysis_when(a, end),
+					     nod_analysis_length(a, alone)));
 		lines++;
 	}
 }
@@ -170,11 +199,6 @@ static void state_bits(struct nod_analysis *a)
 				(unsigned long long)ident->changes_late));
 		lines++;
 	}
-}
-
-static void add_fact(struct nod_analysis *a, const char *text)
-{
-	nod_statement_add(a->f->facts, &a->f->fact_count, text);
 }
 
 void nod_statement_facts(struct nod_analysis *a)

@@ -24,7 +24,7 @@
 
 /* Of the messages of the last seconds, this share stopped before the end: in order; this
  * share at most: all at once (a few fail to come for reasons of their own). Chosen. */
-#define FADED_SHARE 0.25
+#define FADED_SHARE 0.4
 #define STROKE_SHARE 0.08
 
 /* Strengths, log-odds. Modules of a network rarely stop within one period of each other, but
@@ -35,18 +35,26 @@
 #define FADED_MAX 4.0
 #define STROKE_EACH 0.8
 #define STROKE_MAX 4.0
+#define RAN_DOWN 1.0 /* most had stopped long before, and only few are left */
+#define RAN_DOWN_MIN 5
+#define RAN_DOWN_OF 3
 #define STROKE_AFTER_FALL 0.4 /* most had stopped long before: a few may stop at once */
 
 /* Network management allows the sleep when no request was made for its time-out, which is
  * longer than its cycle (1.5 to 4 times in published example sets); with a request just made
  * it does not sleep. In cycles; the longest in use when it is not known. */
 #define RELEASED_CYCLES 1.4
-#define REQUESTED_CYCLES 1.1
 #define CYCLE_MAX_NS NOD_NS_PER_S
 
 /* Time-out and wait together are at most that long in published example sets (5 s each). */
 #define RUN_OUT_NS (10 * NOD_NS_PER_S)
 #define RELEASED 5.0
+
+/* The time-out being longer than the cycle, who is cut off is found within its cycle, but for
+ * what a loaded bus delays; who has been let go is overdue. Chosen. */
+#define OVERDUE_JITTERS 4
+#define OVERDUE_NS (8 * NOD_NS_PER_MS)
+#define REQUEST_OVERDUE 3.0
 #define REQUESTED (-1.5)
 
 /* In the middle of its rhythm a message comes within its period, any moment as likely as any
@@ -56,6 +64,9 @@
 #define BOOT_S 0.2
 #define START_EACH_MAX 2.0 /* the messages of one unit start together */
 #define STARTS_COUNTED 4
+
+/* Looked through for what has stopped; above, it is no car. Chosen. */
+#define IDENTS_MAX 4096
 
 /* Senders told apart at most. Chosen: their weight is at its limit long before. */
 #define SENDERS_MAX 32
@@ -109,11 +120,12 @@ static double weigh_stops(const struct stops *stops)
 	double share = all ? (double)stops->fell / all : 0;
 
 	if (all < STOPS_MIN)
-		return 0;
-	if (share >= FADED_SHARE)
-		return fmin(FADED_FIRST + FADED_EACH * stops->fell, FADED_MAX);
+		return stops->earlier >= RAN_DOWN_MIN && stops->earlier >= RAN_DOWN_OF * all
+			       ? RAN_DOWN
+			       : 0;
+	double faded = fmin(FADED_FIRST + FADED_EACH * stops->fell, FADED_MAX);
 	if (share > STROKE_SHARE)
-		return 0;
+		return faded * fmin((share - STROKE_SHARE) / (FADED_SHARE - STROKE_SHARE), 1);
 	unsigned senders = stops->sender_count + (stops->unknown + 1) / 2;
 	double stroke = fmax(0, fmin(STROKE_EACH * ((double)senders - 2), STROKE_MAX));
 	return stops->earlier > 2 * stops->running ? -STROKE_AFTER_FALL * stroke : -stroke;
@@ -160,9 +172,12 @@ static double weigh_management(const struct nod_track *track, nod_time end)
 	double age = (double)nod_time_since(end, latest->node->last_request).ns;
 	if (age > RUN_OUT_NS)
 		return 0; /* released long ago, and awake all the same */
-	return age >= RELEASED_CYCLES * cycle + DELAY_NS ? RELEASED
-	       : age <= REQUESTED_CYCLES * cycle         ? REQUESTED
-							 : 0;
+	if (age >= RELEASED_CYCLES * cycle + DELAY_NS)
+		return RELEASED;
+	if (age <= cycle)
+		return REQUESTED;
+	double late = fmax(OVERDUE_JITTERS * (double)p.jitter.ns, OVERDUE_NS);
+	return p.rhythm == NOD_RHYTHM_CYCLIC && age > cycle + late ? REQUEST_OVERDUE : 0;
 }
 
 static double weigh_start(double after_s, double period_s)
@@ -308,6 +323,10 @@ void nod_silence_look(const struct nod_track *track, struct nod_span *span)
 	struct stops stops = {.beat = INT64_MAX};
 
 	span->clues = (struct nod_silence_clues){0};
+	/* What did not even come back when it woke has stopped before. */
+	for (uint32_t i = 0; i < track->idents.count && i < IDENTS_MAX; i++)
+		stops.earlier += track->idents.items[i].span != track->serial &&
+				 nod_ident_frames(&track->idents.items[i]) >= FRAMES_MIN;
 	for (uint32_t i = 0; i < track->speaker_count; i++)
 		note_stop(&stops, track, &track->idents.items[track->speakers[i]], span->to);
 	/* Where management has agreed on the sleep, all stop together by design. */
