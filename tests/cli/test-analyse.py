@@ -290,7 +290,7 @@ class Json(Analyse):
 
     def often_woken(self):
         """More wake-ups than are listed."""
-        return self.write("often.log", "".join(
+        return self.write("often.log", "# locked: 1599999990\n" + "".join(
             f"({1600000000 + 600 * i}.000000) can0 123#11\n" for i in range(1000)))
 
     def test_every_one_of_many_wakeups_is_kept(self):
