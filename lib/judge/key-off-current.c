@@ -118,7 +118,13 @@ static void join_facts(const struct nod_analysis *a,
 				     "With all networks asleep it draws %s (give or take %s).",
 				     in_milliamps(a, j->asleep_ua),
 				     in_milliamps(a, j->asleep_uncertainty_ua)));
-	if (j->explained_all && j->charge_uah > 0)
+	if (j->explained_all && j->charge_uah > 0 && j->explained_uah >= j->charge_uah)
+		add(context,
+		    nod_arena_printf(a->arena,
+				     "Awake networks explain all of the %.2f Ah taken since "
+				     "the lock.",
+				     j->charge_uah / 1e6));
+	else if (j->explained_all && j->charge_uah > 0)
 		add(context,
 		    nod_arena_printf(
 			    a->arena,

@@ -23,7 +23,7 @@ static void observe_request(struct nod_weighing *w, struct nod_hypothesis *h,
 		return; /* says nothing */
 	if (alone && w->nodes > 1)
 		nod_hypothesis_add(w, h, NOD_EV_NM_ONLY_REQUEST, 1,
-				   "Of %u nodes of network management it alone still requested %s, "
+				   "Of %u modules that say when they need %s, it alone still did, "
 				   "until %s.",
 				   w->nodes, w->n->name, until);
 	else

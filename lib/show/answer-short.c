@@ -126,3 +126,10 @@ int nod_answer_print_short(FILE *out, const struct nod_findings *f, struct nod_a
 	}
 	return ferror(out) ? -EIO : 0;
 }
+
+const char *nod_answer_role(enum nod_role role)
+{
+	static const char *const words[] = {"keeps awake", "wakes", "draws", "tester", "other"};
+
+	return words[role];
+}

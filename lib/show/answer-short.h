@@ -11,4 +11,7 @@ int nod_answer_print_short(FILE *out, const struct nod_findings *f, struct nod_a
 bool nod_answer_print_verdict(FILE *out, const struct nod_findings *f,
 			      struct nod_answer_style style);
 
+/* What a suspect is said to do: "keeps awake". */
+const char *nod_answer_role(enum nod_role role);
+
 #endif

@@ -162,7 +162,7 @@ static void print_suspect(const struct printer *p, const struct nod_suspect *s)
 	for (size_t k = 0; k < s->fuse_count && strlen(fuses) < 100; k++)
 		snprintf(fuses + strlen(fuses), sizeof(fuses) - strlen(fuses), "%s%s",
 			 k ? ", " : "", p->f->vehicle->fuses[s->fuses[k]].name);
-	NOD_ROW(p->out, {-6, percent}, {40, s->name}, {6, nod_role_name(s->role)}, {22, fuses});
+	NOD_ROW(p->out, {-6, percent}, {37, s->name}, {11, nod_answer_role(s->role)}, {20, fuses});
 }
 
 static void print_suspects(const struct printer *p)

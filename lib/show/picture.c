@@ -8,10 +8,11 @@
 #include "markup.h"
 #include "picture-internal.h"
 #include "svg.h"
+#include "when.h"
 
 #define GUTTER 150 /* for labels beside the lanes */
 #define MARGIN 12
-#define AXIS_HEIGHT 22
+#define AXIS_HEIGHT 34 /* two lines: how long after the lock, and the clock on the wall */
 /* Characters of a label that fit: in the gutter, above a lane. */
 #define LABEL_WIDE 25
 #define LABEL_NARROW 56
@@ -85,7 +86,7 @@ char *nod_picture_time(const struct nod_picture *p, char buf[NOD_TIME_TEXT], nod
 
 static void draw_grid(struct nod_picture *p, double top, double bottom)
 {
-	char text[NOD_TIME_TEXT];
+	char text[NOD_TIME_TEXT], clock[NOD_WHEN_TEXT];
 	nod_duration step = nod_axis_step(&p->axis, p->narrow ? 5 : 10);
 	nod_time t = nod_axis_first_tick(&p->axis, step);
 
@@ -93,8 +94,16 @@ static void draw_grid(struct nod_picture *p, double top, double bottom)
 		double x = nod_axis_x(&p->axis, t);
 		nod_duration since = nod_time_since(t, p->axis.zero);
 		nod_svg_line(p->out, x, top, x, bottom, since.ns ? "grid" : "lock-line");
-		nod_svg_text(p->out, x, top - 6, "middle", since.ns ? "tick" : "tick lock",
+		/* as wide as the clock is, it must not reach beyond the picture */
+		const char *anchor = !p->narrow                              ? "middle"
+				     : x < p->axis.left + 24                 ? "start"
+				     : x > p->axis.left + p->axis.width - 24 ? "end"
+									     : "middle";
+		nod_svg_text(p->out, x, top - 18, anchor, since.ns ? "tick" : "tick lock",
 			     nod_axis_tick_text(text, since, step));
+		if (!p->f->clock_steps)
+			nod_svg_text(p->out, x, top - 7, anchor, "tick",
+				     nod_when_print_clock(clock, t, NULL));
 	}
 }
 

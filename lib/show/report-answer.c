@@ -31,9 +31,10 @@ void nod_page_verdict(const struct nod_page *page)
 
 	nod_markup(page->out,
 		   "<section class=\"verdict %s\"><div class=\"sign\" aria-hidden=\"true\">%s</div>"
-		   "<div><p class=\"word\">%s</p>\n<p class=\"sentence\">%s</p></div></section>\n",
-		   class_of(f->verdict), sign_of(f->verdict), nod_verdict_name(f->verdict),
-		   f->sentence);
+		   "<div><p class=\"word\">%s</p>\n<p class=\"sentence\">",
+		   class_of(f->verdict), sign_of(f->verdict), nod_verdict_name(f->verdict));
+	nod_page_sentence(page, f->sentence);
+	fputs("</p></div></section>\n", page->out);
 }
 
 void nod_page_reasons(const struct nod_page *page)
@@ -44,7 +45,9 @@ void nod_page_reasons(const struct nod_page *page)
 	if (*f->next) {
 		fputs("<section class=\"next\">", page->out);
 		nod_page_heading(page, "Next step");
-		nod_markup(page->out, "<p>%s</p></section>\n", f->next);
+		fputs("<p>", page->out);
+		nod_page_sentence(page, f->next);
+		fputs("</p></section>\n", page->out);
 	}
 	nod_page_list(page, "Take care", "care", f->cautions, f->caution_count);
 	nod_page_list(page, "What limits this answer", "doubts", f->doubts, f->doubt_count);
@@ -119,11 +122,11 @@ int nod_page_timeline(const struct nod_page *page)
 	nod_page_paragraph(
 		page,
 		"Time counts from %s. One column stands for %s at least; single frames and "
-		"the highest and lowest current in it are shown. Point at or tap a shape "
-		"for its values.",
+		"the highest and lowest current in it are shown.",
 		page->f->lock_source == NOD_LOCK_FROM_START ? "the start of the recording" : "lock",
 		nod_page_length(bin, nod_timeline_bin(page->session->timeline)));
-	fputs("</section>\n", page->out);
+	fputs("<p class=\"hint\">Point at or tap a shape for its values.</p></section>\n",
+	      page->out);
 	return status ? status : narrow;
 }
 

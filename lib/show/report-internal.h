@@ -4,6 +4,7 @@
 #define NOD_REPORT_INTERNAL_H
 
 #include "compare.h"
+#include "moment.h"
 #include "report.h"
 #include "when.h"
 
@@ -30,8 +31,10 @@ __attribute__((format(printf, 2, 3))) void nod_page_paragraph(const struct nod_p
 							      const char *format, ...);
 void nod_page_list(const struct nod_page *page, const char *title, const char *css_class,
 		   const char **lines, size_t count);
-/* "353.768 s": since the lock; "-" for none. */
-const char *nod_page_at(const struct nod_page *page, char buf[NOD_TIME_TEXT], nod_time time);
+/* A sentence of the findings, with its times as a person reads them (moment.h). */
+void nod_page_sentence(const struct nod_page *page, const char *text);
+/* "14:03:12 +353.768 s": the clock, and since the lock; "-" for none. */
+const char *nod_page_at(const struct nod_page *page, char buf[NOD_MOMENT_TEXT], nod_time time);
 /* "1 h 05 min"; "-" for none. */
 const char *nod_page_length(char buf[NOD_TIME_TEXT], nod_duration d);
 /* "2023-11-14 22:13:20+01:00" in the machine's zone on a clock that counts UNIX time, else

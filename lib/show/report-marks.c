@@ -16,7 +16,7 @@ static void more(const struct nod_page *page, size_t count)
 void nod_page_readings(const struct nod_page *page)
 {
 	const struct nod_findings *f = page->f;
-	char at[NOD_TIME_TEXT];
+	char at[NOD_MOMENT_TEXT];
 
 	if (!f->fuse_count)
 		return;
@@ -34,7 +34,7 @@ void nod_page_readings(const struct nod_page *page)
 static void touch(const struct nod_page *page, const struct nod_touch_finding *t)
 {
 	const struct nod_ident_finding *i = &page->f->idents[t->ident];
-	char at[NOD_TIME_TEXT], move[NOD_SIGNAL_TEXT], after[NOD_TIME_TEXT];
+	char at[NOD_MOMENT_TEXT], move[NOD_SIGNAL_TEXT], after[NOD_TIME_TEXT];
 
 	nod_markup(page->out, "<tr><th scope=\"row\">%s</th>", t->subject);
 	nod_page_cell(page, "at", nod_page_at(page, at, t->time));

@@ -35,7 +35,7 @@ static void files(const struct nod_page *page)
 static void times(const struct nod_page *page)
 {
 	const struct nod_findings *f = page->f;
-	char text[200], a[NOD_WHEN_TEXT], b[NOD_WHEN_TEXT], c[NOD_TIME_TEXT];
+	char text[300], a[NOD_MOMENT_TEXT], b[NOD_WHEN_TEXT], c[NOD_TIME_TEXT];
 
 	snprintf(text, sizeof(text), "%s to %s (%s)", nod_page_date(a, f->start),
 		 nod_page_date(b, f->end), nod_page_length(c, nod_time_since(f->end, f->start)));

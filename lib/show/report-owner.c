@@ -88,7 +88,7 @@ static void print_drain(char text[100], const struct nod_outlook *o, const struc
 	if (o->drain_known || nod_findings_rest_current(f, &ua, &off))
 		nod_quantity_print(text, llround(ua), NOD_UNIT_AMPERE);
 	else
-		snprintf(text, 100, "not known");
+		snprintf(text, 100, "Not known");
 }
 
 /* "about 23 days (12 days at worst), until 2023-12-07". */

@@ -55,6 +55,17 @@ void nod_page_paragraph(const struct nod_page *page, const char *format, ...)
 	nod_markup(page->out, "<p>%s</p>\n", text);
 }
 
+void nod_page_sentence(const struct nod_page *page, const char *text)
+{
+	char *told = nod_moment_tell(page->f, text, NULL);
+
+	if (told)
+		nod_markup(page->out, "%s", told);
+	else
+		*page->status = -ENOMEM;
+	free(told);
+}
+
 void nod_page_list(const struct nod_page *page, const char *title, const char *css_class,
 		   const char **lines, size_t count)
 {
@@ -62,23 +73,19 @@ void nod_page_list(const struct nod_page *page, const char *title, const char *c
 		return;
 	nod_markup(page->out, "<section class=\"%s\"><h2>%s</h2>\n<ul>\n", css_class, title);
 	for (size_t i = 0; i < count; i++) {
-		char *told = nod_moment_tell(page->f, lines[i], NULL);
-		if (told)
-			nod_markup(page->out, "<li>%s</li>\n", told);
-		else
-			*page->status = -ENOMEM;
-		free(told);
+		fputs("<li>", page->out);
+		nod_page_sentence(page, lines[i]);
+		fputs("</li>\n", page->out);
 	}
 	fputs("</ul></section>\n", page->out);
 }
 
-const char *nod_page_at(const struct nod_page *page, char buf[NOD_TIME_TEXT], nod_time time)
+const char *nod_page_at(const struct nod_page *page, char buf[NOD_MOMENT_TEXT], nod_time time)
 {
 	if (!nod_time_is_set(time))
 		return "-";
-	nod_duration_print_seconds(buf, nod_time_since(time, page->f->lock), 3);
-	strcat(buf, "\xC2\xA0s"); /* not parted from its number */
-	return buf;
+	nod_moment_print_cell(buf, page->f, time, NULL);
+	return strcat(buf, "\xC2\xA0s"); /* not parted from its number */
 }
 
 const char *nod_page_length(char buf[NOD_TIME_TEXT], nod_duration d)

@@ -94,7 +94,8 @@ const char nod_report_style[] =
 	"article+article{break-before:page}.overview+article{break-before:auto}h2{break-after:avoid}\n"
 	".behind{break-before:page}\n"
 	"tr,li,.verdict,.owner,.next,.care,.picture,.keys{break-inside:avoid}thead{display:table-header-group}\n"
-	".picture.wide{display:block}.picture.narrow,#tip,details:not([open]){display:none}\n"
+	".picture.wide{display:block}.picture.narrow,#tip,.hint,details:not([open]){display:none}\n"
+	"tr:has(+.why){break-after:avoid}.why{break-before:avoid}\n"
 	"*{-webkit-print-color-adjust:exact;print-color-adjust:exact}footer{padding:0}\n"
 	"}\n";
 

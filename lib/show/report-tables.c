@@ -3,6 +3,7 @@
 #include <inttypes.h>
 #include <math.h>
 
+#include "answer-short.h"
 #include "journal.h"
 #include "markup.h"
 #include "report-internal.h"
@@ -23,9 +24,9 @@ static size_t shown_of(size_t count)
 
 void nod_page_journal(const struct nod_page *page)
 {
-	static const char *const heads[] = {"", "time since lock", "what"};
+	static const char *const heads[] = {"", "at", "what"};
 	const struct nod_findings *f = page->f;
-	char at[NOD_TIME_TEXT];
+	char at[NOD_MOMENT_TEXT];
 
 	fputs("<section>", page->out);
 	nod_page_heading(page, "What was done and read");
@@ -54,7 +55,7 @@ void nod_page_journal(const struct nod_page *page)
 
 void nod_page_isolations(const struct nod_page *page)
 {
-	char from[NOD_TIME_TEXT], to[NOD_TIME_TEXT];
+	char at[NOD_MOMENT_TEXT];
 
 	if (!page->f->isolation_count)
 		return;
@@ -63,11 +64,14 @@ void nod_page_isolations(const struct nod_page *page)
 	fputs("<ul>\n", page->out);
 	for (size_t i = 0; i < shown_of(page->f->isolation_count); i++) {
 		const struct nod_isolation_finding *t = &page->f->isolations[i];
-		nod_markup(page->out, "<li><b>%s</b>, isolated at %s, %s%s: %s</li>\n", t->subject,
-			   nod_page_at(page, from, t->isolated),
-			   nod_time_is_set(t->refitted) ? "refitted at " : "not refitted",
-			   nod_time_is_set(t->refitted) ? nod_page_at(page, to, t->refitted) : "",
-			   t->text);
+		fputs("<li>", page->out);
+		nod_page_sentence(page, t->text);
+		if (nod_time_is_set(t->refitted))
+			nod_markup(page->out, " Refitted at %s.",
+				   nod_moment_print(at, page->f, t->refitted, NULL));
+		else
+			fputs(" Not refitted.", page->out);
+		fputs("</li>\n", page->out);
 	}
 	fputs("</ul>\n", page->out);
 	more(page, shown_of(page->f->isolation_count), page->f->isolation_count);
@@ -81,9 +85,12 @@ static void evidence(const struct nod_page *page, const struct nod_suspect *s)
 	fputs("<td data-head=\"evidence\">", page->out);
 	if (s->evidence_count)
 		fputs("<ul class=\"evidence\">", page->out);
-	for (size_t i = 0; i < s->evidence_count; i++)
-		nod_markup(page->out, "<li><b>%s</b> %s</li>",
-			   s->evidence[i].weight >= 0 ? "for:" : "against:", s->evidence[i].text);
+	for (size_t i = 0; i < s->evidence_count; i++) {
+		nod_markup(page->out, "<li><b>%s</b> ",
+			   s->evidence[i].weight >= 0 ? "for:" : "against:");
+		nod_page_sentence(page, s->evidence[i].text);
+		fputs("</li>", page->out);
+	}
 	fputs(s->evidence_count ? "</ul></td>" : "</td>", page->out);
 }
 
@@ -94,7 +101,7 @@ static void suspect(const struct nod_page *page, const struct nod_suspect *s)
 	nod_markup(page->out, "<tr><th scope=\"row\">%s%Z</th>", s->name,
 		   s->proved ? " <span class=\"tag\">proved</span>" : "");
 	nod_page_cellf(page, "probability", "%.0f %%", percent);
-	nod_page_cell(page, "role", s->kind == NOD_SUSPECT_SENDER ? nod_role_name(s->role) : "-");
+	nod_page_cell(page, "role", s->kind == NOD_SUSPECT_SENDER ? nod_answer_role(s->role) : "-");
 	fputs("<td data-head=\"fuses\">", page->out);
 	for (size_t i = 0; i < s->fuse_count; i++)
 		nod_markup(page->out, "%Z%s", i ? ", " : "",
@@ -143,7 +150,7 @@ void nod_page_suspects(const struct nod_page *page)
 
 static void network(const struct nod_page *page, const struct nod_network_finding *n)
 {
-	char at[NOD_TIME_TEXT], late[NOD_TIME_TEXT];
+	char at[NOD_MOMENT_TEXT], late[NOD_TIME_TEXT];
 
 	nod_markup(page->out, "<tr><th scope=\"row\">%s</th>", n->name);
 	nod_page_cell(page, "verdict", nod_verdict_name(n->verdict));
@@ -160,8 +167,9 @@ static void network(const struct nod_page *page, const struct nod_network_findin
 	else
 		nod_page_cellf(page, "load", "%.0f %%", 100 * n->load);
 	nod_page_cell(page, "management", n->management);
-	nod_markup(page->out, "</tr>\n<tr class=\"why\"><td colspan=\"10\">%s</td></tr>\n",
-		   n->reason);
+	nod_markup(page->out, "</tr>\n<tr class=\"why\"><td colspan=\"10\">");
+	nod_page_sentence(page, n->reason);
+	fputs("</td></tr>\n", page->out);
 }
 
 void nod_page_networks(const struct nod_page *page)
@@ -185,7 +193,7 @@ void nod_page_wakes(const struct nod_page *page)
 	static const char *const heads[] = {"at", "network",   "first to speak",
 					    "ID", "awake for", "explained by"};
 	const struct nod_findings *f = page->f;
-	char at[NOD_TIME_TEXT], length[NOD_TIME_TEXT], id[NOD_ID_TEXT];
+	char at[NOD_MOMENT_TEXT], length[NOD_TIME_TEXT], id[NOD_ID_TEXT];
 
 	if (!f->wake_count)
 		return;
@@ -219,7 +227,7 @@ static const char *rhythm(char buf[NOD_TIME_TEXT], const struct nod_period *p)
 
 static void message(const struct nod_page *page, const struct nod_ident_finding *i)
 {
-	char id[NOD_ID_TEXT], text[NOD_TIME_TEXT];
+	char id[NOD_ID_TEXT], text[NOD_TIME_TEXT], at[NOD_MOMENT_TEXT];
 
 	nod_markup(page->out, "<tr><th scope=\"row\">%s</th>", nod_id_print(id, i->id));
 	nod_page_cell(page, "network", page->f->networks[i->network].name);
@@ -228,7 +236,7 @@ static void message(const struct nod_page *page, const struct nod_ident_finding 
 	nod_page_cellf(page, "past the deadline", "%" PRIu64, i->frames_late);
 	nod_page_cell(page, "period", rhythm(text, &i->before));
 	nod_page_cell(page, "period late", rhythm(text, &i->after));
-	nod_page_cell(page, "last", nod_page_at(page, text, i->last));
+	nod_page_cell(page, "last", nod_page_at(page, at, i->last));
 	fputs("</tr>\n", page->out);
 }
 

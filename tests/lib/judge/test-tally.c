@@ -44,7 +44,8 @@ static void test_autosar_the_one_that_still_requests_holds(void **state)
 	assert_string_equal(f->suspects[0].name, "seat unit");
 	assert_true(f->suspects[0].probability > 0.9);
 	assert_int_equal(f->suspects[0].role, NOD_ROLE_HOLDER);
-	assert_non_null(strstr(evidence(f, "seat unit", NOD_EV_NM_ONLY_REQUEST), "Of 3 nodes"));
+	assert_non_null(strstr(evidence(f, "seat unit", NOD_EV_NM_ONLY_REQUEST),
+			       "Of 3 modules that say when they need"));
 	assert_true(probability(f, "roof unit") < 0.05);
 	scene_end(&s);
 }
