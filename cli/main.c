@@ -3,6 +3,7 @@
 #include "door.h"
 #include "nearest.h"
 #include "settings.h"
+#include "terminal.h"
 
 #include <stdarg.h>
 #include <stdbool.h>
@@ -133,8 +134,10 @@ static int run(int argc, char **argv)
 
 	if (!strcmp(name, "help") && argc > 2)
 		return help_on(argv + 2);
-	if (!strcmp(name, "help") || !strcmp(name, "--help") || !strcmp(name, "-h"))
+	if (!strcmp(name, "help") || !strcmp(name, "--help") || !strcmp(name, "-h")) {
+		nod_terminal_page();
 		return print_help(stdout);
+	}
 	if (!strcmp(name, "--version")) {
 		puts("nodoff " NOD_VERSION);
 		return NOD_EXIT_OK;

@@ -9,6 +9,7 @@
 
 #include "command.h"
 #include "nearest.h"
+#include "terminal.h"
 #include "zone.h"
 
 /* Chosen: the longest table has 15 rows. */
@@ -146,6 +147,7 @@ static int unknown(const struct walk *w, const char *text)
 
 static int help(const struct nod_options *o)
 {
+	nod_terminal_page(); /* some are longer than a screen */
 	if (o->print_help)
 		return o->print_help();
 	fputs(o->help, stdout);

@@ -56,10 +56,12 @@ static const char *after_lock(char buf[NOD_TIME_TEXT + 1], nod_time time, nod_ti
 
 static void note_mark(struct show *show, const struct nod_mark *mark)
 {
-	char after[NOD_TIME_TEXT + 1], lead[NOD_TIME_TEXT + 8];
+	char after[NOD_TIME_TEXT + 1], clock[NOD_WHEN_TEXT], lead[100];
 
 	nod_json_append(&show->marks, nod_session_show_mark(mark));
-	snprintf(lead, sizeof(lead), "  %-14s ", after_lock(after, mark->time, show->lock));
+	nod_when_print_day(clock, mark->time, NULL);
+	snprintf(lead, sizeof(lead), "  %s%s%-14s ", clock, *clock ? "  " : "",
+		 after_lock(after, mark->time, show->lock));
 	nod_paragraph_printf(show->journal.out, lead, "%s%s%s", nod_mark_kind_name(mark->kind),
 			     *mark->subject ? " " : "", mark->subject);
 }

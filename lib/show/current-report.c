@@ -7,6 +7,7 @@
 #include "json-build.h"
 #include "paragraph.h"
 #include "quantity.h"
+#include "when.h"
 
 /* Lines of a table; what is left out is counted. Chosen: one screen. */
 #define TABLE_ROWS 15
@@ -103,15 +104,16 @@ static void print_groups(FILE *out, const struct nod_current_findings *f)
 				     AMPS(average, f->blinks_average_ua));
 }
 
-/* "+12 min 30 s", "-40.0 s": since the lock. */
-static const char *since_text(char buf[NOD_TIME_TEXT + 1], const struct nod_current_findings *f,
-			      nod_time time)
-{
-	char text[NOD_TIME_TEXT];
-	nod_duration d = nod_time_since(time, f->since);
+#define AT_TEXT (NOD_WHEN_TEXT + NOD_TIME_TEXT)
 
-	nod_duration_print(text, d);
-	snprintf(buf, NOD_TIME_TEXT + 1, "%s%s", *text == '-' ? "" : "+", text);
+/* "Tue 14:03:12  +12 min 30 s", "      -40.0 s": the clock, and since the lock. */
+static const char *at_text(char buf[AT_TEXT], const struct nod_current_findings *f, nod_time time)
+{
+	char text[NOD_TIME_TEXT], since[NOD_TIME_TEXT + 1], clock[NOD_WHEN_TEXT];
+
+	nod_duration_print(text, nod_time_since(time, f->since));
+	snprintf(since, sizeof(since), "%s%s", *text == '-' ? "" : "+", text);
+	snprintf(buf, AT_TEXT, "%s%14s", nod_when_print_day(clock, time, NULL), since);
 	return buf;
 }
 
@@ -123,13 +125,13 @@ static void print_more(FILE *out, size_t count)
 
 static void print_levels(FILE *out, const struct nod_current_findings *f)
 {
-	char at[NOD_TIME_TEXT + 1], length[NOD_TIME_TEXT];
+	char at[AT_TEXT], length[NOD_TIME_TEXT];
 	char value[NOD_QUANTITY_TEXT], off[NOD_QUANTITY_TEXT];
 
 	fputs("\nLevels\n", out);
 	for (size_t i = 0; i < f->level_count && i < TABLE_ROWS; i++) {
 		const struct nod_current_level *l = &f->levels[i];
-		fprintf(out, "  %14s  %10s  +- %-9s for %s\n", since_text(at, f, l->from),
+		fprintf(out, "  %s  %10s  +- %-9s for %s\n", at_text(at, f, l->from),
 			AMPS(value, l->ua), AMPS(off, l->uncertainty_ua),
 			nod_duration_print(length, nod_time_since(l->to, l->from)));
 	}
@@ -138,7 +140,7 @@ static void print_levels(FILE *out, const struct nod_current_findings *f)
 
 static void print_steps(FILE *out, const struct nod_current_findings *f)
 {
-	char at[NOD_TIME_TEXT + 1], change[NOD_QUANTITY_TEXT + 1];
+	char at[AT_TEXT], change[NOD_QUANTITY_TEXT + 1];
 	char size[NOD_QUANTITY_TEXT], off[NOD_QUANTITY_TEXT];
 
 	if (!f->step_count)
@@ -149,7 +151,7 @@ static void print_steps(FILE *out, const struct nod_current_findings *f)
 		snprintf(change, sizeof(change), "%c%s", s->change_ua < 0 ? '-' : '+',
 			 AMPS(size, fabs(s->change_ua)));
 		AMPS(off, s->uncertainty_ua);
-		fprintf(out, "  %14s  %10s  +- ", since_text(at, f, s->time), change);
+		fprintf(out, "  %s  %10s  +- ", at_text(at, f, s->time), change);
 		if (s->zeroing)
 			fprintf(out, "%-9s the clamp was zeroed\n", off);
 		else
