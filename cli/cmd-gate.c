@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* nodoff gate: does nodoff still say of each session what it must say? */
+#include <ctype.h>
 #include <sched.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -208,14 +209,16 @@ static int merge(struct gate *g, char **paths, int count)
 static int set_shard(void *self, const struct nod_given *given)
 {
 	struct gate *g = self;
-	unsigned shard, shards;
-	int end = 0;
+	char *slash, *end;
+	unsigned long shard = strtoul(given->value, &slash, 10);
+	unsigned long shards = *slash == '/' ? strtoul(slash + 1, &end, 10) : 0;
 
-	if (sscanf(given->value, "%5u/%5u%n", &shard, &shards, &end) != 2 || given->value[end] ||
-	    *given->value < '0' || !shard || shard > shards || shards > NOD_GATE_SHARDS_MAX)
+	if (!isdigit((unsigned char)*given->value) || !shards ||
+	    !isdigit((unsigned char)slash[1]) || *end || !shard || shard > shards ||
+	    shards > NOD_GATE_SHARDS_MAX)
 		return nod_usage("gate", "--shard: expected K/N, such as 3/16");
-	g->shard.shard = shard;
-	g->shard.shards = shards;
+	g->shard.shard = (unsigned)shard;
+	g->shard.shards = (unsigned)shards;
 	return NOD_EXIT_OK;
 }
 

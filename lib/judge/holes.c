@@ -10,17 +10,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* What is said of a silence when nothing else is known: sleep from end to end; asleep first and
- * then not listened to; the other way round; not listened to; switched off and on again. The
- * first row is for recordings of unknown loggers: where the rhythm carries nothing it is not
- * enough for a claim. The second is for our own, which write down every gap of theirs, but
- * cannot see a plug that is pulled at the car. The third is for what may be one unit on a
- * bench, whoever records it. Chosen. */
-static const double priors[3][5] = {
-	{0.56, 0.02, 0.03, 0.39, 0}, {1, 1e-6, 1e-6, 1e-6, 0}, {0.3, 0.02, 0.03, 0.2, 0.45}};
-enum { UNKNOWN_LOGGER, OURS, BENCH };
-enum { WHOLE, SLEPT_FIRST, SLEPT_LAST, HOLE, SWITCHED };
-
 /* Sleep and wake-ups are claimed from this probability on. Chosen: clues are few where few
  * speak, and then a silence is sleep as a rule. */
 #define CLAIMED 0.6
@@ -32,9 +21,6 @@ enum { WHOLE, SLEPT_FIRST, SLEPT_LAST, HOLE, SWITCHED };
 
 /* Below, a network's own rhythm says that it ran on, whatever others did meanwhile. Chosen. */
 #define CONTRADICTED 0.1
-
-/* Clues of one kind can be wrong together. Chosen. */
-#define CLUES_MAX 8.0
 
 /* Something unreadable right there: a torn line is what a lost supply leaves. Chosen. */
 #define TORN (-5.0)
@@ -57,26 +43,6 @@ enum { WHOLE, SLEPT_FIRST, SLEPT_LAST, HOLE, SWITCHED };
 #define SHORT_NS (60 * NOD_NS_PER_S)
 #define MISSING_OF 5
 #define MISSING 2.0
-
-static double within(double value, double limit)
-{
-	return fmax(-limit, fmin(value, limit));
-}
-
-struct nod_silence_odds nod_silence_weigh(const struct nod_analysis *a, double fade, double boot,
-					  double kept)
-{
-	const double *prior = priors[nod_analysis_may_be_bench(a) ? BENCH
-				     : a->engine->listened        ? OURS
-								  : UNKNOWN_LOGGER];
-	double f = exp(within(fade, CLUES_MAX)), b = exp(within(boot, CLUES_MAX));
-	double whole = prior[WHOLE] * f * b, first = prior[SLEPT_FIRST] * f;
-	double last = prior[SLEPT_LAST] * b;
-	double hole = prior[HOLE] * exp(within(kept, CLUES_MAX)) + prior[SWITCHED] * b;
-	double all = whole + first + last + hole;
-
-	return (struct nod_silence_odds){(whole + first) / all, (whole + last) / all, whole / all};
-}
 
 /* Adapters that drop out, new files, stalls last for seconds; a short silence is rather one of
  * them. Chosen. */
@@ -231,7 +197,7 @@ static void join_end(struct wide *w, const struct nod_span_finding *s)
 	if (apart == 0 && !w->ended_one)
 		w->ended_one = true;
 	else if (c->running && apart <= near)
-		w->fade -= within(log(TOGETHER_S / near), TOGETHER_MAX);
+		w->fade -= fmax(-TOGETHER_MAX, fmin(log(TOGETHER_S / near), TOGETHER_MAX));
 	else if (c->running)
 		w->fade += APART;
 }

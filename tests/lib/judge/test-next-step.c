@@ -14,7 +14,8 @@ static const char body[] =
 	"  door unit: { ids: [300], fuses: [F3] }\n"
 	"fuses: { F1: { rating: 10 A }, F2: { rating: 15 A }, F3: { rating: 5 A } }\n";
 
-/* All talk for 20 min, when F2 is pulled; the others go on until `until`. */
+/* All talk for 20 min, when F2 is pulled; the others go on until `until`, and end one after the
+ * other as those do that fall asleep. */
 static const struct nod_findings *pulled(struct scene *s, int64_t until, int64_t end)
 {
 	scene_begin(s, body);
@@ -22,7 +23,7 @@ static const struct nod_findings *pulled(struct scene *s, int64_t until, int64_t
 	PLAY(s, {0, "100#00", 0, 20 * MIN, 100}, {0, "200#00", 10, 20 * MIN, 200},
 	     {0, "201#00", 15, 20 * MIN, 500}, {0, "300#00", 20, 20 * MIN, 100});
 	mark_at(s, 20 * MIN, NOD_MARK_ISOLATED, "F2");
-	PLAY(s, {0, "100#00", 20 * MIN, until, 100}, {0, "300#00", 20 * MIN, until, 100});
+	PLAY(s, {0, "100#00", 20 * MIN, until, 100}, {0, "300#00", 20 * MIN, until - 3000, 100});
 	return found_at(s, end);
 }
 
@@ -81,9 +82,10 @@ static void test_back_again_it_is_watched(void **state)
 	struct scene s;
 	pulled(&s, 24 * MIN, 32 * MIN);
 	mark_at(&s, 32 * MIN, NOD_MARK_REFITTED, "F2");
-	PLAY(&s, {0, "100#00", 32 * MIN + 50, 33 * MIN, 100},
-	     {0, "200#00", 32 * MIN + 90, 33 * MIN, 200},
-	     {0, "300#00", 32 * MIN + 70, 33 * MIN, 100});
+	/* a wake-up: one speaks first, the others after it */
+	PLAY(&s, {0, "200#00", 32 * MIN + 50, 33 * MIN, 200},
+	     {0, "100#00", 32 * MIN + 900, 33 * MIN, 100},
+	     {0, "300#00", 32 * MIN + 1700, 33 * MIN, 100});
 	const struct nod_findings *f = found_at(&s, 33 * MIN);
 	assert_int_equal(strncmp(f->next, "F2 is back since", 16), 0);
 	assert_non_null(strstr(f->next, "touch nothing"));
