@@ -97,13 +97,13 @@ static double chance_of(const struct tally *t)
 }
 
 /* A network that falls asleep in time does so by itself: that something on it stops first
- * is no hand's doing. */
-static bool sleeps_in_time(const struct subject *s, int network, nod_time moment)
+ * is no hand's doing. Nor is one message that ends before the deadline: some do on the way. */
+static bool ends_in_time(const struct subject *s, int network, nod_time moment, unsigned stopped)
 {
 	const struct nod_track *track = s->engine->tracks[network];
 
 	return moment.ns < s->engine->deadlines[network] &&
-	       (track->span.from.ns > moment.ns ||
+	       (stopped == 1 || track->span.from.ns > moment.ns ||
 		nod_time_since(s->entered, track->last).ns >= track->quiet.ns);
 }
 
@@ -121,8 +121,8 @@ static struct nod_dating date_stop(const struct subject *s, const struct nod_voi
 		for (size_t k = 0; k < v->count; k++)
 			add(&t, s, v, &v->voices[k], moment);
 		double chance = chance_of(&t);
-		if (chance > least ||
-		    (chance > CHANCE_MAX_SETTLING && sleeps_in_time(s, voice->network, moment)))
+		if (chance > least || (chance > CHANCE_MAX_SETTLING &&
+				       ends_in_time(s, voice->network, moment, t.stopped)))
 			continue;
 		least = chance; /* between its last frame and its next */
 		best.time.ns = moment.ns + (t.next.ns - moment.ns) / 2;
