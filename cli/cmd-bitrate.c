@@ -87,7 +87,7 @@ static int try_rate(struct search *search, uint32_t rate, enum nod_bitrate_step 
 		    struct nod_bitrate_heard *heard, struct nod_error *err)
 {
 	struct nod_interface_settings settings = {.bitrate = rate};
-	int status = nod_switcher_listen(&search->switcher, &search->link, rate, err);
+	int status = nod_switcher_listen(&search->switcher, &search->link, &settings, err);
 
 	if (status)
 		return status;
@@ -200,7 +200,7 @@ static int run(struct search *search)
 	if (!status)
 		status = try_all(search, &err);
 	if (search->found.up) /* as it was */
-		nod_switcher_listen(&search->switcher, &search->link, search->found.bitrate, NULL);
+		nod_switcher_listen(&search->switcher, &search->link, &search->found.set, NULL);
 	nod_listener_close(&search->listener);
 	nod_netlink_watch_free(search->watch);
 	nod_switcher_stop(&search->switcher);

@@ -133,6 +133,47 @@ static int print_text(const json_t *answer)
 	return nod_option_finish();
 }
 
+/* "500000 bit/s (sample point 87.5 %)". */
+static void print_timing(const json_t *controller, const char *bitrate, const char *sample_point)
+{
+	printf("%lld bit/s (sample point %.1f %%)", nod_client_integer(controller, bitrate),
+	       (double)nod_client_integer(controller, sample_point) / 10);
+}
+
+/* What the adapter's controller is set to, and how it is. */
+static void print_controller(const json_t *controller)
+{
+	const char *state = nod_client_text(controller, "state");
+
+	printf("  ");
+	print_timing(controller, "bitrate", "sample_point");
+	if (nod_client_true(controller, "fd")) {
+		printf(", CAN FD with ");
+		print_timing(controller, "data_bitrate", "data_sample_point");
+	}
+	printf("; %s", nod_client_true(controller, "listen_only") ? "listen-only" : "acknowledges");
+	if (*state)
+		printf("; %s", state);
+	if (json_is_integer(json_object_get(controller, "receive_errors")))
+		printf(", error counters %lld receiving, %lld sending",
+		       nod_client_integer(controller, "receive_errors"),
+		       nod_client_integer(controller, "transmit_errors"));
+	putchar('\n');
+}
+
+static void print_tap_status(const json_t *tap)
+{
+	const json_t *controller = json_object_get(tap, "controller");
+
+	printf("%s: %s, %lld frames, %lld lost, %lld error reports; times: %s%s%s\n",
+	       nod_client_text(tap, "interface"), nod_client_text(tap, "state"),
+	       nod_client_integer(tap, "frames"), nod_client_integer(tap, "lost"),
+	       nod_client_integer(tap, "errors"), nod_client_text(tap, "clock"),
+	       *nod_client_text(tap, "note") ? "; " : "", nod_client_text(tap, "note"));
+	if (json_is_object(controller))
+		print_controller(controller);
+}
+
 static int print_status(const json_t *answer)
 {
 	const json_t *session = json_object_get(answer, "session"), *tap;
@@ -147,11 +188,7 @@ static int print_status(const json_t *answer)
 		printf("the recording cannot be written: %s\n",
 		       nod_client_text(session, "problem"));
 	json_array_foreach(json_object_get(answer, "taps"), i, tap)
-		printf("%s: %s, %lld frames, %lld lost, %lld error reports; times: %s%s%s\n",
-		       nod_client_text(tap, "interface"), nod_client_text(tap, "state"),
-		       nod_client_integer(tap, "frames"), nod_client_integer(tap, "lost"),
-		       nod_client_integer(tap, "errors"), nod_client_text(tap, "clock"),
-		       *nod_client_text(tap, "note") ? "; " : "", nod_client_text(tap, "note"));
+		print_tap_status(tap);
 	return nod_option_finish();
 }
 

@@ -29,6 +29,13 @@ static bool is_can_interface(const char *name)
 	return known && strtoul(type, NULL, 10) == TYPE_CAN;
 }
 
+static void take_timing(struct nod_interface_settings *settings, const struct nod_network *network)
+{
+	settings->data_bitrate = network->data_bitrate;
+	settings->sample_point = (uint32_t)network->sample_point;
+	settings->data_sample_point = (uint32_t)network->data_sample_point;
+}
+
 static int add_tap(struct nod_daemon *daemon, const struct nod_vehicle *vehicle, const char *name,
 		   uint32_t bitrate, struct nod_error *err)
 {
@@ -50,7 +57,7 @@ static int add_tap(struct nod_daemon *daemon, const struct nod_vehicle *vehicle,
 	if (!bitrate && network != NOD_NONE)
 		tap->settings.bitrate = vehicle->networks[network].bitrate;
 	if (network != NOD_NONE)
-		tap->settings.data_bitrate = vehicle->networks[network].data_bitrate;
+		take_timing(&tap->settings, &vehicle->networks[network]);
 	tap->searching = !tap->settings.bitrate;
 	tap->since = tap->gap_from = nod_clock_now();
 	tap->switcher = &daemon->switcher;

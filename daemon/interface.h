@@ -13,11 +13,6 @@
 #define NOD_BITRATE_MIN 5000
 #define NOD_BITRATE_MAX 1000000
 
-struct nod_interface_settings {
-	uint32_t bitrate;      /* bit/s */
-	uint32_t data_bitrate; /* bit/s; 0: classical CAN */
-};
-
 enum nod_interface_use {
 	NOD_USE_READY,  /* up and passive: listen */
 	NOD_USE_SET_UP, /* down: may be set up */
@@ -39,8 +34,9 @@ enum nod_interface_use nod_interface_judge(const struct nod_link *link,
  * -EBUSY	it is up (to be set up), or up and not listen-only (to be switched off)
  *
  * Sets one that is down to the bitrate, listen-only and automatic restart, and
- * switches it on. Virtual interfaces are only switched on. */
-int nod_interface_listen(int netlink, int index, uint32_t bitrate);
+ * switches it on; with CAN FD where that is wanted and it can, else without. Virtual interfaces
+ * are only switched on. */
+int nod_interface_listen(int netlink, int index, const struct nod_interface_settings *settings);
 /* Switches one off that is listen-only. */
 int nod_interface_off(int netlink, int index);
 

@@ -2,10 +2,17 @@
 #include "link-request.h"
 
 #include <errno.h>
+#include <libmnl/libmnl.h>
 #include <linux/can/netlink.h>
 #include <string.h>
 #include <sys/socket.h>
 #include <unistd.h>
+
+/* libsocketcan cannot make one message of it: its calls set bitrate, mode and "up" one after the
+ * other, each over a socket of its own, so that between them, or when the program ends there, a
+ * controller may be up as it was before. libmnl makes and reads the attributes; its sockets are
+ * not used, because they receive by recvmsg(), which could be handed descriptors and for which
+ * the switcher's filter kills. */
 
 /* Leaves the counters out of the answer to a query (RTEXT_FILTER_SKIP_STATS,
  * linux/rtnetlink.h). What is left of an interface is below 2 KiB. */
@@ -13,63 +20,58 @@
 
 static void begin(struct nod_link_request *request, int index, unsigned flags, unsigned change)
 {
-	memset(request, 0, sizeof(*request));
-	request->header = (struct nlmsghdr){
-		.nlmsg_len = NLMSG_LENGTH(sizeof(request->info)),
-		.nlmsg_type = RTM_NEWLINK,
-		.nlmsg_flags = NLM_F_REQUEST | NLM_F_ACK,
+	struct nlmsghdr *header = mnl_nlmsg_put_header(request);
+	struct ifinfomsg *info = mnl_nlmsg_put_extra_header(header, sizeof(*info));
+
+	header->nlmsg_type = RTM_NEWLINK;
+	header->nlmsg_flags = NLM_F_REQUEST | NLM_F_ACK;
+	info->ifi_index = index;
+	info->ifi_flags = flags;
+	info->ifi_change = change;
+}
+
+static void put_timing(struct nod_link_request *request, uint16_t type, uint32_t bitrate,
+		       uint32_t sample_point)
+{
+	struct can_bittiming timing = {.bitrate = bitrate, .sample_point = sample_point};
+
+	mnl_attr_put(&request->header, type, sizeof(timing), &timing);
+}
+
+/* Everything that would send or make a difference to what is heard is cleared. */
+static void put_mode(struct nod_link_request *request, bool fd, unsigned extras)
+{
+	struct can_ctrlmode mode = {
+		.mask = CAN_CTRLMODE_LISTENONLY | CAN_CTRLMODE_LOOPBACK | CAN_CTRLMODE_ONE_SHOT |
+			CAN_CTRLMODE_BERR_REPORTING | CAN_CTRLMODE_FD | CAN_CTRLMODE_FD_NON_ISO |
+			CAN_CTRLMODE_PRESUME_ACK,
+		.flags = CAN_CTRLMODE_LISTENONLY | (fd ? CAN_CTRLMODE_FD : 0) |
+			 (extras & NOD_LINK_BUS_ERRORS ? CAN_CTRLMODE_BERR_REPORTING : 0),
 	};
-	request->info = (struct ifinfomsg){.ifi_family = AF_UNSPEC,
-					   .ifi_index = index,
-					   .ifi_flags = flags,
-					   .ifi_change = change};
+
+	mnl_attr_put(&request->header, IFLA_CAN_CTRLMODE, sizeof(mode), &mode);
 }
 
 /* The attributes are few and of fixed size; they fit by construction. */
-static struct rtattr *add(struct nod_link_request *request, unsigned short type, const void *data,
-			  size_t size)
+void nod_link_request_listen(struct nod_link_request *request, int index,
+			     const struct nod_interface_settings *settings, unsigned extras)
 {
-	size_t at = NLMSG_ALIGN((size_t)request->header.nlmsg_len);
-	struct rtattr *a = (struct rtattr *)((char *)request + at);
-
-	a->rta_type = type;
-	a->rta_len = (unsigned short)RTA_LENGTH(size);
-	if (size)
-		memcpy(RTA_DATA(a), data, size);
-	request->header.nlmsg_len = (uint32_t)(at + RTA_SPACE(size));
-	return a;
-}
-
-static void close_nest(struct nod_link_request *request, struct rtattr *nest)
-{
-	nest->rta_len = (unsigned short)((char *)request + request->header.nlmsg_len -
-					 (char *)nest);
-}
-
-void nod_link_request_listen(struct nod_link_request *request, int index, uint32_t bitrate,
-			     unsigned extras)
-{
-	/* Loopback and one-shot are cleared. */
-	struct can_ctrlmode mode = {
-		.mask = CAN_CTRLMODE_LISTENONLY | CAN_CTRLMODE_LOOPBACK | CAN_CTRLMODE_ONE_SHOT |
-			CAN_CTRLMODE_BERR_REPORTING,
-		.flags = CAN_CTRLMODE_LISTENONLY |
-			 (extras & NOD_LINK_BUS_ERRORS ? CAN_CTRLMODE_BERR_REPORTING : 0),
-	};
-	struct can_bittiming timing = {.bitrate = bitrate};
-	uint32_t restart = NOD_RESTART_MS;
-	struct rtattr *info, *data;
+	bool fd = settings->data_bitrate;
+	struct nlattr *info, *data;
 
 	begin(request, index, IFF_UP, IFF_UP);
-	info = add(request, IFLA_LINKINFO, NULL, 0);
-	add(request, IFLA_INFO_KIND, "can", sizeof("can"));
-	data = add(request, IFLA_INFO_DATA, NULL, 0);
-	add(request, IFLA_CAN_CTRLMODE, &mode, sizeof(mode));
-	add(request, IFLA_CAN_BITTIMING, &timing, sizeof(timing));
+	info = mnl_attr_nest_start(&request->header, IFLA_LINKINFO);
+	mnl_attr_put_strz(&request->header, IFLA_INFO_KIND, "can");
+	data = mnl_attr_nest_start(&request->header, IFLA_INFO_DATA);
+	put_mode(request, fd, extras);
+	put_timing(request, IFLA_CAN_BITTIMING, settings->bitrate, settings->sample_point);
+	if (fd)
+		put_timing(request, IFLA_CAN_DATA_BITTIMING, settings->data_bitrate,
+			   settings->data_sample_point);
 	if (extras & NOD_LINK_RESTART)
-		add(request, IFLA_CAN_RESTART_MS, &restart, sizeof(restart));
-	close_nest(request, data);
-	close_nest(request, info);
+		mnl_attr_put_u32(&request->header, IFLA_CAN_RESTART_MS, NOD_RESTART_MS);
+	mnl_attr_nest_end(&request->header, data);
+	mnl_attr_nest_end(&request->header, info);
 }
 
 void nod_link_request_on(struct nod_link_request *request, int index)
@@ -115,7 +117,8 @@ static const struct nlmsghdr *exchange(int fd, struct nlmsghdr *request, char *a
 			*status = -errno;
 			return NULL;
 		}
-		if (NLMSG_OK(message, (size_t)received) && message->nlmsg_seq == request->nlmsg_seq)
+		if (mnl_nlmsg_ok(message, (int)received) &&
+		    message->nlmsg_seq == request->nlmsg_seq)
 			return message;
 	}
 	*status = -EIO;
@@ -124,7 +127,7 @@ static const struct nlmsghdr *exchange(int fd, struct nlmsghdr *request, char *a
 
 static int error_of(const struct nlmsghdr *message)
 {
-	const struct nlmsgerr *error = NLMSG_DATA(message);
+	const struct nlmsgerr *error = mnl_nlmsg_get_payload(message);
 
 	if (message->nlmsg_type != NLMSG_ERROR || message->nlmsg_len < NLMSG_LENGTH(sizeof(*error)))
 		return -EIO;
@@ -143,7 +146,6 @@ int nod_link_request_send(int fd, struct nod_link_request *request)
 int nod_link_query(int fd, int index, struct nod_link *link)
 {
 	_Alignas(struct nlmsghdr) char answer[ANSWER_SIZE];
-	uint32_t without_counters = RTEXT_FILTER_SKIP_STATS;
 	struct nod_link_request request;
 	const struct nlmsghdr *message;
 	int status;
@@ -151,7 +153,7 @@ int nod_link_query(int fd, int index, struct nod_link *link)
 	begin(&request, index, 0, 0);
 	request.header.nlmsg_type = RTM_GETLINK;
 	request.header.nlmsg_flags = NLM_F_REQUEST;
-	add(&request, IFLA_EXT_MASK, &without_counters, sizeof(without_counters));
+	mnl_attr_put_u32(&request.header, IFLA_EXT_MASK, RTEXT_FILTER_SKIP_STATS);
 	message = exchange(fd, &request.header, answer, &status);
 	if (!message)
 		return status;

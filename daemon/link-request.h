@@ -28,12 +28,12 @@ enum nod_link_extras {
 struct nod_link_request {
 	struct nlmsghdr header;
 	struct ifinfomsg info;
-	_Alignas(struct rtattr) char attributes[128];
+	_Alignas(struct rtattr) char attributes[256];
 };
 
 /* Make a request about the interface with this index. */
-void nod_link_request_listen(struct nod_link_request *request, int index, uint32_t bitrate,
-			     unsigned extras);
+void nod_link_request_listen(struct nod_link_request *request, int index,
+			     const struct nod_interface_settings *settings, unsigned extras);
 void nod_link_request_on(struct nod_link_request *request, int index);
 void nod_link_request_off(struct nod_link_request *request, int index);
 

@@ -52,7 +52,7 @@
  * and the other rtnetlink. It takes two requests of fixed size, and every
  * message it makes for a controller says listen-only (link-request.h; a test
  * reads them). What remains is to trust that much code: a switcher that was
- * made to run other code by a 16-byte request could write other messages to
+ * made to run other code by a request of fixed size could write other messages to
  * rtnetlink.
  *
  * Every interface is checked to be listen-only before it is used. */

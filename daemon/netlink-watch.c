@@ -2,6 +2,7 @@
 #include "netlink-watch.h"
 
 #include <errno.h>
+#include <libmnl/libmnl.h>
 #include <linux/rtnetlink.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,20 +22,20 @@ struct nod_netlink_watch {
 	_Alignas(struct nlmsghdr) char buffer[READ_SIZE];
 };
 
-/* Returns 1 when the end of a dump was among the messages. */
-static int report(struct nod_netlink_watch *watch, ssize_t received)
+static int report(const struct nlmsghdr *message, void *data)
 {
-	unsigned length = (unsigned)received;
-	struct nlmsghdr *message = (struct nlmsghdr *)watch->buffer;
+	struct nod_netlink_watch *watch = data;
 	struct nod_link link;
 
-	for (; NLMSG_OK(message, length); message = NLMSG_NEXT(message, length)) {
-		if (message->nlmsg_type == NLMSG_DONE || message->nlmsg_type == NLMSG_ERROR)
-			return 1;
-		if (!nod_link_parse(&link, message) && link.is_can)
-			watch->function(watch->context, &link, message->nlmsg_type == RTM_DELLINK);
-	}
-	return 0;
+	if (!nod_link_parse(&link, message) && link.is_can)
+		watch->function(watch->context, &link, message->nlmsg_type == RTM_DELLINK);
+	return MNL_CB_OK;
+}
+
+/* Returns false at the end of a dump, or where it breaks off. */
+static bool take_messages(struct nod_netlink_watch *watch, ssize_t received)
+{
+	return mnl_cb_run(watch->buffer, (size_t)received, 0, 0, report, watch) > 0;
 }
 
 int nod_netlink_watch_list(struct nod_netlink_watch *watch)
@@ -58,7 +59,7 @@ int nod_netlink_watch_list(struct nod_netlink_watch *watch)
 				break; /* messages were dropped: ask again */
 			if (received < 0)
 				return -errno;
-			if (report(watch, received))
+			if (!take_messages(watch, received))
 				return 0;
 		}
 	}
@@ -71,7 +72,7 @@ static void on_readable(struct ev_loop *loop, ev_io *io, int events)
 
 	(void)loop, (void)events;
 	while ((received = recv(watch->fd, watch->buffer, READ_SIZE, MSG_DONTWAIT)) > 0)
-		report(watch, received);
+		take_messages(watch, received);
 	if (received < 0 && errno == ENOBUFS)
 		nod_netlink_watch_list(watch);
 }

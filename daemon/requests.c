@@ -13,6 +13,8 @@
 static json_t *view(struct nod_daemon *daemon, struct nod_control_client *client,
 		    const json_t *request, struct nod_error *err)
 {
+	if (daemon->links) /* the controllers' states and counters of now */
+		nod_netlink_watch_list(daemon->links);
 	json_t *object = nod_view_make(daemon);
 
 	(void)client, (void)request;

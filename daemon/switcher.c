@@ -20,7 +20,7 @@ static int obey(int netlink, const struct nod_switcher_request *request)
 {
 	switch (request->verb) {
 	case NOD_SWITCHER_LISTEN:
-		return nod_interface_listen(netlink, request->index, request->bitrate);
+		return nod_interface_listen(netlink, request->index, &request->settings);
 	case NOD_SWITCHER_OFF:
 		return nod_interface_off(netlink, request->index);
 	default:
@@ -159,21 +159,32 @@ void nod_switcher_stop(struct nod_switcher *switcher)
 
 static int failed(const struct nod_link *link, const char *what, int status, struct nod_error *err)
 {
+	static const struct {
+		int status;
+		const char *text;
+	} hints[] = {
+		{-EPERM, " (needs CAP_NET_ADMIN)"},
+		{-EPIPE, " (the process that does it has ended; start nodoffd again)"},
+		{-EOPNOTSUPP,
+		 " (it cannot listen without acknowledging frames, and is not used: take "
+		 "another adapter)"},
+		{-EINVAL, " (it cannot do that bitrate)"},
+		{-ETIMEDOUT, " (the adapter does not answer: unplug it and plug it in again)"},
+	};
 	const char *hint = "";
 
-	if (status == -EPERM)
-		hint = " (needs CAP_NET_ADMIN)";
-	if (status == -EPIPE)
-		hint = " (the process that does it has ended; start nodoffd again)";
+	for (size_t i = 0; i < sizeof(hints) / sizeof(hints[0]); i++)
+		if (hints[i].status == status)
+			hint = hints[i].text;
 	return nod_error_set(err, -status, "%s: cannot %s: %s%s", link->name, what,
 			     strerror(-status), hint);
 }
 
 int nod_switcher_listen(struct nod_switcher *switcher, const struct nod_link *link,
-			uint32_t bitrate, struct nod_error *err)
+			const struct nod_interface_settings *settings, struct nod_error *err)
 {
 	struct nod_switcher_request request = {
-		.verb = NOD_SWITCHER_LISTEN, .index = link->index, .bitrate = bitrate};
+		.verb = NOD_SWITCHER_LISTEN, .index = link->index, .settings = *settings};
 	int status = ask(switcher, request);
 
 	return status ? failed(link, "set it up listen-only", status, err) : 0;

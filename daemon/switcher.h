@@ -8,7 +8,8 @@
  * and gives up the rest, and understands two requests of fixed size over a
  * pair of sockets:
  *
- *	set interface N up at bitrate B, listen-only, if it is down
+ *	set interface N up at bitrate B (for CAN FD a data bitrate and sample points, too),
+ *	listen-only, if it is down
  *	switch interface N off, if it is listen-only
  *
  * It has no CAN socket, no file, and under its filter (lockdown.h) can only
@@ -51,7 +52,7 @@ void nod_switcher_stop(struct nod_switcher *switcher);
 /* The two requests. Return 0, or a negative errno with err set: see
  * interface.h, -EPIPE when the switcher has ended, -ETIMEDOUT. */
 int nod_switcher_listen(struct nod_switcher *switcher, const struct nod_link *link,
-			uint32_t bitrate, struct nod_error *err);
+			const struct nod_interface_settings *settings, struct nod_error *err);
 int nod_switcher_off(struct nod_switcher *switcher, const struct nod_link *link,
 		     struct nod_error *err);
 
@@ -65,7 +66,7 @@ enum nod_switcher_verb { NOD_SWITCHER_LISTEN = 1, NOD_SWITCHER_OFF };
 struct nod_switcher_request {
 	uint32_t serial, verb;
 	int32_t index;
-	uint32_t bitrate;
+	struct nod_interface_settings settings;
 };
 
 struct nod_switcher_answer {

@@ -59,21 +59,6 @@ static void clear_note(struct nod_tap *tap)
 	tap->note.text[0] = 0;
 }
 
-/* The switcher sets controllers up for classical CAN only. */
-static void note_missing_fd(struct nod_tap *tap, const struct nod_link *link)
-{
-	uint32_t wanted = tap->settings.data_bitrate;
-
-	if (wanted && !nod_link_is_virtual(link) && link->data_bitrate != wanted)
-		nod_error_set(
-			&tap->note, 0,
-			"set up for classical CAN, but by the map it carries CAN FD with %u bit/s: "
-			"FD frames are not heard. If the adapter can, switch it off and set it "
-			"up with ip link set %s up type can bitrate %u dbitrate %u fd on "
-			"listen-only on",
-			wanted, link->name, tap->settings.bitrate, wanted);
-}
-
 static void listen_to(struct nod_tap *tap, const struct nod_link *link, nod_time now,
 		      const struct nod_tap_reports *reports)
 {
@@ -92,11 +77,9 @@ static void listen_to(struct nod_tap *tap, const struct nod_link *link, nod_time
 	}
 	if (strcmp(link->name, tap->interface))
 		nod_error_set(&tap->note, 0, "it is now called %s", link->name);
-	else
-		note_missing_fd(tap, link);
 	if (tap->searching) {
 		enter(tap, NOD_TAP_SEARCHING, now, reports);
-	} else if (link->bus_off) {
+	} else if (nod_link_is_bus_off(link)) {
 		tap->listener.bus_off = true;
 		enter(tap, NOD_TAP_BUS_OFF, now, reports);
 	} else {
@@ -111,7 +94,7 @@ static int switch_on(struct nod_tap *tap)
 	struct nod_link link = {.index = tap->link};
 
 	snprintf(link.name, sizeof(link.name), "%s", tap->called);
-	int status = nod_switcher_listen(tap->switcher, &link, tap->settings.bitrate, &tap->note);
+	int status = nod_switcher_listen(tap->switcher, &link, &tap->settings, &tap->note);
 	tap->taken |= !status;
 	return status;
 }
@@ -197,27 +180,28 @@ static bool take_search(struct nod_tap *tap, const struct nod_link *link, bool i
 	if (nod_link_is_virtual(link) ||
 	    (tap->state != NOD_TAP_SEARCHING && link->up && link->listen_only)) {
 		tap->searching = false; /* there is none, or who set it up said it */
-		tap->settings.bitrate = link->bitrate;
+		tap->settings.bitrate = link->set.bitrate;
 		return false;
 	}
-	if (is_new && !link->up && tap->switcher) {
+	if ((is_new || tap->state == NOD_TAP_REFUSED) && !link->up && tap->switcher) {
 		begin_search(tap, now, reports);
 		return true;
 	}
 	if (tap->state != NOD_TAP_SEARCHING || (link->up && !link->listen_only))
 		return false;
-	if (link->up && nod_bitrate_is(link->bitrate, tap->settings.bitrate))
+	if (link->up && nod_bitrate_is(link->set.bitrate, tap->settings.bitrate))
 		listen_to(tap, link, now, reports);
 	return true; /* else our own off, or late news of the rate before */
 }
 
 /* ---- what the kernel says ---- */
 
+/* One that was refused is set up when it is switched off, as the note says. */
 static void handle_down(struct nod_tap *tap, bool is_new, nod_time now,
 			const struct nod_tap_reports *reports)
 {
 	clear_note(tap);
-	if (is_new && tap->switcher)
+	if ((is_new || tap->state == NOD_TAP_REFUSED) && tap->switcher)
 		switch_on(tap);
 	enter(tap, NOD_TAP_DOWN, now, reports); /* the kernel reports it again when it is up */
 }
@@ -226,6 +210,7 @@ static void handle_gone(struct nod_tap *tap, nod_time now, const struct nod_tap_
 {
 	tap->link = 0;
 	tap->taken = false;
+	memset(&tap->controller, 0, sizeof(tap->controller));
 	tap->listener.link = 0; /* the kernel has unbound the socket */
 	clear_note(tap);
 	enter(tap, NOD_TAP_ABSENT, now, reports);
@@ -246,6 +231,7 @@ void nod_tap_link_changed(struct nod_tap *tap, const struct nod_link *link, bool
 		return;
 	}
 	tap->link = link->index;
+	tap->controller = *link;
 	snprintf(tap->called, sizeof(tap->called), "%s", link->name);
 	if (tap->searching && take_search(tap, link, is_new, now, reports))
 		return;

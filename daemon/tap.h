@@ -35,8 +35,9 @@ struct nod_tap {
 	struct nod_bitrate_search search;
 	bool taken; /* we switched it on */
 	enum nod_tap_state state;
-	nod_time since; /* of that state, system clock */
-	int link;       /* kernel's index, 0: absent */
+	nod_time since;             /* of that state, system clock */
+	int link;                   /* kernel's index, 0: absent */
+	struct nod_link controller; /* as the kernel last described it */
 	struct nod_listener listener;
 	struct nod_error note; /* what is wrong or special, for people; "" when nothing */
 	nod_time gap_from;     /* nobody listens since; NOD_TIME_NONE: somebody does */

@@ -58,30 +58,6 @@ static json_t *session_view(struct nod_daemon *daemon)
 			 status.error ? strerror(-status.error) : "");
 }
 
-static json_t *tap_view(const struct nod_tap *tap)
-{
-	const struct nod_listener *listener = &tap->listener;
-
-	return json_pack("{s:s, s:s, s:s, s:b, s:o, s:s, s:i, s:b, s:s, s:I, s:I, s:I}",
-			 "interface", tap->interface, "called", tap->called, "state",
-			 nod_tap_state_name(tap->state), "listening",
-			 tap->state == NOD_TAP_LISTENING, "since_ns", nanoseconds(tap->since.ns),
-			 "note", tap->note.text, "bitrate",
-			 tap->searching ? 0 : (int)tap->settings.bitrate, "bitrate_found",
-			 tap->found, "clock", nod_stamp_clock_name(listener->clock), "frames",
-			 (json_int_t)listener->frames, "lost", (json_int_t)listener->lost, "errors",
-			 (json_int_t)listener->errors);
-}
-
-json_t *nod_view_taps(const struct nod_tap *taps, size_t count)
-{
-	json_t *list = json_array();
-
-	for (size_t i = 0; i < count; i++)
-		nod_json_append(&list, tap_view(&taps[i]));
-	return list;
-}
-
 /* The tap a network is heard through, or NULL. */
 static const struct nod_tap *tap_of(const struct nod_tap *taps, size_t count,
 				    const struct nod_findings *f, int network)

@@ -13,7 +13,9 @@
 #define QUIET_TIME_LEAST (100 * NOD_NS_PER_MS) /* shorter than the pauses of a busy network */
 #define QUIET_TIME_MOST (3600 * NOD_NS_PER_S)
 #define BITRATE_LEAST 5000
-#define BITRATE_MOST 1000000       /* ISO 11898-1: arbitration phase */
+#define BITRATE_MOST 1000000   /* ISO 11898-1: arbitration phase */
+#define SAMPLE_POINT_LEAST 500 /* thousandths: in the second half of a bit (common practice) */
+#define SAMPLE_POINT_MOST 950
 #define DATA_BITRATE_MOST 20000000 /* above what CAN FD transceivers are sold for */
 
 #define INTERFACE_NAME_MAX 15 /* linux/if.h: IFNAMSIZ is 16 with the zero */
@@ -236,6 +238,12 @@ static const struct nod_key network_keys[] = {
 	 .least = BITRATE_LEAST, .most = BITRATE_MOST},
 	{.name = "data bitrate", .what = "a data bitrate", .read = nod_read_bitrate,
 	 .at = AT(data_bitrate), .least = BITRATE_LEAST, .most = DATA_BITRATE_MOST},
+	{.name = "sample point", .what = "a sample point", .read = nod_read_quantity,
+	 .at = AT(sample_point), .least = SAMPLE_POINT_LEAST, .most = SAMPLE_POINT_MOST,
+	 .unit = NOD_UNIT_PERCENT, .micro = 100000},
+	{.name = "data sample point", .what = "a sample point", .read = nod_read_quantity,
+	 .at = AT(data_sample_point), .least = SAMPLE_POINT_LEAST, .most = SAMPLE_POINT_MOST,
+	 .unit = NOD_UNIT_PERCENT, .micro = 100000},
 	{.name = "physical layer", .what = "a physical layer", .read = read_layer},
 	{.name = "sleeps within", .what = "the time to sleep after lock",
 	 .read = nod_read_duration, .at = AT(sleeps_within), .count = AT(sleeps_within_given),

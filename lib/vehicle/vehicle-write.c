@@ -116,6 +116,13 @@ static void write_name(FILE *out, const char *name)
 	fputs(":\n", out);
 }
 
+static void write_sample_point(FILE *out, const char *key, int64_t thousandths)
+{
+	if (thousandths)
+		fprintf(out, "    %s: %" PRId64 ".%" PRId64 " %%\n", key, thousandths / 10,
+			thousandths % 10);
+}
+
 void nod_vehicle_write_network(FILE *out, const struct nod_network *n)
 {
 	char time[NOD_TIME_TEXT];
@@ -126,6 +133,8 @@ void nod_vehicle_write_network(FILE *out, const struct nod_network *n)
 		fprintf(out, "    bitrate: %" PRIu32 "\n", n->bitrate);
 	if (n->data_bitrate)
 		fprintf(out, "    data bitrate: %" PRIu32 "\n", n->data_bitrate);
+	write_sample_point(out, "sample point", n->sample_point);
+	write_sample_point(out, "data sample point", n->data_sample_point);
 	if (n->layer == NOD_LAYER_FAULT_TOLERANT)
 		fputs("    physical layer: fault-tolerant\n", out);
 	if (n->sleeps_within_given)

@@ -115,8 +115,9 @@ struct nod_network {
 	char *name;
 	char **interfaces; /* as the network may appear in captures */
 	size_t interface_count;
-	uint32_t bitrate;      /* bit/s; 0: not given */
-	uint32_t data_bitrate; /* bit/s of CAN FD data phase; 0: none */
+	uint32_t bitrate;                        /* bit/s; 0: not given */
+	uint32_t data_bitrate;                   /* bit/s of CAN FD data phase; 0: none */
+	int64_t sample_point, data_sample_point; /* of a bit, thousandths; 0: not given */
 	enum nod_physical_layer layer;
 	nod_duration sleeps_within; /* after lock */
 	bool sleeps_within_given;

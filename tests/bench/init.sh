@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: MIT
 # First process of the bench's virtual machine: loads the CAN drivers, runs
 # every case, and switches the machine off. can0 and can1 share one bus, can2
-# and can3 another. The words of kernel option "bench=" select cases by name.
+# and can3 another, can4 and can5, which know CAN FD, a third. The words of kernel option "bench=" select cases by name.
 /bin/busybox mkdir -p /usr/bin /sbin /usr/sbin
 /bin/busybox --install -s /bin
 mount -t proc proc /proc
@@ -15,9 +15,12 @@ mount -t tmpfs run /run
 ln -sf ip.iproute2 /bin/ip
 export PATH=/bin HOME=/tmp TERM=screen LANG=C.UTF-8 ASAN_OPTIONS=detect_leaks=0
 echo 3 > /proc/sys/kernel/printk
-for module in can can-dev can-raw vcan sja1000 kvaser_pci; do
+for module in can can-dev can-raw vcan sja1000 kvaser_pci slcan; do
 	insmod /modules/$module.ko || echo "not ok - module $module"
 done
+if [ -e /modules/ctucanfd.ko ]; then
+	insmod /modules/ctucanfd.ko && insmod /modules/ctucanfd_pci.ko || echo "not ok - module ctucanfd"
+fi
 only=$(sed -n 's/.*bench=\([^ ]*\).*/\1/p' /proc/cmdline)
 for case in /bench/cases/*.sh; do
 	name=$(basename "$case" .sh)

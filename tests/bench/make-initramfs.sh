@@ -33,7 +33,7 @@ for program in bash setpriv candump cansend cangen canplayer zstd tmux curl \
 ln -s zstd "$root/bin/zstdcat"
 add_program ip ip.iproute2 # busybox has an ip of its own that knows no CAN
 for program in cli/nodoff daemon/nodoffd tests/bench/try-to-send \
-	tests/bench/read-interface; do
+	tests/bench/read-interface tests/bench/serial-adapter; do
 	add_program "$binaries/$program"
 done
 put /lib/terminfo/s/screen lib/terminfo/s/screen

@@ -2,6 +2,7 @@
 /* Every request that can be made for a controller says listen-only. */
 #include <stdarg.h>
 #include <stddef.h>
+#include <stdbool.h>
 #include <stdint.h>
 #include <setjmp.h>
 #include <cmocka.h>
@@ -19,7 +20,7 @@ struct found {
 	unsigned attributes;
 	char kind[16];
 	struct can_ctrlmode mode;
-	struct can_bittiming timing;
+	struct can_bittiming timing, data_timing;
 	uint32_t restart;
 };
 
@@ -29,21 +30,24 @@ static void read_attribute(struct found *found, const struct rtattr *a, int leve
 {
 	const char *data = RTA_DATA(a);
 	size_t size = RTA_PAYLOAD(a);
+	unsigned type = a->rta_type & (unsigned short)NLA_TYPE_MASK;
 
 	if (level == 0) {
-		assert_int_equal(a->rta_type, IFLA_LINKINFO);
+		assert_int_equal(type, IFLA_LINKINFO);
 		read_attributes(found, data, size, 1);
-	} else if (level == 1 && a->rta_type == IFLA_INFO_DATA) {
+	} else if (level == 1 && type == IFLA_INFO_DATA) {
 		read_attributes(found, data, size, 2);
 	} else if (level == 1) {
-		assert_int_equal(a->rta_type, IFLA_INFO_KIND);
+		assert_int_equal(type, IFLA_INFO_KIND);
 		memcpy(found->kind, data, size);
-	} else if (a->rta_type == IFLA_CAN_CTRLMODE) {
+	} else if (type == IFLA_CAN_CTRLMODE) {
 		memcpy(&found->mode, data, sizeof(found->mode));
-	} else if (a->rta_type == IFLA_CAN_BITTIMING) {
+	} else if (type == IFLA_CAN_BITTIMING) {
 		memcpy(&found->timing, data, sizeof(found->timing));
+	} else if (type == IFLA_CAN_DATA_BITTIMING) {
+		memcpy(&found->data_timing, data, sizeof(found->data_timing));
 	} else {
-		assert_int_equal(a->rta_type, IFLA_CAN_RESTART_MS);
+		assert_int_equal(type, IFLA_CAN_RESTART_MS);
 		memcpy(&found->restart, data, sizeof(found->restart));
 	}
 }
@@ -75,22 +79,46 @@ static struct found read_request(const struct nod_link_request *request)
 	return found;
 }
 
+static void check_mode(const struct can_ctrlmode *mode, bool fd)
+{
+	uint32_t may_be = CAN_CTRLMODE_LISTENONLY | CAN_CTRLMODE_BERR_REPORTING |
+			  (fd ? CAN_CTRLMODE_FD : 0);
+
+	assert_true(mode->mask & mode->flags & CAN_CTRLMODE_LISTENONLY);
+	assert_false(mode->flags & ~may_be);
+	assert_true(mode->mask & CAN_CTRLMODE_LOOPBACK);
+	assert_true(mode->mask & CAN_CTRLMODE_FD);
+	assert_int_equal(!!(mode->flags & CAN_CTRLMODE_FD), fd);
+	assert_false(mode->flags & ~mode->mask);
+}
+
 static void listens_only_whatever_is_wished(void **state)
 {
+	static const struct nod_interface_settings wanted[] = {
+		{.bitrate = 125000},
+		{.bitrate = 500000, .sample_point = 800},
+		{.bitrate = 500000, .data_bitrate = 2000000},
+		{.bitrate = 500000,
+		 .sample_point = 800,
+		 .data_bitrate = 5000000,
+		 .data_sample_point = 700},
+	};
 	struct nod_link_request request;
 
 	(void)state;
-	for (unsigned extras = 0; extras < 16; extras++) {
-		nod_link_request_listen(&request, 7, 125000, extras);
+	for (unsigned i = 0; i < 16 * sizeof(wanted) / sizeof(wanted[0]); i++) {
+		const struct nod_interface_settings *set = &wanted[i / 16];
+		unsigned extras = i % 16;
+		nod_link_request_listen(&request, 7, set, extras);
 		struct found found = read_request(&request);
 		assert_int_equal(request.info.ifi_index, 7);
 		assert_int_equal(request.info.ifi_flags, IFF_UP);
 		assert_string_equal(found.kind, "can");
-		assert_true(found.mode.mask & found.mode.flags & CAN_CTRLMODE_LISTENONLY);
-		assert_false(found.mode.flags &
-			     ~(uint32_t)(CAN_CTRLMODE_LISTENONLY | CAN_CTRLMODE_BERR_REPORTING));
-		assert_true(found.mode.mask & CAN_CTRLMODE_LOOPBACK);
-		assert_int_equal(found.timing.bitrate, 125000);
+		check_mode(&found.mode, set->data_bitrate);
+		assert_int_equal(found.timing.bitrate, set->bitrate);
+		assert_int_equal(found.timing.sample_point, set->sample_point);
+		assert_int_equal(found.data_timing.bitrate, set->data_bitrate);
+		assert_int_equal(found.data_timing.sample_point, set->data_sample_point);
 		assert_int_equal(found.restart, extras & NOD_LINK_RESTART ? NOD_RESTART_MS : 0);
 	}
 }

@@ -57,9 +57,12 @@ static void close_nest(struct message *m, struct rtattr *nest)
 static void build_can(struct message *m, unsigned flags, uint32_t mode)
 {
 	struct can_ctrlmode ctrlmode = {.mask = ~0U, .flags = mode};
-	struct can_bittiming timing = {.bitrate = 500000};
-	uint32_t state = CAN_STATE_ERROR_ACTIVE, restart = 100;
-	struct rtattr *info, *data;
+	struct can_bittiming timing = {.bitrate = 500000, .sample_point = 875};
+	struct can_bittiming data_timing = {.bitrate = 2000000, .sample_point = 750};
+	struct can_berr_counter counters = {.txerr = 7, .rxerr = 128};
+	uint32_t state = CAN_STATE_ERROR_PASSIVE, restart = 100;
+	uint32_t able = CAN_CTRLMODE_LISTENONLY | CAN_CTRLMODE_FD;
+	struct rtattr *info, *data, *extended;
 
 	begin(m, 3, flags);
 	add(m, IFLA_IFNAME, "can0", 5);
@@ -70,8 +73,14 @@ static void build_can(struct message *m, unsigned flags, uint32_t mode)
 	add(m, IFLA_CAN_STATE, &state, sizeof(state));
 	add(m, IFLA_CAN_CTRLMODE, &ctrlmode, sizeof(ctrlmode));
 	add(m, IFLA_CAN_RESTART_MS, &restart, sizeof(restart));
+	add(m, IFLA_CAN_BERR_COUNTER, &counters, sizeof(counters));
+	add(m, IFLA_CAN_DATA_BITTIMING, &data_timing, sizeof(data_timing));
+	extended = add(m, IFLA_CAN_CTRLMODE_EXT, NULL, 0);
+	add(m, IFLA_CAN_CTRLMODE_SUPPORTED, &able, sizeof(able));
+	close_nest(m, extended);
 	close_nest(m, data);
 	close_nest(m, info);
+	add(m, IFLA_PARENT_DEV_NAME, "0000:00:06.0", 13);
 }
 
 static void reads_a_controller(void **state)
@@ -86,9 +95,23 @@ static void reads_a_controller(void **state)
 	assert_string_equal(link.name, "can0");
 	assert_string_equal(link.kind, "can");
 	assert_true(link.is_can && link.up && link.has_mode && link.listen_only);
-	assert_false(link.can_fd || link.bus_off || nod_link_is_virtual(&link));
-	assert_int_equal(link.bitrate, 500000);
+	assert_false(link.can_fd || nod_link_is_bus_off(&link) || nod_link_is_virtual(&link));
+	assert_int_equal(link.set.bitrate, 500000);
+	assert_int_equal(link.set.sample_point, 875);
+	assert_int_equal(link.set.data_bitrate, 2000000);
+	assert_int_equal(link.set.data_sample_point, 750);
 	assert_int_equal(link.restart_ms, 100);
+	assert_true(link.says_what_it_can && link.can_be_fd);
+	assert_true(link.has_parent && !nod_link_is_serial(&link));
+	assert_string_equal(nod_link_state_name(&link), "error-passive");
+	assert_true(link.has_counters);
+	assert_int_equal(link.receive_errors, 128);
+	assert_int_equal(link.transmit_errors, 7);
+	link.state = CAN_STATE_BUS_OFF;
+	assert_true(nod_link_is_bus_off(&link));
+	assert_string_equal(nod_link_state_name(&link), "bus-off");
+	link.state = CAN_STATE_MAX; /* of a kernel to come */
+	assert_string_equal(nod_link_state_name(&link), "");
 }
 
 /* Whatever is cut off or wrong in its lengths is left out, never read past. */

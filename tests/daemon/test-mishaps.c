@@ -193,9 +193,10 @@ static void plug(bool in)
 				.kind = "can",
 				.is_can = true,
 				.up = true,
+				.has_parent = true,
 				.has_mode = true,
 				.listen_only = true,
-				.bitrate = 500000};
+				.set.bitrate = 500000};
 
 	links.changed(links.context, &link, !in);
 }

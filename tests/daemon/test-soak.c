@@ -241,9 +241,10 @@ static void plug_in(struct soak *soak)
 					.kind = "can",
 					.is_can = true,
 					.up = true,
+					.has_parent = true,
 					.has_mode = true,
 					.listen_only = true,
-					.bitrate = tap->settings.bitrate};
+					.set.bitrate = tap->settings.bitrate};
 		strcpy(link.name, tap->interface);
 		nod_tap_link_changed(tap, &link, false, (nod_time){kernel.now}, &reports);
 		assert_int_equal(tap->state, NOD_TAP_LISTENING);

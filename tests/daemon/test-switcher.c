@@ -22,6 +22,8 @@
 #include "lockdown.h"
 #include "switcher.h"
 
+static const struct nod_interface_settings classical = {.bitrate = 500000};
+
 static const struct nod_account myself = {.name = NULL, .joins = (gid_t)-1};
 
 /* The hexadecimal number of a line of /proc/PID/status; ~0 when it cannot be read. */
@@ -116,11 +118,11 @@ static int two_processes(void)
 	if (status_line(switcher.pid, "Seccomp") != 2 ||
 	    status_line(switcher.pid, "NoNewPrivs") != 1)
 		return 5;
-	if (nod_switcher_listen(&switcher, &lo, 500000, &err) != -EINVAL)
+	if (nod_switcher_listen(&switcher, &lo, &classical, &err) != -EINVAL)
 		return 6; /* no CAN interface */
 	if (nod_switcher_off(&switcher, &lo, &err) != -EINVAL)
 		return 7;
-	if (nod_switcher_listen(&switcher, &none, 500000, &err) != -ENODEV)
+	if (nod_switcher_listen(&switcher, &none, &classical, &err) != -ENODEV)
 		return 8;
 	if (kill(switcher.pid, SIGTERM) || kill(switcher.pid, SIGINT) ||
 	    nod_switcher_off(&switcher, &none, &err) != -ENODEV)
@@ -147,7 +149,7 @@ static int switcher_is_killed(void)
 	if (nod_switcher_start(&switcher, &myself, &err))
 		return 1;
 	kill(switcher.pid, SIGKILL);
-	if (nod_switcher_listen(&switcher, &lo, 500000, &err) != -EPIPE ||
+	if (nod_switcher_listen(&switcher, &lo, &classical, &err) != -EPIPE ||
 	    !strstr(err.text, "start nodoffd again"))
 		return 2;
 	return 0;
@@ -166,7 +168,7 @@ static void needs_none_without_a_capability(void **state)
 	struct nod_error err;
 
 	(void)state;
-	assert_int_equal(nod_switcher_listen(&switcher, &link, 500000, &err), -EPERM);
+	assert_int_equal(nod_switcher_listen(&switcher, &link, &classical, &err), -EPERM);
 	assert_non_null(strstr(err.text, "needs CAP_NET_ADMIN"));
 	nod_switcher_stop(&switcher);
 }
@@ -175,10 +177,10 @@ static void needs_none_without_a_capability(void **state)
 static void takes_two_requests_only(void **state)
 {
 	struct nod_switcher_request requests[] = {
-		{1, 0, 1, 500000},
-		{2, 3, 1, 500000},
-		{3, NOD_SWITCHER_LISTEN, -1, 500000},
-		{4, NOD_SWITCHER_OFF, 0, 0},
+		{1, 0, 1, classical},
+		{2, 3, 1, classical},
+		{3, NOD_SWITCHER_LISTEN, -1, classical},
+		{4, NOD_SWITCHER_OFF, 0, classical},
 	};
 	struct nod_switcher_answer answer;
 	int ends[2], status, netlink = nod_link_request_open();

@@ -75,8 +75,9 @@ static struct nod_link controller(bool listen_only)
 				 .is_can = true,
 				 .up = true,
 				 .has_mode = true,
+				 .has_parent = true,
 				 .listen_only = listen_only,
-				 .bitrate = 500000};
+				 .set.bitrate = 500000};
 }
 
 /* A recording begins and ends while nobody listens. */
@@ -199,11 +200,55 @@ static void says_that_fd_is_not_heard(void **state)
 	tap.settings.data_bitrate = 2000000;
 	nod_tap_link_changed(&tap, &link, false, at(101), &reports);
 	assert_int_equal(tap.state, NOD_TAP_LISTENING);
-	assert_non_null(strstr(heard.text, "CAN FD with 2000000 bit/s: FD frames are not heard"));
 	assert_non_null(
-		strstr(tap.note.text, "bitrate 500000 dbitrate 2000000 fd on listen-only on"));
-	link.data_bitrate = 2000000; /* set up by its owner */
+		strstr(heard.text, "CAN FD with 2000000 bit/s, as the map has it, could not"));
+	link.says_what_it_can = true;
 	nod_tap_link_changed(&tap, &link, false, at(102), &reports);
+	assert_non_null(strstr(tap.note.text, "can0 cannot do CAN FD"));
+	link.can_be_fd = link.can_fd = true;
+	link.set.data_bitrate = 5000000;
+	nod_tap_link_changed(&tap, &link, false, at(103), &reports);
+	assert_non_null(strstr(tap.note.text, "with 5000000 bit/s, by the map it is 2000000"));
+	link.set.data_bitrate = 2000000;
+	nod_tap_link_changed(&tap, &link, false, at(104), &reports);
+	assert_string_equal(tap.note.text, "");
+}
+
+/* Nothing comes back from an adapter on a serial line: that is said. */
+static void says_what_a_serial_line_hides(void **state)
+{
+	struct heard heard = {0};
+	struct nod_tap_reports reports = {changed, deaf, gap, &heard};
+	struct nod_tap tap = make_tap();
+	struct nod_link link = controller(true);
+
+	(void)state;
+	tap.link = tap.listener.link = 3;
+	link.has_parent = false;
+	nod_tap_link_changed(&tap, &link, false, at(101), &reports);
+	assert_int_equal(tap.state, NOD_TAP_LISTENING);
+	assert_non_null(strstr(heard.text, "can0 is on a serial line"));
+}
+
+/* "Switch it off and it is set up" is kept; one that its owner switches off stays so. */
+static void sets_up_what_it_has_refused(void **state)
+{
+	struct heard heard = {0};
+	struct nod_tap_reports reports = {changed, deaf, gap, &heard};
+	struct nod_switcher nobody = NOD_SWITCHER_NONE;
+	struct nod_tap tap = make_tap();
+	struct nod_link link = controller(false), off = controller(true);
+
+	(void)state;
+	tap.switcher = &nobody;
+	off.up = false;
+	nod_tap_link_changed(&tap, &link, false, at(101), &reports);
+	assert_int_equal(tap.state, NOD_TAP_REFUSED);
+	nod_tap_link_changed(&tap, &off, false, at(102), &reports);
+	assert_non_null(strstr(tap.note.text, "cannot set it up listen-only"));
+	tap.state = NOD_TAP_LISTENING;
+	nod_tap_link_changed(&tap, &off, false, at(103), &reports);
+	assert_int_equal(tap.state, NOD_TAP_DOWN);
 	assert_string_equal(tap.note.text, "");
 }
 
@@ -236,7 +281,7 @@ static void was_asked(const struct obedient *o, enum nod_switcher_verb verb, uin
 
 	assert_int_equal(recv(o->far, &request, sizeof(request), MSG_DONTWAIT), sizeof(request));
 	assert_int_equal(request.verb, verb);
-	assert_int_equal(request.bitrate, bitrate);
+	assert_int_equal(request.settings.bitrate, bitrate);
 }
 
 static void end(struct obedient *o)
@@ -254,7 +299,7 @@ static void comes_up(struct nod_tap *tap, uint32_t bitrate, nod_time now,
 	tap->listener.link = link.index;
 	tap->listener.trying = true;
 	tap->listener.tried = (struct nod_bitrate_heard){0, 0};
-	link.bitrate = bitrate;
+	link.set.bitrate = bitrate;
 	nod_tap_link_changed(tap, &link, false, now, reports);
 }
 
@@ -364,7 +409,7 @@ static void takes_the_bitrate_of_what_is_set_up(void **state)
 
 	(void)state;
 	tap.listener.link = 3;
-	link.bitrate = 125000;
+	link.set.bitrate = 125000;
 	nod_tap_link_changed(&tap, &link, false, at(101), &reports);
 	assert_int_equal(tap.state, NOD_TAP_LISTENING);
 	assert_int_equal(tap.settings.bitrate, 125000);
@@ -397,6 +442,8 @@ int main(void)
 		cmocka_unit_test(goes_on_looking_while_it_is_silent),
 		cmocka_unit_test(leaves_out_rates_that_a_controller_cannot),
 		cmocka_unit_test(takes_the_bitrate_of_what_is_set_up),
+		cmocka_unit_test(says_what_a_serial_line_hides),
+		cmocka_unit_test(sets_up_what_it_has_refused),
 		cmocka_unit_test(moves_with_the_clock),
 	};
 

@@ -42,7 +42,8 @@ static void test_keys(void **state)
 	static const struct bad cases[] = {
 		{"networks:\n  body:\n    sleep within: 5 min\n", "car.yaml:3:5: ",
 		 "unknown key `sleep within`; did you mean `sleeps within`? expected one of: "
-		 "interfaces, bitrate, data bitrate, physical layer, sleeps within, quiet time, "
+		 "interfaces, bitrate, data bitrate, sample point, data sample point, physical "
+		 "layer, sleeps within, quiet time, "
 		 "management"},
 		{"networks:\n  body: { colour: red }\n",
 		 "car.yaml:2:11: ", "unknown key `colour`; expected one of: interfaces"},
@@ -142,6 +143,7 @@ static void test_numbers(void **state)
 		 "car.yaml:1:", "found `500 furlongs`"},
 		{"networks: { a: { bitrate: 500 } }\n", "car.yaml:1:", "from 5000"},
 		{"networks: { a: { data bitrate: 1G } }\n", "car.yaml:1:", "a data bitrate from"},
+		{"networks: { a: { sample point: 30 % } }\n", "car.yaml:1:", "a sample point from"},
 		{"networks: { a: { quiet time: soon } }\n", "car.yaml:1:30: ",
 		 "expected the quiet time as a time such as `10 min` or `2 s`, found `soon`"},
 		{"networks: { a: { quiet time: 2 } }\n",

@@ -37,6 +37,8 @@ static const char whole[] =
 	"    interfaces: [can0, vcan0]\n"
 	"    bitrate: 500k\n"
 	"    data bitrate: 2M\n"
+	"    sample point: 80 %\n"
+	"    data sample point: 72.5 %\n"
 	"    physical layer: fault-tolerant\n"
 	"    sleeps within: 10 min\n"
 	"    quiet time: 2 s\n"
@@ -179,7 +181,8 @@ static void test_what_is_written(void **state)
 		"vehicle: \"Hatchback, invented\"\n", "  key-off current: 40 mA\n",
 		"  type: agm\n", "  capacity: 70 Ah\n", "  reserve: 120 min\n",
 		"    interfaces: [can0, vcan0]\n", "    bitrate: 500000\n",
-		"    data bitrate: 2000000\n", "    physical layer: fault-tolerant\n",
+		"    data bitrate: 2000000\n", "    sample point: 80.0 %\n",
+		"    data sample point: 72.5 %\n", "    physical layer: fault-tolerant\n",
 		"    sleeps within: 10 min\n", "    quiet time: 2 s\n", "      scheme: autosar\n",
 		"      ids: 500-53F\n", "      node byte: 1\n", "      control byte: 0\n",
 		"      partial network bytes: 4-5\n", "    family: mini\n", "    rating: 7.5 A\n",
