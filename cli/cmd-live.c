@@ -14,6 +14,7 @@
 #include "live-events.h"
 #include "live-keys.h"
 #include "option.h"
+#include "plain.h"
 
 int nod_cmd_live(int argc, char **argv);
 
@@ -39,6 +40,7 @@ static void draw_keys(const struct nod_live_view *live)
 	char line[NOD_LIVE_LINE_BYTES];
 
 	nod_live_print_keys(line, sizeof(line), live);
+	nod_text_make_plain(line, '?');
 	mvaddnstr(LINES - 1, 0, line, -1);
 }
 
@@ -83,6 +85,7 @@ static void draw(struct nod_live_view *live)
 		mvaddnstr(i, 0, live->screen.lines[i], -1);
 	}
 	attrset(A_NORMAL);
+	nod_text_make_plain(live->said, '?'); /* what nodoffd answered is in it */
 	mvaddnstr(LINES - 2, 0, live->said, -1);
 	draw_keys(live);
 	curs_set(live->prompt ? 1 : 0);

@@ -10,6 +10,7 @@
 #include <time.h>
 
 #include "client.h"
+#include "plain.h"
 #include "timestamp.h"
 
 #define NETWORKS_SHOWN 6 /* of a screen of 24 lines; more on a larger one */
@@ -40,6 +41,7 @@ __attribute__((format(printf, 3, 4))) static void add(struct nod_live_screen *sc
 	va_start(args, format);
 	vsnprintf(line, NOD_LIVE_LINE_BYTES, format, args);
 	va_end(args);
+	nod_text_make_plain(line, '?');
 	line[bytes_of_columns(line, screen->width)] = 0;
 	screen->emphasis[screen->count++] = emphasis;
 }

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "clock-watch.h"
+#include "plain.h"
 #include "session-name.h"
 #include "view.h"
 #include "when.h"
@@ -16,16 +17,19 @@
  * loses at most this and the hold-back. */
 #define SECOND 0.8
 
+/* Above a path and an error text. */
+#define SAID_LONGEST (PATH_MAX + 1024)
+
 void nod_daemon_say(const char *format, ...)
 {
-	char time[NOD_WHEN_TEXT];
+	char time[NOD_WHEN_TEXT], text[SAID_LONGEST];
 	va_list args;
 
 	va_start(args, format);
-	fprintf(stderr, "%s ", nod_when_print(time, nod_clock_now(), NULL));
-	vfprintf(stderr, format, args);
-	fputc('\n', stderr);
+	vsnprintf(text, sizeof(text), format, args);
 	va_end(args);
+	nod_text_make_plain(text, '?'); /* names and titles come from outside */
+	fprintf(stderr, "%s %s\n", nod_when_print(time, nod_clock_now(), NULL), text);
 }
 
 /* ---- events into the session ---- */

@@ -11,6 +11,7 @@
 #include "daemon.h"
 #include "lockdown.h"
 #include "lockdown-files.h"
+#include "plain.h"
 #include "requests.h"
 
 static int start_recording(struct nod_daemon *daemon, struct nod_error *err)
@@ -137,6 +138,12 @@ static void undo(struct nod_daemon *daemon)
 	nod_switcher_stop(&daemon->switcher);
 }
 
+static void fail(struct nod_error *err)
+{
+	nod_text_make_plain(err->text, '?');
+	fprintf(stderr, "nodoffd: %s\n", err->text);
+}
+
 int main(int argc, char **argv)
 {
 	static struct nod_daemon daemon;
@@ -154,6 +161,6 @@ int main(int argc, char **argv)
 		undo(&daemon);
 	}
 	if (status)
-		fprintf(stderr, "nodoffd: %s\n", err.text);
+		fail(&err);
 	return status ? EXIT_FAILURE : EXIT_SUCCESS;
 }

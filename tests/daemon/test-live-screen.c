@@ -12,6 +12,7 @@
 
 #include "live-events.h"
 #include "live-screen.h"
+#include "plain.h"
 
 static struct nod_live_screen screen;
 
@@ -192,6 +193,24 @@ static void asks_what_nobody_noted(void **state)
 	json_decref(view);
 }
 
+/* Names of the map, entries and notes may hold what a terminal acts on. */
+static void shows_no_control_character(void **state)
+{
+	json_t *view = load();
+
+	(void)state;
+	json_object_set_new(view, "sentence",
+			    json_string("Cannot tell: \033[2J\nred\tcold\302\233m \177 \303\274"));
+	json_object_set_new(json_array_get(json_object_get(view, "networks"), 0), "name",
+			    json_string("b\033]0;x\007y"));
+	nod_live_screen_render(&screen, view, 80, 24);
+	assert_line("Cannot tell: ?[2J?red?cold??m ? \303\274");
+	for (int i = 0; i < screen.count; i++)
+		for (const char *p = screen.lines[i]; *p; p++)
+			assert_int_equal(nod_control_length(p), 0);
+	json_decref(view);
+}
+
 static void tells_changes_once(void **state)
 {
 	json_t *old = load(), *view = load();
@@ -233,6 +252,7 @@ int main(void)
 		cmocka_unit_test(fits_every_size_and_any_content),
 		cmocka_unit_test(says_how_long_to_wait),
 		cmocka_unit_test(asks_what_nobody_noted),
+		cmocka_unit_test(shows_no_control_character),
 		cmocka_unit_test(tells_changes_once),
 	};
 
