@@ -4,6 +4,7 @@
 
 #include "chance.h"
 #include "compare.h"
+#include "current-trace.h"
 #include "scene.h"
 
 static const char car[] = "vehicle: invented\n"
@@ -448,9 +449,45 @@ static void text_and_json_say_the_same(void **state)
 	end(&p);
 }
 
+/* Both currents at rest, and their uncertainty, in mA. */
+static const char *told_of(double before, double after, double unsure)
+{
+	struct nod_current_findings b = {.quiescent_known = true,
+					 .quiescent_ua = before * 1000,
+					 .quiescent_uncertainty_ua = unsure * 1000},
+				    a = b;
+	static char said[1024];
+	struct pair p;
+
+	a.quiescent_ua = after * 1000;
+	begin(&p);
+	sleeps_at_20_s(&p.before);
+	sleeps_at_20_s(&p.after);
+	found_at(&p.before, 10 * MINUTE);
+	found_at(&p.after, 10 * MINUTE);
+	struct nod_findings before_found = *p.before.found, after_found = *p.after.found;
+	before_found.current = &b;
+	after_found.current = &a;
+	p.c = nod_compare(&p.arena, (struct nod_compare_side){&before_found, NULL},
+			  (struct nod_compare_side){&after_found, NULL});
+	assert_non_null(p.c);
+	snprintf(said, sizeof(said), "%s", all_reasons(&p));
+	end(&p);
+	return said;
+}
+
+/* Two clamps, or one on two days: a difference below what they are unsure by is none. */
+static void currents_that_are_unsure_are_not_told_apart(void **state)
+{
+	(void)state;
+	assert_non_null(strstr(told_of(40, 30, 10), "no difference is told"));
+	assert_non_null(strstr(told_of(40, 20, 10), "the two are told apart"));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(currents_that_are_unsure_are_not_told_apart),
 		cmocka_unit_test(a_long_sleep_proves_the_fix),
 		cmocka_unit_test(a_short_sleep_is_better_only),
 		cmocka_unit_test(a_loss_in_the_sleep_is_no_proof),

@@ -75,6 +75,20 @@ static void test_a_long_sleep_is_proof_and_says_that_it_is_one_way(void **state)
 	scene_end(&s);
 }
 
+/* What falls silent once the fuse is back did not do so for want of it. */
+static void test_a_sleep_after_the_refit_is_not_the_isolation_s(void **state)
+{
+	(void)state;
+	struct scene s;
+	talk_until_isolated(&s, "F2");
+	roof_goes_on(&s, 20 * MIN, 24 * MIN);
+	mark_at(&s, 22 * MIN, NOD_MARK_REFITTED, "F2");
+	const struct nod_isolation_finding *t = isolation_at(&s, 30 * MIN);
+	assert_int_not_equal(t->result, NOD_ISOLATION_SLEPT);
+	assert_int_not_equal(t->result, NOD_ISOLATION_PROVED);
+	scene_end(&s);
+}
+
 /* A lossy adapter: silence that was not listened to is no sleep. */
 static void test_silence_nobody_heard_is_no_proof(void **state)
 {
@@ -360,6 +374,7 @@ static void test_nothing_awake_is_undecided(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_a_sleep_after_the_refit_is_not_the_isolation_s),
 		cmocka_unit_test(test_asleep_for_some_minutes_is_not_yet_proof),
 		cmocka_unit_test(test_a_long_sleep_is_proof_and_says_that_it_is_one_way),
 		cmocka_unit_test(test_silence_nobody_heard_is_no_proof),

@@ -79,6 +79,20 @@ static void test_what_looks_meant_is_offered(void **state)
 	scene_end(&s);
 }
 
+/* Two intervals alike may be chance. */
+static void test_three_wake_ups_are_too_few(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, NULL);
+	for (int64_t t = 120 * MIN; t <= 360 * MIN; t += 120 * MIN)
+		PLAY(&s, {0, "200#00", t, t + 5 * S, 100});
+	const struct nod_findings *f = found_at(&s, 440 * MIN);
+	assert_int_equal(f->wake_count, 3);
+	assert_null(strstr(f->networks[0].reason, "likely meant"));
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -86,6 +100,7 @@ int main(void)
 		cmocka_unit_test(test_what_comes_otherwise_is_not),
 		cmocka_unit_test(test_again_and_again_by_a_clock),
 		cmocka_unit_test(test_what_looks_meant_is_offered),
+		cmocka_unit_test(test_three_wake_ups_are_too_few),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
