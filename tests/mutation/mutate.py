@@ -1,0 +1,176 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: MIT
+"""Do the tests notice? Makes one small mistake after another in a copy of the tree, builds what
+links the file, and runs the tests that could see it until one fails.
+
+usage: mutate.py WORK [--list FILE] [--jobs N] [--near | --all] [PART-OF-A-NAME ...]
+
+WORK keeps the copy, its build directory and the results (WORK/results): a further run goes on
+where the last one stopped, and takes up changed or new mistakes only. The list (mutants.txt) is
+plain text; a mistake is
+
+    FILE
+    - text of the line as it is, without the blanks around it
+    + what stands there instead (may be empty)
+    ? why no test can see it (only for one that is known to survive)
+
+A line that stands there several times is told by "- #2 text". A mistake is believed to be seen
+only when the test that failed fails a second time; it is believed to survive only when all
+passed. The tests: those of the file's own name, then those of its room, then the suites that
+link it. --near stops after the tests of the room, so that what it calls surviving may yet be seen;
+without --all the slowest (a week's soak, kills by the hundred, the browser) are left out.
+Exit status 1: one survives without a reason, or one that is said to survive is seen."""
+import argparse
+import json
+import os
+import pathlib
+import re
+import shutil
+import subprocess
+import sys
+
+HERE = pathlib.Path(__file__).resolve().parent
+ROOT = HERE.parent.parent
+SUITES = {"lib": ["lib", "captures", "cli", "daemon", "faults", "fuzz"],
+          "daemon": ["daemon", "faults", "fuzz"],
+          "cli": ["cli", "daemon"]}
+SLOW = re.compile("soak|killed|mishaps|by-the-hundred|page|faults")
+
+
+def read_list(path):
+    mutants, name = [], None
+    for number, line in enumerate(path.read_text().splitlines(), 1):
+        if line.startswith("- "):
+            mutants.append({"file": name, "old": line[2:].strip(), "new": "", "why": ""})
+        elif line.startswith("+"):
+            mutants[-1]["new"] = line[1:].strip()
+        elif line.startswith("? "):
+            mutants[-1]["why"] = line[2:].strip()
+        elif line and not line.startswith("#"):
+            name = line.strip()
+            if not (ROOT / name).exists():
+                sys.exit(f"{path}:{number}: there is no {name}")
+    return mutants
+
+
+def changed(text, old, new):
+    """The text with the mistake, or None when the line is not there."""
+    nth = 1
+    if match := re.match(r"#(\d+) (.*)", old):
+        nth, old = int(match[1]), match[2]
+    lines = text.splitlines(keepends=True)
+    found = [i for i, line in enumerate(lines) if line.strip() == old]
+    if len(found) < nth or (len(found) > 1 and nth == 1 and not match):
+        return None
+    i = found[nth - 1]
+    indent = lines[i][:len(lines[i]) - len(lines[i].lstrip())]
+    lines[i] = indent + new + "\n"
+    return "".join(lines)
+
+
+class Bench:
+    def __init__(self, work, jobs):
+        self.tree, self.build, self.jobs = work / "tree", work / "build", jobs
+        work.mkdir(parents=True, exist_ok=True)
+        self.copy()
+        if not self.build.exists():
+            self.run("meson", "setup", self.build, self.tree, "-Doptimization=1", "-Ddebug=false", check=True,
+                     env=os.environ | {"CC": "ccache gcc" if shutil.which("ccache") else "gcc"} |
+                     ({"LDFLAGS": "-fuse-ld=mold"} if shutil.which("mold") else {}))
+        said = self.run("meson", "introspect", "--tests", self.build, check=True).stdout
+        self.tests = [t for t in json.loads(said) if t["suite"]]
+
+    @staticmethod
+    def run(*command, **more):
+        return subprocess.run([str(word) for word in command], capture_output=True, text=True, **more)
+
+    def copy(self):
+        """Only what has changed, so that only that is built again."""
+        names = self.run("git", "-C", ROOT, "ls-files", "-co", "--exclude-standard", check=True).stdout.splitlines()
+        for name in names:
+            source, target = ROOT / name, self.tree / name
+            if not source.exists() or source.is_dir():
+                continue
+            if not target.exists() or target.read_bytes() != source.read_bytes():
+                target.parent.mkdir(parents=True, exist_ok=True)
+                shutil.copy(source, target)
+
+    def stages(self, name, reach):
+        """The tests that could see a mistake there, the likely ones first."""
+        part, stem = name.split("/")[0], pathlib.Path(name).stem
+        room = name.split("/")[1] if part == "lib" else ""
+        suites = [f"nodoff:{s}" for s in SUITES[part]]
+        linking = [t for t in self.tests if set(t["suite"]) & set(suites)]
+        own = [t for t in linking if t["name"].removeprefix("daemon-") == stem]
+        of_room = [t for t in linking if (ROOT / f"tests/lib/{room}/test-{t['name']}.c").exists()]
+        units = [t for t in linking if suites[0] in t["suite"] and not SLOW.search(t["name"])]
+        rest = [t for t in linking if reach == "all" or not SLOW.search(t["name"])]
+        seen = set()
+        for stage in (own, of_room or units) if reach == "near" else (own, of_room, units, rest):
+            stage = [t["name"] for t in stage if t["name"] not in seen]
+            seen.update(stage)
+            if stage:
+                yield stage
+
+    def failing(self, names):
+        """The names of those tests that fail; None when it does not build."""
+        done = self.run("meson", "test", "-C", self.build, "-q", "--num-processes", self.jobs, "-t", 6,
+                        "--maxfail", 1, *names)
+        if "FAILED: " in done.stdout and "ninja: build stopped" in done.stdout + done.stderr:
+            return None
+        log = self.build / "meson-logs/testlog.json"
+        records = [json.loads(line) for line in log.read_text().split("\n") if line]
+        return [r["name"].split(" / ")[-1] for r in records if r["result"] in ("FAIL", "ERROR", "TIMEOUT")]
+
+    def judge(self, mutant, reach):
+        path = self.tree / mutant["file"]
+        text = (ROOT / mutant["file"]).read_text()
+        wrong = changed(text, mutant["old"], mutant["new"])
+        if wrong is None:
+            return "not found"
+        try:
+            path.write_text(wrong)
+            for stage in self.stages(mutant["file"], reach):
+                failed = self.failing(stage)
+                if failed is None:
+                    return "does not build"
+                if failed and self.failing(failed[:1]):
+                    return f"seen by {failed[0]}"
+            return "survives"
+        finally:
+            path.write_text(text)
+
+
+def main():
+    parser = argparse.ArgumentParser(usage=__doc__)
+    parser.add_argument("work", type=pathlib.Path)
+    parser.add_argument("--list", type=pathlib.Path, default=HERE / "mutants.txt")
+    parser.add_argument("--jobs", default="2")
+    parser.add_argument("--near", action="store_true")
+    parser.add_argument("--all", action="store_true")
+    parser.add_argument("parts", nargs="*")
+    a = parser.parse_args()
+    mutants = [m for m in read_list(a.list) if not a.parts or any(p in m["file"] for p in a.parts)]
+    reach = "near" if a.near else "all" if a.all else "usual"
+    bench = Bench(a.work.resolve(), a.jobs)
+    store = a.work / "results"
+    known = json.loads(store.read_text()) if store.exists() else {}
+    wrong = seen = 0
+    for m in mutants:
+        key = " | ".join((m["file"], m["old"], m["new"]))
+        if not known.get(key, "").startswith("seen"):
+            known[key] = bench.judge(m, reach)
+            store.write_text(json.dumps(known, indent=1))
+        result = known[key]
+        seen += result.startswith("seen")
+        fault = not result.startswith("seen") and not m["why"] or result.startswith("seen") and m["why"]
+        wrong += bool(fault)
+        print(f"{'!' if fault else ' '} {m['file']}: {m['old']} -> {m['new'] or 'nothing'}: {result}"
+              f"{'; ' + m['why'] if m['why'] else ''}", flush=True)
+    print(f"{seen} of {len(mutants)} are seen ({100 * seen // max(len(mutants), 1)} %), {wrong} are not as the "
+          "list has them")
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
