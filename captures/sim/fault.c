@@ -16,7 +16,9 @@ void sim_fault_begin(struct sim *sim)
 {
 	for (int i = 0; i < sim->fault_count; i++) {
 		sim_timers_push(&sim->timers, sim->faults[i].from, SIM_TIMER_FAULT, i, 0);
-		if (sim->faults[i].kind == SIM_FAULT_HOLDER && sim->faults[i].until != SIM_NEVER)
+		bool ends = sim->faults[i].kind == SIM_FAULT_HOLDER ||
+			    sim->faults[i].kind == SIM_FAULT_RESTART;
+		if (ends && sim->faults[i].until != SIM_NEVER)
 			sim_timers_push(&sim->timers, sim->faults[i].until, SIM_TIMER_FAULT, i, 0);
 	}
 }
@@ -70,6 +72,15 @@ void sim_fault_timer(struct sim *sim, const struct sim_timer *timer)
 
 	if (fault->kind == SIM_FAULT_HOLDER) {
 		sim_module_hold(sim, fault->module, sim->now < fault->until);
+		return;
+	}
+	if (fault->kind == SIM_FAULT_RESTART) {
+		sim->modules[fault->module].unplugged = sim->now < fault->until;
+		sim_module_power(sim, fault->module);
+		return;
+	}
+	if (fault->kind == SIM_FAULT_BUS_OFF) {
+		sim_managed_bus_off(sim, sim->modules[fault->module].first_node);
 		return;
 	}
 	if (sim->now >= fault->until)

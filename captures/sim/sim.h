@@ -176,12 +176,14 @@ struct sim_message {
 };
 
 enum sim_fault_kind {
-	SIM_FAULT_HOLDER, /* wants its network from `from` until `until` */
-	SIM_FAULT_WAKER,  /* wants it again and again */
-	SIM_FAULT_FRAME,  /* sends one frame into the sleeping network and nothing else */
-	SIM_FAULT_LINE,   /* something outside the networks starts every unit of a network */
-	SIM_FAULT_USER,   /* no fault: uses the network at times, when it is awake anyway */
-	SIM_FAULT_INPUT   /* an input that comes and goes and bounces: it tells that in its data */
+	SIM_FAULT_HOLDER,  /* wants its network from `from` until `until` */
+	SIM_FAULT_WAKER,   /* wants it again and again */
+	SIM_FAULT_FRAME,   /* sends one frame into the sleeping network and nothing else */
+	SIM_FAULT_LINE,    /* something outside the networks starts every unit of a network */
+	SIM_FAULT_BUS_OFF, /* OSEK: its controller leaves the bus for a moment */
+	SIM_FAULT_RESTART, /* it loses its power from `from` until `until` */
+	SIM_FAULT_USER,    /* no fault: uses the network at times, when it is awake anyway */
+	SIM_FAULT_INPUT    /* an input that comes and goes and bounces: it tells that in its data */
 };
 
 struct sim_fault {

@@ -95,6 +95,16 @@ const struct sim_situation sim_situations[] = {
 	{"relay-master", "a master announces what somebody presses", {ANY}, sim_lay_relay_master},
 	{"nm-alike", "ordinary messages that look like network management",
 	 {.scheme = NOD_NM_NONE, .follow = -1}, sim_lay_nm_alike},
+	{"management-dead", "talks on though its network management has died", {AUTOSAR},
+	 sim_lay_management_dead},
+	{"management-dead-osek", "the same in a ring", {OSEK}, sim_lay_management_dead},
+	{"limp-beside", "a holder, and a released node in limp home", {OSEK}, sim_lay_limp_beside},
+	{"bus-off", "a holder, and a node that leaves the bus for a moment", {OSEK},
+	 sim_lay_bus_off},
+	{"restarts", "a holder, and a node that restarts", {AUTOSAR}, sim_lay_restarts},
+	{"restarts-osek", "the same in a ring", {OSEK}, sim_lay_restarts},
+	{"coordinator", "a holder, and a gateway that coordinates its networks",
+	 {AUTOSAR, .gateway = true}, sim_lay_coordinator},
 };
 /* clang-format on */
 const size_t sim_situation_count = sizeof(sim_situations) / sizeof(sim_situations[0]);

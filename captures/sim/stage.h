@@ -115,6 +115,11 @@ void sim_lay_in_use(struct sim *sim, int network);
 void sim_lay_operator(struct sim *sim, int network);
 void sim_lay_bench(struct sim *sim, int network);
 void sim_lay_relay_master(struct sim *sim, int network);
+void sim_lay_management_dead(struct sim *sim, int network);
+void sim_lay_limp_beside(struct sim *sim, int network);
+void sim_lay_bus_off(struct sim *sim, int network);
+void sim_lay_restarts(struct sim *sim, int network);
+void sim_lay_coordinator(struct sim *sim, int network);
 void sim_lay_nm_alike(struct sim *sim, int network);
 
 #endif
