@@ -46,10 +46,6 @@ static bool never_paused(const struct nod_tally *t)
  * is woken again and again sends several each time. Chosen. */
 #define SLOWED_SHARE 0.8
 
-/* Of those that fall asleep late and are woken at once, a pause is somewhat shorter than the
- * shortest wait-bus-sleep time. Chosen. */
-#define PAUSED_LEAST_NS (500 * NOD_NS_PER_MS)
-
 /* Whether a silence this long is a pause, by its own rhythm: that of late, if it has become
  * slower for parking. */
 static bool paused(const struct nod_tally *t)
@@ -58,8 +54,7 @@ static bool paused(const struct nod_tally *t)
 		      t->pauses >= SLOWED_SHARE * (double)t->silent_frames;
 	int64_t pace = slowed ? t->fastest_late : t->fastest;
 
-	return t->fastest && t->silence >= PAUSED_LEAST_NS &&
-	       (double)t->silence >= OWN_PERIODS * (double)pace;
+	return t->pauses && t->fastest && (double)t->silence >= OWN_PERIODS * (double)pace;
 }
 
 /* A pause of who speaks this seldom can lie between two of its frames. */
