@@ -43,6 +43,30 @@ static void test_pdus_are_known_by_their_ids(void **state)
 	assert_false(nod_nm_is_pdu(&unknown, 0));
 }
 
+/* A coordinator's id (bits 1 and 2, release 3.2) is always there; its readiness (bit 3) comes
+ * and goes; what is set for ever is neither. */
+static void test_a_coordinator_says_that_it_is_one(void **state)
+{
+	(void)state;
+	static const struct {
+		uint8_t control[3];
+		bool coordinates;
+	} cases[] = {{{0x00, 0x10, 0x01}, false},
+		     {{0x02, 0x12, 0x02}, true},
+		     {{0x02, 0x00, 0x02}, false},
+		     {{0x00, 0x08, 0x00}, true},
+		     {{0x08, 0x08, 0x08}, false}};
+	struct nod_nm_layout layout = layout_of(NOD_NM_AUTOSAR);
+
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		struct nod_ident *ident = fresh();
+		for (int k = 0; k < 3; k++)
+			take(ident, &layout, 1000 * k, 7, cases[i].control[k], NOD_PHASE_LATE, 1);
+		assert_int_equal(nod_nm_watch_coordinates(ident->node), cases[i].coordinates);
+		free(ident->node);
+	}
+}
+
 /* Control bits: 10 active wake-up. Every PDU of AUTOSAR CanNm is a request. */
 static void test_autosar_requests_and_active_wakeups_are_tallied(void **state)
 {
@@ -114,6 +138,7 @@ int main(void)
 		cmocka_unit_test(test_a_new_span_forgets_the_active_wakeup),
 		cmocka_unit_test(test_osek_readiness_and_limp_home_are_tallied),
 		cmocka_unit_test(test_what_cannot_be_read_counts_for_nothing),
+		cmocka_unit_test(test_a_coordinator_says_that_it_is_one),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
