@@ -16,15 +16,15 @@ struct nod_tally {
 	double request_coverage; /* the same for its requests of the network */
 	int64_t fastest;         /* shortest cyclic period among its messages, ns; 0: none cyclic */
 	int64_t period;          /* longest cyclic period among its messages, ns; 0: none cyclic */
-	uint64_t frames, frames_late, changes_late, events_late;
-	unsigned lone_runs;     /* stretches after the deadline in which nobody else spoke */
-	int64_t lone_ns;        /* how long these were together */
-	int64_t silence;        /* its longest after the deadline, ns; 0: cannot be said */
-	uint64_t silent_frames; /* of the message that was silent least, after the deadline */
-	unsigned pauses;        /* how often it was silent for long */
-	int changing_ident;     /* the message whose data says most, NOD_NONE */
-	struct nod_data data;   /* what it says, after the deadline */
-	unsigned woke_moved;    /* so often that bit had moved when it began to speak again */
+	/* silent_frames: late, of the message that was silent least. */
+	uint64_t frames, frames_late, changes_late, events_late, silent_frames;
+	unsigned lone_runs;   /* stretches after the deadline in which nobody else spoke */
+	int64_t lone_ns;      /* how long these were together */
+	int64_t silence;      /* its longest after the deadline, ns; 0: cannot be said */
+	unsigned pauses;      /* how often it was silent for long */
+	int changing_ident;   /* the message whose data says most, NOD_NONE */
+	struct nod_data data; /* what it says, after the deadline */
+	unsigned woke_moved;  /* so often that bit had moved when it began to speak again */
 	unsigned kept,
 		slowed;    /* cyclic messages that kept their pace; that slowed down or stopped */
 	unsigned resumed;  /* lulls of the network that it ended */
