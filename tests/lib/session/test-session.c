@@ -175,6 +175,18 @@ static void test_damaged_pieces_are_told_and_passed(void **state)
 	nod_session_close(session);
 }
 
+/* The journal seemed to have ended when the first frame was read. */
+static void test_a_header_after_frames_is_an_entry_too(void **state)
+{
+	struct scratch *s = *state;
+
+	scratch_puts(s, "late.log",
+		     "(1.000000) can0 101#\n(2.000000) can0 102#\n# isolated: 2.5 F12\n"
+		     "(4.000000) can0 104#\n");
+	check(s, "late.log",
+	      "1 frame 101\n2 frame 102\n2 header isolated\n2 isolated F12\n4 frame 104\n");
+}
+
 static void test_headers_of_a_bare_capture_are_its_journal(void **state)
 {
 	struct scratch *s = *state;
@@ -416,6 +428,7 @@ int main(void)
 		TEST(test_pieces_follow_and_streams_are_merged),
 		TEST(test_damaged_pieces_are_told_and_passed),
 		TEST(test_headers_of_a_bare_capture_are_its_journal),
+		TEST(test_a_header_after_frames_is_an_entry_too),
 		TEST(test_which_lock_time),
 		TEST(test_several_captures),
 		TEST(test_refusals),
