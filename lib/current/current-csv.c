@@ -37,14 +37,19 @@ static int complain(struct reading *r, unsigned column, const char *reason)
 	return 0;
 }
 
+static uint64_t magnitude(int64_t number)
+{
+	return number < 0 ? 0 - (uint64_t)number : (uint64_t)number;
+}
+
 /* Millionths of a numeric time as a time. */
 static bool scaled_time(nod_time *time, int64_t micro, int64_t unit_ns, int64_t origin)
 {
-	uint64_t size = micro < 0 ? 0 - (uint64_t)micro : (uint64_t)micro;
 	struct nod_quotient ns;
 	int64_t passed;
 
-	if (!nod_multiply_divide(&ns, size, (uint64_t)unit_ns, 1000000) || ns.whole > INT64_MAX)
+	if (!nod_multiply_divide(&ns, magnitude(micro), (uint64_t)unit_ns, 1000000) ||
+	    ns.whole > INT64_MAX)
 		return false;
 	passed = micro < 0 ? -(int64_t)ns.whole : (int64_t)ns.whole;
 	return !__builtin_add_overflow(passed, origin, &time->ns) && time->ns != INT64_MIN;
@@ -165,12 +170,14 @@ static const char *row_value(const struct reading *r, const struct nod_csv_row *
 	}
 	if (q.unit != p->value_unit)
 		return "a value in another unit";
-	__extension__ typedef __int128 wide;
-	wide ua = (wide)q.micro * p->value_numerator * 2 / p->value_denominator;
-	ua = (ua + (ua < 0 ? -1 : 1)) / 2;
-	if (ua > NOD_CURRENT_LARGEST_UA || ua < -NOD_CURRENT_LARGEST_UA)
+	struct nod_quotient halves;
+	bool negative = (q.micro < 0) != (p->value_numerator < 0);
+	if (!nod_multiply_divide(&halves, magnitude(q.micro), magnitude(p->value_numerator) * 2,
+				 (uint64_t)p->value_denominator) ||
+	    halves.whole > 2 * (uint64_t)NOD_CURRENT_LARGEST_UA)
 		return "a current of more than 5000 A";
-	*microamps = (int64_t)ua;
+	int64_t ua = (int64_t)((halves.whole + 1) / 2);
+	*microamps = negative ? -ua : ua;
 	return NULL;
 }
 
