@@ -246,7 +246,8 @@ nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network
 		int64_t late = nod_engine_deadline(engine, network, clock->time).ns;
 		int64_t end = i + 1 < engine->clock_count ? engine->clocks[i + 1].time.ns
 							  : INT64_MAX;
-		if (end != INT64_MAX && from.ns > end - EXPLAINED_BY_NS && from.ns < end)
+		if (end != INT64_MAX && from.ns > nod_ns_add(end, -EXPLAINED_BY_NS) &&
+		    from.ns < end)
 			end = from.ns; /* woken by what was noted a moment later: not late */
 		late = from.ns > late ? from.ns : late;
 		end = to.ns < end ? to.ns : end;
@@ -263,7 +264,7 @@ const struct nod_mark_finding *nod_analysis_cause_of(const struct nod_analysis *
 
 	for (size_t i = 0; i < a->f->mark_count; i++) {
 		const struct nod_mark_finding *mark = &a->f->marks[i];
-		int64_t distance = time.ns - mark->time.ns;
+		int64_t distance = nod_time_since(time, mark->time).ns;
 		bool causes = nod_mark_disturbs((enum nod_mark_kind)mark->kind) ||
 			      mark->kind == NOD_MARK_LOCKED || mark->kind == NOD_MARK_TESTER_OFF;
 		int64_t apart = distance < 0 ? -distance : distance;
