@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 #include "table-row.h"
 
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "paragraph.h"
 
@@ -20,11 +22,13 @@ static int bytes_of(const char *text, int columns)
 }
 
 /* Blanks are owed until something follows them. */
-static void put_cell(FILE *out, const struct nod_cell *cell, int *owed)
+static void put_cell(FILE *out, const struct nod_cell *cell, bool whole, int *owed)
 {
-	int width = abs(cell->width), columns = nod_text_columns(cell->text);
-	int shown = columns > width ? width - 2 : columns,
-	    blanks = columns > width ? 0 : width - columns;
+	int columns = nod_text_columns(cell->text), width = abs(cell->width);
+
+	width = whole && columns > width ? columns : width;
+	int shown = columns > width ? width - 2 : columns;
+	int blanks = columns > width ? 0 : width - columns;
 
 	if (!columns) {
 		*owed += width;
@@ -39,9 +43,10 @@ static void put_cell(FILE *out, const struct nod_cell *cell, int *owed)
 void nod_row_print(FILE *out, const struct nod_cell *cells, size_t count)
 {
 	int owed = 2;
+	bool whole = fileno(out) < 0 || !isatty(fileno(out));
 
 	for (size_t i = 0; i < count; i++) {
-		put_cell(out, &cells[i], &owed);
+		put_cell(out, &cells[i], whole, &owed);
 		owed++;
 	}
 	fputc('\n', out);
