@@ -96,6 +96,7 @@ void nod_terminal_page(void)
 	close(ends[0]);
 	if (pager > 0) {
 		dup2(ends[1], STDOUT_FILENO);
+		setenv("COLUMNS", "80", 0); /* a terminal still, if behind a pipe */
 		signal(SIGPIPE, pager_has_left);
 		atexit(wait_for_pager);
 	}

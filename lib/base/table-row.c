@@ -43,7 +43,7 @@ static void put_cell(FILE *out, const struct nod_cell *cell, bool whole, int *ow
 void nod_row_print(FILE *out, const struct nod_cell *cells, size_t count)
 {
 	int owed = 2;
-	bool whole = fileno(out) < 0 || !isatty(fileno(out));
+	bool whole = !getenv("COLUMNS") && (fileno(out) < 0 || !isatty(fileno(out)));
 
 	for (size_t i = 0; i < count; i++) {
 		put_cell(out, &cells[i], whole, &owed);

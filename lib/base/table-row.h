@@ -14,7 +14,7 @@ struct nod_cell {
 
 /* Writes the cells behind two blanks and parted by one, and a newline. On a terminal, what is
  * too long for its cell is cut at a character and ends in ".."; elsewhere it is whole and
- * moves what follows. No blanks remain at the end. Columns are counted as UTF-8 characters. */
+ * moves what follows, unless COLUMNS is in the environment. No blanks remain at the end. Columns are counted as UTF-8 characters. */
 void nod_row_print(FILE *out, const struct nod_cell *cells, size_t count);
 
 #define NOD_ROW(out, ...)                                            \

@@ -172,7 +172,8 @@ void nod_statement_doubts(struct nod_analysis *a)
 	const struct nod_findings *f = a->f;
 	bool default_deadline = false;
 
-	nod_analysis_say_holes(a, doubt);
+	if (!nod_findings_only_a_tester(f))
+		nod_analysis_say_holes(a, doubt);
 	nod_analysis_say_map(a, doubt);
 	for (size_t i = 0; i < f->network_count; i++)
 		default_deadline |= f->networks[i].deadline_default && f->networks[i].span_count;

@@ -205,6 +205,10 @@ void nod_statement_facts(struct nod_analysis *a)
 {
 	nod_analysis_say_uses(a, add_fact);
 	nod_analysis_say_person(a, add_fact);
+	if (nod_findings_only_a_tester(a->f)) {
+		state_networks(a);
+		return;
+	}
 	state_evidence(a);
 	state_bits(a);
 	state_touches(a);

@@ -57,8 +57,26 @@ static int name_culprit(const struct nod_findings *f)
 	return named ? 0 : NOD_NONE;
 }
 
+/* A tester's pauses are no sleep, and its requests wake nobody that is known of. */
+static void say_only_a_tester(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->network_count; i++) {
+		struct nod_network_finding *n = &a->f->networks[i];
+		if (!n->span_count)
+			continue;
+		n->verdict = NOD_VERDICT_CANNOT_TELL;
+		n->reason = nod_arena_printf(
+			a->arena,
+			"%s: nothing but a tester and the answers to it was heard, "
+			"so nothing is known of its sleep.",
+			n->name);
+	}
+}
+
 static int reach_verdict(struct nod_analysis *a)
 {
+	if (nod_findings_only_a_tester(a->f))
+		say_only_a_tester(a);
 	a->f->verdict = join(a);
 	a->f->culprit = name_culprit(a->f);
 	return 0;

@@ -64,16 +64,16 @@ static void print_networks(const struct printer *p)
 	if (!p->f->network_count)
 		return;
 	heading(p, "Networks");
-	NOD_ROW(p->out, {31 - p->at, ""}, {13, "state"}, {14, ""}, {-p->at, "since"},
-		{-10, "allowed"}, {-5, "load"});
+	NOD_ROW(p->out, {30 - p->at, ""}, {13, "state"}, {14, ""}, {-p->at, "since"},
+		{-11, "allowed"}, {-5, "load"});
 	for (size_t i = 0; i < p->f->network_count; i++) {
 		const struct nod_network_finding *n = &p->f->networks[i];
 		char load[16] = "-";
 		if (n->load >= 0)
 			snprintf(load, sizeof(load), "%.0f %%", 100 * n->load);
-		NOD_ROW(p->out, {31 - p->at, n->name}, {13, nod_network_state_name(n->state)},
+		NOD_ROW(p->out, {30 - p->at, n->name}, {13, nod_network_state_name(n->state)},
 			{14, nod_verdict_name(n->verdict)}, {-p->at, at(p, since, n->since)},
-			{-10,
+			{-11,
 			 length(allowed, nod_time_is_set(n->deadline)
 						 ? nod_time_since(n->deadline, p->f->clock_from)
 						 : NOD_DURATION_NONE)},

@@ -34,7 +34,8 @@ class Command(unittest.TestCase):
         done = subprocess.run([*wrapper(arguments, status, text is None), PROGRAM, *arguments], input=text,
                               capture_output=True, text=True, timeout=PATIENCE,
                               env={**os.environ, "LC_ALL": "C.UTF-8", "TZ": "UTC",
-                                   "XDG_CONFIG_HOME": "/nonexistent", **(environment or {})})
+                                   "COLUMNS": "80", "XDG_CONFIG_HOME": "/nonexistent",
+                                   **(environment or {})})
         self.assertEqual(done.returncode, status, done.stdout + done.stderr)
         if status == 0:
             self.assertEqual(done.stderr, "")

@@ -91,5 +91,6 @@ int main(void)
 		cmocka_unit_test(test_in_a_pipe_it_is_whole),
 		cmocka_unit_test(test_on_a_terminal_it_is_cut_at_a_character),
 	};
+	unsetenv("COLUMNS");
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -268,5 +268,6 @@ int main(void)
 		cmocka_unit_test(test_json_has_all_documented_keys),
 		cmocka_unit_test(test_json_keeps_times_exact),
 	};
+	setenv("COLUMNS", "80", 1);
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
