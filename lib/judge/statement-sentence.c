@@ -131,6 +131,35 @@ static const char *nobody_sentence(struct nod_analysis *a, const char *networks)
 				networks, how);
 }
 
+/* True when a network on which nothing of the sender was heard woke in the story of this wake-up. */
+static bool is_joined(const struct nod_findings *f, const struct nod_wake_finding *wake)
+{
+	for (size_t i = 0; i < f->network_count; i++) {
+		const struct nod_network_finding *n = &f->networks[i];
+		const struct nod_span_finding *s = nod_analysis_span_at(
+			n, nod_time_after(wake->time, (nod_duration){NOD_ONE_STORY_NS}));
+		if (s && s->slept_before && s->from.ns >= wake->time.ns &&
+		    !was_heard_on(f, wake->sender, n->network))
+			return true;
+	}
+	return false;
+}
+
+/* In how many of its wake-ups that was so; "" when it made none. */
+static const char *how_often_joined(struct nod_analysis *a, int sender)
+{
+	unsigned all = 0, joined = 0;
+
+	for (size_t i = 0; i < a->f->wake_count; i++) {
+		const struct nod_wake_finding *wake = &a->f->wakes[i];
+		if (wake->sender != sender || *wake->cause)
+			continue;
+		all++;
+		joined += is_joined(a->f, wake);
+	}
+	return all ? nod_arena_printf(a->arena, " (in %u of its %u wake-ups)", joined, all) : "";
+}
+
 /* Where the sender was not heard on all networks in trouble: *networks become those on which
  * it was, and the others have a sentence of their own, else "". */
 static const char *elsewhere(struct nod_analysis *a, int sender, const char **networks)
@@ -142,11 +171,12 @@ static const char *elsewhere(struct nod_analysis *a, int sender, const char **ne
 	if (!own || !unheard)
 		return "";
 	*networks = here;
-	return nod_arena_printf(a->arena,
-				" %s %s as well, where nothing of it was heard: passed on by a "
-				"gateway, or for a reason of its own.",
-				there,
-				a->f->verdict == NOD_VERDICT_KEPT_AWAKE ? "stayed awake" : "woke");
+	return nod_arena_printf(
+		a->arena,
+		" %s %s as well%s, where nothing of it was heard: passed on by "
+		"a gateway, or for a reason of its own.",
+		there, a->f->verdict == NOD_VERDICT_KEPT_AWAKE ? "stayed awake" : "woke",
+		a->f->verdict == NOD_VERDICT_KEPT_AWAKE ? "" : how_often_joined(a, sender));
 }
 
 static const char *trouble_sentence(struct nod_analysis *a)
