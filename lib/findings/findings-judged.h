@@ -26,6 +26,7 @@ struct nod_evidence_finding {
 	enum nod_evidence kind;
 	double weight;    /* log-odds it adds for (positive) or against the suspect */
 	const char *text; /* a sentence that can be checked by hand */
+	int isolation;    /* whose text it is, NOD_NONE: a text of its own */
 };
 
 struct nod_suspect {

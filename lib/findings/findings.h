@@ -14,6 +14,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "about.h"
 #include "findings-heard.h"
 #include "findings-judged.h"
 #include "timestamp.h"
@@ -34,8 +35,10 @@ struct nod_findings {
 	const char *sentence; /* the answer */
 	int culprit;          /* index into suspects of the one the sentence names, or NOD_NONE */
 	const char **facts;   /* what carries the sentence, strongest first */
+	struct nod_about *facts_about; /* of each fact: enum nod_fact */
 	size_t fact_count;
-	const char **doubts; /* what limits it: losses, clock steps, defaults used */
+	const char **doubts;            /* what limits it: losses, clock steps, defaults used */
+	struct nod_about *doubts_about; /* of each doubt: enum nod_doubt */
 	size_t doubt_count;
 	const char **cautions;
 	size_t caution_count;

@@ -24,13 +24,9 @@ struct nod_analysis {
 	struct nod_engine *engine;
 	struct nod_findings *f;
 	struct nod_arena *arena;
+	int told;       /* network whose reason the sentence repeats, NOD_NONE */
 	int **ident_of; /* by network, by ident of its track: index into f->idents */
 };
-
-/* statement-ring.c: who in an OSEK ring is ready to sleep and who is not. */
-void nod_analysis_ring_fact(struct nod_analysis *a, const struct nod_network_finding *n,
-			    void (*add)(struct nod_analysis *a, const char *text),
-			    struct nod_analysis *context);
 
 /* findings-copy.c: session, networks with their spans, IDs, senders, marks. */
 int nod_analysis_copy(struct nod_analysis *a);
@@ -50,23 +46,15 @@ const struct nod_use_finding *nod_analysis_use_at(const struct nod_analysis *a, 
  * while another talks anyway was not woken out of the sleep of a parked car. */
 bool nod_analysis_is_amid_traffic(const struct nod_analysis *a, int network, nod_time time);
 const char *nod_analysis_use_sign(struct nod_analysis *a, const struct nod_use_finding *use);
-void nod_analysis_say_uses(struct nod_analysis *a,
-			   void (*add)(struct nod_analysis *a, const char *text));
 
 /* holes.c: which silences were sleep, and where nobody listened. */
 int nod_analysis_find_holes(struct nod_analysis *a);
-void nod_analysis_say_holes(struct nod_analysis *a,
-			    void (*add)(struct nod_analysis *a, const char *text));
 
 /* ... index of a sender in the findings, added when new. */
 int nod_analysis_sender(struct nod_analysis *a, const struct nod_sender *sender);
 
 /* routed.c: who sends what is heard on two networks; who is a gateway. 0 or -ENOMEM. */
 int nod_analysis_find_routed(struct nod_analysis *a);
-
-/* map-says.c: where the map and the recording, or the map and the journal, disagree. */
-void nod_analysis_say_map(struct nod_analysis *a,
-			  void (*add)(struct nod_analysis *a, const char *text));
 
 /* wakes.c: the wake-ups across networks. */
 int nod_analysis_find_wakes(struct nod_analysis *a);
@@ -78,10 +66,6 @@ bool nod_analysis_is_expected(const struct nod_analysis *a, const struct nod_wak
 bool nod_analysis_is_expected_at(const struct nod_analysis *a,
 				 nod_time time); /* once wakes are told */
 const char *nod_analysis_likely_meant(struct nod_analysis *a, const struct nod_network_finding *n);
-
-/* person.c: how the wake-ups came, where somebody may have been at the car. */
-void nod_analysis_say_person(struct nod_analysis *a,
-			     void (*add)(struct nod_analysis *a, const char *text));
 
 /* person.c: so little was heard that it may be one unit on a bench. */
 bool nod_analysis_may_be_bench(const struct nod_analysis *a);
@@ -103,9 +87,6 @@ void nod_analysis_judge_networks(struct nod_analysis *a);
 int nod_analysis_read_current(struct nod_analysis *a);
 bool nod_analysis_draws_too_much(const struct nod_analysis *a);
 double nod_analysis_asleep_current(const struct nod_analysis *a); /* microamps */
-void nod_analysis_current_facts(const struct nod_analysis *a,
-				void (*add)(struct nod_analysis *a, const char *text),
-				struct nod_analysis *context);
 
 /* observe-fuses.c: the readings across fuses in the journal. */
 int nod_analysis_read_fuses(struct nod_analysis *a);

@@ -2,9 +2,6 @@
 /* What is said of stretches in which nobody seems to have listened. */
 #include "holes.h"
 
-/* So many are told one by one. Chosen. */
-#define HOLES_TOLD 3
-
 const char *nod_hole_text(struct nod_analysis *a, const struct nod_hole_finding *hole, bool returns,
 			  double fade, double boot)
 {
@@ -26,23 +23,4 @@ const char *nod_hole_text(struct nod_analysis *a, const struct nod_hole_finding 
 		nod_analysis_may_be_bench(a)
 			? "a single unit had been switched off, or nobody had listened"
 			: "nobody had listened (power, adapter, plug)");
-}
-
-void nod_analysis_say_holes(struct nod_analysis *a,
-			    void (*add)(struct nod_analysis *a, const char *text))
-{
-	const struct nod_findings *f = a->f;
-	size_t told = f->hole_count > HOLES_TOLD ? HOLES_TOLD - 1 : f->hole_count;
-	nod_duration more = {0};
-
-	for (size_t i = 0; i < told; i++)
-		add(a, f->holes[i].text);
-	for (size_t i = told; i < f->hole_count; i++)
-		more.ns = nod_ns_add(more.ns, nod_time_since(f->holes[i].to, f->holes[i].from).ns);
-	if (told < f->hole_count)
-		add(a, nod_arena_printf(
-			       a->arena,
-			       "Of %zu more silences (%s in all) it is not known either whether "
-			       "anybody listened.",
-			       f->hole_count - told, nod_analysis_length(a, more)));
 }

@@ -2,7 +2,6 @@
 /* The battery current in the answer: how much the parked car takes, and
  * whether it takes too much although its networks sleep. */
 #include <errno.h>
-#include <math.h>
 
 #include "analysis.h"
 #include "current-join.h"
@@ -87,87 +86,4 @@ bool nod_analysis_draws_too_much(const struct nod_analysis *a)
 double nod_analysis_asleep_current(const struct nod_analysis *a)
 {
 	return a->f->join->asleep_ua;
-}
-
-static const char *in_milliamps(const struct nod_analysis *a, double ua)
-{
-	double ma = fabs(ua) < 500 ? 0 : ua / 1000; /* never "-0 mA" */
-
-	return ma < 1000 ? nod_arena_printf(a->arena, "%.0f mA", ma)
-			 : nod_arena_printf(a->arena, "%.2f A", ma / 1000);
-}
-
-/* How much current goes with each network, and what that explains. */
-static void join_facts(const struct nod_analysis *a,
-		       void (*add)(struct nod_analysis *a, const char *text),
-		       struct nod_analysis *context)
-{
-	const struct nod_current_join *j = a->f->join;
-
-	for (size_t i = 0; i < j->network_count; i++)
-		if (j->networks[i].known)
-			add(context,
-			    nod_arena_printf(
-				    a->arena,
-				    "While %s is awake the car draws %s more (give or take %s).",
-				    a->f->networks[i].name, in_milliamps(a, j->networks[i].ua),
-				    in_milliamps(a, j->networks[i].uncertainty_ua)));
-	if (j->asleep_known)
-		add(context,
-		    nod_arena_printf(a->arena,
-				     "With all networks asleep it draws %s (give or take %s).",
-				     in_milliamps(a, j->asleep_ua),
-				     in_milliamps(a, j->asleep_uncertainty_ua)));
-	if (j->explained_all && j->charge_uah > 0 && j->explained_uah >= j->charge_uah)
-		add(context,
-		    nod_arena_printf(a->arena,
-				     "Awake networks explain all of the %.2f Ah taken since "
-				     "the lock.",
-				     j->charge_uah / 1e6));
-	else if (j->explained_all && j->charge_uah > 0)
-		add(context,
-		    nod_arena_printf(
-			    a->arena,
-			    "Awake networks explain %.2f of the %.2f Ah taken since the lock.",
-			    j->explained_uah / 1e6, j->charge_uah / 1e6));
-}
-
-/* What the current says, in one or two sentences. */
-void nod_analysis_current_facts(const struct nod_analysis *a,
-				void (*add)(struct nod_analysis *a, const char *text),
-				struct nod_analysis *context)
-{
-	const struct nod_current_findings *c = a->f->current;
-
-	if (!c)
-		return;
-	if (c->quiescent_known && !a->f->join->asleep_known)
-		add(context,
-		    nod_arena_printf(
-			    a->arena,
-			    "Lowest steady battery current since the lock: %s, give or take %s "
-			    "(limit %s%s)%s.",
-			    in_milliamps(a, c->quiescent_ua),
-			    in_milliamps(a, c->quiescent_uncertainty_ua),
-			    in_milliamps(a, (double)c->limit_ua),
-			    a->f->vehicle->key_off_current_given ? "" : ", nodoff's default",
-			    c->within_noise ? "; that cannot be told from zero" : ""));
-	join_facts(a, add, context);
-	if (c->measured.ns > 0)
-		add(context,
-		    nod_arena_printf(a->arena,
-				     "Since the lock it took %.2f Ah in %s, %s on average.",
-				     c->charge_uah / 1e6, nod_analysis_length(a, c->measured),
-				     in_milliamps(a, c->mean_ua)));
-	for (size_t i = 0; i < c->group_count; i++)
-		if (c->groups[i].telemetry_like)
-			add(context,
-			    nod_arena_printf(
-				    a->arena,
-				    "%zu pulses of %s for %s every %s look like a telematics "
-				    "unit reporting: normal, %s on average.",
-				    c->groups[i].count, in_milliamps(a, c->groups[i].height_ua),
-				    nod_analysis_length(a, c->groups[i].duration),
-				    nod_analysis_length(a, c->groups[i].period),
-				    in_milliamps(a, c->groups[i].average_ua)));
 }

@@ -3,9 +3,9 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "analysis.h"
 #include "journal.h"
 #include "nearest.h"
+#include "statement.h"
 
 #define LIST_MAX 160 /* bytes of names in a sentence. Chosen: two lines */
 
@@ -19,7 +19,7 @@ static void list_name(char list[LIST_MAX], const char *name)
 
 /* Networks of the map that were not heard, and heard ones that the map does not have (these
  * were made for their interface and stand in no line). */
-static const char *of_networks(struct nod_analysis *a)
+const char *nod_map_networks_words(struct nod_analysis *a)
 {
 	const struct nod_findings *f = a->f;
 	char missing[LIST_MAX] = "", foreign[LIST_MAX] = "";
@@ -57,7 +57,7 @@ static const char *unknown_subject(const struct nod_findings *f)
 	return NULL;
 }
 
-static const char *of_marks(struct nod_analysis *a)
+const char *nod_map_marks_words(struct nod_analysis *a)
 {
 	const struct nod_vehicle *v = a->f->vehicle;
 	const char *subject = a->f->vehicle_given ? unknown_subject(a->f) : NULL;
@@ -74,14 +74,4 @@ static const char *of_marks(struct nod_analysis *a)
 				"module of that name%s%.60s%s",
 				subject, nearest.best ? "; is " : ".",
 				nearest.best ? nearest.best : "", nearest.best ? " meant?" : "");
-}
-
-void nod_analysis_say_map(struct nod_analysis *a,
-			  void (*add)(struct nod_analysis *a, const char *text))
-{
-	const char *texts[] = {of_networks(a), of_marks(a)};
-
-	for (size_t i = 0; i < 2; i++)
-		if (texts[i])
-			add(a, texts[i]);
 }

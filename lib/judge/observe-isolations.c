@@ -59,29 +59,35 @@ static void take(struct together *all, const struct nod_weighing *w,
 	}
 }
 
-/* Adds it as a share of what the table gives it at most. */
+/* Adds it at a share of what the table gives it at most. */
 static void add(struct nod_weighing *w, struct nod_hypothesis *h, enum nod_evidence kind,
-		double log_odds, const char *text)
+		double share, const struct nod_isolation_finding *t)
+{
+	nod_hypothesis_add(w, h, kind, share, "%s", t->text);
+	h->evidence[h->evidence_count - 1].isolation = (int)(t - w->a->f->isolations);
+}
+
+static void add_log_odds(struct nod_weighing *w, struct nod_hypothesis *h, enum nod_evidence kind,
+			 double log_odds, const struct nod_isolation_finding *t)
 {
 	double share = fmin(1, log_odds / fabs(nod_evidence_rule(kind)->strength));
 
 	if (share > 0.01)
-		nod_hypothesis_add(w, h, kind, share, "%s", text);
+		add(w, h, kind, share, t);
 }
 
 static void add_all(struct nod_weighing *w, struct nod_hypothesis *h, const struct together *all)
 {
 	if (all->slept)
-		add(w, h, NOD_EV_ISOLATED_SLEPT,
-		    log(SLEEPS_WITHOUT / (MISLEADS + (1 - MISLEADS) * all->chance)),
-		    all->slept->text);
+		add_log_odds(w, h, NOD_EV_ISOLATED_SLEPT,
+			     log(SLEEPS_WITHOUT / (MISLEADS + (1 - MISLEADS) * all->chance)),
+			     all->slept);
 	if (all->back)
-		add(w, h, NOD_EV_REFIT_WOKE, -log(all->refit_chance), all->back->text);
+		add_log_odds(w, h, NOD_EV_REFIT_WOKE, -log(all->refit_chance), all->back);
 	else if (all->slept_again)
-		nod_hypothesis_add(w, h, NOD_EV_REFIT_SLEPT, 1, "%s", all->slept_again->text);
+		add(w, h, NOD_EV_REFIT_SLEPT, 1, all->slept_again);
 	if (all->unchanged)
-		nod_hypothesis_add(w, h, NOD_EV_ISOLATED_UNCHANGED, all->unchanged_weight, "%s",
-				   all->unchanged->text);
+		add(w, h, NOD_EV_ISOLATED_UNCHANGED, all->unchanged_weight, all->unchanged);
 }
 
 /* What sleeps with a fuse on which no module of the map hangs is something

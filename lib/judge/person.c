@@ -173,8 +173,7 @@ static bool is_spoken_of(const struct nod_findings *f)
 	return false;
 }
 
-void nod_analysis_say_person(struct nod_analysis *a,
-			     void (*say)(struct nod_analysis *a, const char *text))
+const char *nod_person_words(struct nod_analysis *a)
 {
 	struct range intervals = {0, 0, 0}, lengths = {0, 0, 0};
 	const struct nod_wake_finding *last = NULL;
@@ -189,13 +188,13 @@ void nod_analysis_say_person(struct nod_analysis *a,
 		last = wake;
 	}
 	if (!is_spoken_of(a->f) || intervals.count < INTERVALS_MIN)
-		return;
-	say(a, nod_arena_printf(
-		       a->arena,
-		       "The wake-ups came %s to %s apart and lasted %s to %s: somebody may have "
-		       "been at the car.",
-		       nod_analysis_length(a, (nod_duration){intervals.least}),
-		       nod_analysis_length(a, (nod_duration){intervals.most}),
-		       nod_analysis_length(a, (nod_duration){lengths.least}),
-		       nod_analysis_length(a, (nod_duration){lengths.most})));
+		return NULL;
+	return nod_arena_printf(
+		a->arena,
+		"The wake-ups came %s to %s apart and lasted %s to %s: somebody may have "
+		"been at the car.",
+		nod_analysis_length(a, (nod_duration){intervals.least}),
+		nod_analysis_length(a, (nod_duration){intervals.most}),
+		nod_analysis_length(a, (nod_duration){lengths.least}),
+		nod_analysis_length(a, (nod_duration){lengths.most}));
 }

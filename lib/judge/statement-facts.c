@@ -1,36 +1,62 @@
 /* SPDX-License-Identifier: MIT */
-/* The facts that carry the sentence. */
-#include <math.h>
-#include <string.h>
-
+/* Which facts carry the sentence, strongest first. Their words: fact-words.c. */
+#include "current-join.h"
 #include "current-trace.h"
 #include "j1939.h"
-#include "signals.h"
 #include "statement.h"
 
-/* Evidence sentences given for the first suspect. */
+/* Evidence sentences given for the first suspect; for each of several. */
 #define EVIDENCE_LINES 3
+#define EVIDENCE_LINES_EACH 2
 
 /* So many suspects are spoken of in the facts; the table has all. */
 #define SUSPECTS_SPOKEN_OF 3
+
+/* Others than the first are spoken of from this on. Chosen. */
+#define SPOKEN_OF_TOO 0.2
 
 /* Lone talkers shorter than this are not worth a line. */
 #define LONE_LINE_NS (10 * NOD_NS_PER_S)
 /* ... but who was the last before a sleep is, from here on. */
 #define LONE_END_NS (2 * NOD_NS_PER_S)
 
-static void add_fact(struct nod_analysis *a, const char *text)
+/* An isolation is one fact, of whichever suspect it is said. */
+static bool is_same(struct nod_about x, struct nod_about y)
 {
-	nod_statement_add(a->f->facts, &a->f->fact_count, text);
+	return x.kind == y.kind && x.of == y.of &&
+	       (x.part == y.part || x.kind == NOD_FACT_ISOLATION);
 }
 
-static void state_networks(struct nod_analysis *a)
+static bool is_said(const struct nod_findings *f, struct nod_about about)
 {
-	for (size_t i = 0; i < a->f->network_count; i++) {
-		const struct nod_network_finding *n = &a->f->networks[i];
-		if (!strstr(a->f->sentence, n->reason))
-			nod_statement_add(a->f->facts, &a->f->fact_count, n->reason);
-	}
+	for (size_t i = 0; i < f->fact_count; i++)
+		if (is_same(f->facts_about[i], about))
+			return true;
+	return false;
+}
+
+/* True when it was not said before. */
+static bool say(struct nod_analysis *a, enum nod_fact kind, size_t of, int part)
+{
+	struct nod_findings *f = a->f;
+	struct nod_about about = {(int)kind, (int)of, part};
+
+	if (f->fact_count == NOD_STATEMENT_LINES || is_said(f, about))
+		return false;
+	const char *text = nod_fact_words(a, about);
+	if (!text || !*text)
+		return false;
+	f->facts_about[f->fact_count] = about;
+	f->facts[f->fact_count++] = text;
+	return true;
+}
+
+static void state_uses(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->use_count && i < NOD_USES_TOLD; i++)
+		say(a, NOD_FACT_IN_USE, i, 0);
+	if (a->f->use_count > NOD_USES_TOLD)
+		say(a, NOD_FACT_MORE_USES, NOD_USES_TOLD, 0);
 }
 
 /* True for those the facts speak of: the first, and others nearly as likely. */
@@ -39,47 +65,66 @@ static bool is_spoken_of(const struct nod_findings *f, size_t i)
 	const struct nod_suspect *s = &f->suspects[i];
 
 	return s->kind == NOD_SUSPECT_SENDER && s->probability >= NOD_SPOKEN_OF_MIN &&
-	       (i == 0 || s->probability >= 0.2);
+	       (i == 0 || s->probability >= SPOKEN_OF_TOO);
 }
 
-static void state_evidence_of(struct nod_analysis *a, const struct nod_suspect *s, bool name,
-			      size_t lines)
+bool nod_statement_names(const struct nod_findings *f)
 {
-	const struct nod_sender_finding *sender = &a->f->senders[s->sender];
+	size_t spoken = f->culprit == NOD_NONE; /* then the sentence names nobody */
+
+	for (size_t i = 0; i < f->suspect_count; i++)
+		spoken += is_spoken_of(f, i);
+	return spoken > 1;
+}
+
+static void state_evidence_of(struct nod_analysis *a, size_t suspect, size_t lines)
+{
+	const struct nod_suspect *s = &a->f->suspects[suspect];
 
 	for (size_t k = 0; k < s->evidence_count && lines; k++) {
-		if (s->evidence[k].weight <= 0 ||
-		    (k && !strcmp(s->evidence[k].text, s->evidence[k - 1].text)))
+		const struct nod_evidence_finding *e = &s->evidence[k];
+		if (e->weight <= 0)
 			continue;
-		nod_statement_add(
-			a->f->facts, &a->f->fact_count,
-			name ? nod_arena_printf(a->arena, "%s: %s", s->name, s->evidence[k].text)
-			     : s->evidence[k].text);
-		lines--;
+		if (e->isolation != NOD_NONE)
+			lines -= say(a, NOD_FACT_ISOLATION, (size_t)e->isolation, (int)suspect);
+		else
+			lines -= say(a, NOD_FACT_EVIDENCE, suspect, (int)k);
 	}
-	const char *preferred = sender->kind == NOD_SENDER_SOURCE_ADDRESS
-					? nod_j1939_address_name((uint8_t)sender->number)
-					: NULL;
-	if (preferred)
-		nod_statement_add(
-			a->f->facts, &a->f->fact_count,
-			nod_arena_printf(a->arena,
-					 "By the J1939 list of preferred addresses %02Xh is: %s.",
-					 (unsigned)sender->number, preferred));
+	say(a, NOD_FACT_ADDRESS, (size_t)s->sender, 0);
 }
 
 static void state_evidence(struct nod_analysis *a)
 {
-	size_t spoken = a->f->culprit == NOD_NONE, done = 0; /* then the sentence names nobody */
+	size_t lines = nod_statement_names(a->f) ? EVIDENCE_LINES_EACH : EVIDENCE_LINES;
 
-	for (size_t i = 0; i < a->f->suspect_count; i++)
-		spoken += is_spoken_of(a->f, i);
-	for (size_t i = 0; i < a->f->suspect_count && done < SUSPECTS_SPOKEN_OF; i++)
+	for (size_t i = 0, done = 0; i < a->f->suspect_count && done < SUSPECTS_SPOKEN_OF; i++)
 		if (is_spoken_of(a->f, i)) {
-			state_evidence_of(a, &a->f->suspects[i], spoken > 1,
-					  spoken > 1 ? 2 : EVIDENCE_LINES);
+			state_evidence_of(a, i, lines);
 			done++;
 		}
+}
+
+/* The messages of the first suspect whose data moves while parked: where to look. */
+static void state_bits(struct nod_analysis *a)
+{
+	const struct nod_findings *f = a->f;
+
+	if (f->culprit == NOD_NONE || f->suspects[f->culprit].sender == NOD_NONE)
+		return;
+	for (size_t i = 0, lines = 0; i < f->ident_count && lines < 2; i++)
+		if (f->idents[i].sender == f->suspects[f->culprit].sender &&
+		    f->idents[i].changing_late_mask)
+			lines += say(a, NOD_FACT_BITS, i, 0);
+}
+
+/* Inputs that were worked on, and the likeliest bit that moved with each. */
+static void state_touches(struct nod_analysis *a)
+{
+	const struct nod_touch_finding *t = a->f->touches;
+
+	for (size_t i = 0; i < a->f->touch_count; i++)
+		if (!i || t[i - 1].time.ns != t[i].time.ns)
+			say(a, NOD_FACT_TOUCH, i, 0);
 }
 
 /* The only sender that was ever heard on the network; NOD_NONE: there are more. */
@@ -99,112 +144,68 @@ static int only_sender_on(const struct nod_findings *f, int network)
 
 /* Who has the network to himself, before the deadline too: a technician wants
  * to know even while nothing is a finding yet. */
-static void state_lone(struct nod_analysis *a, const struct nod_network_finding *n)
+static void state_lone(struct nod_analysis *a, size_t network)
 {
+	const struct nod_network_finding *n = &a->f->networks[network];
 	int only = only_sender_on(a->f, n->network);
-	size_t lines = 0;
 
 	if (only != NOD_NONE) {
-		add_fact(a, nod_arena_printf(a->arena, "Of %s only %s was ever heard.", n->name,
-					     a->f->senders[only].name));
+		say(a, NOD_FACT_ONLY, network, only);
 		return;
 	}
-	for (size_t i = 0; i < n->span_count && lines < 3; i++) {
+	for (size_t i = 0, lines = 0; i < n->span_count && lines < 3; i++) {
 		const struct nod_span_finding *span = &n->spans[i];
 		nod_time end = span->open ? a->f->end : span->to;
-		nod_duration alone = nod_time_since(end, span->lone_from);
-		bool told = alone.ns >= LONE_LINE_NS ||
-			    (alone.ns >= LONE_END_NS && span->slept_after && !lines);
-		if (span->lone_sender == NOD_NONE || !told)
-			continue;
-		add_fact(a, nod_arena_printf(a->arena, "%s alone kept %s awake from %s to %s (%s).",
-					     a->f->senders[span->lone_sender].name, n->name,
-					     nod_analysis_when(a, span->lone_from),
-					     nod_analysis_when(a, end),
-					     nod_analysis_length(a, alone)));
-		lines++;
+		int64_t alone = nod_time_since(end, span->lone_from).ns;
+		bool told = alone >= LONE_LINE_NS ||
+			    (alone >= LONE_END_NS && span->slept_after && !lines);
+		if (span->lone_sender != NOD_NONE && told)
+			lines += say(a, NOD_FACT_ALONE, network, (int)i);
 	}
 }
 
 static void state_wakes(struct nod_analysis *a)
 {
-	char id[NOD_ID_TEXT];
-
-	for (size_t i = 0; i < a->f->wake_count && i < 4; i++) {
-		const struct nod_wake_finding *w = &a->f->wakes[i];
-		nod_statement_add(a->f->facts, &a->f->fact_count,
-				  nod_arena_printf(a->arena,
-						   "%s was woken at %s by %s (first frame %s)%s%s.",
-						   a->f->networks[w->network].name,
-						   nod_analysis_when(a, w->time),
-						   a->f->senders[w->sender].name,
-						   nod_id_print(id, a->f->idents[w->ident].id),
-						   w->noted    ? "; the journal says: "
-						   : *w->cause ? "; "
-							       : "",
-						   w->cause));
-	}
-	if (a->f->wake_count > 4)
-		nod_statement_add(a->f->facts, &a->f->fact_count,
-				  nod_arena_printf(a->arena, "... and %zu more wake-ups.",
-						   a->f->wake_count - 4));
+	for (size_t i = 0; i < a->f->wake_count && i < NOD_WAKES_TOLD; i++)
+		say(a, NOD_FACT_WAKE, i, 0);
+	if (a->f->wake_count > NOD_WAKES_TOLD)
+		say(a, NOD_FACT_MORE_WAKES, NOD_WAKES_TOLD, 0);
 }
 
-/* Inputs that were worked on, and the bit that moved with each. */
-static void state_touches(struct nod_analysis *a)
+static void state_current(struct nod_analysis *a)
 {
-	char move[NOD_SIGNAL_TEXT], after[NOD_TIME_TEXT];
+	const struct nod_current_findings *c = a->f->current;
+	const struct nod_current_join *j = a->f->join;
 
-	for (size_t i = 0; i < a->f->touch_count; i++) {
-		const struct nod_touch_finding *t = &a->f->touches[i];
-		if (i && a->f->touches[i - 1].time.ns == t->time.ns)
-			continue; /* the likeliest bit of each mark */
-		nod_statement_add(
-			a->f->facts, &a->f->fact_count,
-			nod_arena_printf(
-				a->arena,
-				"When \"%s\" was touched, %s (%s s from the mark; %u times in "
-				"all).",
-				t->subject,
-				nod_signals_print_move(move, a->f, &a->f->idents[t->ident], t->bit,
-						       t->from, t->to),
-				nod_duration_print_seconds(after, t->after, 1), t->toggles));
-	}
-}
-
-/* The bits of the first suspect that move while parked: where to look. */
-static void state_bits(struct nod_analysis *a)
-{
-	char id[NOD_SIGNAL_TEXT];
-
-	if (a->f->culprit == NOD_NONE || a->f->suspects[a->f->culprit].sender == NOD_NONE)
+	if (!c)
 		return;
-	for (size_t i = 0, lines = 0; i < a->f->ident_count && lines < 2; i++) {
-		const struct nod_ident_finding *ident = &a->f->idents[i];
-		uint64_t mask = ident->changing_late_mask;
-		if (ident->sender != a->f->suspects[a->f->culprit].sender || !mask)
-			continue;
-		unsigned bit = (unsigned)__builtin_ctzll(mask);
-		int more = __builtin_popcountll(mask & ~nod_signals_same(a->f, ident, mask));
-		const char *rest = more > 0 ? nod_arena_printf(a->arena, " and %d other bit%s",
-							       more, more == 1 ? "" : "s")
-					    : "";
-		nod_statement_add(
-			a->f->facts, &a->f->fact_count,
-			nod_arena_printf(
-				a->arena,
-				"While parked its %s moves%s, %llu times: look at what it reports "
-				"there.",
-				nod_signals_print_bit(id, a->f, ident, bit), rest,
-				(unsigned long long)ident->changes_late));
-		lines++;
-	}
+	if (c->quiescent_known && !j->asleep_known)
+		say(a, NOD_FACT_REST_CURRENT, 0, 0);
+	for (size_t i = 0; i < j->network_count; i++)
+		if (j->networks[i].known)
+			say(a, NOD_FACT_NETWORK_CURRENT, i, 0);
+	if (j->asleep_known)
+		say(a, NOD_FACT_ASLEEP_CURRENT, 0, 0);
+	if (j->explained_all && j->charge_uah > 0)
+		say(a, NOD_FACT_EXPLAINED, 0, 0);
+	if (c->measured.ns > 0)
+		say(a, NOD_FACT_CHARGE, 0, 0);
+	for (size_t i = 0; i < c->group_count; i++)
+		if (c->groups[i].telemetry_like)
+			say(a, NOD_FACT_PULSES, i, 0);
+}
+
+static void state_networks(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->network_count; i++)
+		if ((int)i != a->told)
+			say(a, NOD_FACT_NETWORK, i, 0);
 }
 
 void nod_statement_facts(struct nod_analysis *a)
 {
-	nod_analysis_say_uses(a, add_fact);
-	nod_analysis_say_person(a, add_fact);
+	state_uses(a);
+	say(a, NOD_FACT_PERSON, 0, 0);
 	if (nod_findings_only_a_tester(a->f)) {
 		state_networks(a);
 		return;
@@ -213,13 +214,12 @@ void nod_statement_facts(struct nod_analysis *a)
 	state_bits(a);
 	state_touches(a);
 	for (size_t i = 0; i < a->f->network_count; i++)
-		nod_analysis_ring_fact(a, &a->f->networks[i], add_fact, a);
+		say(a, NOD_FACT_RING, i, 0);
 	for (size_t i = 0; i < a->f->isolation_count; i++)
-		if (a->f->isolations[i].text[0])
-			nod_statement_add(a->f->facts, &a->f->fact_count, a->f->isolations[i].text);
+		say(a, NOD_FACT_ISOLATION, i, NOD_NONE);
 	for (size_t i = 0; i < a->f->network_count; i++)
-		state_lone(a, &a->f->networks[i]);
+		state_lone(a, i);
 	state_wakes(a);
-	nod_analysis_current_facts(a, add_fact, a);
+	state_current(a);
 	state_networks(a);
 }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* The words about an OSEK ring: who is ready to sleep and who is not, in one line. */
-#include "analysis.h"
+#include "statement.h"
 #include "weighing.h"
 
 /* What one node said since the lock. */
@@ -53,16 +53,14 @@ static const char *consequence(struct nod_analysis *a, bool all_named)
 				a->f->suspects[a->f->culprit].name);
 }
 
-void nod_analysis_ring_fact(struct nod_analysis *a, const struct nod_network_finding *n,
-			    void (*add)(struct nod_analysis *a, const char *text),
-			    struct nod_analysis *context)
+const char *nod_ring_words(struct nod_analysis *a, const struct nod_network_finding *n)
 {
 	const struct nod_track *track = nod_engine_track(a->engine, (size_t)n->network);
 	const char *never = "", *ready = "";
 	bool all_named = true;
 
 	if (!track || track->nm.scheme != NOD_NM_OSEK || a->f->in_use)
-		return;
+		return NULL;
 	for (size_t i = 0; i < a->f->ident_count; i++) {
 		const struct nod_ident_finding *finding = &a->f->idents[i];
 		if (finding->network != n->network)
@@ -77,11 +75,10 @@ void nod_analysis_ring_fact(struct nod_analysis *a, const struct nod_network_fin
 			all_named &= is_named(a->f, finding->sender);
 		}
 	}
-	if (*never)
-		add(context,
-		    nod_arena_printf(a->arena,
-				     "OSEK ring on %s: %s never gave the sleep "
-				     "indication%s%s%s%s.",
-				     n->name, never, consequence(a, all_named), *ready ? "; " : "",
-				     ready, *ready ? " did (ready to sleep)" : ""));
+	if (!*never)
+		return NULL;
+	return nod_arena_printf(a->arena,
+				"OSEK ring on %s: %s never gave the sleep indication%s%s%s%s.",
+				n->name, never, consequence(a, all_named), *ready ? "; " : "",
+				ready, *ready ? " did (ready to sleep)" : "");
 }

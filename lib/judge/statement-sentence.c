@@ -235,6 +235,7 @@ static const char *unsure_sentence(struct nod_analysis *a)
 	if (nod_findings_only_a_tester(a->f))
 		return "Cannot tell: nothing was heard but a diagnostic tester and the answers to it. "
 		       "The traffic is the tester itself, not a fault of the car.";
+	a->told = n ? (int)(n - a->f->networks) : NOD_NONE;
 	return nod_arena_printf(a->arena, "Cannot tell: %s", n ? n->reason : "nothing was heard.");
 }
 
@@ -266,9 +267,11 @@ static const char *sleeps_sentence(struct nod_analysis *a)
 static const char *late_sentence(struct nod_analysis *a)
 {
 	for (size_t i = 0; i < a->f->network_count; i++)
-		if (a->f->networks[i].verdict == NOD_VERDICT_LATE)
+		if (a->f->networks[i].verdict == NOD_VERDICT_LATE) {
+			a->told = (int)i;
 			return nod_arena_printf(a->arena, "Slept late: %s",
 						a->f->networks[i].reason);
+		}
 	return "Slept late.";
 }
 

@@ -49,7 +49,7 @@ void nod_hypothesis_add(struct nod_weighing *w, struct nod_hypothesis *h, enum n
 	vsnprintf(text, sizeof(text), format, args);
 	va_end(args);
 	h->evidence[h->evidence_count++] = (struct nod_evidence_finding){
-		kind, strength, nod_arena_printf(w->a->arena, "%s", text)};
+		kind, strength, nod_arena_printf(w->a->arena, "%s", text), NOD_NONE};
 	h->score += strength;
 }
 

@@ -74,26 +74,3 @@ bool nod_analysis_is_amid_traffic(const struct nod_analysis *a, int network, nod
 	}
 	return false;
 }
-
-/* So many stretches are told one by one. Chosen. */
-#define USES_TOLD 3
-
-void nod_analysis_say_uses(struct nod_analysis *a,
-			   void (*add)(struct nod_analysis *a, const char *text))
-{
-	const struct nod_findings *f = a->f;
-
-	for (size_t i = 0; i < f->use_count && i < USES_TOLD; i++) {
-		bool open = f->in_use && i + 1 == f->use_count;
-		nod_time to = open ? f->end : f->uses[i].to;
-		add(a, nod_arena_printf(a->arena, "The car was in use from %s to %s (%s): %s.%s",
-					nod_analysis_when(a, f->uses[i].from),
-					nod_analysis_when(a, to),
-					nod_analysis_length(a, nod_time_since(to, f->uses[i].from)),
-					nod_analysis_use_sign(a, &f->uses[i]),
-					open ? "" : " The settle clock starts after it."));
-	}
-	if (f->use_count > USES_TOLD)
-		add(a, nod_arena_printf(a->arena, "... and in use %zu more times.",
-					f->use_count - USES_TOLD));
-}
