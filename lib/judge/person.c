@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* How likely it is that somebody was at the car when it woke, and noted nothing: a key passing
  * by, a handle tried, a test of buttons. */
+#include "statement.h"
 #include "weighing.h"
 
 #include <math.h>

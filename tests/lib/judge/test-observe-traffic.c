@@ -1,0 +1,90 @@
+/* SPDX-License-Identifier: MIT */
+/* Who speaks while a network is kept awake, who has stopped, and who is alone in the end. */
+#include "scene.h"
+
+#define MIN (60 * 1000)
+
+static const char map[] =
+	"networks:\n"
+	"  body: { interfaces: [can0], bitrate: 500000, sleeps within: 5 min, quiet time: 3 s, "
+	"management: { scheme: none } }\n"
+	"modules:\n"
+	"  roof unit: { ids: [100] }\n"
+	"  seat unit: { ids: [200] }\n"
+	"  door unit: { ids: [300] }\n";
+
+/* The roof until 30 min, the seat and the door until theirs. */
+static const struct nod_findings *talk(struct scene *s, int64_t seat, int64_t door, int64_t end)
+{
+	scene_begin(s, map);
+	mark_at(s, 0, NOD_MARK_LOCKED, "");
+	PLAY(s, {0, "100#00", 0, 30 * MIN, 100}, {0, "200#00", 10, seat, 100},
+	     {0, "300#00", 20, door, 100});
+	return found_at(s, end);
+}
+
+static void test_who_is_alone_is_told_with_times(void **state)
+{
+	(void)state;
+	struct scene s;
+	const struct nod_findings *f = talk(&s, 8 * MIN, 10 * MIN, 30 * MIN - 100);
+	const char *text = evidence(f, "roof unit", NOD_EV_ALONE);
+	assert_non_null(text);
+	assert_non_null(strstr(text, "the only one on body"));
+	assert_true(probability(f, "roof unit") > 0.9);
+	scene_end(&s);
+}
+
+static void test_who_stopped_is_not_the_holder(void **state)
+{
+	(void)state;
+	struct scene s;
+	const struct nod_findings *f = talk(&s, 30 * MIN, 12 * MIN, 30 * MIN - 100);
+	assert_null(evidence(f, "roof unit", NOD_EV_ALONE));
+	assert_null(evidence(f, "seat unit", NOD_EV_ALONE));
+	assert_null(evidence(f, "seat unit", NOD_EV_STOPPED));
+	assert_true(probability(f, "door unit") < probability(f, "seat unit") / 10);
+	scene_end(&s);
+}
+
+static void test_the_last_before_a_late_sleep_is_told(void **state)
+{
+	(void)state;
+	struct scene s;
+	const struct nod_findings *f = talk(&s, 30 * MIN - 6000, 30 * MIN - 7000, 45 * MIN);
+	assert_int_equal(f->verdict, NOD_VERDICT_KEPT_AWAKE);
+	assert_true(evidence(f, "roof unit", NOD_EV_LAST_TO_STOP) ||
+		    evidence(f, "roof unit", NOD_EV_ALONE));
+	assert_null(evidence(f, "seat unit", NOD_EV_LAST_TO_STOP));
+	assert_true(probability(f, "roof unit") > probability(f, "seat unit"));
+	scene_end(&s);
+}
+
+/* Before the deadline the same is seen, and says less. */
+static void test_before_the_deadline_it_weighs_less(void **state)
+{
+	(void)state;
+	struct scene early, late;
+	const struct nod_findings *f = talk(&late, MIN, 2 * MIN, 30 * MIN - 100);
+	double after = probability(f, "roof unit");
+	scene_begin(&early, map);
+	mark_at(&early, 0, NOD_MARK_LOCKED, "");
+	PLAY(&early, {0, "100#00", 0, 4 * MIN, 100}, {0, "200#00", 10, MIN, 100},
+	     {0, "300#00", 20, 2 * MIN, 100});
+	const struct nod_findings *before = found_at(&early, 4 * MIN - 100);
+	assert_int_equal(before->verdict, NOD_VERDICT_CANNOT_TELL);
+	assert_true(probability(before, "roof unit") < after);
+	scene_end(&early);
+	scene_end(&late);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_who_is_alone_is_told_with_times),
+		cmocka_unit_test(test_who_stopped_is_not_the_holder),
+		cmocka_unit_test(test_the_last_before_a_late_sleep_is_told),
+		cmocka_unit_test(test_before_the_deadline_it_weighs_less),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
