@@ -14,7 +14,9 @@
  * says extern "C" for all of them.
  *
  * The layout of the structs belongs to the version of the library's name
- * (libnodoff.so.0): another layout gets another number. A program that uses
+ * (libnodoff.so.0): another layout gets another number, but for members added
+ * at the end of what the library allocates; so elements of lists are reached
+ * with the functions of elements.h. A program that uses
  * one thread for each engine needs no locks. */
 #ifndef NOD_NODOFF_H
 #define NOD_NODOFF_H
@@ -30,6 +32,7 @@ extern "C" {
 #endif
 
 #include "answer.h"
+#include "elements.h"
 #include "engine.h"
 #include "error.h"
 #include "event.h"

@@ -24,13 +24,14 @@ static int read_all(struct nod_engine *engine, struct nod_session *session, stru
 static void show(const struct nod_findings *f)
 {
 	printf("verdict: %s\n%s\n", nod_verdict_name(f->verdict), f->sentence);
-	if (!f->suspect_count)
+	const struct nod_suspect *first = nod_findings_suspect(f, 0);
+	if (!first)
 		return;
-	const struct nod_suspect *first = &f->suspects[0];
 	printf("first suspect: %s (%s), %.0f %%\n", first->name, nod_role_name(first->role),
 	       100 * first->probability);
-	for (size_t i = 0; i < first->evidence_count; i++)
-		printf("  %+.1f %s\n", first->evidence[i].weight, first->evidence[i].text);
+	const struct nod_evidence_finding *e;
+	for (size_t i = 0; (e = nod_suspect_evidence(first, i)); i++)
+		printf("  %+.1f %s\n", e->weight, e->text);
 }
 
 /* The session's own vehicle file, or a vehicle about which nothing is known. */

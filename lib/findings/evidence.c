@@ -80,19 +80,3 @@ const struct nod_evidence_rule *nod_evidence_rule(enum nod_evidence kind)
 	assert(kind >= 0 && kind < NOD_EVIDENCE_KINDS && rules[kind].kind == kind);
 	return &rules[kind];
 }
-
-bool nod_evidence_is_of_car(enum nod_evidence kind)
-{
-	switch (kind) {
-	case NOD_EV_ISOLATED_SLEPT:
-	case NOD_EV_REFIT_WOKE:
-	case NOD_EV_REFIT_SLEPT:
-	case NOD_EV_ISOLATED_UNCHANGED:
-	case NOD_EV_FUSE_CARRIES:
-	case NOD_EV_FUSE_DEAD:
-	case NOD_EV_EARLIER:
-		return true;
-	default:
-		return false;
-	}
-}

@@ -5,8 +5,6 @@
 #ifndef NOD_EVIDENCE_H
 #define NOD_EVIDENCE_H
 
-#include <stdbool.h>
-
 enum nod_evidence {
 	/* holding */
 	NOD_EV_ALONE,           /* it alone kept the network awake */
@@ -53,10 +51,6 @@ struct nod_evidence_rule {
 	double strength;   /* log-odds (nats) at full weight */
 	const char *why;   /* the argument for the strength */
 };
-
-/* True for what was done to the car, or is known of it, once and not once on each of its
- * networks: isolations, fuses, earlier sessions. */
-bool nod_evidence_is_of_car(enum nod_evidence kind);
 
 const struct nod_evidence_rule *nod_evidence_rule(enum nod_evidence kind);
 

@@ -139,31 +139,13 @@ struct nod_network_finding {
 
 /* When the silence after span i ended: with the next span, or at `end`, or with the
  * listening. */
-static inline nod_time nod_span_silence_end(const struct nod_network_finding *n, size_t i,
-					    nod_time end)
-{
-	return i + 1 < n->span_count             ? n->spans[i + 1].from
-	       : nod_time_is_set(n->slept_until) ? n->slept_until
-						 : end;
-}
+nod_time nod_span_silence_end(const struct nod_network_finding *n, size_t i, nod_time end);
 
 /* True when that silence, or a part of it, was heard to be sleep. */
-static inline bool nod_span_slept_after(const struct nod_network_finding *n, size_t i)
-{
-	return n->spans[i].slept_after;
-}
+bool nod_span_slept_after(const struct nod_network_finding *n, size_t i);
 
 /* How much of that silence is known to be silence. */
-static inline nod_duration nod_span_silence_known(const struct nod_network_finding *n, size_t i,
-						  nod_time end)
-{
-	const struct nod_span_finding *s = &n->spans[i];
-	nod_duration all = nod_time_since(nod_span_silence_end(n, i, end), s->to);
-
-	if (nod_time_is_set(s->hole_from))
-		all.ns -= nod_time_since(s->hole_to, s->hole_from).ns;
-	return all;
-}
+nod_duration nod_span_silence_known(const struct nod_network_finding *n, size_t i, nod_time end);
 
 /* A stretch in which, by the traffic before and after it, nobody seems to have listened. */
 struct nod_hole_finding {

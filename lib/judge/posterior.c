@@ -88,13 +88,31 @@ static void measure(struct group *g)
 	g->senders = log(senders + 1);
 }
 
+/* True for what was done to the car, or is known of it, once and not once on each of its
+ * networks: isolations, fuses, earlier sessions. */
+static bool is_of_car(enum nod_evidence kind)
+{
+	switch (kind) {
+	case NOD_EV_ISOLATED_SLEPT:
+	case NOD_EV_REFIT_WOKE:
+	case NOD_EV_REFIT_SLEPT:
+	case NOD_EV_ISOLATED_UNCHANGED:
+	case NOD_EV_FUSE_CARRIES:
+	case NOD_EV_FUSE_DEAD:
+	case NOD_EV_EARLIER:
+		return true;
+	default:
+		return false;
+	}
+}
+
 /* What a hypothesis has by evidence that is the car's, not the network's. */
 static double of_car(const struct nod_hypothesis *h)
 {
 	double sum = 0;
 
 	for (size_t i = 0; i < h->evidence_count; i++)
-		sum += nod_evidence_is_of_car(h->evidence[i].kind) ? h->evidence[i].weight : 0;
+		sum += is_of_car(h->evidence[i].kind) ? h->evidence[i].weight : 0;
 	return sum;
 }
 

@@ -2,6 +2,7 @@
 """The shared library: what it exports, its headers, and a program that uses it as installed."""
 import os
 import re
+import shutil
 
 from installed import BUILD, CAPTURE, CULPRIT, SOURCE, Installed, main, run
 from public_headers import declared_in
@@ -10,6 +11,26 @@ from public_headers import declared_in
 def listed():
     text = re.sub(r"/\*.*?\*/", "", (SOURCE / "lib" / "libnodoff.map").read_text(), flags=re.S)
     return re.findall(r"^\s*(\w+);", text.split("local:")[0], flags=re.M)
+
+
+# Allocated by the library only: these grow at their end (elements.h).
+GROW = ("findings", "network_finding", "sender_finding", "ident_finding", "wake_finding", "suspect",
+        "test_proposal", "isolation_finding", "mark_finding", "question_finding", "hole_finding",
+        "span_finding", "evidence_finding", "vehicle", "network", "module", "fuse", "message")
+
+
+def without_last_members(header):
+    """Takes the last member out of each struct that grows; returns how many were met."""
+    text, count = header.read_text(), 0
+    for name in GROW:
+        found = re.search(rf"^struct nod_{name} \{{\n(.*?)^\}};", text, flags=re.M | re.S)
+        if found:
+            bare = re.sub(r"/\*.*?\*/", lambda m: " " * len(m[0]), found[1], flags=re.S)
+            ends = [m.end() for m in re.finditer(";", bare)]
+            text = text[:found.start(1) + ends[-2]] + "\n" + text[found.end(1):]
+            count += 1
+    header.write_text(text)
+    return count
 
 
 class Library(Installed):
@@ -63,6 +84,22 @@ class Library(Installed):
         self.assertIn("verdict: kept awake\n", text)
         self.assertIn(f"first suspect: {CULPRIT} (holder), 98 %\n", text)
         self.assertIn("libnodoff.so.0", run("readelf", "-d", example))
+
+    def test_members_at_the_end_break_no_built_program(self):
+        """Built against headers as they were one member ago, a program reads the same."""
+        older = self.root / "older" / "nodoff"
+        shutil.copytree(self.include, older)
+        cut = sum(without_last_members(header) for header in older.glob("*.h"))
+        self.assertEqual(cut, len(GROW))
+        said = []
+        for name, include in ("today", self.include), ("yesterday", older):
+            program = self.root / name
+            run("cc", "-std=c11", "-Wall", "-Wextra", "-Werror", "-I", include.parent,
+                SOURCE / "tests" / "install" / "walk.c", self.link, "-o", program)
+            said.append(self.use(program, CAPTURE))
+        self.assertEqual(*said)
+        self.assertIn(f"suspect {CULPRIT}", said[0])
+        self.assertGreater(len(said[0].splitlines()), 40)
 
     def build(self, compiler, source, standard, target=None):
         """By what pkg-config says, as a user of the library does."""
