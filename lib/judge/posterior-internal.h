@@ -8,6 +8,9 @@
 /* The weight of this kind of evidence, 0 without any. */
 double nod_posterior_evidence(const struct nod_hypothesis *h, enum nod_evidence kind);
 
+/* What a hypothesis has by evidence that is the car's, not the network's. */
+double nod_posterior_of_car(const struct nod_hypothesis *h);
+
 /* A sender that is no gateway. */
 bool nod_posterior_is_own(const struct nod_weighing *w, const struct nod_hypothesis *h);
 

@@ -19,6 +19,33 @@ double nod_posterior_evidence(const struct nod_hypothesis *h, enum nod_evidence 
 	return 0;
 }
 
+/* True for what was done to the car, or is known of it, once and not once on each of its
+ * networks: isolations, fuses, earlier sessions. */
+static bool is_of_car(enum nod_evidence kind)
+{
+	switch (kind) {
+	case NOD_EV_ISOLATED_SLEPT:
+	case NOD_EV_REFIT_WOKE:
+	case NOD_EV_REFIT_SLEPT:
+	case NOD_EV_ISOLATED_UNCHANGED:
+	case NOD_EV_FUSE_CARRIES:
+	case NOD_EV_FUSE_DEAD:
+	case NOD_EV_EARLIER:
+		return true;
+	default:
+		return false;
+	}
+}
+
+double nod_posterior_of_car(const struct nod_hypothesis *h)
+{
+	double sum = 0;
+
+	for (size_t i = 0; i < h->evidence_count; i++)
+		sum += is_of_car(h->evidence[i].kind) ? h->evidence[i].weight : 0;
+	return sum;
+}
+
 static bool is_gateway(const struct nod_weighing *w, const struct nod_hypothesis *h)
 {
 	return h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender].gateway;

@@ -88,34 +88,6 @@ static void measure(struct group *g)
 	g->senders = log(senders + 1);
 }
 
-/* True for what was done to the car, or is known of it, once and not once on each of its
- * networks: isolations, fuses, earlier sessions. */
-static bool is_of_car(enum nod_evidence kind)
-{
-	switch (kind) {
-	case NOD_EV_ISOLATED_SLEPT:
-	case NOD_EV_REFIT_WOKE:
-	case NOD_EV_REFIT_SLEPT:
-	case NOD_EV_ISOLATED_UNCHANGED:
-	case NOD_EV_FUSE_CARRIES:
-	case NOD_EV_FUSE_DEAD:
-	case NOD_EV_EARLIER:
-		return true;
-	default:
-		return false;
-	}
-}
-
-/* What a hypothesis has by evidence that is the car's, not the network's. */
-static double of_car(const struct nod_hypothesis *h)
-{
-	double sum = 0;
-
-	for (size_t i = 0; i < h->evidence_count; i++)
-		sum += is_of_car(h->evidence[i].kind) ? h->evidence[i].weight : 0;
-	return sum;
-}
-
 static const struct nod_hypothesis *hypothesis_of(const struct nod_weighing *w, int sender)
 {
 	for (size_t k = 0; k < w->count; k++)
@@ -133,7 +105,7 @@ static double gateway_score(const struct group *g, int sender)
 
 	for (size_t i = 0; i < g->count; i++) {
 		const struct nod_hypothesis *h = hypothesis_of(g->members[i], sender);
-		double here = h ? of_car(h) : 0;
+		double here = h ? nod_posterior_of_car(h) : 0;
 		score += h ? h->score - NOD_PRIOR_GATEWAY - here : g->forward[i];
 		car = fabs(here) > fabs(car) ? here : car;
 	}
