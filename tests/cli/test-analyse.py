@@ -120,7 +120,7 @@ class WakeUps(nodoff.Command):
 
     def test_nobody_is_accused_where_nothing_of_it_was_heard(self):
         said = self.object("analyse", session("waker-heard-once"))["sentence"]
-        self.assertRegex(said, r"^roof unit wakes body again and again \(\d+ % sure\)\. drive woke as well, where nothing "
+        self.assertRegex(said, r"^roof unit wakes body again and again \(\d+ % sure\)\. drive woke as well \(in 6 of its 6 wake-ups\), where nothing "
                                r"of it was heard")
 
     def test_what_the_map_states_is_expected_and_no_other(self):
