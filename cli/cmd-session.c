@@ -17,6 +17,7 @@ static const char help[] =
 	"       nodoff session show DIR\n"
 	"       nodoff session mark DIR KIND [WHAT ...] [--at TIME]\n"
 	"       nodoff session cut DIR --from TIME --to TIME --into NEW [OPTION ...]\n"
+	"       nodoff session join A B [--into NEW] [--json]\n"
 	"\n"
 	"A session is a directory of plain files about one watch of one parked car:\n"
 	"\n"
@@ -32,6 +33,7 @@ static const char help[] =
 	"  show   says what is in it\n"
 	"  mark   adds an entry to its journal afterwards\n"
 	"  cut    makes a smaller one of a piece of it, to send to a colleague\n"
+	"  join   lays two recordings of one car beside each other in time\n"
 	"\n"
 	"`nodoff session make --help` and so on explain each.\n";
 
@@ -39,10 +41,9 @@ static const struct {
 	const char *name;
 	int (*run)(int argc, char **argv);
 } parts[] = {
-	{"make", nod_session_make_command},
-	{"show", nod_session_show_command},
-	{"mark", nod_session_mark_command},
-	{"cut", nod_session_cut_command},
+	{"make", nod_session_make_command}, {"show", nod_session_show_command},
+	{"mark", nod_session_mark_command}, {"cut", nod_session_cut_command},
+	{"join", nod_session_join_command},
 };
 
 int nod_session_survey_path(struct nod_survey *survey, const char *path)
@@ -83,6 +84,6 @@ int nod_cmd_session(int argc, char **argv)
 		if (!strcmp(name, parts[i].name))
 			return parts[i].run(argc - 1, argv + 1);
 	if (!*name)
-		return nod_usage("session", "expected make, show, mark or cut");
-	return nod_usage("session", "`%s` is none of make, show, mark and cut", name);
+		return nod_usage("session", "expected make, show, mark, cut or join");
+	return nod_usage("session", "`%s` is none of make, show, mark, cut and join", name);
 }

@@ -24,6 +24,7 @@ _nodoff_options() {
 	"session make") echo --into:dir --locked: --locked-at-start --vehicle:file --title: ;;
 	"session show") echo --json ;;
 	"session mark") echo --ago: --at: --undo --socket:file ;;
+	"session join") echo --into:dir --title: --json ;;
 	"session cut") echo --from: --to: --into:dir --title: --scrub:payload,vin ;;
 	bitrate) echo --seconds: --json ;;
 	frames) echo --count --strict --json ;;
@@ -52,7 +53,7 @@ _nodoff_subcommands() {
 	case $1 in
 	record) echo start stop list status answer ;;
 	vehicle) echo check draft learn import ;;
-	session) echo make show mark cut ;;
+	session) echo make show mark cut join ;;
 	current) echo show import ;;
 	esac
 }

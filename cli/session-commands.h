@@ -10,6 +10,7 @@ int nod_session_make_command(int argc, char **argv);
 int nod_session_show_command(int argc, char **argv);
 int nod_session_mark_command(int argc, char **argv);
 int nod_session_cut_command(int argc, char **argv);
+int nod_session_join_command(int argc, char **argv);
 
 /* Opens and surveys a session or capture. Says on stderr what is wrong, also
  * with single lines. Returns an exit status. */

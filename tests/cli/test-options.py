@@ -11,7 +11,7 @@ HEALTHY = os.path.join(ROOT, "captures", "healthy")
 class Options(nodoff.Command):
     COMMANDS = ["analyse", "record", "live", "mark", "wait", "vehicle", "vehicle learn", "timeline", "wakeups",
                 "history", "report", "compare", "session", "session make", "session show", "session mark",
-                "session cut", "bitrate", "frames", "current", "current show", "current import", "fuses", "pins",
+                "session cut", "session join", "bitrate", "frames", "current", "current show", "current import", "fuses", "pins",
                 "battery", "gate"]
 
     def test_every_command_has_help(self):

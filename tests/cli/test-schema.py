@@ -105,6 +105,13 @@ class Schema(nodoff.Command):
                 self.one("compare", "compare", session, healthy)
                 self.one("analyse", "analyse", session, "--good", healthy)
 
+    def test_join(self):
+        with tempfile.TemporaryDirectory() as scratch:
+            healthy = f"{ROOT}/captures/healthy"
+            self.one("session-join", "session", "join", healthy, healthy, "--into", scratch + "/new")
+            self.check("session-join", json.loads(self.output_of(
+                "session", "join", healthy, f"{ROOT}/captures/tester-left", status=1)))
+
     def test_history_and_frames(self):
         with tempfile.NamedTemporaryFile("w", suffix=".yaml") as vehicle:
             vehicle.write(MAP)

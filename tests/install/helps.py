@@ -5,7 +5,7 @@ import re
 from installed import run
 
 # Commands with commands of their own.
-NESTED = {"vehicle": ["check", "draft", "learn", "import"], "session": ["make", "show", "mark", "cut"],
+NESTED = {"vehicle": ["check", "draft", "learn", "import"], "session": ["make", "show", "mark", "cut", "join"],
           "current": ["show", "import"]}
 
 
