@@ -86,7 +86,9 @@ struct nod_findings {
 	size_t hole_count;
 
 	uint64_t frames, lost, errors, gaps, clock_steps;
-	uint64_t defects; /* lines or records of the capture that could not be read */
+	uint64_t defects;    /* lines or records of the capture that could not be read */
+	const char *lagging; /* the interface whose clock is behind the others'; NULL: none */
+	nod_duration lag;    /* so far; its times are moved by it */
 	bool has_current;
 	struct nod_current_findings
 		*current;               /* current-trace.h, not installed; NULL without samples */

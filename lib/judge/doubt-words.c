@@ -86,6 +86,7 @@ static const char *of_recording(struct nod_analysis *a, enum nod_doubt kind)
 {
 	const struct nod_findings *f = a->f;
 	const struct nod_engine *e = a->engine;
+	char length[NOD_TIME_TEXT];
 
 	switch (kind) {
 	case NOD_DOUBT_MARKS:
@@ -107,6 +108,13 @@ static const char *of_recording(struct nod_analysis *a, enum nod_doubt kind)
 					"are shown as if it had gone on.",
 					(unsigned long long)f->clock_steps,
 					f->clock_steps == 1 ? "" : "s");
+	case NOD_DOUBT_LAGGING:
+		nod_duration_print(length, f->lag);
+		return nod_arena_printf(
+			a->arena,
+			"The clock of %s is %s behind that of the others; its times are "
+			"moved by that.",
+			f->lagging, length);
 	case NOD_DOUBT_DEFECTS:
 		return nod_arena_printf(a->arena, "%llu line%s of the recording could not be read.",
 					(unsigned long long)f->defects, f->defects == 1 ? "" : "s");

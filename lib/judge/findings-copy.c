@@ -162,6 +162,11 @@ static int copy_session(struct nod_analysis *a)
 	f->gaps = engine->gaps;
 	f->clock_steps = engine->clock_steps;
 	f->defects = engine->defects;
+	if (engine->lagging != NOD_NONE) {
+		f->lagging = nod_arena_printf(a->arena, "%s",
+					      engine->interfaces->names[engine->lagging]);
+		f->lag.ns = engine->lag[engine->lagging];
+	}
 	f->vehicle = engine->vehicle;
 	f->vehicle_given = engine->vehicle_given;
 	f->marks = nod_arena_alloc(a->arena, (engine->mark_count + 1) * sizeof(*f->marks));

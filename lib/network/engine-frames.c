@@ -77,8 +77,8 @@ static int take_run(struct nod_engine *engine, const struct nod_frame *frames, s
  * make up for, something is being worked on, somewhere nobody listens. */
 static bool is_plain(const struct nod_engine *engine)
 {
-	return engine->clock_count && !engine->shift && !engine->touches_open &&
-	       !engine->deaf_count;
+	return engine->clock_count && !engine->shift && engine->lagging == NOD_NONE &&
+	       !engine->touches_open && !engine->deaf_count;
 }
 
 /* Returns how many frames it has taken, at least one. */

@@ -53,6 +53,8 @@ struct nod_engine {
 
 	nod_time start, now; /* first and latest time of anything */
 	int64_t shift;       /* added to event times: makes up for clock steps */
+	int64_t lag[256];    /* ... and to those of an interface whose clock is behind */
+	int lagging;         /* the interface that is most behind; NOD_NONE: all run alike */
 	int64_t shift_told;  /* the same without the last step that was guessed */
 	nod_time guessed;    /* when that was, on the new clock; NOD_TIME_NONE: it was told */
 	nod_time lock;

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* The clock of the recording was set: from there on times are shifted so that they go on. */
+#include <string.h>
+
 #include "engine-take.h"
 
 /* An entry that says how far the clock was set may come this much later than the first
@@ -32,6 +34,7 @@ void nod_engine_take_clock_step(struct nod_engine *engine, nod_time time, nod_du
 	int64_t shift = shift_after(engine, time, step);
 
 	engine->clock_steps += !was_guessed(engine, time, step);
+	memset(engine->lag, 0, sizeof(engine->lag)); /* the step is for all of them */
 	if (nod_engine_is_possible((nod_time){nod_ns_add(time.ns, shift)})) {
 		engine->shift_told = told ? shift : engine->shift;
 		engine->guessed = told ? NOD_TIME_NONE : time;

@@ -25,6 +25,7 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 	engine->vehicle = vehicle ? vehicle : nod_vehicle_new();
 	engine->interfaces = interfaces;
 	engine->start = engine->now = engine->lock = engine->guessed = NOD_TIME_NONE;
+	engine->lagging = NOD_NONE;
 	engine->late_start = NOD_TIME_NONE;
 	nod_past_init(&engine->past, engine);
 	nod_in_use_init(&engine->use);
@@ -177,9 +178,9 @@ static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 	struct nod_frame shifted;
 	const struct nod_frame *frame = given;
 
-	if (engine->shift) {
+	if (engine->shift || engine->lag[given->interface]) {
 		shifted = *given;
-		shifted.time.ns += engine->shift;
+		shifted.time.ns += engine->shift + engine->lag[given->interface];
 		frame = &shifted;
 	}
 	int status = nod_engine_reach(engine, frame->time);
@@ -197,13 +198,29 @@ static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 	return nod_track_take(track, frame, nod_engine_phase(engine, track->network, frame->time));
 }
 
+/* Adapters with stamps of their own in one log: one is behind the others, but goes on by its own
+ * clock, where a clock that was set goes back for all. Its times are moved to those of the others
+ * from here on. */
+static bool is_behind(struct nod_engine *engine, const struct nod_frame *frame, int64_t time)
+{
+	const struct nod_track *own = engine->track_of[frame->interface];
+
+	if (own ? time < own->last.ns : !engine->frames)
+		return false;
+	engine->lag[frame->interface] += engine->now.ns - time;
+	if (engine->lagging == NOD_NONE ||
+	    engine->lag[frame->interface] > engine->lag[engine->lagging])
+		engine->lagging = frame->interface;
+	return true;
+}
+
 static int take_frame_checking_clock(struct nod_engine *engine, const struct nod_frame *frame)
 {
-	int64_t time = frame->time.ns + engine->shift;
+	int64_t time = frame->time.ns + engine->shift + engine->lag[frame->interface];
 
 	if (nod_time_is_set(engine->now) && time < engine->now.ns) {
 		engine->back_steps++;
-		if (engine->now.ns - time > CLOCK_SET_BACK_NS)
+		if (engine->now.ns - time > CLOCK_SET_BACK_NS && !is_behind(engine, frame, time))
 			nod_engine_take_clock_step(engine, frame->time, NOD_DURATION_NONE);
 	}
 	return take_frame(engine, frame);

@@ -169,6 +169,38 @@ class Join(nodoff.Command):
         said = self.complaint("session", "join", a, b, status=4)
         self.assertIn("its clock was set while it recorded", said)
 
+    def one_log(self, name, behind):
+        """A log in the order in which frames came, the stamps of can1 behind those of can0."""
+        chance, at = random.Random(4), START
+        with open(self.path(name), "w", encoding="utf-8") as log:
+            for _ in range(4000):
+                at += chance.random() * 0.02
+                n = chance.randrange(2)
+                log.write(f"({at - behind * n:.6f}) can{n} {256 + 16 * n + chance.randrange(6):03X}#11\n")
+        return self.path(name), at - START
+
+    def test_interfaces_of_one_log_with_clocks_of_their_own(self):
+        for behind, names in ((3.2, "can1"), (-3.2, "can0")):
+            log, length = self.one_log(f"{behind}.log", behind)
+            answer = self.object("analyse", log)
+            said = [text for text in answer["doubts"] if text.startswith("The clock of")]
+            self.assertEqual(said, [f"The clock of {names} is 3.2 s behind that of the others; its "
+                                    "times are moved by that."])
+            self.assertEqual(answer["recording"]["clock_steps"], 0)
+            took = float(answer["recording"]["end"]) - float(answer["recording"]["start"])
+            self.assertAlmostEqual(took, length + max(0, -behind), delta=0.2)
+        log, _ = self.one_log("alike.log", 0.01)
+        self.assertNotIn("The clock of", " ".join(self.object("analyse", log)["doubts"]))
+
+    def test_a_clock_that_was_set_is_one_for_all_interfaces(self):
+        with open(self.path("set.log"), "w", encoding="utf-8") as log:
+            for i in range(2000):
+                at = START + i / 10 - (60 if i > 1000 else 0)
+                log.write(f"({at:.6f}) can{i % 2} {100 + i % 2}#11\n")
+        answer = self.object("analyse", self.path("set.log"))
+        self.assertEqual(answer["recording"]["clock_steps"], 1)
+        self.assertNotIn("The clock of", " ".join(answer["doubts"]))
+
     def test_usage(self):
         self.assertIn("name two sessions", self.complaint("session", "join", "a"))
         self.assertIn("--title belongs to --into", self.complaint("session", "join", "--title", "x", "a", "b"))
