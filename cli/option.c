@@ -195,11 +195,23 @@ int nod_options_walk(const struct nod_options *options, void *self, int argc, ch
 	return optind;
 }
 
+/* json_object_update_missing() does not say when there was no memory. */
+static int add_missing(json_t *whole, json_t *object)
+{
+	const char *key;
+	json_t *value;
+
+	json_object_foreach(object, key, value)
+		if (!json_object_get(whole, key) && json_object_set(whole, key, value))
+			return -ENOMEM;
+	return 0;
+}
+
 static int print_json(json_t *object, size_t flags)
 {
 	json_t *whole = json_pack("{s:i}", "nodoff", NOD_JSON_VERSION);
 
-	if (!object || !whole || json_object_update_missing(whole, object)) {
+	if (!object || !whole || add_missing(whole, object)) {
 		json_decref(object);
 		json_decref(whole);
 		return nod_unreadable("out of memory");

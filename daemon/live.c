@@ -89,19 +89,19 @@ int nod_live_open(struct nod_live *live, const char *vehicle_path,
 	return 0;
 }
 
-/* For a list of recordings; the recording itself is complete without it. */
-static void note_end(const struct nod_live *live, uint64_t frames, nod_time now)
+/* What was found, for whoever lists the recordings. Returns 0 or a negative errno. */
+static int note_end(struct nod_live *live, uint64_t frames, nod_time now)
 {
 	struct nod_findings *f = nod_engine_findings(live->engine);
 
 	if (!f)
-		return;
+		return -ENOMEM;
 	char *sentence = nod_moment_tell_clock(f, f->sentence, NULL);
 	struct nod_session_end end = {now, frames, nod_verdict_name(f->verdict), sentence};
-	if (sentence)
-		nod_session_note_end(live->directory, &end);
+	int status = sentence ? nod_session_note_end(live->directory, &end) : -ENOMEM;
 	free(sentence);
 	nod_findings_free(f);
+	return status;
 }
 
 static int close_recording(struct nod_live *live, nod_time now)
@@ -119,7 +119,7 @@ static int close_recording(struct nod_live *live, nod_time now)
 	nod_recorder_status(recorder, &status);
 	closed = nod_recorder_close(recorder, now);
 	if (!marked && !closed && !live->starved)
-		note_end(live, status.frames - status.lost, now);
+		closed = note_end(live, status.frames - status.lost, now);
 	live->recorder = NULL;
 	live->directory[0] = 0;
 	return marked ? marked : closed;
