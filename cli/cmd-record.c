@@ -67,9 +67,10 @@ static void print_line(const json_t *session, bool recording)
 	if (ended != INT64_MIN)
 		snprintf(frames, sizeof(frames), "%lld", nod_client_integer(session, "frames"));
 	snprintf(found, sizeof(found), "%.30s%s",
-		 recording  ? "(recording)"
-		 : *verdict ? verdict
-			    : "(not ended)",
+		 recording                            ? "(recording)"
+		 : *verdict                           ? verdict
+		 : *nod_client_text(session, "fault") ? "(cannot be read)"
+						      : "(not ended)",
 		 nod_client_true(session, "changed") && *verdict ? ", see" : "");
 	NOD_ROW(stdout, {16, when}, {-10, length}, {-9, frames}, {17, found},
 		{NAME_MAX, nod_client_text(session, "name")});

@@ -76,28 +76,43 @@ static bool is_changed(const char *path, const char *about)
 		       : written.st_mtim.tv_nsec > noted.st_mtim.tv_nsec;
 }
 
-/* What session.txt says. */
+static void add_notes(json_t **session, const struct nod_session_notes *notes)
+{
+	const char *title = nod_session_notes_find(notes, "title"),
+		   *frames = nod_session_notes_find(notes, "frames"),
+		   *verdict = nod_session_notes_find(notes, "verdict"),
+		   *sentence = nod_session_notes_find(notes, "answer");
+
+	nod_json_put(session, "title", nod_json_text(title ? title : ""));
+	nod_json_put(session, "created_ns", time_of(nod_session_notes_find(notes, "created")));
+	nod_json_put(session, "ended_ns", time_of(nod_session_notes_find(notes, "ended")));
+	nod_json_put(session, "frames",
+		     frames ? json_integer(strtoll(frames, NULL, 10)) : json_null());
+	nod_json_put(session, "verdict", nod_json_text(verdict ? verdict : ""));
+	nod_json_put(session, "sentence", nod_json_text(sentence ? sentence : ""));
+}
+
+/* What session.txt says. One that cannot be read or is of a newer form leaves its name alone;
+ * without memory there is no session. */
 static void add_about(json_t **session, const char *path)
 {
 	struct nod_session_notes notes = {.list = NULL};
 	struct nod_session_file about = {.path = NULL};
 	struct nod_arena texts = {0};
+	int result = -ENOMEM;
 
 	about.path = nod_arena_printf(&texts, "%s/session.txt", path);
-	if (!texts.failed && !nod_session_notes_read(&notes, &about, &texts, NULL)) {
-		const char *title = nod_session_notes_find(&notes, "title"),
-			   *frames = nod_session_notes_find(&notes, "frames"),
-			   *verdict = nod_session_notes_find(&notes, "verdict"),
-			   *sentence = nod_session_notes_find(&notes, "answer");
-		nod_json_put(session, "title", nod_json_text(title ? title : ""));
-		nod_json_put(session, "created_ns",
-			     time_of(nod_session_notes_find(&notes, "created")));
-		nod_json_put(session, "ended_ns", time_of(nod_session_notes_find(&notes, "ended")));
-		nod_json_put(session, "frames",
-			     frames ? json_integer(strtoll(frames, NULL, 10)) : json_null());
-		nod_json_put(session, "verdict", nod_json_text(verdict ? verdict : ""));
-		nod_json_put(session, "sentence", nod_json_text(sentence ? sentence : ""));
+	if (!texts.failed)
+		result = nod_session_notes_read(&notes, &about, &texts, NULL);
+	if (!result) {
+		add_notes(session, &notes);
 		nod_json_put(session, "changed", json_boolean(is_changed(path, about.path)));
+		if (about.fault)
+			nod_json_put(session, "fault", nod_json_text(about.fault));
+	}
+	if (result == -ENOMEM || texts.failed) {
+		json_decref(*session);
+		*session = NULL;
 	}
 	nod_session_notes_free(&notes);
 	nod_arena_free(&texts);

@@ -114,11 +114,11 @@ static bool is_open_wake(const struct nod_findings *f, const struct nod_touch *t
 
 	for (size_t i = 0; i < f->wake_count; i++)
 		open |= f->wakes[i].time.ns <= touch->time.ns && !*f->wakes[i].cause &&
-			touch->time.ns - f->wakes[i].time.ns <= NOD_ONE_STORY_NS;
+			nod_time_since(touch->time, f->wakes[i].time).ns <= NOD_ONE_STORY_NS;
 	for (size_t i = 0; i < f->mark_count; i++) {
-		int64_t apart = f->marks[i].time.ns - touch->time.ns;
-		open &= f->marks[i].kind != NOD_MARK_NOTHING || apart > DENIED_NS ||
-			apart < -DENIED_NS;
+		nod_duration after = nod_time_since(f->marks[i].time, touch->time);
+		open &= f->marks[i].kind != NOD_MARK_NOTHING || after.ns > DENIED_NS ||
+			after.ns < -DENIED_NS;
 	}
 	return open;
 }
@@ -142,7 +142,7 @@ static void ask_about_door(struct nod_analysis *a, const struct nod_touch *touch
 	char bits[NOD_SIGNAL_TEXT], id[NOD_ID_TEXT];
 
 	if (!bit || (last && last->kind == NOD_MARK_DOOR &&
-		     touch->time.ns - last->time.ns <= NOD_ONE_STORY_NS))
+		     nod_time_since(touch->time, last->time).ns <= NOD_ONE_STORY_NS))
 		return; /* the same on another network */
 	const struct nod_ident_finding *ident = &f->idents[a->ident_of[bit->network][bit->ident]];
 	nod_signals_print_mask(bits, sizeof(bits), f, ident, UINT64_C(1) << bit->bit);
