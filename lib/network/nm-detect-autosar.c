@@ -58,8 +58,11 @@
  * others of a network are let go. */
 struct candidates {
 	const struct nod_nm_id *ids[NOD_NM_IDS];
+	uint32_t bases[2][NOD_NM_IDS]; /* of node 0 by byte 0, 1; NO_NUMBER */
 	unsigned count;
+	bool any_ended; /* one of them fell silent alone, or began with a burst */
 };
+#define NO_NUMBER UINT32_MAX
 
 struct group {
 	const struct nod_nm_detect *detect;
@@ -102,13 +105,9 @@ static bool is_bare(const struct group *g, const struct nod_nm_id *id)
 
 /* ---- groups ---- */
 
-static bool is_member(const struct group *g, const struct nod_nm_id *id)
+static bool is_member(const struct group *g, unsigned i)
 {
-	uint32_t base;
-
-	if (g->node < 0)
-		return is_bare(g, id);
-	return has_number(id, g->node, &base) && base == g->base;
+	return g->node < 0 ? is_bare(g, g->among->ids[i]) : g->among->bases[g->node][i] == g->base;
 }
 
 static void note_stop(struct group *g, nod_time time)
@@ -172,27 +171,25 @@ static void add(struct group *g, const struct nod_nm_id *id)
  * as well have been all that its unit says. */
 static void note_stops(struct group *g, unsigned first)
 {
-	for (unsigned i = first; i < g->among->count; i++)
-		if (g->among->ids[i]->alone && g->among->ids[i]->talkers >= g->nodes &&
-		    is_member(g, g->among->ids[i]))
+	for (unsigned i = first; g->among->any_ended && i < g->among->count; i++)
+		if (is_member(g, i) && g->among->ids[i]->alone &&
+		    g->among->ids[i]->talkers >= g->nodes)
 			note_stop(g, g->among->ids[i]->stopped);
 }
 
-/* Nothing is gathered when the group has a member before the `first`-th candidate: it was
- * gathered then. */
+/* Without numbers, nothing is gathered when the group has a member before the `first`-th
+ * candidate: it was gathered then. */
 static void gather(struct group *g, unsigned first)
 {
 	g->unset = g->empty = g->own[0] = g->own[1] = true;
-	for (unsigned i = 0; i < g->among->count; i++) {
-		const struct nod_nm_id *id = g->among->ids[i];
-		if (!is_member(g, id))
-			continue;
-		if (i < first)
+	for (unsigned i = 0; g->node < 0 && i < first; i++)
+		if (is_member(g, i))
 			return;
-		add(g, id);
-	}
+	for (unsigned i = first; i < g->among->count; i++)
+		if (is_member(g, i))
+			add(g, g->among->ids[i]);
 	note_stops(g, first);
-	if (g->nodes)
+	if (g->nodes > 1)
 		g->strangers = nod_nm_ids_between(g->detect, g->lowest, g->highest) - g->nodes;
 }
 
@@ -334,21 +331,28 @@ static void try_group(struct nod_nm_detection *result, struct group g, unsigned 
 bool nod_nm_is_autosar_node(const struct nod_nm_detect *detect,
 			    const struct nod_nm_detection *found, const struct nod_nm_id *id)
 {
-	struct group g = {.base = found->base,
-			  .node = found->numbered ? found->layout.node_byte : -1,
-			  .leader = nod_nm_find(detect, found->leader)};
+	struct group g = {.leader = nod_nm_find(detect, found->leader)};
+	uint32_t base;
 
-	return g.leader && is_member(&g, id);
+	if (found->numbered)
+		return has_number(id, found->layout.node_byte, &base) && base == found->base;
+	return g.leader && is_bare(&g, id);
 }
 
 static void gather_candidates(const struct nod_nm_detect *detect, struct candidates *among,
 			      bool (*may)(const struct nod_nm_id *))
 {
 	among->count = 0;
+	among->any_ended = false;
 	for (unsigned i = 0; i < detect->count; i++) {
 		const struct nod_nm_id *id = &detect->ids[detect->used[i]];
-		if (may(id))
-			among->ids[among->count++] = id;
+		if (!may(id))
+			continue;
+		for (int byte = 0; byte < 2; byte++)
+			if (!has_number(id, byte, &among->bases[byte][among->count]))
+				among->bases[byte][among->count] = NO_NUMBER;
+		among->any_ended |= id->alone || id->burst;
+		among->ids[among->count++] = id;
 	}
 }
 
@@ -356,12 +360,21 @@ static void look_without_numbers(const struct nod_nm_detect *detect, struct cand
 				 struct nod_nm_detection *result)
 {
 	gather_candidates(detect, among, nod_nm_may_be_bare);
-	for (unsigned i = 0; i < among->count; i++) {
+	for (unsigned i = 0; among->any_ended && i < among->count; i++) {
 		const struct nod_nm_id *id = among->ids[i];
 		struct group g = {.detect = detect, .among = among, .leader = id, .node = -1};
 		if (is_bare(&g, id))
 			try_group(result, g, i);
 	}
+}
+
+/* A group is gathered with its first member. */
+static void strike_out(struct candidates *among, int node, unsigned first)
+{
+	uint32_t *bases = among->bases[node], base = bases[first];
+
+	for (unsigned i = first; base != NO_NUMBER && i < among->count; i++)
+		bases[i] = bases[i] == base ? NO_NUMBER : bases[i];
 }
 
 void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
@@ -373,9 +386,12 @@ void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_det
 	for (unsigned i = 0; i < among.count; i++) {
 		const struct nod_nm_id *id = among.ids[i];
 		struct group g = {.detect = detect, .among = &among, .leader = id};
-		for (g.node = 0; g.node < 2; g.node++)
-			if (has_number(id, g.node, &g.base))
+		for (g.node = 0; g.node < 2; g.node++) {
+			g.base = among.bases[g.node][i];
+			if (g.base != NO_NUMBER)
 				try_group(result, g, i);
+			strike_out(&among, g.node, i);
+		}
 	}
 	if (result->confidence < NUMBERED_ENOUGH)
 		look_without_numbers(detect, &among, result);

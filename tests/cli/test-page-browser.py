@@ -96,8 +96,13 @@ class Browser(unittest.TestCase):
     def test_it_fits_every_width_and_the_hand(self):
         for width, height in ((360, 640), (390, 844), (430, 932), (1280, 800)):
             self.look(width, height)
-            wide = self.browser.execute_script("return document.documentElement.scrollWidth")
-            self.assertLessEqual(wide, width)
+            WebDriverWait(self.browser, PATIENCE, 0.05).until(  # it is laid out anew
+                lambda b: b.execute_script("return innerWidth") == width)
+            wide, widest = self.browser.execute_script(
+                "return [document.documentElement.scrollWidth, [...document.body.querySelectorAll('*')]"
+                ".filter(e => e.getBoundingClientRect().right > innerWidth)"
+                ".map(e => e.outerHTML.slice(0, 200))]")
+            self.assertLessEqual(wide, width, widest)
             for button in self.browser.find_elements(By.CSS_SELECTOR, "#buttons button"):
                 self.assertGreaterEqual(button.rect["height"], 48)
                 self.assertGreaterEqual(button.rect["x"], 0)
