@@ -33,7 +33,7 @@ check "it is listen-only" contains "$(ip -d link show can0)" '<.*LISTEN-ONLY.*>'
 cansend can1 111#22
 wait_for 5 status_says 'can0: listening, 1 frames'
 check "which it hears" status_says 'can0: listening, 1 frames'
-path=$(nodoff record stop)
+path=$(nodoff record stop | tail -1)
 zstdcat "$path"/frames-*.log.zst > heard
 check "the recording has the FD frames as they were" equal "$(grep -c ' 12[0-9]##1112233445566778899AABBCC' heard) \
 $(grep -c ' 22[0-9]##0112233$' heard) $(grep -c ' 32[0-9]#1122$' heard)" "4 4 4"

@@ -17,7 +17,7 @@ orders() { printf '%s\n' "$@" >&5; }
 told() { grep -c "^told $1$" told$line; }
 
 plug_in 500000
-start_daemon -i "$name"
+start_daemon -i "$name=500000"
 wait_for 5 status_says "$name: listening"
 check "it is opened to listen only" equal "$(sed -n 's/^told //p' told1 | tr '\n' ' ')" "C S6 L "
 check "the kernel says so" contains "$(ip -d link show "$name")" '<LISTEN-ONLY>'
@@ -54,7 +54,7 @@ stop_daemon
 plug_in 500000
 orders stall
 sleep 0.3
-start_daemon -i "$name"
+start_daemon -i "$name=500000"
 wait_for 5 status_says 'does not answer'
 check "one that is stuck is said, with what to do" status_says \
 	"$name: switched off.*does not answer: unplug it and plug it in again"
@@ -74,7 +74,7 @@ wait_for 5 test ! -e "/sys/class/net/$name"
 # Opened by somebody else to take part: not used until it is switched off.
 plug_in 500000
 ip link set "$name" up type can bitrate 500000
-start_daemon -i "$name"
+start_daemon -i "$name=500000"
 check "one that was opened to acknowledge is not used" status_says "$name: not used.*acknowledges"
 ip link set "$name" down
 wait_for 5 status_says "$name: listening"
@@ -90,7 +90,7 @@ plug_in 250000
 (while sleep 0.02; do orders t1232AABB; done) &
 sender=$!
 background+=("$sender")
-start_daemon -i "$name"
+start_daemon -i "$name=500000"
 reports() { contains "$(nodoff record status)" 'listening, 0 frames, 0 lost, [1-9]|listening, [0-9]+ frames, 0 lost, [1-9][0-9]+ error'; }
 wait_for 5 reports
 check "at a wrong bitrate there are only error reports" reports
