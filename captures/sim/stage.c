@@ -113,12 +113,20 @@ void sim_stage_slow(struct sim *sim, int module, int64_t percent)
 	sim->modules[module].ready_after = sim->sleeps_within * percent / 100;
 }
 
-static struct sim_fault *add_fault(struct sim *sim, enum sim_fault_kind kind, int module)
+static struct sim_fault *put_fault(struct sim *sim, enum sim_fault_kind kind, int module)
 {
 	struct sim_fault *fault = &sim->faults[sim->fault_count++];
 
 	*fault = (struct sim_fault){.kind = kind, .module = module, .until = SIM_NEVER};
 	sim_stage_let_ask(sim, module);
+	return fault;
+}
+
+/* ... and its module is to blame. */
+static struct sim_fault *add_fault(struct sim *sim, enum sim_fault_kind kind, int module)
+{
+	struct sim_fault *fault = put_fault(sim, kind, module);
+
 	if (!is_culprit(sim, module) && sim->story.culprit_count < 2)
 		sim->story.culprits[sim->story.culprit_count++] = module;
 	return fault;
@@ -126,9 +134,7 @@ static struct sim_fault *add_fault(struct sim *sim, enum sim_fault_kind kind, in
 
 void sim_stage_need(struct sim *sim, int module)
 {
-	sim_stage_let_ask(sim, module);
-	sim->faults[sim->fault_count++] = (struct sim_fault){
-		.kind = SIM_FAULT_HOLDER, .module = module, .until = SIM_NEVER};
+	put_fault(sim, SIM_FAULT_HOLDER, module);
 }
 
 struct sim_fault *sim_stage_hold(struct sim *sim, int module)

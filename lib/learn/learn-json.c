@@ -97,7 +97,7 @@ static json_t *inputs_json(const struct nod_lesson *l)
 		nod_json_put(&o, "id", nod_json_text(nod_id_print(text, in->id)));
 		nod_json_put(&o, "byte", json_integer(in->bit / 8));
 		nod_json_put(&o, "bit", json_integer(in->bit % 8));
-		nod_json_put(&o, "signal", in->signal ? nod_json_text(in->signal) : json_null());
+		nod_json_put(&o, "signal", text_or_null(in->signal));
 		nod_json_put(&o, "marks", json_integer(in->moved));
 		nod_json_put(&o, "toggles", json_integer(in->toggles));
 		nod_json_append(&array, o);
