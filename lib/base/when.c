@@ -241,7 +241,7 @@ bool nod_when_is_unix(nod_time time)
 
 static bool on_the_wall(struct tm *tm, int *east, nod_time time, const char *zone)
 {
-	time_t seconds = time.ns / NOD_NS_PER_S;
+	time_t seconds = (time_t)(time.ns / NOD_NS_PER_S);
 
 	if (!nod_when_is_unix(time))
 		return false;

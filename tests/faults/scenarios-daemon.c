@@ -174,12 +174,21 @@ static bool receive(struct talk *talk)
 	return length > 0 || (length < 0 && errno == EAGAIN);
 }
 
+/* But for what hangs on the tick of the file system's clock: whether an entry came later. */
+static void put_out(FILE *out, const char *line)
+{
+	const char *changed = strstr(line, "\"changed\":");
+
+	fprintf(out, "%.*s%s\n", changed ? (int)(changed - line) : (int)strlen(line), line,
+		changed ? strpbrk(changed, ",}") : "");
+}
+
 static void note_answer(struct talk *talk, const char *line, const json_t *answer)
 {
 	const char *error = json_string_value(json_object_get(answer, "error"));
 
 	if (!json_object_get(answer, "event"))
-		fprintf(talk->out, "%s\n", line);
+		put_out(talk->out, line);
 	if (strstr(line, "\"problem\":\"") && !strstr(line, "\"problem\":\"\"")) {
 		fprintf(stderr, "it is said that the recording has a problem\n");
 		talk->refused = true;
