@@ -2,6 +2,7 @@
 #include "current-file.h"
 
 #include <errno.h>
+#include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -33,11 +34,11 @@ static int take_sample(struct nod_current_file *file, char *line, unsigned *colu
 	return rc == -ENOMEM ? rc : 0; /* what it leaves out it counts */
 }
 
-static int tell(struct nod_current_file *file, const char *path, unsigned long line,
-		unsigned column, const char *reason)
+static int tell(struct nod_current_file *file, const char *path, uint64_t line, unsigned column,
+		const char *reason)
 {
 	if (file->defects++ < TOLD)
-		nod_door_line(stderr, "%s:%lu:%u: %s\n", path, line, column, reason);
+		nod_door_line(stderr, "%s:%" PRIu64 ":%u: %s\n", path, line, column, reason);
 	return 0;
 }
 

@@ -33,7 +33,7 @@ static void title_part(char part[TITLE_MAX + 2], const char *title)
 int nod_session_name(char *path, size_t size, const char *sessions, const char *title, nod_time now)
 {
 	char when[32], part[TITLE_MAX + 2] = "";
-	time_t seconds = now.ns / NOD_NS_PER_S;
+	time_t seconds = (time_t)(now.ns / NOD_NS_PER_S);
 	struct tm local;
 	int length;
 

@@ -2,6 +2,7 @@
 #include "error.h"
 
 #include <stdarg.h>
+#include <inttypes.h>
 #include <stdio.h>
 
 #include "plain.h"
@@ -18,13 +19,14 @@ int nod_error_set(struct nod_error *err, int code, const char *format, ...)
 	return -code;
 }
 
-int nod_error_at(struct nod_error *err, int code, const char *file, unsigned long line,
+int nod_error_at(struct nod_error *err, int code, const char *file, uint64_t line,
 		 unsigned long column, const char *format, ...)
 {
 	if (err) {
 		size_t size = sizeof(err->text);
-		int used = column ? snprintf(err->text, size, "%s:%lu:%lu: ", file, line, column)
-				  : snprintf(err->text, size, "%s:%lu: ", file, line);
+		int used = column ? snprintf(err->text, size, "%s:%" PRIu64 ":%lu: ", file, line,
+					     column)
+				  : snprintf(err->text, size, "%s:%" PRIu64 ": ", file, line);
 		if (used >= 0 && (size_t)used < size) {
 			va_list args;
 			va_start(args, format);

@@ -8,6 +8,8 @@
 #ifndef NOD_ERROR_H
 #define NOD_ERROR_H
 
+#include <stdint.h>
+
 struct nod_error {
 	char text[512]; /* UTF-8, no newline at the end, "" when nothing failed */
 };
@@ -20,7 +22,7 @@ __attribute__((format(printf, 3, 4))) int nod_error_set(struct nod_error *err, i
 /* The same with a place in front: "FILE:LINE:COLUMN: message". line and
  * column count from 1; a column of 0 is left out. */
 __attribute__((format(printf, 6, 7))) int nod_error_at(struct nod_error *err, int code,
-						       const char *file, unsigned long line,
+						       const char *file, uint64_t line,
 						       unsigned long column, const char *format,
 						       ...);
 

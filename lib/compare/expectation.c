@@ -2,6 +2,7 @@
 #include "expectation.h"
 
 #include <errno.h>
+#include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -91,13 +92,13 @@ static int check_twice(const struct nod_expectation *x, const struct nod_demand 
 		bool nobody = !strcmp(d->text, NOD_NONE_NAMED) ||
 			      !strcmp(other->text, NOD_NONE_NAMED);
 		if (repeated ? nobody || !strcmp(other->text, d->text) : other->bound == d->bound)
-			return nod_error_set(err, EINVAL, "\"%s\" is already in line %lu", d->label,
-					     other->line);
+			return nod_error_set(err, EINVAL, "\"%s\" is already in line %" PRIu64,
+					     d->label, other->line);
 	}
 	return 0;
 }
 
-static int add(struct nod_expectation *x, char *line, unsigned long number, const char *path,
+static int add(struct nod_expectation *x, char *line, uint64_t number, const char *path,
 	       struct nod_error *err)
 {
 	struct nod_demand d = {.object = "", .line = number};

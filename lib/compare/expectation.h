@@ -72,10 +72,10 @@ struct nod_demand {
 	const char *object; /* the network, or the label a known miss is about; "" */
 	const char *text;   /* the value as written */
 	enum nod_demand_bound bound;
-	int64_t value;      /* ppm, ns, count or microamps, by key */
-	int64_t tolerance;  /* beyond the value, same unit */
-	bool after_lock;    /* value counts from the lock */
-	unsigned long line; /* from 1 */
+	int64_t value;     /* ppm, ns, count or microamps, by key */
+	int64_t tolerance; /* beyond the value, same unit */
+	bool after_lock;   /* value counts from the lock */
+	uint64_t line;     /* from 1 */
 };
 
 struct nod_expectation {

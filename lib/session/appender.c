@@ -49,7 +49,7 @@ static bool is_torn(int fd, off_t size)
 /* Cuts off what was written, unless somebody else has appended meanwhile. */
 static void undo(struct nod_appender *appender, off_t before, size_t written)
 {
-	off_t now;
+	off_t now = 0;
 
 	if (!file_size(appender->fd, &now) && now == before + (off_t)written)
 		appender->ops->truncate(appender->ops->context, appender->fd, before);
@@ -88,7 +88,7 @@ static int write_after_torn(struct nod_appender *appender, off_t before, const c
 
 int nod_appender_write(struct nod_appender *appender, const char *lines, size_t length, bool sync)
 {
-	off_t before;
+	off_t before = 0;
 
 	if (appender->fd < 0)
 		return -EBADF;

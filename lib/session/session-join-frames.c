@@ -28,7 +28,7 @@ static int add_name(struct nod_joiner *j, int side, const char *name)
 	char text[16];
 	size_t length = strlen(name);
 
-	snprintf(text, sizeof(text), "%s", name);
+	snprintf(text, sizeof(text), "%.15s", name);
 	for (unsigned i = 0; side && i < j->names.count; i++)
 		if (!strcmp(j->names.names[i], name))
 			snprintf(text, sizeof(text), "%.*s-2", (int)(length < 13 ? length : 13),

@@ -143,8 +143,9 @@ void nod_drawing_list_marks(struct nod_drawing *d)
 		fprintf(d->out, "\n    %*s\n", width, nod_moment_cell_heading(d->f));
 	for (size_t i = 0; i < d->f->mark_count && i < MARKS_MAX; i++) {
 		const struct nod_mark_finding *m = &d->f->marks[i];
-		char lead[64];
-		snprintf(lead, sizeof(lead), "  %s %*.40s  ", letter(i), width,
+		char lead[8 + NOD_MOMENT_TEXT];
+		snprintf(lead, sizeof(lead), "  %s %*s  ", letter(i),
+			 width < NOD_MOMENT_TEXT ? width : NOD_MOMENT_TEXT - 1,
 			 nod_moment_print_cell(at, d->f, m->time, NULL));
 		nod_paragraph_printf(d->out, lead, "%s%s%s%s",
 				     nod_mark_kind_name((enum nod_mark_kind)m->kind),

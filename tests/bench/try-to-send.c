@@ -27,7 +27,7 @@ static struct iovec vector = {&frame, sizeof(frame)};
 static int can, file, pipe_ends[2];
 
 /* With bits above the 32 that the kernel looks at. */
-#define HIGH_BITS(fd) ((long)(fd) | 0x7L << 32)
+#define HIGH_BITS(fd) ((long)((fd) | 0x7LL << 32))
 
 static long try_write(void)
 {

@@ -31,7 +31,7 @@ static int refused(long result)
 /* Returns the number of the first statement that does not hold; 0: all do. */
 static int under_the_filter(void)
 {
-	long high_bits = (long)reserved | 1L << 32;
+	long high_bits = (long)(reserved | 1LL << 32);
 
 	if (nod_lockdown(NOD_LOCKDOWN_NO_SOCKETS, NULL))
 		return 1;

@@ -93,7 +93,7 @@ int __wrap_clock_gettime(clockid_t id, struct timespec *ts)
 	int64_t ns = id == CLOCK_REALTIME   ? system_clock(kernel.now)
 		     : id == CLOCK_BOOTTIME ? S + kernel.now + kernel.suspended
 					    : S + kernel.now;
-	*ts = (struct timespec){ns / S, ns % S};
+	*ts = (struct timespec){(time_t)(ns / S), (long)(ns % S)};
 	return 0;
 }
 
@@ -132,7 +132,8 @@ static void put(struct mmsghdr *message, int64_t at)
 	struct can_frame raw = {.can_id = at / kernel.period % 3 ? 0x100 : 0x200, .len = 8};
 	struct msghdr *header = &message->msg_hdr;
 	struct cmsghdr *beside = CMSG_FIRSTHDR(header);
-	struct scm_timestamping stamps = {.ts[0] = {stamp(at) / S, stamp(at) % S}};
+	struct scm_timestamping stamps = {
+		.ts[0] = {(time_t)(stamp(at) / S), (long)(stamp(at) % S)}};
 
 	memcpy(header->msg_iov->iov_base, &raw, sizeof(raw));
 	message->msg_len = CAN_MTU;

@@ -89,7 +89,8 @@ int __wrap_clock_gettime(clockid_t id, struct timespec *ts)
 {
 	if (!kernel.now)
 		return __real_clock_gettime(id, ts);
-	*ts = (struct timespec){kernel.now / NOD_NS_PER_S, kernel.now % NOD_NS_PER_S};
+	*ts = (struct timespec){(time_t)(kernel.now / NOD_NS_PER_S),
+				(long)(kernel.now % NOD_NS_PER_S)};
 	return 0;
 }
 
@@ -115,8 +116,8 @@ static void put(struct mmsghdr *message, const struct nod_frame *frame)
 	struct canfd_frame raw = {.can_id = frame->id, .len = frame->length};
 	struct msghdr *header = &message->msg_hdr;
 	struct cmsghdr *beside = CMSG_FIRSTHDR(header);
-	struct scm_timestamping stamps = {
-		.ts[0] = {frame->time.ns / NOD_NS_PER_S, frame->time.ns % NOD_NS_PER_S}};
+	struct scm_timestamping stamps = {.ts[0] = {(time_t)(frame->time.ns / NOD_NS_PER_S),
+						    (long)(frame->time.ns % NOD_NS_PER_S)}};
 	bool fd = frame->flags & NOD_FRAME_FD;
 
 	memcpy(raw.data, frame->data, frame->length);

@@ -238,6 +238,6 @@ int __wrap_clock_gettime(clockid_t clock, struct timespec *ts)
 {
 	if (!simulated)
 		return __real_clock_gettime(clock, ts);
-	*ts = (struct timespec){simulated / 1000000000, simulated % 1000000000};
+	*ts = (struct timespec){(time_t)(simulated / 1000000000), (long)(simulated % 1000000000)};
 	return 0;
 }

@@ -89,7 +89,7 @@ static size_t pack_zstd(uint8_t *out, size_t room, const uint8_t *data, size_t s
 static void round_trip(struct fuzz_input in, bool gzip)
 {
 	static struct unpacked out;
-	size_t place = fuzz_number(&in, 2), change = fuzz_byte(&in), first = fuzz_byte(&in);
+	size_t place = (size_t)fuzz_number(&in, 2), change = fuzz_byte(&in), first = fuzz_byte(&in);
 	size_t room = in.left + in.left / 4 + 1024;
 	uint8_t *packed = malloc(room);
 	size_t (*pack)(uint8_t *, size_t, const uint8_t *, size_t) = gzip ? pack_gzip : pack_zstd;

@@ -9,12 +9,12 @@
 
 struct faulty {
 	struct nod_file_ops ops;
-	long calls;     /* made so far */
-	long fail_at;   /* the first of them that fails, from 1; 0: none */
-	long fail_to;   /* the last of them that fails */
-	int error;      /* positive errno of the failure */
-	int tear;       /* a failing write() first writes half */
-	int open_files; /* opened and not closed */
+	long calls;        /* made so far */
+	long fail_at;      /* the first of them that fails, from 1; 0: none */
+	long long fail_to; /* the last of them that fails */
+	int error;         /* positive errno of the failure */
+	int tear;          /* a failing write() first writes half */
+	int open_files;    /* opened and not closed */
 };
 
 static inline int faulty_fails(struct faulty *f)

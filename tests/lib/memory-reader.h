@@ -29,7 +29,7 @@ static inline ptrdiff_t memory_read(void *context, void *buf, size_t size)
 			reader->random ^= reader->random << 13;
 			reader->random ^= reader->random >> 7;
 			reader->random ^= reader->random << 17;
-			piece = 1 + reader->random % reader->piece;
+			piece = 1 + (size_t)(reader->random % reader->piece);
 		}
 		n = piece < n ? piece : n;
 	}

@@ -215,7 +215,7 @@ static void test_killed_at_any_byte(void **state)
 		struct nod_recorder_status status;
 		assert_int_equal(nod_recorder_flush(recorder, (nod_time){i * S}), 0);
 		nod_recorder_status(recorder, &status);
-		ends[i] = status.bytes;
+		ends[i] = (size_t)status.bytes;
 		take_frame(recorder, i * S + S / 2, 0, 0x100);
 	}
 	char *whole = scratch_read(s, "frames-000001.log.zst", &length);
