@@ -5,6 +5,7 @@
 
 #include "analysis.h"
 #include "chance.h"
+#include "next-test.h"
 
 static void find_record_longer(struct nod_analysis *a)
 {
@@ -190,6 +191,28 @@ static const char *leave_alone(struct nod_analysis *a)
 		nod_analysis_length(a, alone));
 }
 
+/* By no fuse or plug of the map. */
+static const char *isolate_unmapped(struct nod_analysis *a, const struct nod_suspect *s)
+{
+	const struct nod_findings *f = a->f;
+	const struct nod_sender_finding *sender = s->sender == NOD_NONE ? NULL
+									: &f->senders[s->sender];
+
+	if (sender && sender->kind == NOD_SENDER_MODULE &&
+	    nod_test_is_forbidden(&f->vehicle->modules[sender->module]))
+		return nod_arena_printf(
+			a->arena,
+			"Do not isolate %s by hand: the vehicle maker's procedure and somebody "
+			"licensed for it come first. Look at what it hears and reports meanwhile: "
+			"its inputs, its fault memory.",
+			s->name);
+	return nod_arena_printf(a->arena,
+				"Isolate %s (find its fuse or plug in the wiring diagram) while "
+				"recording, and mark it: nodoff tells whether the network sleeps "
+				"without it.",
+				s->name);
+}
+
 static const char *in_trouble(struct nod_analysis *a)
 {
 	const struct nod_findings *f = a->f;
@@ -212,12 +235,7 @@ static const char *in_trouble(struct nod_analysis *a)
 		       "own plug, or on the networks that were not recorded. What keeps the car awake "
 		       "hardly shows here.";
 	if (!f->proposal_count && f->culprit != NOD_NONE)
-		return nod_arena_printf(
-			a->arena,
-			"Isolate %s (find its fuse or plug in the wiring diagram) while "
-			"recording, and mark it: nodoff tells whether the network sleeps "
-			"without it.",
-			f->suspects[f->culprit].name);
+		return isolate_unmapped(a, &f->suspects[f->culprit]);
 	if (!f->proposal_count)
 		return "Isolate one module after the other while recording, and mark each: nodoff "
 		       "tells which one lets the network sleep.";

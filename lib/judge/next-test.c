@@ -44,6 +44,11 @@
 /* Below this nothing is worth a wait. */
 #define HIT_MIN 0.02
 
+/* Somebody is named so surely that a test of others is worth nobody's time, though it may tell
+ * more for its minutes by the numbers; and a test is of others when they are mostly it. Chosen. */
+#define SURE 0.9
+#define MOSTLY 0.5
+
 #define PROPOSALS_MAX 5
 
 double nod_test_information(double p)
@@ -127,6 +132,11 @@ static double again(const struct nod_findings *f, int fuse, int module)
 	return share;
 }
 
+bool nod_test_is_forbidden(const struct nod_module *module)
+{
+	return is_forbidden(module->cautions, module->caution_count);
+}
+
 static const struct nod_module *module_of(const struct nod_findings *f, const struct nod_suspect *s)
 {
 	if (s->sender == NOD_NONE || f->senders[s->sender].kind != NOD_SENDER_MODULE)
@@ -186,6 +196,13 @@ static const char *fuse_caution(struct nod_analysis *a, const struct nod_fuse *f
 	return text;
 }
 
+static bool is_worth_it(const struct nod_findings *f, double blamed)
+{
+	bool sure = f->culprit != NOD_NONE && f->suspects[f->culprit].probability >= SURE;
+
+	return blamed >= (sure ? MOSTLY : HIT_MIN);
+}
+
 /* `blamed`: how likely the cause is among those it concerns; p->hit: that the
  * cause is taken off. What it leaves on, it tells nothing about. */
 static void rate(struct nod_test_proposal *p, double blamed, double share, bool memory)
@@ -214,7 +231,7 @@ static void propose_fuse(struct nod_analysis *a, int fuse)
 		blamed += f->suspects[i].probability;
 		first = first ? first : &f->suspects[i];
 	}
-	if (blamed < HIT_MIN || fuse_is_forbidden(f->vehicle, fuse) ||
+	if (!is_worth_it(f, blamed) || fuse_is_forbidden(f->vehicle, fuse) ||
 	    was_tried(f, fuse, NOD_NONE) || is_out(f, fuse, NOD_NONE) ||
 	    left_it_on(f, fuse, NOD_NONE))
 		return;
@@ -244,8 +261,7 @@ static void propose_unplugging(struct nod_analysis *a, const struct nod_suspect 
 	const struct nod_module *module = module_of(f, s);
 	int index = module ? f->senders[s->sender].module : NOD_NONE;
 
-	if (!module || s->probability < HIT_MIN ||
-	    is_forbidden(module->cautions, module->caution_count) ||
+	if (!module || !is_worth_it(f, s->probability) || nod_test_is_forbidden(module) ||
 	    was_tried(f, NOD_NONE, index) || is_out(f, NOD_NONE, index) ||
 	    left_it_on(f, NOD_NONE, index) || (fuse_spoke_for(f, module) && s->probability < 0.5))
 		return;

@@ -5,6 +5,7 @@
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "moment.h"
 #include "paragraph.h"
@@ -45,6 +46,19 @@ static void paragraph(struct page *p, const char *lead, const char *text)
 	free(told);
 }
 
+#define SINCE_WIDTH 36
+
+/* Where there is no room for the date, how long after the lock. */
+static const char *fitting(char since[NOD_MOMENT_TEXT])
+{
+	char *open = strlen(since) > SINCE_WIDTH ? strchr(since, '(') : NULL;
+
+	if (!open)
+		return since;
+	open[strcspn(open, ")")] = 0;
+	return open + 1;
+}
+
 static void print_networks(struct page *p, size_t most)
 {
 	char since[NOD_MOMENT_TEXT], state[32];
@@ -56,7 +70,7 @@ static void print_networks(struct page *p, size_t most)
 		snprintf(state, sizeof(state), "%s%s", nod_network_state_name(n->state),
 			 heard ? " since" : "");
 		NOD_ROW(p->out, {12, n->name}, {14, nod_verdict_name(n->verdict)}, {13, state},
-			{36, heard ? since : ""});
+			{SINCE_WIDTH, heard ? fitting(since) : ""});
 	}
 	if (p->f->network_count > most)
 		fprintf(p->out, "  ... and %zu more networks\n", p->f->network_count - most);
