@@ -68,6 +68,7 @@ struct nod_speaker {
 };
 
 #define NOD_SPAN_SPEAKERS 6
+#define NOD_SPAN_STARTERS 16 /* units of a network with some messages each */
 
 /* One stretch of a network being awake. */
 struct nod_span_finding {
@@ -83,7 +84,7 @@ struct nod_span_finding {
 	uint64_t frames, bits; /* bits: exact, with stuff bits and interframe space */
 	uint64_t errors;       /* error reports of the controller */
 	int first_count, last_count;
-	struct nod_speaker first[NOD_SPAN_SPEAKERS]; /* who spoke first, in order */
+	struct nod_speaker first[NOD_SPAN_STARTERS]; /* who spoke first, in order */
 	struct nod_speaker last[NOD_SPAN_SPEAKERS];  /* who spoke last, latest first */
 	int lone_sender;    /* who was alone at its end, NOD_NONE when nobody for long */
 	nod_time lone_from; /* the last frame of anybody else (or `from`) */

@@ -14,9 +14,6 @@
 /* First, but not clearly so, counts for this much. Chosen. */
 #define NOT_CLEARLY 0.6
 
-/* Nobody else spoke: counts as this far ahead. */
-#define LONG_LEAD_NS (500 * NOD_NS_PER_MS)
-
 /* A node that has not requested the network for this long, while another
  * still does, has released it. From the cycle times of published example
  * sets (0.5 to 1 s) and the ring of a dozen nodes at 100 ms to 1 s. */
@@ -163,8 +160,6 @@ static void tally_first(struct nod_weighing *w, const struct nod_wake_finding *w
 	t->first_clarity += wake->lead.ns >= CLEAR_LEAD_NS || wake->lead.ns == INT64_MIN
 				    ? 1
 				    : NOT_CLEARLY;
-	t->lead_ns = nod_ns_add(t->lead_ns,
-				wake->lead.ns == INT64_MIN ? LONG_LEAD_NS : wake->lead.ns);
 	t->only_of += wake->lead.ns == INT64_MIN;
 }
 

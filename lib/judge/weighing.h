@@ -39,7 +39,6 @@ struct nod_tally {
 	bool ring_request; /* OSEK: its requests are ring messages, not only limp-home ones */
 	uint64_t partial;  /* partial-network bits it requests late */
 	unsigned first_of, only_of, active_in, burst_in, kept_in; /* wake-ups */
-	int64_t lead_ns;      /* summed over first_of: how far ahead of the second */
 	double first_clarity; /* sum over first_of: 1 when far ahead of the second */
 	bool unmapped;        /* no module of the map: could be a gateway's as well */
 	bool gateway;         /* by the map, or heard on two networks */
@@ -111,6 +110,10 @@ void nod_weighing_find_beginner(struct nod_weighing *w);
 /* person.c: log-odds that somebody was at the car in these unexplained wake-ups and noted
  * nothing, against a fault. */
 double nod_prior_person(const struct nod_weighing *w, unsigned wakes);
+
+/* common-start.c: log-likelihood that all started together, and who spoke first merely fastest,
+ * against the others' having started at its frame. */
+double nod_common_start(const struct nod_weighing *w, int first);
 
 /* However many wake-ups, chance and a common cause leave some doubt: the strengths of single
  * wake-ups add up to this many at most. Chosen. */

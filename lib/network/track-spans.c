@@ -150,7 +150,7 @@ int nod_track_note_speaker(struct nod_track *track, struct nod_ident *ident, nod
 	track->speakers[track->speaker_count++] = index;
 	ident->span = track->serial;
 	ident->span_first = time;
-	if (track->span.first_count < NOD_SPAN_SPEAKERS)
+	if (track->span.first_count < NOD_SPAN_STARTERS)
 		track->span.first[track->span.first_count++] = (struct nod_speaker){(int)index,
 										    time};
 	return 0;

@@ -22,7 +22,7 @@ struct nod_span {
 	nod_time silence_from; /* from here on it was (== to when silence_known) */
 	uint64_t frames, bits, errors;
 	uint8_t first_count, last_count;
-	struct nod_speaker first[NOD_SPAN_SPEAKERS], last[NOD_SPAN_SPEAKERS];
+	struct nod_speaker first[NOD_SPAN_STARTERS], last[NOD_SPAN_SPEAKERS];
 	int lone_ident;           /* a message of who was alone at its end, NOD_NONE: nobody was */
 	nod_time lone_from;       /* the last frame of anybody else, or `from` */
 	int requester;            /* the node that requested it longest by far, NOD_NONE */
