@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What nodoff must say of three recordings from real vehicles, without and with
+"""What nodoff must say of recordings from real vehicles, without and with
 a vehicle file. The recordings lie beside the project and are not part of it;
 without them the test is skipped. Arguments: nodoff, their folder."""
 import os
@@ -147,6 +147,17 @@ class Tester(Recording):
         spans = self.found(False)["networks"][0]["spans"]
         pauses = [ms(b["from"]) - ms(a["to"]) for a, b in zip(spans, spans[1:])]
         self.assertAlmostEqual(max(pauses), 74800, delta=50)
+
+
+class SwitchedOn(Recording):
+    """The driver switches power off, on, ready and off, all within eleven seconds."""
+    capture = "car-switched-off-and-on.log.gz"
+
+    def test_a_car_in_use_is_not_told_to_stay_locked(self):
+        found = self.found(False)
+        self.assertEqual((found["verdict"], found["culprits"]), ("cannot tell", []))
+        self.assertIn("the car is in use up to the end", found["sentence"])
+        self.assertNotIn("Leave the car locked", found["next"])
 
 
 nodoff.main()
