@@ -189,6 +189,30 @@ static void judge_silent(struct nod_analysis *a, struct nod_network_finding *n)
 			       n->name));
 }
 
+/* Its deadline is over, and nothing was late. */
+static void judge_awake_again(struct nod_analysis *a, struct nod_network_finding *n)
+{
+	const struct nod_span_finding *last = &n->spans[n->span_count - 1];
+	const char *reason;
+
+	if (last->slept_before)
+		reason = nod_arena_printf(
+			a->arena,
+			"%s slept and was woken again; at the end it was awake since %s, not for "
+			"long enough to tell whether it stays so.",
+			n->name, nod_analysis_when(a, last->from));
+	else if (nod_time_is_set(n->slept_at))
+		reason = nod_arena_printf(
+			a->arena, "%s slept at %s and is awake again; how it woke was not heard.",
+			n->name, nod_analysis_when(a, n->slept_at));
+	else
+		reason = nod_arena_printf(
+			a->arena,
+			"%s was not listened to for long enough after its settle deadline.",
+			n->name);
+	settle(n, NOD_VERDICT_CANNOT_TELL, reason);
+}
+
 static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding *n)
 {
 	nod_duration left = nod_time_since(n->deadline, a->f->end);
@@ -211,18 +235,8 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 			       n->name));
 	else if (a->engine->in_use)
 		settle(n, NOD_VERDICT_CANNOT_TELL, "The car was not locked at the end.");
-	else if (left.ns <= 0 && nod_time_is_set(n->slept_at))
-		settle(n, NOD_VERDICT_CANNOT_TELL,
-		       nod_arena_printf(
-			       a->arena,
-			       "%s slept at %s and is awake again; how it woke was not heard.",
-			       n->name, nod_analysis_when(a, n->slept_at)));
 	else if (left.ns <= 0)
-		settle(n, NOD_VERDICT_CANNOT_TELL,
-		       nod_arena_printf(a->arena,
-					"%s was not listened to for long enough after its settle "
-					"deadline.",
-					n->name));
+		judge_awake_again(a, n);
 	else
 		settle(n, NOD_VERDICT_CANNOT_TELL,
 		       nod_arena_printf(
@@ -230,6 +244,29 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 			       "%s is still awake, and its settle deadline is %s later than "
 			       "what was listened to.",
 			       n->name, nod_analysis_length(a, left)));
+}
+
+/* Frames that everybody destroys: the traffic cannot be read, so nothing is known of it. */
+static void judge_errors(struct nod_analysis *a, struct nod_network_finding *n)
+{
+	settle(n, NOD_VERDICT_CANNOT_TELL,
+	       nod_arena_printf(
+		       a->arena,
+		       "nothing but error frames was heard of %s: the bitrate is wrong, the "
+		       "wires are swapped, shorted or without their terminators, or nobody "
+		       "else is there.",
+		       n->name));
+}
+
+static void judge_bench(struct nod_analysis *a, struct nod_network_finding *n)
+{
+	settle(n, NOD_VERDICT_CANNOT_TELL,
+	       nod_arena_printf(
+		       a->arena,
+		       "%s carries so little that its silences tell nothing: it may be one "
+		       "unit on a bench, switched off and on, or a car of which hardly "
+		       "anything is heard here.",
+		       n->name));
 }
 
 static void judge_slow(struct nod_analysis *a, struct nod_network_finding *n)
@@ -286,7 +323,11 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 	for (size_t i = 0; i < n->span_count; i++)
 		take_span(a, n, i, &tally);
 	n->judged_by = n->deadline;
-	if (held_past_deadline(a, n) && was_only_slow(a, n)) {
+	if (n->errors && n->errors >= n->frames) {
+		judge_errors(a, n);
+	} else if (nod_analysis_is_switched_bench(a)) {
+		judge_bench(a, n);
+	} else if (held_past_deadline(a, n) && was_only_slow(a, n)) {
 		judge_slow(a, n);
 	} else if (held_past_deadline(a, n)) {
 		judge_awake(a, n);

@@ -30,7 +30,7 @@ static bool tester_is_first(const struct nod_findings *f)
 
 static const char *when_unsure(struct nod_analysis *a)
 {
-	if (!a->f->frames)
+	if (!a->f->ident_count)
 		return "Check bitrate and pins; measure the volts of each wire to ground: about 2.5 V "
 		       "is awake, about 0 V asleep. Try another tap behind the gateway.";
 	if (tester_is_first(a->f) || nod_findings_only_a_tester(a->f))

@@ -105,11 +105,28 @@ static int speakers_at(const struct nod_analysis *a, const struct nod_wake_findi
 	return s ? s->first_count : 0;
 }
 
-/* The map of a car says that there are others: then a bench is where only one is ever heard. */
+static size_t modules_heard(const struct nod_findings *f)
+{
+	size_t count = 0;
+
+	for (size_t i = 0; i < f->sender_count; i++)
+		count += f->senders[i].kind == NOD_SENDER_MODULE;
+	return count;
+}
+
+/* The map of a car says that there are others: then a bench is where one of them at most is ever
+ * heard. What the map lacks may be its messages as well. */
 bool nod_analysis_may_be_bench(const struct nod_analysis *a)
 {
-	return a->f->lock_source == NOD_LOCK_FROM_START && a->f->ident_count <= BENCH_MESSAGES &&
-	       (!a->f->vehicle_given || a->f->sender_count == 1);
+	size_t messages = a->f->ident_count;
+
+	return a->f->lock_source == NOD_LOCK_FROM_START && messages && messages <= BENCH_MESSAGES &&
+	       (!a->f->vehicle_given || modules_heard(a->f) <= 1);
+}
+
+bool nod_analysis_is_switched_bench(const struct nod_analysis *a)
+{
+	return a->f->hole_count && nod_analysis_may_be_bench(a);
 }
 
 /* The one that speaks first says what was moved. */

@@ -182,6 +182,41 @@ static void test_without_a_vehicle_file_the_default_deadline_is_said_to_be_one(v
 	scene_end(&s);
 }
 
+/* At a wrong bitrate nothing else is heard: no bench, no waiting, nothing kept awake. */
+static void test_error_frames_alone_say_nothing_of_sleep(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	struct nod_event event = {.kind = NOD_EVENT_FRAME};
+	event.frame.id = NOD_ID_ERROR | 0x88;
+	event.frame.length = 8;
+	for (int64_t ms = 0; ms < 30 * MIN; ms += 100) {
+		event.time.ns = event.frame.time.ns = ms * MS;
+		scene_take(&s, &event);
+	}
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_int_equal(f->networks[0].verdict, NOD_VERDICT_CANNOT_TELL);
+	assert_non_null(strstr(f->networks[0].reason, "nothing but error frames"));
+	assert_non_null(strstr(f->next, "Check bitrate"));
+	assert_int_equal(f->culprit, NOD_NONE);
+	scene_end(&s);
+}
+
+/* One frame at the end of a night: it is known how it woke, and not what becomes of it. */
+static void test_awake_at_the_end_after_a_heard_wakeup(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	PLAY(&s, {0, "100#00", 0, 5 * MIN, 100}, {0, "200#00", 10, 4 * MIN, 100},
+	     {0, "100#00", 600 * MIN, 600 * MIN + 500, 100});
+	const struct nod_network_finding *n = &found_at(&s, 600 * MIN + 500)->networks[0];
+	assert_int_equal(n->verdict, NOD_VERDICT_CANNOT_TELL);
+	assert_non_null(strstr(n->reason, "was woken again; at the end it was awake since"));
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -194,6 +229,8 @@ int main(void)
 		cmocka_unit_test(test_a_wakeup_past_the_deadline_is_not_kept_awake),
 		cmocka_unit_test(test_one_short_wakeup_in_a_night_does_not_matter),
 		cmocka_unit_test(test_what_a_door_explains_does_not_count),
+		cmocka_unit_test(test_error_frames_alone_say_nothing_of_sleep),
+		cmocka_unit_test(test_awake_at_the_end_after_a_heard_wakeup),
 		cmocka_unit_test(test_awake_before_the_deadline_cannot_be_judged),
 		cmocka_unit_test(test_an_unlocked_car_cannot_be_judged),
 		cmocka_unit_test(

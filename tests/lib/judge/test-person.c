@@ -88,12 +88,45 @@ static void test_now_and_then_is_not_sure(void **state)
 	scene_end(&s);
 }
 
+/* Of four units one is heard, and what the map lacks: switched off in the middle of it, and on. */
+static void test_a_bench_that_is_switched_accuses_nobody(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, car);
+	PLAY(&s, {0, "300#0000", 0, 12 * MIN, 100}, {0, "410#00", 7, 12 * MIN, 50},
+	     {0, "300#0000", 15 * MIN, 17 * MIN, 100}, {0, "410#00", 15 * MIN + 7, 17 * MIN, 50});
+	const struct nod_findings *f = found_at(&s, 17 * MIN);
+	assert_int_equal(f->verdict, NOD_VERDICT_CANNOT_TELL);
+	assert_int_equal(f->culprit, NOD_NONE);
+	assert_int_equal(f->wake_count, 0);
+	assert_false(nod_time_is_set(f->networks[0].first_slept_at));
+	assert_non_null(strstr(f->sentence, "one unit on a bench"));
+	assert_non_null(strstr(f->next, "On a bench"));
+	scene_end(&s);
+}
+
+/* Without a break it may be a car all the same, in which one goes on. */
+static void test_one_unit_that_never_breaks_off_is_named(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, car);
+	PLAY(&s, {0, "300#0000", 0, 30 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_int_equal(f->verdict, NOD_VERDICT_KEPT_AWAKE);
+	assert_int_equal(f->culprit, 0);
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_a_timer_is_no_person),
 		cmocka_unit_test(test_who_reports_what_somebody_presses_is_not_named),
 		cmocka_unit_test(test_now_and_then_is_not_sure),
+		cmocka_unit_test(test_a_bench_that_is_switched_accuses_nobody),
+		cmocka_unit_test(test_one_unit_that_never_breaks_off_is_named),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
