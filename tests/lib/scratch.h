@@ -22,6 +22,14 @@ static inline void scratch_make(struct scratch *scratch)
 	assert_non_null(mkdtemp(scratch->path));
 }
 
+/* In memory where there is such a place: for what is put on the disk again and again. */
+static inline void scratch_make_in_memory(struct scratch *scratch)
+{
+	strcpy(scratch->path, access("/dev/shm", W_OK) ? "/tmp/nodoff-test-XXXXXX"
+						       : "/dev/shm/nodoff-test-XXXXXX");
+	assert_non_null(mkdtemp(scratch->path));
+}
+
 static inline const char *scratch_path(struct scratch *scratch, const char *name)
 {
 	snprintf(scratch->file, sizeof(scratch->file), "%s/%s", scratch->path, name);
