@@ -16,8 +16,8 @@
 #include <sys/wait.h>
 #include <time.h>
 
-#include "killed-child.h"
 #include "../lib/scratch.h"
+#include "killed.h"
 #include "session.h"
 
 /* Chosen: what the project promises to have tried. */
@@ -45,46 +45,6 @@ static struct {
 	int moments, during_creation, torn, unpublished, finished, seen;
 	nod_duration worst;
 } total;
-
-/* When another recording follows. */
-#define AGAIN (FEED_START + 60 * NOD_NS_PER_S)
-
-/* What is to be tried, and what the child said up to its end. */
-struct moment {
-	unsigned seed;
-	int number;
-	enum way way;
-	int message; /* killed after so many */
-	int wait_ns;
-	int did[DID_KINDS]; /* the last that was said, -1: nothing */
-	int last;           /* what was said last */
-	char parent[128], path[160];
-};
-
-/* What can be read back. */
-struct found {
-	int events[NOD_EVENT_DEFECT + 1];
-	bool started, stopped;
-	uint64_t torn;  /* files */
-	int again;      /* events of the recording that followed */
-	nod_time ended; /* silence up to here */
-};
-
-static void fail_moment(const struct moment *m, int line, const char *what)
-{
-	print_error("test-killed.c:%d: %s\n"
-		    "  moment %d of NODOFF_KILL_SEED=%u: %s, %d ns after message %d\n"
-		    "  taken %d, flushed %d; it lies in %s\n",
-		    line, what, m->number, m->seed, m->way == WAY_LIVE ? "live" : "recorder",
-		    m->wait_ns, m->message, m->did[DID_TAKE], m->did[DID_FLUSH], m->parent);
-	fail();
-}
-
-#define NEED(condition)                                       \
-	do {                                                  \
-		if (!(condition))                             \
-			fail_moment(m, __LINE__, #condition); \
-	} while (0)
 
 /* ---- killing ---- */
 
@@ -166,115 +126,6 @@ static void run_child(struct moment *m, struct messages *messages)
 		;
 	close(ends[0]);
 	NEED(WIFSIGNALED(status) ? WTERMSIG(status) == SIGKILL : WEXITSTATUS(status) == 0);
-}
-
-/* ---- reading back ---- */
-
-/* The event of this kind that was fed as number `n`, from 0. */
-static const struct nod_event *fed(enum nod_event_kind kind, int n, int *index)
-{
-	for (int i = 0; i < feed.count; i++)
-		if (feed.events[i].kind == kind && !n--) {
-			*index = i;
-			return &feed.events[i];
-		}
-	return NULL;
-}
-
-static bool same_interface(const struct nod_session *session, uint8_t read, uint8_t was_fed)
-{
-	struct nod_interfaces *names = nod_session_interfaces(
-		(struct nod_session *)(uintptr_t)session);
-
-	return read < names->count && !strcmp(names->names[read], child_names.names[was_fed]);
-}
-
-static bool same_event(const struct nod_session *session, const struct nod_event *read,
-		       const struct nod_event *was_fed)
-{
-	switch (read->kind) {
-	case NOD_EVENT_FRAME:
-		return read->time.ns == was_fed->time.ns && read->frame.id == was_fed->frame.id &&
-		       read->frame.length == was_fed->frame.length &&
-		       !memcmp(read->frame.data, was_fed->frame.data, was_fed->frame.length) &&
-		       same_interface(session, read->frame.interface, was_fed->frame.interface);
-	case NOD_EVENT_LOSS:
-		return read->loss.count == was_fed->loss.count &&
-		       same_interface(session, read->loss.interface, was_fed->loss.interface);
-	case NOD_EVENT_CURRENT:
-		return read->time.ns == was_fed->time.ns &&
-		       read->current.microamps == was_fed->current.microamps;
-	default:
-		return read->time.ns == was_fed->time.ns && read->mark.kind == was_fed->mark.kind &&
-		       !strcmp(read->mark.subject, was_fed->mark.subject);
-	}
-}
-
-/* nodoffd's own entries around those that were fed. */
-static bool is_frame_of_session(struct moment *m, struct found *found, const struct nod_mark *mark)
-{
-	if (mark->kind != NOD_MARK_STARTED && mark->kind != NOD_MARK_STOPPED)
-		return false;
-	NEED(m->way == WAY_LIVE);
-	if (mark->kind == NOD_MARK_STARTED) {
-		NEED(!found->started && !found->events[NOD_EVENT_MARK]);
-		found->started = true;
-	} else {
-		NEED(!found->stopped && m->did[DOES_FINISH] == 0);
-		found->stopped = true;
-	}
-	return true;
-}
-
-/* It is the next that was fed of its kind, and nothing that was not even begun. */
-static void check_read(struct moment *m, struct found *found, const struct nod_session *session,
-		       const struct nod_event *event)
-{
-	int index = 0;
-	const struct nod_event *was_fed = fed(event->kind, found->events[event->kind]++, &index);
-
-	NEED(was_fed);
-	NEED(same_event(session, event, was_fed));
-	NEED(index <= (m->did[DID_TAKE] < 0 ? 0 : m->did[DID_TAKE]));
-}
-
-static void check_again(struct moment *m, struct found *found, const struct nod_event *event)
-{
-	NEED(event->kind != NOD_EVENT_MARK || !strcmp(event->mark.subject, "again"));
-	found->again += event->kind == NOD_EVENT_MARK || event->kind == NOD_EVENT_FRAME;
-}
-
-static void take_read(struct moment *m, struct found *found, const struct nod_session *session,
-		      const struct nod_event *event)
-{
-	if (nod_time_is_set(event->time) && event->time.ns >= AGAIN)
-		check_again(m, found, event);
-	else if (event->kind == NOD_EVENT_DEFECT)
-		found->events[NOD_EVENT_DEFECT]++;
-	else if (event->kind == NOD_EVENT_HEADER && !strcmp(event->header.key, "ended"))
-		NEED(!nod_time_parse(&found->ended, event->header.value,
-				     strlen(event->header.value)));
-	else if (event->kind != NOD_EVENT_HEADER &&
-		 !(event->kind == NOD_EVENT_MARK && is_frame_of_session(m, found, &event->mark)))
-		check_read(m, found, session, event);
-}
-
-static void read_session(struct moment *m, struct found *found)
-{
-	struct nod_error err = {""};
-	struct nod_session *session = nod_session_open(m->path, &err);
-	const struct nod_event *event;
-	int result;
-
-	memset(found, 0, sizeof(*found));
-	found->ended = NOD_TIME_NONE;
-	NEED(session);
-	while ((result = nod_session_next(session, &event, &err)) > 0)
-		take_read(m, found, session, event);
-	NEED(result == 0);
-	for (size_t i = 0; i < nod_session_file_count(session); i++)
-		found->torn += nod_session_file(session, i)->counts.torn;
-	nod_session_close(session);
 }
 
 /* ---- judging ---- */
@@ -364,7 +215,7 @@ static void check_next_recording(struct moment *m, const struct found *before)
 	struct found found;
 
 	record_again(m);
-	read_session(m, &found);
+	killed_read(m, &feed, &found);
 	NEED(found.again == 2);
 	NEED(found.started == before->started && found.stopped == before->stopped);
 	for (int i = 0; i < NOD_EVENT_DEFECT; i++)
@@ -393,7 +244,7 @@ static void check_moment(struct moment *m)
 		check_unpublished(m);
 		return;
 	}
-	read_session(m, &found);
+	killed_read(m, &feed, &found);
 	check_found(m, &found);
 	if (m->number % 20 == 0 || m->number % 20 == 11) {
 		check_program(m, "session show");
@@ -449,12 +300,10 @@ static struct moment choose_moment(unsigned seed, int number)
  * written stays when it is killed, synced or not. */
 static void make_scratch(struct scratch *scratch, int number)
 {
-	if (number % 4 == 1 || access("/dev/shm", W_OK)) {
+	if (number % 4 == 1)
 		scratch_make(scratch);
-		return;
-	}
-	strcpy(scratch->path, "/dev/shm/nodoff-test-XXXXXX");
-	assert_non_null(mkdtemp(scratch->path));
+	else
+		scratch_make_in_memory(scratch);
 }
 
 /* Nothing happens to it, and nothing is missing. */
