@@ -61,4 +61,8 @@ struct nod_about {
 	int of, part;
 };
 
+/* "rest-current": words that programs may go by, which stay when the text changes. */
+const char *nod_fact_name(enum nod_fact kind);
+const char *nod_doubt_name(enum nod_doubt kind);
+
 #endif

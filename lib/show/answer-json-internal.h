@@ -12,6 +12,8 @@ json_t *nod_answer_share(double x);
 json_t *nod_answer_id(uint32_t id);
 
 /* The parts of the answer that have these names. */
+json_t *nod_answer_fact_kinds(const struct nod_findings *f);
+json_t *nod_answer_doubt_kinds(const struct nod_findings *f);
 json_t *nod_answer_suspects(const struct nod_findings *f);
 json_t *nod_answer_culprits(const struct nod_findings *f);
 json_t *nod_answer_tests(const struct nod_findings *f);

@@ -1,12 +1,30 @@
 /* SPDX-License-Identifier: MIT */
-/* Who it may be, what to test, what was tested and what was noted, as JSON: see the head of
- * answer-json.c. */
+/* What facts and doubts are about, who it may be, what to test, what was tested and what was
+ * noted, as JSON: see the head of answer-json.c. */
 #include "answer-json-internal.h"
 
 #include <math.h>
 
 #include "journal.h"
 #include "json-build.h"
+
+json_t *nod_answer_fact_kinds(const struct nod_findings *f)
+{
+	json_t *array = json_array();
+	for (size_t i = 0; i < f->fact_count; i++)
+		nod_json_append(&array, nod_json_text(nod_fact_name(
+						(enum nod_fact)f->facts_about[i].kind)));
+	return array;
+}
+
+json_t *nod_answer_doubt_kinds(const struct nod_findings *f)
+{
+	json_t *array = json_array();
+	for (size_t i = 0; i < f->doubt_count; i++)
+		nod_json_append(&array, nod_json_text(nod_doubt_name(
+						(enum nod_doubt)f->doubts_about[i].kind)));
+	return array;
+}
 
 static const char *kind_name(const struct nod_findings *f, const struct nod_suspect *s)
 {

@@ -4,8 +4,8 @@
  * probabilities and loads 0..1; what does not apply is null.
  *
  * { "nodoff": 1, "verdict": "...", "sentence": "...", "culprits": [name...],
- *   "facts": [...], "next": "...", "cautions": [...], "doubts": [...],
- *   "record_longer": seconds|null,
+ *   "facts": [...], "fact_kinds": [name of each...], "next": "...", "cautions": [...],
+ *   "doubts": [...], "doubt_kinds": [name of each...], "record_longer": seconds|null,
  *   "recording": {start, end, frames, lost, errors, gaps, clock_steps,
  *      defects},
  *   "lock": {time, source, settle_clock_from, settle_clock_cause},
@@ -357,9 +357,11 @@ json_t *nod_answer_json(const struct nod_findings *f)
 	nod_json_put(&o, "sentence", nod_json_text(f->sentence));
 	nod_json_put(&o, "culprits", nod_answer_culprits(f));
 	nod_json_put(&o, "facts", texts(f->facts, f->fact_count));
+	nod_json_put(&o, "fact_kinds", nod_answer_fact_kinds(f));
 	nod_json_put(&o, "next", nod_json_text(f->next));
 	nod_json_put(&o, "cautions", texts(f->cautions, f->caution_count));
 	nod_json_put(&o, "doubts", texts(f->doubts, f->doubt_count));
+	nod_json_put(&o, "doubt_kinds", nod_answer_doubt_kinds(f));
 	nod_json_put(&o, "record_longer", nod_answer_seconds(f->record_longer));
 	nod_json_put(&o, "recording", recording(f));
 	nod_json_put(&o, "lock", lock(f));
