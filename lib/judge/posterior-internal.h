@@ -20,6 +20,12 @@ bool nod_posterior_in_set(const struct nod_weighing *w, const struct nod_hypothe
 /* Score of "wakefulness was only passed on to it". */
 double nod_posterior_forward(const struct nod_weighing *w);
 
+/* Score of "somebody at the car made so many wake-ups". */
+double nod_posterior_person(const struct nod_weighing *w, unsigned wakes);
+
+/* log(exp(a) + exp(b)). */
+double nod_log_add(double a, double b);
+
 /* Score of the set that holds together; -INFINITY: there is none. */
 double nod_posterior_set(const struct nod_weighing *w);
 

@@ -11,6 +11,13 @@
 #define FORWARD_UNMAPPED (-0.5)
 #define FORWARD_UNMAPPED_BESIDE (-3.5)
 
+double nod_log_add(double a, double b)
+{
+	double top = fmax(a, b);
+
+	return isinf(top) ? top : top + log(exp(a - top) + exp(b - top));
+}
+
 double nod_posterior_evidence(const struct nod_hypothesis *h, enum nod_evidence kind)
 {
 	for (size_t i = 0; i < h->evidence_count; i++)

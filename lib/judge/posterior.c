@@ -28,6 +28,10 @@
 /* More than one cause at once: about one car in five. Chosen. */
 #define PRIOR_SEVERAL (-1.6)
 
+/* Who finds out about a car that is held awake is at it: somebody opens it in every second
+ * one, as far as its wake-ups look so. Chosen. */
+#define PRIOR_VISITED 0.7
+
 /* Before the deadline most cars are simply not asleep yet: thirty to one. */
 #define PRIOR_NOTHING 3.5
 
@@ -44,19 +48,13 @@ struct group {
 	double forward_sum;
 	double *mass, *mass_untested; /* by member: its own senders, log; without isolations */
 	double *set;       /* by member: score of the set that holds together, -INFINITY */
+	double *person;    /* by member: its wake-ups were somebody at the car; -INFINITY */
 	double senders;    /* log of how many there are */
 	double *of_sender; /* accumulated probability by sender */
 	double *of_first;  /* by sender, 0 but within take_back_doubles() */
 	double unseen, nothing;
 	double total; /* log of everything */
 };
-
-static double log_add(double a, double b)
-{
-	double top = fmax(a, b);
-
-	return isinf(top) ? top : top + log(exp(a - top) + exp(b - top));
-}
 
 /* What isolations say for it: two suspects of one fuse share that evidence. */
 static double tested(const struct nod_hypothesis *h)
@@ -77,13 +75,17 @@ static void measure(struct group *g)
 		g->forward_sum += g->forward[i];
 		g->set[i] = nod_posterior_set(w);
 		g->mass[i] = g->mass_untested[i] = g->set[i];
+		g->person[i] = w->held || w->tentative || !w->wakes
+				       ? -INFINITY
+				       : nod_posterior_person(w, w->wakes);
 		for (size_t k = 0; k < w->count; k++) {
 			const struct nod_hypothesis *h = &w->hypotheses[k];
 			if (!nod_posterior_is_own(w, h))
 				continue;
 			senders++;
-			g->mass[i] = log_add(g->mass[i], h->score);
-			g->mass_untested[i] = log_add(g->mass_untested[i], h->score - tested(h));
+			g->mass[i] = nod_log_add(g->mass[i], h->score);
+			g->mass_untested[i] = nod_log_add(g->mass_untested[i],
+							  h->score - tested(h));
 		}
 	}
 	g->senders = log(senders + 1);
@@ -144,56 +146,6 @@ static double wake_line_score(const struct group *g)
 	return best;
 }
 
-/* What speaks for a network's senders but for their having been alone: a person
- * or a key wakes more than one unit. */
-static double stirred_mass(const struct nod_weighing *w)
-{
-	double mass = -INFINITY;
-
-	for (size_t k = 0; k < w->count; k++) {
-		const struct nod_hypothesis *h = &w->hypotheses[k];
-		if (nod_posterior_is_own(w, h))
-			mass = log_add(mass,
-				       h->score - nod_posterior_evidence(h, NOD_EV_ONLY_SPEAKER));
-	}
-	return mass;
-}
-
-/* For each wake-up begun by another than most. Chosen: three units at a car tell of people. */
-#define TURN (-1.1)
-
-/* What a node says of its wake-ups counts where it began them. */
-static double of_turns(const struct nod_weighing *w, const struct nod_hypothesis *h)
-{
-	const struct nod_tally *t = &w->tallies[h->sender];
-	unsigned said = t->active_in > t->kept_in ? t->active_in : t->kept_in;
-	double share = said > t->first_of ? (double)t->first_of / said : 1;
-
-	return share * (nod_posterior_evidence(h, NOD_EV_ACTIVE_WAKEUP) +
-			nod_posterior_evidence(h, NOD_EV_KEPT_IT));
-}
-
-/* What speaks for those who began the wake-ups by turns: who comes does now this, now that. */
-static double turns_mass(const struct nod_weighing *w)
-{
-	double first = 0, said = 0;
-	unsigned most = 0;
-
-	for (size_t k = 0; k < w->count; k++) {
-		const struct nod_hypothesis *h = &w->hypotheses[k];
-		if (!nod_posterior_is_own(w, h))
-			continue;
-		first += nod_posterior_evidence(h, NOD_EV_FIRST_SPEAKER);
-		said += of_turns(w, h);
-		most = w->tallies[h->sender].first_of > most ? w->tallies[h->sender].first_of
-							     : most;
-	}
-	return fmin(first, NOD_WAKES_COUNTED * nod_evidence_rule(NOD_EV_FIRST_SPEAKER)->strength) +
-	       fmin(said, NOD_WAKES_COUNTED * (nod_evidence_rule(NOD_EV_ACTIVE_WAKEUP)->strength +
-					       nod_evidence_rule(NOD_EV_KEPT_IT)->strength)) +
-	       TURN * (w->wakes - most);
-}
-
 /* Nothing wrong with the car although it woke: somebody was at it. */
 static double unnoted_score(const struct group *g)
 {
@@ -207,9 +159,8 @@ static double unnoted_score(const struct group *g)
 		wakes = w->wakes > wakes ? w->wakes : wakes;
 	}
 	for (size_t i = 0; i < g->count && wakes; i++)
-		best = fmax(best, fmax(stirred_mass(g->members[i]), turns_mass(g->members[i])) +
-					  g->forward_sum - g->forward[i] +
-					  nod_prior_person(g->members[i], wakes));
+		best = fmax(best, nod_posterior_person(g->members[i], wakes) + g->forward_sum -
+					  g->forward[i]);
 	return best;
 }
 
@@ -282,6 +233,14 @@ static double pair_mass(const struct group *g, size_t i, size_t k)
 	       g->forward[i] - g->forward[k];
 }
 
+/* A cause on member i, which is held, and somebody at the car who woke member k. */
+static double visited_mass(const struct group *g, size_t i, size_t k)
+{
+	return g->members[i]->held ? PRIOR_VISITED - g->senders + g->mass[i] + g->person[k] +
+					     g->forward_sum - g->forward[i] - g->forward[k]
+				   : -INFINITY;
+}
+
 static void sum_up(struct group *g)
 {
 	const struct nod_weighing *first = g->members[0];
@@ -291,17 +250,19 @@ static void sum_up(struct group *g)
 	for (size_t i = 0; i < first->count; i++) /* what an isolation says of the unmapped */
 		if (first->hypotheses[i].kind == NOD_SUSPECT_UNSEEN)
 			g->unseen += first->hypotheses[i].score;
-	g->unseen = log_add(g->unseen, wake_line_score(g));
+	g->unseen = nod_log_add(g->unseen, wake_line_score(g));
 	g->nothing = first->tentative ? PRIOR_NOTHING + g->senders : unnoted_score(g);
-	g->total = log_add(g->unseen, g->nothing);
+	g->total = nod_log_add(g->unseen, g->nothing);
 	for (size_t s = 0; s < first->a->f->sender_count; s++)
 		if (first->tallies[s].gateway)
-			g->total = log_add(g->total, gateway_score(g, (int)s));
+			g->total = nod_log_add(g->total, gateway_score(g, (int)s));
 	for (size_t i = 0; i < g->count; i++) {
-		g->total = log_add(g->total, single_mass(g, i));
+		g->total = nod_log_add(g->total, single_mass(g, i));
 		for (size_t k = 0; k < g->count; k++)
 			if (k != i)
-				g->total = log_add(g->total, pair_mass(g, i, k));
+				g->total = nod_log_add(
+					g->total,
+					nod_log_add(pair_mass(g, i, k), visited_mass(g, i, k)));
 	}
 }
 
@@ -317,7 +278,8 @@ static void spread_over_senders(struct group *g)
 		for (size_t k = 0; k < g->count; k++) {
 			if (k == i)
 				continue;
-			share_out(g, pair_mass(g, i, k), i, false);
+			share_out(g, nod_log_add(pair_mass(g, i, k), visited_mass(g, i, k)), i,
+				  false);
 			share_out(g, pair_mass(g, i, k), k, true);
 			take_back_doubles(g, pair_mass(g, i, k), i, k);
 		}
@@ -348,7 +310,7 @@ static int solve(struct group *g)
 {
 	struct nod_arena *arena = g->members[0]->a->arena;
 	size_t n = g->count, senders = g->members[0]->a->f->sender_count;
-	double *room = nod_arena_alloc(arena, (4 * n + 2 * senders + 1) * sizeof(*room));
+	double *room = nod_arena_alloc(arena, (5 * n + 2 * senders + 1) * sizeof(*room));
 
 	if (!room)
 		return -ENOMEM;
@@ -356,7 +318,8 @@ static int solve(struct group *g)
 	g->mass = room + n;
 	g->mass_untested = room + 2 * n;
 	g->set = room + 3 * n;
-	g->of_sender = room + 4 * n;
+	g->person = room + 4 * n;
+	g->of_sender = room + 5 * n;
 	g->of_first = g->of_sender + senders;
 	measure(g);
 	sum_up(g);
