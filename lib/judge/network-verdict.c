@@ -22,6 +22,11 @@
 /* Later than this share of the time given is late: the deadline itself is a round figure. */
 #define LATE_SHARE 0.005
 
+/* Who sleeps after all was slow up to this share of the time given, and kept awake beyond.
+ * Chosen: of a deadline from the map, a round figure; of nodoff's own, which may be far off. */
+#define SLOW_SHARE_GIVEN 0.05
+#define SLOW_SHARE_DEFAULT 1.0
+
 struct tally {
 	int64_t woken;  /* ns awake in spans that nothing in the journal explains */
 	int64_t asleep; /* ns of silence listened to since the first sleep */
@@ -105,12 +110,15 @@ static int64_t tolerance(const struct nod_analysis *a, const struct nod_network_
 	return n->deadline_default || share < NOD_LATE_MIN_NS ? NOD_LATE_MIN_NS : share;
 }
 
-/* nodoff's own default deadline is a guess: who sleeps after all, and not far beyond it, was
- * slow, and that may be how this car is. */
+/* Who sleeps after all, and not far beyond the deadline, was slow: beyond nodoff's own default,
+ * which is a guess, that may be how this car is; beyond the map's it is said, and no module is
+ * accused. Where something was isolated, that may be why it slept. */
 static bool was_only_slow(const struct nod_analysis *a, const struct nod_network_finding *n)
 {
-	return n->deadline_default && n->state == NOD_STATE_ASLEEP &&
-	       n->awake_late.ns <= given_time(a, n);
+	double share = n->deadline_default ? SLOW_SHARE_DEFAULT : SLOW_SHARE_GIVEN;
+
+	return n->state == NOD_STATE_ASLEEP && (n->deadline_default || !a->f->isolation_count) &&
+	       (double)n->awake_late.ns <= share * (double)given_time(a, n);
 }
 
 static bool wakes_matter(const struct nod_network_finding *n, const struct tally *tally)
@@ -249,6 +257,8 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 /* Frames that everybody destroys: the traffic cannot be read, so nothing is known of it. */
 static void judge_errors(struct nod_analysis *a, struct nod_network_finding *n)
 {
+	n->slept_at = n->first_slept_at = NOD_TIME_NONE;
+	n->asleep_known.ns = 0;
 	settle(n, NOD_VERDICT_CANNOT_TELL,
 	       nod_arena_printf(
 		       a->arena,
@@ -271,14 +281,22 @@ static void judge_bench(struct nod_analysis *a, struct nod_network_finding *n)
 
 static void judge_slow(struct nod_analysis *a, struct nod_network_finding *n)
 {
+	const char *late = nod_analysis_length(a, n->awake_late);
+	const char *given = nod_analysis_length(a, (nod_duration){given_time(a, n)});
+
 	settle(n, NOD_VERDICT_LATE,
-	       nod_arena_printf(
-		       a->arena,
-		       "%s slept at %s, %s after nodoff's own default deadline (%s); whether "
-		       "that is late for this car, the maker's documents say.",
-		       n->name, nod_analysis_when(a, n->slept_at),
-		       nod_analysis_length(a, n->awake_late),
-		       nod_analysis_length(a, (nod_duration){given_time(a, n)})));
+	       n->deadline_default
+		       ? nod_arena_printf(
+				 a->arena,
+				 "%s slept at %s, %s after nodoff's own default deadline (%s); whether "
+				 "that is late for this car, the maker's documents say.",
+				 n->name, nod_analysis_when(a, n->slept_at), late, given)
+		       : nod_arena_printf(
+				 a->arena,
+				 "%s slept at %s, %s after its deadline (%s), %.0f %% later than it "
+				 "should.",
+				 n->name, nod_analysis_when(a, n->slept_at), late, given,
+				 100 * (double)n->awake_late.ns / (double)given_time(a, n)));
 }
 
 /* How much the wake-ups take. */
@@ -327,15 +345,15 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 		judge_errors(a, n);
 	} else if (nod_analysis_is_switched_bench(a)) {
 		judge_bench(a, n);
-	} else if (held_past_deadline(a, n) && was_only_slow(a, n)) {
-		judge_slow(a, n);
-	} else if (held_past_deadline(a, n)) {
+	} else if (held_past_deadline(a, n) && !was_only_slow(a, n)) {
 		judge_awake(a, n);
 	} else if (wakes_matter(n, &tally)) {
 		settle(n, NOD_VERDICT_WOKEN,
 		       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s%s.",
 					n->name, n->wakes, n->wakes == 1 ? "" : "s",
 					wakes_cost(a, &tally)));
+	} else if (held_past_deadline(a, n)) {
+		judge_slow(a, n);
 	} else if (n->state == NOD_STATE_ASLEEP && !a->f->in_use) {
 		settle(n, NOD_VERDICT_SLEEPS,
 		       nod_arena_printf(a->arena, "%s slept at %s and was silent for %s.%s",

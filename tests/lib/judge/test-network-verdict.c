@@ -55,7 +55,34 @@ static void test_a_second_past_the_deadline_is_not_late(void **state)
 	PLAY(&s, {0, "100#00", 0, 10 * MIN + 1500, 100}, {1, "200#00", 0, 10 * MIN + 5000, 100});
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
 	assert_int_equal(f->networks[0].verdict, NOD_VERDICT_SLEEPS);
-	assert_int_equal(f->networks[1].verdict, NOD_VERDICT_KEPT_AWAKE);
+	assert_int_equal(f->networks[1].verdict, NOD_VERDICT_LATE);
+	scene_end(&s);
+}
+
+/* Lateness counts in proportion to the time that the map gives. */
+static void test_ten_seconds_after_ten_minutes_is_slept_late(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	PLAY(&s, {0, "100#00", 0, 10 * MIN + 10000, 100}, {1, "200#00", 0, 9 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 60 * MIN);
+	assert_int_equal(f->verdict, NOD_VERDICT_LATE);
+	assert_int_equal(f->culprit, NOD_NONE);
+	assert_non_null(strstr(f->sentence, "9.9 s after its deadline (10 min 00 s), 2 % later"));
+	scene_end(&s);
+}
+
+/* ... but where something was pulled it may have slept because of that. */
+static void test_asleep_after_an_isolation_is_not_slept_late(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	PLAY(&s, {0, "100#00", 0, 11 * MIN, 100});
+	mark_at(&s, 11 * MIN, NOD_MARK_ISOLATED, "F1");
+	const struct nod_findings *f = found_at(&s, 60 * MIN);
+	assert_int_equal(f->networks[0].verdict, NOD_VERDICT_KEPT_AWAKE);
 	scene_end(&s);
 }
 
@@ -223,6 +250,8 @@ int main(void)
 		cmocka_unit_test(test_asleep_before_the_deadline_is_in_time),
 		cmocka_unit_test(test_the_deadline_shown_is_the_one_that_was_missed),
 		cmocka_unit_test(test_a_second_past_the_deadline_is_not_late),
+		cmocka_unit_test(test_ten_seconds_after_ten_minutes_is_slept_late),
+		cmocka_unit_test(test_asleep_after_an_isolation_is_not_slept_late),
 		cmocka_unit_test(test_each_network_is_judged_by_itself),
 		cmocka_unit_test(test_late_and_then_asleep_was_kept_awake),
 		cmocka_unit_test(test_woken_again_and_again_is_woken),
