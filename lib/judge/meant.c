@@ -69,33 +69,76 @@ bool nod_analysis_is_expected_at(const struct nod_analysis *a, nod_time time)
 	       !strcmp(a->f->wakes[low - 1].cause, NOD_CAUSE_EXPECTED);
 }
 
+/* Makers' figures are whole multiples of it after the lock (8, 16, 40, 80 min in workshop
+ * information of one car family), and units' clocks go wrong by less than this. Chosen: two
+ * moments by chance, an hour or two after the lock, do once in fifty times. */
+#define ROUND_NS (240 * NOD_NS_PER_S)
+#define ROUND_OFF_NS (5 * NOD_NS_PER_S)
+#define ROUND_OFF_SHARE 0.002
+#define ROUND_MIN 2
+
+/* What the unexplained wake-ups of a network have in common. */
+struct coming {
+	const struct nod_wake_finding *last;
+	double sum, squares; /* of intervals, s */
+	unsigned count;      /* wake-ups */
+	bool round, other;   /* all at round times; long ones, or by several */
+};
+
+static bool is_round(int64_t since)
+{
+	int64_t off = since % ROUND_NS;
+
+	off = off > ROUND_NS / 2 ? ROUND_NS - off : off;
+	return since > ROUND_NS &&
+	       (double)off <= (double)ROUND_OFF_NS + ROUND_OFF_SHARE * (double)since;
+}
+
+static void take(struct coming *c, const struct nod_wake_finding *w, nod_time lock)
+{
+	c->other |= w->awake_for.ns > MEANT_MAX_NS || (c->last && c->last->sender != w->sender);
+	c->round &= is_round(nod_time_since(w->time, lock).ns);
+	if (c->last) {
+		double s = (double)nod_time_since(w->time, c->last->time).ns / 1e9;
+		c->sum += s;
+		c->squares += s * s;
+	}
+	c->last = w;
+	c->count++;
+}
+
+static bool is_steady(const struct coming *c)
+{
+	unsigned intervals = c->count ? c->count - 1 : 0;
+	double mean = intervals ? c->sum / intervals : 0;
+
+	return intervals >= INTERVALS_MIN &&
+	       sqrt(fmax(0, c->squares / intervals - mean * mean)) <= STEADY * mean;
+}
+
 const char *nod_analysis_likely_meant(struct nod_analysis *a, const struct nod_network_finding *n)
 {
-	double sum = 0, squares = 0;
-	unsigned count = 0;
-	const struct nod_wake_finding *last = NULL;
+	struct coming c = {.round = a->f->lock_source != NOD_LOCK_FROM_START};
 
-	for (size_t i = 0; i < a->f->wake_count; i++) {
-		const struct nod_wake_finding *w = &a->f->wakes[i];
-		if (w->network != n->network || *w->cause)
-			continue;
-		if (w->awake_for.ns > MEANT_MAX_NS || (last && last->sender != w->sender))
-			return "";
-		if (last) {
-			double s = (double)nod_time_since(w->time, last->time).ns / 1e9;
-			sum += s;
-			squares += s * s;
-			count++;
-		}
-		last = w;
-	}
-	double mean = count ? sum / count : 0;
-	if (count < INTERVALS_MIN || sqrt(fmax(0, squares / count - mean * mean)) > STEADY * mean)
+	for (size_t i = 0; i < a->f->wake_count; i++)
+		if (a->f->wakes[i].network == n->network && !*a->f->wakes[i].cause)
+			take(&c, &a->f->wakes[i], a->f->lock);
+	if (c.other || !c.count)
 		return "";
-	return nod_arena_printf(
-		a->arena,
-		" They come every %s by %s, short and ending by themselves: likely meant "
-		"(if so, say `wakes every` in the vehicle file).",
-		nod_analysis_length(a, (nod_duration){(int64_t)(mean * 1e9)}),
-		a->f->senders[last->sender].name);
+	const char *name = a->f->senders[c.last->sender].name;
+	if (is_steady(&c))
+		return nod_arena_printf(
+			a->arena,
+			" They come every %s by %s, short and ending by themselves: likely meant "
+			"(if so, say `wakes every` in the vehicle file).",
+			nod_analysis_length(a,
+					    (nod_duration){(int64_t)(c.sum / (c.count - 1) * 1e9)}),
+			name);
+	if (c.round && c.count >= ROUND_MIN)
+		return nod_arena_printf(
+			a->arena,
+			" They come by %s whole multiples of 4 min after the lock, short and ending "
+			"by themselves: likely meant (if so, say `wakes after` in the vehicle file).",
+			name);
+	return "";
 }

@@ -349,9 +349,9 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 		judge_awake(a, n);
 	} else if (wakes_matter(n, &tally)) {
 		settle(n, NOD_VERDICT_WOKEN,
-		       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s%s.",
+		       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s%s.%s",
 					n->name, n->wakes, n->wakes == 1 ? "" : "s",
-					wakes_cost(a, &tally)));
+					wakes_cost(a, &tally), nod_analysis_likely_meant(a, n)));
 	} else if (held_past_deadline(a, n)) {
 		judge_slow(a, n);
 	} else if (n->state == NOD_STATE_ASLEEP && !a->f->in_use) {

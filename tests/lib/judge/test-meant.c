@@ -79,17 +79,36 @@ static void test_what_looks_meant_is_offered(void **state)
 	scene_end(&s);
 }
 
-/* Two intervals alike may be chance. */
+/* Two intervals alike may be chance; two minutes beside round times after the lock. */
 static void test_three_wake_ups_are_too_few(void **state)
 {
 	(void)state;
 	struct scene s;
 	begin(&s, NULL);
-	for (int64_t t = 120 * MIN; t <= 360 * MIN; t += 120 * MIN)
+	for (int64_t t = 122 * MIN; t <= 362 * MIN; t += 120 * MIN)
 		PLAY(&s, {0, "200#00", t, t + 5 * S, 100});
 	const struct nod_findings *f = found_at(&s, 440 * MIN);
 	assert_int_equal(f->wake_count, 3);
 	assert_null(strstr(f->networks[0].reason, "likely meant"));
+	scene_end(&s);
+}
+
+/* Twice in a night, at a maker's figures after the lock. */
+static void test_round_times_after_the_lock_are_offered(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, NULL);
+	PLAY(&s, {0, "100#00", 16 * MIN, 16 * MIN + 5 * S, 100});
+	PLAY(&s, {0, "100#00", 80 * MIN, 80 * MIN + 5 * S, 100});
+	const struct nod_findings *f = found_at(&s, 800 * MIN);
+	assert_int_equal(f->wake_count, 2);
+	assert_non_null(strstr(f->networks[0].reason, "whole multiples of 4 min after the lock"));
+	scene_end(&s);
+	begin(&s, NULL);
+	PLAY(&s, {0, "100#00", 16 * MIN, 16 * MIN + 5 * S, 100});
+	PLAY(&s, {0, "100#00", 82 * MIN, 82 * MIN + 5 * S, 100});
+	assert_null(strstr(found_at(&s, 800 * MIN)->networks[0].reason, "likely meant"));
 	scene_end(&s);
 }
 
@@ -101,6 +120,7 @@ int main(void)
 		cmocka_unit_test(test_again_and_again_by_a_clock),
 		cmocka_unit_test(test_what_looks_meant_is_offered),
 		cmocka_unit_test(test_three_wake_ups_are_too_few),
+		cmocka_unit_test(test_round_times_after_the_lock_are_offered),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
