@@ -30,7 +30,7 @@ talk() { # frames of another unit, for so many seconds
 	ip link set can0 up type can bitrate 500000 restart-ms 100 2> /dev/null
 	cangen can0 -g 20 -I i -L 8 -n $((50 * $1))
 }
-sessions() { ls -d /var/lib/nodoff/*/ 2> /dev/null; }
+sessions() { ls -d /var/lib/nodoff/20*/ 2> /dev/null; }
 
 first() {
 	check "the package is installed" dpkg -i $here/libnodoff0_*.deb $here/nodoff_*.deb
