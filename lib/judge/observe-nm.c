@@ -58,6 +58,20 @@ static void observe_release(struct nod_weighing *w, struct nod_hypothesis *h,
 				   nod_analysis_length(w->a, (nod_duration){released}));
 }
 
+/* A node that has released the network stops talking with the others (AUTOSAR CanNm: the
+ * application's messages end with the NM-Timeout; OSEK NM: with the way to BusSleep). One that
+ * talks on alone breaks that rule: its release is part of the fault, and clears it of nothing.
+ * In a ring that one asks for and never lets go, talking on is what all do. */
+static bool talks_on_alone(const struct nod_weighing *w, const struct nod_hypothesis *h)
+{
+	if (w->steady_request)
+		return false;
+	for (size_t i = 0; i < h->evidence_count; i++)
+		if (h->evidence[i].kind == NOD_EV_ALONE)
+			return true;
+	return false;
+}
+
 void nod_observe_management(struct nod_weighing *w)
 {
 	if (!w->serial || !w->nodes || !(w->held || w->tentative) ||
@@ -70,7 +84,7 @@ void nod_observe_management(struct nod_weighing *w)
 		const struct nod_tally *t = &w->tallies[h->sender];
 		if (nod_weighing_requests(w, t))
 			observe_request(w, h, t);
-		else if (t->node && w->pauseless == NOD_NONE)
+		else if (t->node && w->pauseless == NOD_NONE && !talks_on_alone(w, h))
 			observe_release(w, h, t);
 		if (t->limp_home)
 			nod_hypothesis_add(w, h, NOD_EV_NM_LIMP_HOME, 1, "%s is in limp home.",

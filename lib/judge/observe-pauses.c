@@ -20,6 +20,10 @@
  * paused; from there on it has. Chosen: jitter and one lost frame stay below. */
 #define OWN_PERIODS 2.5
 
+/* ... and who has been silent for as long as that may have lost two frames in a row, which
+ * happens once in thousands at a loss of 1 %. Chosen. */
+#define OWN_PERIODS_LOST 3.5
+
 /* Frames after the deadline before anything is said. Chosen. */
 #define FRAMES_LEAST 20
 
@@ -31,6 +35,16 @@
  * from the third on they are a habit. Chosen. */
 #define PAUSES_FULL 3
 
+/* Lulls that are a habit, their time mostly ended by one sender, and the number at which
+ * that counts in full. Chosen. */
+#define LULLS_MIN 3
+#define LULLS_SHARE 0.8
+#define LULLS_FULL 8
+
+/* One may have been silent for several of its periods and yet too briefly to be seen as
+ * pausing; of those that were, there must be so many for each such. Chosen. */
+#define PAUSED_PER_UNDECIDED 3
+
 static bool was_here(const struct nod_tally *t)
 {
 	return t->frames_late && t->silence;
@@ -39,7 +53,13 @@ static bool was_here(const struct nod_tally *t)
 static bool never_paused(const struct nod_tally *t)
 {
 	return t->frames_late >= FRAMES_LEAST && t->fastest &&
-	       (double)t->silence < OWN_PERIODS * (double)t->fastest;
+	       (double)t->silence < OWN_PERIODS_LOST * (double)t->fastest;
+}
+
+/* Another that never paused for certain: then it is nobody's mark. */
+static bool talked_on(const struct nod_tally *t)
+{
+	return t->fastest && (double)t->silence < OWN_PERIODS * (double)t->fastest;
 }
 
 /* A message that has become slower for parking is silent before most of its frames; one that
@@ -74,10 +94,27 @@ static int shortest_silence(const struct nod_weighing *w)
 	return found;
 }
 
+/* One whose own period is about as long as the pauses of the others cannot be silent for much
+ * less; that it ended their silences, time after time, tells it then. */
+static bool ended_the_lulls(const struct nod_weighing *w, const struct nod_tally *t)
+{
+	return t->resumed >= LULLS_MIN && t->resumed >= LULLS_SHARE * w->resumed;
+}
+
+/* Whether this one's being silent as little speaks against the mark of the one found. */
+static bool is_like(const struct nod_weighing *w, const struct nod_tally *t,
+		    const struct nod_tally *found)
+{
+	if ((double)t->silence < SHORTER * (double)found->silence &&
+	    !(paused(t) && ended_the_lulls(w, found)))
+		return true;
+	return talked_on(t) && !is_slow(t);
+}
+
 void nod_weighing_find_pauseless(struct nod_weighing *w)
 {
 	int found = w->held ? shortest_silence(w) : NOD_NONE;
-	unsigned pauses = 0, seen = 0, others = 0;
+	unsigned pauses = 0, seen = 0, others = 0, undecided = 0;
 
 	w->pauseless = NOD_NONE;
 	if (found == NOD_NONE || !never_paused(&w->tallies[found]))
@@ -86,15 +123,15 @@ void nod_weighing_find_pauseless(struct nod_weighing *w)
 		const struct nod_tally *t = &w->tallies[i];
 		if ((int)i == found || !was_here(t))
 			continue;
-		bool short_too = (double)t->silence < SHORTER * (double)w->tallies[found].silence;
-		if (short_too || (!paused(t) && !is_slow(t)))
+		if (is_like(w, t, &w->tallies[found]))
 			return;
 		if (paused(t) && t->pauses > pauses)
 			pauses = t->pauses;
 		seen += paused(t);
+		undecided += !paused(t) && !is_slow(t);
 		others++;
 	}
-	if (!pauses || seen < PAUSED_SHARE * others)
+	if (!pauses || seen < PAUSED_SHARE * others || seen < PAUSED_PER_UNDECIDED * undecided)
 		return;
 	w->pauseless = found;
 	w->pause_count = pauses;
@@ -102,12 +139,6 @@ void nod_weighing_find_pauseless(struct nod_weighing *w)
 }
 
 /* ---- who begins again ---- */
-
-/* Lulls that are a habit, their time mostly ended by one sender, and the number at which
- * that counts in full. Chosen. */
-#define LULLS_MIN 3
-#define LULLS_SHARE 0.8
-#define LULLS_FULL 8
 
 /* Of the networks that are kept awake, so many pause and are started again. Chosen. */
 #define PAUSING 0.05
