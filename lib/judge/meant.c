@@ -137,7 +137,7 @@ const char *nod_analysis_likely_meant(struct nod_analysis *a, const struct nod_n
 	if (c.round && c.count >= ROUND_MIN)
 		return nod_arena_printf(
 			a->arena,
-			" They come by %s whole multiples of 4 min after the lock, short and ending "
+			" They come by %s at whole multiples of 4 min after the lock, short and ending "
 			"by themselves: likely meant (if so, say `wakes after` in the vehicle file).",
 			name);
 	return "";
