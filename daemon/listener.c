@@ -310,13 +310,13 @@ static void deliver(struct nod_listener *listener, struct nod_merger *merger,
 	listener->frames++;
 }
 
-static int read_batch(struct nod_listener *listener, struct nod_merger *merger)
+static int read_batch(struct nod_listener *listener, struct nod_merger *merger, unsigned most)
 {
 	struct batch batch;
 	int received;
 
 	prepare(&batch);
-	received = recvmmsg(listener->fd, batch.messages, BATCH, MSG_DONTWAIT, NULL);
+	received = recvmmsg(listener->fd, batch.messages, most, MSG_DONTWAIT, NULL);
 	if (received < 0)
 		return errno == EAGAIN || errno == EINTR ? 0 : -errno;
 	for (int i = 0; i < received; i++)
@@ -326,11 +326,12 @@ static int read_batch(struct nod_listener *listener, struct nod_merger *merger)
 
 int nod_listener_read(struct nod_listener *listener, struct nod_merger *merger, unsigned most)
 {
-	unsigned total = 0;
-	int received = BATCH;
+	unsigned total = 0, asked = 0;
+	int received = 0;
 
-	while (total < most && received == BATCH) {
-		received = read_batch(listener, merger);
+	while (total < most && received == (int)asked) {
+		asked = most - total < BATCH ? most - total : BATCH;
+		received = read_batch(listener, merger, asked);
 		total += received > 0 ? (unsigned)received : 0;
 	}
 	if (listener->untold && tell_loss(listener, merger, listener->untold,
