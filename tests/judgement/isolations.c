@@ -23,9 +23,9 @@
 
 #include "engine.h"
 #include "generator.h"
+#include "isolations-score.h"
 
 #define TRIES_MAX 12
-#define CASES_MAX 4096
 
 /* After a refit without effect the technician turns to the next fuse. */
 #define NEXT_S 60
@@ -35,8 +35,6 @@
 
 /* Where the clock is set, "so many minutes from now" is not said by time stamps. */
 #define CLOCK_STEP "clock-step"
-
-enum outcome { PROVED, WRONG, SILENT, TRIED_OUT, OUTCOMES };
 
 struct car {
 	struct nod_generator *gen;
@@ -50,12 +48,6 @@ struct car {
 	unsigned tries;
 	int64_t behind; /* of the logger's clock, or ahead, ns */
 	bool log;
-};
-
-struct score {
-	unsigned cases, determined, outcomes[OUTCOMES];
-	unsigned tries[CASES_MAX], order[CASES_MAX];
-	unsigned long sum, sum_order, sum_determined, order_determined;
 };
 
 static bool hangs_on(const struct nod_module *module, int fuse)
@@ -324,35 +316,6 @@ static void run(struct score *s, struct score *total, const char *situation, uin
 		}
 	}
 	close_car(&car);
-}
-
-static int compare(const void *a, const void *b)
-{
-	const unsigned *x = a, *y = b;
-	return (*x > *y) - (*x < *y);
-}
-
-static double median(unsigned *values, unsigned n)
-{
-	qsort(values, n, sizeof(*values), compare);
-	return (values[(n - 1) / 2] + values[n / 2]) / 2.0;
-}
-
-static void print_score(const char *name, struct score *s)
-{
-	double n = s->cases;
-
-	if (!s->cases)
-		return;
-	printf("%-24s %5u %6u %5u %6u %6u  %6.2f %6.1f  %6.2f %6.1f  %5.2f", name, s->cases,
-	       s->outcomes[PROVED], s->outcomes[WRONG], s->outcomes[SILENT], s->outcomes[TRIED_OUT],
-	       (double)s->sum / n, median(s->tries, s->cases), (double)s->sum_order / n,
-	       median(s->order, s->cases), (double)s->sum / (double)s->sum_order);
-	if (s->determined)
-		printf("  %5u %6.2f %6.2f", s->determined,
-		       (double)s->sum_determined / s->determined,
-		       (double)s->order_determined / s->determined);
-	printf("\n");
 }
 
 int main(int argc, char **argv)

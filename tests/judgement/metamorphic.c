@@ -15,34 +15,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "engine.h"
-#include "generator.h"
+#include "changed-play.h"
 
 #define NAMED 0.8
 #define LOSS 0.3
 
-/* The gap: so long, and so far before the settle deadline; the clock is set at the same
- * moment. */
-#define GAP_NS (3 * NOD_NS_PER_S)
-#define BEFORE_DEADLINE_NS (90 * NOD_NS_PER_S)
-#define STEP_NS (-3600 * NOD_NS_PER_S)
-
-/* A gateway hands a frame on after so long. Chosen: some milliseconds in real ones. */
-#define ROUTED_NS (3 * NOD_NS_PER_MS)
-#define ROUTED_MAX 8192
-#define AWAKE_NS NOD_NS_PER_S
-
-enum change {
-	NO_CHANGE,
-	NO_NETWORKS,
-	ROUTED,
-	GAP,
-	LATE_GAP,
-	STEP,
-	NOT_IN_MAP,
-	COORDINATES,
-	CHANGES
-};
 static const char *const names[CHANGES] = {"none",     "no-networks", "routed",     "gap",
 					   "late-gap", "step",        "not-in-map", "coordinates"};
 
@@ -52,22 +29,6 @@ static const char *const situations[] = {
 	"isolation-right", "two-networks",   "sporadic-waker", "waker-through-gateway",
 };
 #define SITUATIONS (sizeof(situations) / sizeof(*situations))
-
-/* One session being played with a change. */
-struct play {
-	enum change change;
-	struct nod_engine *engine;
-	struct nod_vehicle *vehicle;
-	const struct nod_interfaces *interfaces;
-	nod_time at;                       /* when the gap begins or the clock is set */
-	int from, to;                      /* interfaces between which is routed or repeated; -1 */
-	uint32_t id;                       /* the message that is routed, or repeated */
-	uint32_t as;                       /* under this ID */
-	nod_time to_awake;                 /* when the other network's own traffic was last heard */
-	struct nod_event late[ROUTED_MAX]; /* what is routed and not yet due */
-	size_t first, count;
-	bool stepped, gapped;
-};
 
 struct answer {
 	bool right; /* the first is the culprit, or (not in map) none of the map's */
@@ -91,88 +52,6 @@ static void forget_module(struct nod_vehicle *v, const char *name)
 		return;
 	v->modules[m].id_count = 0;
 	v->modules[m].node_count = 0;
-}
-
-/* ---- the traffic ---- */
-
-static void take(struct play *p, struct nod_event event)
-{
-	if (p->stepped)
-		event.time.ns += STEP_NS;
-	if (event.kind == NOD_EVENT_FRAME)
-		event.frame.time = event.time;
-	if (event.kind == NOD_EVENT_MARK)
-		event.mark.time = event.time;
-	if (nod_engine_take(p->engine, &event))
-		abort();
-}
-
-static void take_late(struct play *p, nod_time until)
-{
-	while (p->count && p->late[p->first].time.ns <= until.ns) {
-		take(p, p->late[p->first]);
-		p->first = (p->first + 1) % ROUTED_MAX;
-		p->count--;
-	}
-}
-
-/* A gateway routes to a network that is awake. */
-static void route(struct play *p, const struct nod_event *event)
-{
-	if (event->kind == NOD_EVENT_FRAME && event->frame.interface == p->to)
-		p->to_awake = event->time;
-	if (p->from != p->to && event->time.ns - p->to_awake.ns > AWAKE_NS)
-		return;
-	if (event->kind != NOD_EVENT_FRAME || p->from < 0 || event->frame.id != p->id ||
-	    event->frame.interface != p->from || p->count == ROUTED_MAX)
-		return;
-	struct nod_event copy = *event;
-	copy.time.ns += ROUTED_NS;
-	copy.frame.time = copy.time;
-	copy.frame.interface = (uint8_t)p->to;
-	copy.frame.id = p->as;
-	if (p->change == COORDINATES)
-		copy.frame.data[0] = (uint8_t)p->as; /* its own node number */
-	p->late[(p->first + p->count++) % ROUTED_MAX] = copy;
-}
-
-/* True for what nobody heard. */
-static bool in_gap(struct play *p, const struct nod_event *event)
-{
-	if ((p->change != GAP && p->change != LATE_GAP) || event->time.ns < p->at.ns)
-		return false;
-	if (event->time.ns < p->at.ns + GAP_NS)
-		return event->kind == NOD_EVENT_FRAME;
-	if (!p->gapped) {
-		struct nod_event gap = {.kind = NOD_EVENT_GAP};
-		gap.time.ns = p->at.ns + GAP_NS;
-		gap.gap.interface = NOD_ALL_INTERFACES;
-		gap.gap.from = p->at;
-		p->gapped = true;
-		take(p, gap);
-	}
-	return false;
-}
-
-static void set_clock(struct play *p, nod_time time)
-{
-	struct nod_event step = {.kind = NOD_EVENT_CLOCK, .time = time};
-
-	if (p->change != STEP || p->stepped || time.ns < p->at.ns)
-		return;
-	p->stepped = true;
-	step.clock.step.ns = STEP_NS;
-	take(p, step);
-}
-
-static void play(struct play *p, const struct nod_event *event)
-{
-	take_late(p, event->time);
-	set_clock(p, event->time);
-	if (in_gap(p, event))
-		return;
-	take(p, *event);
-	route(p, event);
 }
 
 /* ---- who and what ---- */
@@ -296,11 +175,11 @@ static bool run(const struct car *car, enum change change, const struct nod_trut
 		abort();
 	p.engine = nod_engine_new(p.vehicle, p.interfaces);
 	while (can && nod_generator_next(gen, &event))
-		play(&p, event);
+		changed_play(&p, event);
 	if (can) {
 		const struct nod_truth *truth = nod_generator_truth(gen);
 		nod_time end = {truth->end.ns + (p.stepped ? STEP_NS : 0)};
-		take_late(&p, truth->end);
+		changed_play_late(&p, truth->end);
 		nod_engine_advance(p.engine, end);
 		*out = answer_of(&p, truth);
 	}
