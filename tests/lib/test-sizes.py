@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""No file of lib/, cli/ and daemon/ has more than 400 lines, no function more than 44 (from its
+"""No file has more than 400 lines, no function of lib/, cli/ and daemon/ more than 44 (from its
 brace to its brace): what is longer does two things, and is split by what it does."""
 import pathlib
 import sys
@@ -22,12 +22,14 @@ def functions(lines):
 
 def main():
     faults, files, bodies = [], 0, 0
-    for room in ("lib", "cli", "daemon"):
-        for path in sorted((SOURCE / room).rglob("*.[ch]")):
+    for room in ("lib", "cli", "daemon", "tests", "captures"):
+        for path in sorted(p for p in (SOURCE / room).rglob("*") if p.suffix in (".c", ".h", ".py")):
             lines = path.read_text().splitlines()
             files += 1
             if len(lines) > FILE_MAX:
                 faults.append(f"{path.relative_to(SOURCE)}: {len(lines)} lines")
+            if room in ("tests", "captures"):
+                continue
             for begin, length in functions(lines):
                 bodies += 1
                 if length > FUNCTION_MAX:

@@ -1,62 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-#include <string.h>
-
-#include <cmocka.h>
-
-#include "payload-take.h"
-
-#define MS NOD_NS_PER_MS
-
-/* An invented message: the test fills the data, send() takes it. */
-struct sender {
-	struct nod_payload payload;
-	struct nod_frame frame;
-	uint64_t seed;
-};
-
-static struct sender sender_new(unsigned length)
-{
-	struct sender s = {.frame = {.id = 0x2A0, .length = (uint8_t)length}, .seed = 99};
-
-	nod_payload_init(&s.payload);
-	return s;
-}
-
-static uint64_t send(struct sender *s)
-{
-	s->frame.time.ns += 100 * MS;
-	return nod_payload_take(&s->payload, &s->frame);
-}
-
-static uint64_t random_next(struct sender *s)
-{
-	s->seed ^= s->seed << 13;
-	s->seed ^= s->seed >> 7;
-	s->seed ^= s->seed << 17;
-	return s->seed >> 11;
-}
-
-static struct nod_payload_roles roles_of(const struct sender *s)
-{
-	struct nod_payload_roles r;
-
-	nod_payload_roles(&s->payload, &r);
-	return r;
-}
-
-static uint8_t crc8(const uint8_t *data, unsigned length, uint8_t polynomial, uint8_t crc)
-{
-	while (length--) {
-		crc ^= *data++;
-		for (int i = 0; i < 8; i++)
-			crc = (uint8_t)(crc & 0x80 ? crc << 1 ^ polynomial : crc << 1);
-	}
-	return crc;
-}
+#include "payload-sender.h"
 
 static void test_constant_payload(void **state)
 {
@@ -155,91 +98,6 @@ static void test_a_bit_above_a_nibble_counter_is_payload(void **state)
 	assert_int_equal(nod_payload_toggles(&s.payload, 12), 1);
 	assert_int_equal(nod_payload_last_toggle(&s.payload, 12).ns, 321 * 100 * MS);
 	nod_payload_clear(&s.payload);
-}
-
-/* Fills byte `at` of a frame with a counter in byte 1 and some other content. */
-static void fill_checksum(struct sender *s, enum nod_checksum_kind kind, unsigned at)
-{
-	uint8_t rest[9] = {0}, n = 0, sum = 0, xor = 0;
-
-	for (unsigned i = 0; i < s->frame.length; i++)
-		if (i != at) {
-			rest[n++] = s->frame.data[i];
-			sum = (uint8_t)(sum + s->frame.data[i]);
-			xor ^= s->frame.data[i];
-		}
-	/* Hidden constant behind the data; one that the counter chooses. */
-	uint8_t id = 0xC3;
-	if (kind == NOD_CHECKSUM_CRC8_2F_LIST)
-		id = (uint8_t)((s->frame.data[1] & 15) * 59 + 17);
-	rest[n] = id;
-	const uint8_t values[NOD_CHECKSUM_KINDS] = {
-		[NOD_CHECKSUM_XOR] = xor^0x5A,
-		[NOD_CHECKSUM_SUM] = (uint8_t)(sum + 7),
-		[NOD_CHECKSUM_COMPLEMENT] = (uint8_t)~sum,
-		[NOD_CHECKSUM_CRC8_1D] = crc8(rest, n, 0x1D, 0xFF) ^ 0xFF,
-		[NOD_CHECKSUM_CRC8_1D_ID] = crc8(rest, n + 1u, 0x1D, 0x00),
-		[NOD_CHECKSUM_CRC8_2F] = crc8(rest, n, 0x2F, 0x33),
-		[NOD_CHECKSUM_CRC8_2F_ID] = crc8(rest, n + 1u, 0x2F, 0xFF) ^ 0xFF,
-		[NOD_CHECKSUM_CRC8_2F_LIST] = crc8(rest, n + 1u, 0x2F, 0xFF) ^ 0xFF,
-		[NOD_CHECKSUM_LIKE] = crc8(rest, n, 0x9B, 0x00),
-	};
-	s->frame.data[at] = values[kind];
-}
-
-static void check_checksum(enum nod_checksum_kind kind, unsigned length, bool last, bool analog)
-{
-	struct sender s = sender_new(length);
-	unsigned at = last ? length - 1 : 0, switched = 0;
-	uint64_t late = 0;
-
-	for (unsigned i = 0; i < 600; i++) {
-		s.frame.data[1] = (uint8_t)(0xA0 | i % 16);
-		s.frame.data[2] = 0x6B; /* makes sums carry, which tells them from XOR */
-		if (analog)
-			s.frame.data[2] = (uint8_t)(96 + random_next(&s) % 8);
-		s.frame.data[3] = i >= 500 ? 0x04 : 0;
-		fill_checksum(&s, kind, at);
-		uint64_t real = send(&s);
-		switched += real >> 24 & 0xFF ? 1 : 0;
-		late |= i >= 64 ? real : 0;
-	}
-	struct nod_payload_roles r = roles_of(&s);
-	if (kind == NOD_CHECKSUM_CRC8_2F_LIST && !analog)
-		kind = NOD_CHECKSUM_LIKE; /* nothing changes but the counter: no kind can be told */
-	assert_int_equal(r.checksum_kind, kind);
-	assert_int_equal(r.checksum_byte, at);
-	if (kind == NOD_CHECKSUM_LIKE && !analog) { /* only bits that ever change are known to be */
-		assert_true((r.checksum & ~(UINT64_C(0xFF) << 8 * at)) == 0);
-		nod_payload_clear(&s.payload);
-		return;
-	}
-	assert_true(r.checksum == UINT64_C(0xFF) << 8 * at);
-	assert_true(r.counter == 0x0F00);
-	assert_int_equal(switched, 1);
-	assert_true((late & ~UINT64_C(0x04070000)) == 0);
-	nod_payload_clear(&s.payload);
-}
-
-static void test_checksums(void **state)
-{
-	(void)state;
-	for (int kind = NOD_CHECKSUM_XOR; kind <= NOD_CHECKSUM_LIKE; kind++)
-		for (int variant = 0; variant < 4; variant++) {
-			if (kind == NOD_CHECKSUM_CRC8_2F_LIST && variant & 1)
-				continue; /* in byte 0 by definition */
-			check_checksum((enum nod_checksum_kind)kind, 8, variant & 1, variant & 2);
-			check_checksum((enum nod_checksum_kind)kind, 5, variant & 1, variant & 2);
-		}
-}
-
-static void test_the_crc_against_catalogue_values(void **state)
-{
-	(void)state;
-	/* The test's own CRC, and through it the above: CRC catalogue, CRC-8/SAE-J1850 (1D,
-	 * start FF, xorout FF) check 4B; CRC-8/AUTOSAR (2F, same) check DF. From memory. */
-	assert_int_equal(crc8((const uint8_t *)"123456789", 9, 0x1D, 0xFF) ^ 0xFF, 0x4B);
-	assert_int_equal(crc8((const uint8_t *)"123456789", 9, 0x2F, 0xFF) ^ 0xFF, 0xDF);
 }
 
 static void test_measured_values_are_payload(void **state)
@@ -456,8 +314,6 @@ int main(void)
 		cmocka_unit_test(test_counters),
 		cmocka_unit_test(test_wide_counters_in_both_byte_orders),
 		cmocka_unit_test(test_a_bit_above_a_nibble_counter_is_payload),
-		cmocka_unit_test(test_checksums),
-		cmocka_unit_test(test_the_crc_against_catalogue_values),
 		cmocka_unit_test(test_measured_values_are_payload),
 		cmocka_unit_test(test_a_measured_value_where_a_checksum_could_be_is_payload),
 		cmocka_unit_test(test_random_bytes_without_counter_are_payload),
