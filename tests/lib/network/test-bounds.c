@@ -4,6 +4,7 @@
  * request may in the daemon's test-control.c. */
 #include "scene.h"
 
+#include <endian.h>
 #include <errno.h>
 #include <malloc.h>
 
@@ -114,6 +115,7 @@ static void test_names_of_interfaces_beyond_the_bound_are_told(void **state)
 
 static void put_word(uint8_t **at, uint32_t word)
 {
+	word = htole32(word);
 	memcpy(*at, &word, sizeof(word));
 	*at += sizeof(word);
 }

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "payload-sender.h"
 
+#include <endian.h>
+
 static void test_constant_payload(void **state)
 {
 	(void)state;
@@ -23,7 +25,7 @@ static void check_counter(unsigned first_bit, unsigned width, unsigned from, uns
 
 	for (int i = 0; i < 3000; i++) {
 		uint64_t word = UINT64_C(0x0123456789ABCDEF) & ~mask;
-		word |= (uint64_t)value << first_bit;
+		word = htole64(word | (uint64_t)value << first_bit);
 		memcpy(s.frame.data, &word, 8);
 		uint64_t real = send(&s);
 		late |= i > 20 ? real : 0;
