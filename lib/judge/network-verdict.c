@@ -133,11 +133,13 @@ static bool wakes_matter(const struct nod_network_finding *n, const struct tally
 /* Awake past the deadline for any other reason than a wake-up after sleep. */
 static bool held_past_deadline(const struct nod_analysis *a, const struct nod_network_finding *n)
 {
-	bool slept = false; /* and how it woke may not have been heard */
+	bool slept = false; /* or may have: how it woke was not heard */
 
 	for (size_t i = 0; i < n->span_count; i++) {
 		const struct nod_span_finding *span = &n->spans[i];
 		nod_time to = span->open ? a->f->end : span->to;
+		/* in so long a hole somebody may have been at the car as well */
+		slept |= i && nod_time_since(span->from, n->spans[i - 1].to).ns > given_time(a, n);
 		int64_t late = nod_analysis_late_overlap(a, n->network, span->from, to).ns;
 		if (late > (span->slept_after ? tolerance(a, n) : NOD_LATE_MIN_NS) &&
 		    !is_unexplained_wake(a, n->network, span) &&

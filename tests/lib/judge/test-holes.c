@@ -85,6 +85,25 @@ static void test_a_hole_is_no_sleep(void **state)
 	scene_end(&s);
 }
 
+/* Longer than the time that is given to sleep: what is heard behind it counts for itself. */
+static void test_behind_a_long_hole_the_deadline_is_not_missed_at_once(void **state)
+{
+	(void)state;
+	for (int long_enough = 0; long_enough < 2; long_enough++) {
+		struct scene s;
+		int64_t end = 100 * MIN + (long_enough ? 45 * MIN : 30 * S);
+		scene_begin(&s, NULL);
+		rhythm(&s, 0, 100 * S);
+		rhythm(&s, 100 * MIN + 11, end);
+		const struct nod_findings *f = found_at(&s, end);
+		assert_int_equal(f->verdict,
+				 long_enough ? NOD_VERDICT_KEPT_AWAKE : NOD_VERDICT_CANNOT_TELL);
+		if (!long_enough)
+			assert_int_equal(f->culprit, NOD_NONE);
+		scene_end(&s);
+	}
+}
+
 static void test_a_sleep_in_order_and_a_wakeup_in_order_are_claimed(void **state)
 {
 	(void)state;
@@ -191,6 +210,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_a_hole_is_no_sleep),
+		cmocka_unit_test(test_behind_a_long_hole_the_deadline_is_not_missed_at_once),
 		cmocka_unit_test(test_a_sleep_in_order_and_a_wakeup_in_order_are_claimed),
 		cmocka_unit_test(test_asleep_and_then_not_listened_to),
 		cmocka_unit_test(test_what_stops_at_once_at_the_end_is_not_asleep),
