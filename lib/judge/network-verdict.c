@@ -239,7 +239,7 @@ static void judge_unfinished(struct nod_analysis *a, struct nod_network_finding 
 		settle(n, NOD_VERDICT_CANNOT_TELL,
 		       nod_arena_printf(
 			       a->arena,
-			       "the car is in use up to the end (%s), so nothing can be said of "
+			       "The car is in use up to the end (%s), so nothing can be said of "
 			       "the sleep of %s.",
 			       nod_analysis_use_sign(a, &a->f->uses[a->f->use_count - 1]),
 			       n->name));
@@ -264,7 +264,7 @@ static void judge_errors(struct nod_analysis *a, struct nod_network_finding *n)
 	settle(n, NOD_VERDICT_CANNOT_TELL,
 	       nod_arena_printf(
 		       a->arena,
-		       "nothing but error frames was heard of %s: the bitrate is wrong, the "
+		       "Nothing but error frames was heard of %s: the bitrate is wrong, the "
 		       "wires are swapped, shorted or without their terminators, or nobody "
 		       "else is there.",
 		       n->name));

@@ -156,7 +156,7 @@ class SwitchedOn(Recording):
     def test_a_car_in_use_is_not_told_to_stay_locked(self):
         found = self.found(False)
         self.assertEqual((found["verdict"], found["culprits"]), ("cannot tell", []))
-        self.assertIn("the car is in use up to the end", found["sentence"])
+        self.assertIn("The car is in use up to the end", found["sentence"])
         self.assertNotIn("Leave the car locked", found["next"])
 
 
