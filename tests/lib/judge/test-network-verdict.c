@@ -224,7 +224,7 @@ static void test_error_frames_alone_say_nothing_of_sleep(void **state)
 	}
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
 	assert_int_equal(f->networks[0].verdict, NOD_VERDICT_CANNOT_TELL);
-	assert_non_null(strstr(f->networks[0].reason, "nothing but error frames"));
+	assert_non_null(strstr(f->networks[0].reason, "Nothing but error frames"));
 	assert_non_null(strstr(f->next, "Check bitrate"));
 	assert_int_equal(f->culprit, NOD_NONE);
 	scene_end(&s);
