@@ -62,6 +62,11 @@ static bool is_forbidden(char *const *cautions, size_t count)
 	       nod_cautions_contain(cautions, count, "high-voltage");
 }
 
+bool nod_test_is_forbidden(const struct nod_module *module)
+{
+	return is_forbidden(module->cautions, module->caution_count);
+}
+
 static bool hangs_on(const struct nod_module *module, int fuse)
 {
 	for (size_t i = 0; i < module->fuse_count; i++)
@@ -75,8 +80,7 @@ static bool fuse_is_forbidden(const struct nod_vehicle *v, int fuse)
 	if (is_forbidden(v->fuses[fuse].cautions, v->fuses[fuse].caution_count))
 		return true;
 	for (size_t i = 0; i < v->module_count; i++)
-		if (hangs_on(&v->modules[i], fuse) &&
-		    is_forbidden(v->modules[i].cautions, v->modules[i].caution_count))
+		if (hangs_on(&v->modules[i], fuse) && nod_test_is_forbidden(&v->modules[i]))
 			return true;
 	return false;
 }
@@ -130,11 +134,6 @@ static double again(const struct nod_findings *f, int fuse, int module)
 		    is_about(&f->isolations[i], fuse, module))
 			share *= AGAIN_SHARE;
 	return share;
-}
-
-bool nod_test_is_forbidden(const struct nod_module *module)
-{
-	return is_forbidden(module->cautions, module->caution_count);
 }
 
 static const struct nod_module *module_of(const struct nod_findings *f, const struct nod_suspect *s)

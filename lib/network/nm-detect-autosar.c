@@ -60,7 +60,6 @@ struct candidates {
 	const struct nod_nm_id *ids[NOD_NM_IDS];
 	uint32_t bases[2][NOD_NM_IDS]; /* of node 0 by byte 0, 1; NO_NUMBER */
 	unsigned count;
-	bool any_ended; /* one of them fell silent alone, or began with a burst */
 };
 #define NO_NUMBER UINT32_MAX
 
@@ -171,9 +170,9 @@ static void add(struct group *g, const struct nod_nm_id *id)
  * as well have been all that its unit says. */
 static void note_stops(struct group *g, unsigned first)
 {
-	for (unsigned i = first; g->among->any_ended && i < g->among->count; i++)
-		if (is_member(g, i) && g->among->ids[i]->alone &&
-		    g->among->ids[i]->talkers >= g->nodes)
+	for (unsigned i = first; i < g->among->count; i++)
+		if (g->among->ids[i]->alone && g->among->ids[i]->talkers >= g->nodes &&
+		    is_member(g, i))
 			note_stop(g, g->among->ids[i]->stopped);
 }
 
@@ -198,8 +197,6 @@ static bool holds_control(const struct group *g, int byte)
 	return !(g->bits[byte] & NOD_AUTOSAR_NM_RESERVED) && g->flips[byte] <= FLIPS_MOST;
 }
 
-/* Where the control bits are; -1: nowhere. With a node byte, the other one of the first
- * two; without, the one that is not filled like user data. */
 /* So many nodes of one look need no more than that some end, though their units do as well: by
  * chance, others do not carry their numbers that often. */
 #define SEVERAL 3
@@ -212,6 +209,8 @@ static int number_byte(const struct group *g)
 	return !g->shared[0] ? 0 : !g->shared[1] ? 1 : -1;
 }
 
+/* Where the control bits are; -1: nowhere. With a node byte, the other one of the first
+ * two; without, the one that is not filled like user data. */
 static int control_byte(const struct group *g)
 {
 	int number = number_byte(g);
@@ -343,24 +342,22 @@ static void gather_candidates(const struct nod_nm_detect *detect, struct candida
 			      bool (*may)(const struct nod_nm_id *))
 {
 	among->count = 0;
-	among->any_ended = false;
 	for (unsigned i = 0; i < detect->count; i++) {
 		const struct nod_nm_id *id = &detect->ids[detect->used[i]];
-		if (!may(id))
-			continue;
-		for (int byte = 0; byte < 2; byte++)
-			if (!has_number(id, byte, &among->bases[byte][among->count]))
-				among->bases[byte][among->count] = NO_NUMBER;
-		among->any_ended |= id->alone || id->burst;
-		among->ids[among->count++] = id;
+		if (may(id))
+			among->ids[among->count++] = id;
 	}
 }
 
 static void look_without_numbers(const struct nod_nm_detect *detect, struct candidates *among,
 				 struct nod_nm_detection *result)
 {
+	bool any = false; /* else nothing is proved of any group */
+
 	gather_candidates(detect, among, nod_nm_may_be_bare);
-	for (unsigned i = 0; among->any_ended && i < among->count; i++) {
+	for (unsigned i = 0; i < among->count && !any; i++)
+		any = among->ids[i]->alone || among->ids[i]->burst;
+	for (unsigned i = 0; any && i < among->count; i++) {
 		const struct nod_nm_id *id = among->ids[i];
 		struct group g = {.detect = detect, .among = among, .leader = id, .node = -1};
 		if (is_bare(&g, id))
@@ -373,7 +370,7 @@ static void strike_out(struct candidates *among, int node, unsigned first)
 {
 	uint32_t *bases = among->bases[node], base = bases[first];
 
-	for (unsigned i = first; base != NO_NUMBER && i < among->count; i++)
+	for (unsigned i = first; i < among->count; i++)
 		bases[i] = bases[i] == base ? NO_NUMBER : bases[i];
 }
 
@@ -383,13 +380,18 @@ void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_det
 
 	memset(result, 0, sizeof(*result));
 	gather_candidates(detect, &among, nod_nm_may_be_pdu);
+	for (unsigned i = 0; i < among.count; i++)
+		for (int byte = 0; byte < 2; byte++)
+			if (!has_number(among.ids[i], byte, &among.bases[byte][i]))
+				among.bases[byte][i] = NO_NUMBER;
 	for (unsigned i = 0; i < among.count; i++) {
 		const struct nod_nm_id *id = among.ids[i];
 		struct group g = {.detect = detect, .among = &among, .leader = id};
 		for (g.node = 0; g.node < 2; g.node++) {
 			g.base = among.bases[g.node][i];
-			if (g.base != NO_NUMBER)
-				try_group(result, g, i);
+			if (g.base == NO_NUMBER)
+				continue;
+			try_group(result, g, i);
 			strike_out(&among, g.node, i);
 		}
 	}
