@@ -18,6 +18,7 @@
 #include "clock-watch.h"
 #include "lockdown.h"
 #include "requests.h"
+#include "silent-reports.h"
 #include "simulated-can.h"
 #include "soak.h"
 #include "view.h"
@@ -72,24 +73,9 @@ static size_t memory_in_use(void)
 	return info.uordblks + info.hblkhd;
 }
 
-static void no_change(void *context, struct nod_tap *tap, const char *text)
-{
-	(void)context, (void)tap, (void)text;
-}
-
-static void never_deaf(void *context, struct nod_tap *tap, nod_time from)
-{
-	(void)context, (void)tap, (void)from;
-}
-
-static void no_gap(void *context, struct nod_tap *tap, nod_time from, nod_time to)
-{
-	(void)context, (void)tap, (void)from, (void)to;
-}
-
 static void plug_in(struct soak *soak)
 {
-	struct nod_tap_reports reports = {no_change, never_deaf, no_gap, NULL};
+	struct nod_tap_reports reports = silent_reports();
 
 	for (size_t i = 0; i < soak->daemon.tap_count; i++) {
 		struct nod_tap *tap = &soak->daemon.taps[i];

@@ -12,6 +12,7 @@
 
 #include "pump.h"
 #include "queued-can.h"
+#include "silent-reports.h"
 
 struct pumping {
 	struct ev_loop *loop;
@@ -65,24 +66,9 @@ static void suspended(void *context, nod_time now, nod_duration length)
 	note(p, "suspended");
 }
 
-static void no_change(void *context, struct nod_tap *tap, const char *text)
-{
-	(void)context, (void)tap, (void)text;
-}
-
-static void never_deaf(void *context, struct nod_tap *tap, nod_time from)
-{
-	(void)context, (void)tap, (void)from;
-}
-
-static void no_gap(void *context, struct nod_tap *tap, nod_time from, nod_time to)
-{
-	(void)context, (void)tap, (void)from, (void)to;
-}
-
 static void begin(struct pumping *p)
 {
-	struct nod_tap_reports reports = {no_change, never_deaf, no_gap, NULL};
+	struct nod_tap_reports reports = silent_reports();
 	struct nod_pump_calls calls = {take, clock_step, suspended, p};
 	struct nod_error err;
 

@@ -99,4 +99,23 @@ static inline int scratch_entries(const struct scratch *scratch)
 	return count;
 }
 
+/* ---- a test that gets one as its state ---- */
+
+static inline int scratch_set_up(void **state)
+{
+	static struct scratch scratch;
+
+	scratch_make(&scratch);
+	*state = &scratch;
+	return 0;
+}
+
+static inline int scratch_tear_down(void **state)
+{
+	scratch_remove(*state);
+	return 0;
+}
+
+#define SCRATCH_TEST(name) cmocka_unit_test_setup_teardown(name, scratch_set_up, scratch_tear_down)
+
 #endif

@@ -120,21 +120,4 @@ static inline void read_back(struct scratch *s, struct content *c)
 	nod_session_close(session);
 }
 
-static inline int set_up(void **state)
-{
-	static struct scratch scratch;
-
-	scratch_make(&scratch);
-	*state = &scratch;
-	return 0;
-}
-
-static inline int tear_down(void **state)
-{
-	scratch_remove(*state);
-	return 0;
-}
-
-#define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
-
 #endif

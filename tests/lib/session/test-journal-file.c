@@ -154,32 +154,15 @@ static void test_what_is_no_file(void **state)
 	assert_int_equal(errno, EINVAL);
 }
 
-static int set_up(void **state)
-{
-	static struct scratch scratch;
-
-	scratch_make(&scratch);
-	*state = &scratch;
-	return 0;
-}
-
-static int tear_down(void **state)
-{
-	scratch_remove(*state);
-	return 0;
-}
-
-#define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		TEST(test_appending),
-		TEST(test_a_torn_line_is_closed_and_never_taken),
-		TEST(test_defects_have_line_and_column),
-		TEST(test_every_failure_leaves_the_journal_whole),
-		TEST(test_a_half_line_that_cannot_be_cut_off_is_closed_later),
-		TEST(test_what_is_no_file),
+		SCRATCH_TEST(test_appending),
+		SCRATCH_TEST(test_a_torn_line_is_closed_and_never_taken),
+		SCRATCH_TEST(test_defects_have_line_and_column),
+		SCRATCH_TEST(test_every_failure_leaves_the_journal_whole),
+		SCRATCH_TEST(test_a_half_line_that_cannot_be_cut_off_is_closed_later),
+		SCRATCH_TEST(test_what_is_no_file),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -121,29 +121,12 @@ static void test_what_a_crash_leaves(void **state)
 	assert_int_equal(scratch_entries(s), 1);
 }
 
-static int set_up(void **state)
-{
-	static struct scratch scratch;
-
-	scratch_make(&scratch);
-	*state = &scratch;
-	return 0;
-}
-
-static int tear_down(void **state)
-{
-	scratch_remove(*state);
-	return 0;
-}
-
-#define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		TEST(test_what_is_made),        TEST(test_refusals),
-		TEST(test_unfinished_names),    TEST(test_every_failure),
-		TEST(test_what_a_crash_leaves),
+		SCRATCH_TEST(test_what_is_made),        SCRATCH_TEST(test_refusals),
+		SCRATCH_TEST(test_unfinished_names),    SCRATCH_TEST(test_every_failure),
+		SCRATCH_TEST(test_what_a_crash_leaves),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -143,28 +143,12 @@ static void test_refusals(void **state)
 	assert_int_equal(scratch_entries(s), 2);
 }
 
-static int set_up(void **state)
-{
-	static struct scratch scratch;
-
-	scratch_make(&scratch);
-	*state = &scratch;
-	return 0;
-}
-
-static int tear_down(void **state)
-{
-	scratch_remove(*state);
-	return 0;
-}
-
-#define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		TEST(test_a_piece), TEST(test_before_the_lock), TEST(test_the_whole),
-		TEST(test_stopped), TEST(test_refusals),
+		SCRATCH_TEST(test_a_piece),   SCRATCH_TEST(test_before_the_lock),
+		SCRATCH_TEST(test_the_whole), SCRATCH_TEST(test_stopped),
+		SCRATCH_TEST(test_refusals),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
