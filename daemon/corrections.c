@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "clock-watch.h"
-#include "daemon.h"
+#include "daemon-internal.h"
 
 /* Writes them and begins to analyse anew; what was pushed before goes before. */
 static int correct(struct nod_daemon *daemon, const struct nod_mark *marks, size_t count,
@@ -35,6 +35,14 @@ static int check_time(struct nod_daemon *daemon, nod_time *time, struct nod_erro
 	return 0;
 }
 
+void nod_daemon_keep_entry(struct nod_daemon *daemon, const struct nod_mark *mark)
+{
+	if (nod_entries_add(&daemon->entries, mark))
+		nod_daemon_say("memory ran out: the entry \"%s\" is recorded, but can no longer "
+			       "be taken back",
+			       mark->subject);
+}
+
 int nod_daemon_mark_at(struct nod_daemon *daemon, struct nod_mark *mark, struct nod_error *err)
 {
 	int status = check_time(daemon, &mark->time, err);
@@ -42,7 +50,7 @@ int nod_daemon_mark_at(struct nod_daemon *daemon, struct nod_mark *mark, struct 
 	if (!status)
 		status = correct(daemon, mark, 1, err);
 	if (!status)
-		nod_entries_add(&daemon->entries, mark);
+		nod_daemon_keep_entry(daemon, mark);
 	return status;
 }
 
@@ -101,6 +109,6 @@ int nod_daemon_undo(struct nod_daemon *daemon, const struct nod_mark *entry,
 	if (found)
 		nod_entries_remove(&daemon->entries, found);
 	if (instead)
-		nod_entries_add(&daemon->entries, instead);
+		nod_daemon_keep_entry(daemon, instead);
 	return 0;
 }

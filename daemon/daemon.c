@@ -63,7 +63,7 @@ static void take_event(void *context, const struct nod_event *event)
 	say_starved(daemon);
 	if (event->kind == NOD_EVENT_MARK) {
 		if (!status && daemon->live.recorder)
-			nod_entries_add(&daemon->entries, &event->mark);
+			nod_daemon_keep_entry(daemon, &event->mark);
 		if (nod_mark_is_persons(event->mark.kind))
 			nod_daemon_answer_mark(daemon, event->time, status);
 	}

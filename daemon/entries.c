@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "entries.h"
 
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -9,6 +10,7 @@ void nod_entries_clear(struct nod_entries *entries)
 	for (size_t i = 0; i < entries->count; i++)
 		free((char *)entries->list[i].subject);
 	entries->count = 0;
+	entries->starved = false;
 }
 
 void nod_entries_remove(struct nod_entries *entries, const struct nod_mark *entry)
@@ -21,16 +23,20 @@ void nod_entries_remove(struct nod_entries *entries, const struct nod_mark *entr
 		(entries->count - i) * sizeof(entries->list[0]));
 }
 
-void nod_entries_add(struct nod_entries *entries, const struct nod_mark *mark)
+int nod_entries_add(struct nod_entries *entries, const struct nod_mark *mark)
 {
-	char *subject = nod_mark_is_persons(mark->kind) ? strdup(mark->subject) : NULL;
-
-	if (!subject)
-		return;
+	if (!nod_mark_is_persons(mark->kind))
+		return 0;
+	char *subject = strdup(mark->subject);
+	if (!subject) {
+		entries->starved = true;
+		return -ENOMEM;
+	}
 	if (entries->count == NOD_ENTRIES_MAX)
 		nod_entries_remove(entries, &entries->list[0]);
 	entries->list[entries->count] = *mark;
 	entries->list[entries->count++].subject = subject;
+	return 0;
 }
 
 const struct nod_mark *nod_entries_find(const struct nod_entries *entries,

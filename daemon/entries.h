@@ -4,6 +4,7 @@
 #ifndef NOD_ENTRIES_H
 #define NOD_ENTRIES_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "journal.h"
@@ -14,13 +15,14 @@
 struct nod_entries {
 	struct nod_mark list[NOD_ENTRIES_MAX]; /* subjects are owned */
 	size_t count;
+	bool starved; /* one is missing for want of memory */
 };
 
 void nod_entries_clear(struct nod_entries *entries);
 
-/* Adds a copy; the oldest makes room. An entry that no person makes is left out, as is one
- * for which there is no memory. */
-void nod_entries_add(struct nod_entries *entries, const struct nod_mark *mark);
+/* Adds a copy; the oldest makes room. An entry that no person makes is left out.
+ * -ENOMEM: it cannot be taken back or changed. */
+int nod_entries_add(struct nod_entries *entries, const struct nod_mark *mark);
 
 /* The entry with this time, kind and subject; like NULL: the one made last. NULL when there
  * is none. Valid until the next change. */

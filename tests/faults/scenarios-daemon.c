@@ -293,7 +293,7 @@ int scenario_control(const struct stage *stage, FILE *out)
 	} else {
 		fprintf(stderr, "%s\n", err.text);
 	}
-	bool starved = talk.starved || talk.daemon->live.starved;
+	bool starved = talk.starved || talk.daemon->live.starved || talk.daemon->entries.starved;
 	end(&talk);
 	return talk.wrong ? SCENARIO_WRONG : status || talk.refused || starved ? 4 : 0;
 }

@@ -92,8 +92,9 @@ static void note_answer(struct talk *talk, const char *line, const json_t *answe
 		fprintf(stderr, "it is said that the recording has a problem\n");
 		talk->refused = true;
 	}
-	if (strstr(line, "\"fault\":\"")) {
-		fprintf(stderr, "it is said that a session cannot be read\n");
+	const char *fault = strstr(line, "\"fault\":\"");
+	if (fault) {
+		fprintf(stderr, "a session: %.*s\n", (int)strcspn(fault, ","), fault);
 		talk->refused = true;
 	}
 	if (json_is_true(json_object_get(answer, "ok")) || json_object_get(answer, "event"))
