@@ -9,6 +9,7 @@
 #include "door.h"
 #include "option.h"
 #include "terminal.h"
+#include "cars.h"
 #include "judged.h"
 
 struct analyse {
@@ -18,6 +19,7 @@ struct analyse {
 	size_t earlier_count;
 	struct nod_judged good, earlier[NOD_EARLIER_MAX];
 	const struct nod_findings *earlier_findings[NOD_EARLIER_MAX];
+	struct nod_cars_choice cars;
 	bool json, full, idents, colour;
 };
 
@@ -40,6 +42,11 @@ static const char help[] =
 	"                         what is different here becomes evidence\n"
 	"  -e, --earlier SESSION  an earlier session of this car: what was isolated there\n"
 	"                         counts here as well (may be given several times)\n"
+	"      --cars DIRECTORY   a folder of recordings: the last good sleep of this car\n"
+	"                         (by its VIN) is its --good, what was isolated since\n"
+	"                         counts as --earlier, and solved cars with the same\n"
+	"                         messages tell what it was (default: the setting)\n"
+	"      --no-cars          without the folder of the settings\n"
 	"  -j, --json             the same as one JSON object\n"
 	"  -f, --full             all reasons and the tables, not only one screen\n"
 	"  -i, --ids              list every message, too\n"
@@ -92,13 +99,22 @@ static int judge_others(struct analyse *a)
 static int run(struct analyse *a, char **paths, int count)
 {
 	struct nod_judged judged = {0};
+	struct nod_recalled recalled = {0};
+	struct nod_cars *cars = NULL;
 	int code = judge_others(a);
 
 	if (!code)
+		code = nod_cars_open(&cars, &a->cars);
+	a->judge.vin = cars != NULL;
+	if (!code)
 		code = nod_judge(&judged, (const char *const *)paths, (size_t)count, &a->judge);
+	if (!code)
+		code = nod_cars_recall(cars, &recalled, &judged, &a->judge);
 	if (!code)
 		code = show(a, judged.findings);
 	nod_judged_close(&judged);
+	nod_cars_forget(&recalled);
+	nod_cars_close(cars);
 	nod_judged_close(&a->good);
 	for (size_t i = 0; i < a->earlier_count; i++)
 		nod_judged_close(&a->earlier[i]);
@@ -122,6 +138,8 @@ int nod_cmd_analyse(int argc, char **argv)
 		NOD_TEXT('l', "locked", struct analyse, judge.locked),
 		NOD_TEXT('g', "good", struct analyse, good_path),
 		NOD_TAKE('e', "earlier", add_earlier),
+		NOD_TEXT(0, "cars", struct analyse, cars.folder),
+		NOD_FLAG(0, "no-cars", struct analyse, cars.none),
 		NOD_FLAG('j', "json", struct analyse, json),
 		NOD_FLAG('f', "full", struct analyse, full),
 		NOD_FLAG('i', "ids", struct analyse, idents),

@@ -6,6 +6,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "cars.h"
 #include "command.h"
 #include "option.h"
 #include "digest.h"
@@ -26,11 +27,14 @@ static const char help[] =
 	"                       \"-\" for standard output)\n"
 	"  -b, --before SESSION the session before the repair: compares the first with it\n"
 	"  -g, --good SESSION   a recording that slept well, as for `nodoff analyse`\n"
+	"      --cars DIRECTORY a folder of recordings, as for `nodoff analyse`\n"
+	"      --no-cars        without the folder of the settings\n"
 	"  -l, --locked TIME    when the car was locked, as for `nodoff analyse`\n"
 	"  -v, --vehicle FILE   your map of the car (default: each session's own)\n";
 
 struct arguments {
 	struct nod_judge_options judge;
+	struct nod_cars_choice cars;
 	const char *out, *before, *good;
 	char **paths;
 	size_t count;
@@ -39,6 +43,7 @@ struct arguments {
 /* A session as it is told of in the report. */
 struct told {
 	struct nod_judged judged;
+	struct nod_recalled recalled;
 	struct nod_report_session session;
 	struct nod_report_file *files;
 	char (*digests)[NOD_DIGEST_TEXT]; /* of the files, then of the vehicle file */
@@ -79,10 +84,13 @@ static const char *about(const struct told *t, const char *key)
 	return value ? value : "";
 }
 
-static int tell(struct told *t, const char *path, const struct nod_judge_options *options)
+static int tell(struct told *t, const char *path, const struct nod_judge_options *options,
+		struct nod_cars *cars)
 {
 	int code = nod_judge(&t->judged, &path, 1, options);
 
+	if (!code)
+		code = nod_cars_recall(cars, &t->recalled, &t->judged, options);
 	if (code)
 		return code;
 	size_t count = nod_session_file_count(t->judged.session);
@@ -111,6 +119,7 @@ static int tell(struct told *t, const char *path, const struct nod_judge_options
 static void forget(struct told *t)
 {
 	nod_judged_close(&t->judged);
+	nod_cars_forget(&t->recalled);
 	free(t->files);
 	free(t->digests);
 }
@@ -170,17 +179,17 @@ static int write_page(const struct arguments *a, const struct nod_report_session
 }
 
 /* The sessions in their order, and the one before the repair behind them. */
-static int tell_all(const struct arguments *a, struct told *told,
+static int tell_all(const struct arguments *a, struct nod_cars *cars, struct told *told,
 		    struct nod_report_session *sessions)
 {
 	int code = NOD_EXIT_OK;
 
 	for (size_t i = 0; i < a->count && !code; i++) {
-		code = tell(&told[i], a->paths[i], &a->judge);
+		code = tell(&told[i], a->paths[i], &a->judge, cars);
 		sessions[i] = told[i].session;
 	}
 	if (a->before && !code)
-		code = tell(&told[a->count], a->before, &a->judge);
+		code = tell(&told[a->count], a->before, &a->judge, NULL);
 	return code;
 }
 
@@ -189,6 +198,7 @@ static int run(struct arguments *a)
 	struct told *told = calloc(a->count + 1, sizeof(*told)); /* the last one is before */
 	struct nod_report_session *sessions = calloc(a->count, sizeof(*sessions));
 	struct nod_judged good = {0};
+	struct nod_cars *cars = NULL;
 	int code = NOD_EXIT_OK;
 
 	if (!told || !sessions)
@@ -199,12 +209,16 @@ static int run(struct arguments *a)
 		a->judge.good = good.findings;
 	}
 	if (!code)
-		code = tell_all(a, told, sessions);
+		code = nod_cars_open(&cars, &a->cars);
+	a->judge.vin = cars != NULL;
+	if (!code)
+		code = tell_all(a, cars, told, sessions);
 	if (!code)
 		code = write_page(a, sessions, a->before ? &told[a->count].session : NULL);
 	for (size_t i = 0; told && i <= a->count; i++)
 		forget(&told[i]);
 	nod_judged_close(&good);
+	nod_cars_close(cars);
 	free(told);
 	free(sessions);
 	return code;
@@ -216,6 +230,8 @@ int nod_cmd_report(int argc, char **argv)
 		NOD_TEXT('o', "out", struct arguments, out),
 		NOD_TEXT('b', "before", struct arguments, before),
 		NOD_TEXT('g', "good", struct arguments, good),
+		NOD_TEXT(0, "cars", struct arguments, cars.folder),
+		NOD_FLAG(0, "no-cars", struct arguments, cars.none),
 		NOD_TEXT('l', "locked", struct arguments, judge.locked),
 		NOD_TEXT('v', "vehicle", struct arguments, judge.vehicle),
 		{0}};

@@ -53,6 +53,8 @@ static int take(struct nod_judged *j, const struct nod_event *event,
 	}
 	if (nod_engine_take(j->engine, event) == -ENOMEM)
 		return nod_unreadable("out of memory");
+	if (o->vin && event->kind == NOD_EVENT_FRAME)
+		nod_vin_heard_take(&j->vin, &event->frame);
 	if (j->timeline &&
 	    nod_timeline_take(j->timeline, event, nod_engine_clock_shift(j->engine)) == -ENOMEM)
 		return nod_unreadable("out of memory");
@@ -77,6 +79,8 @@ static int take_more(struct nod_judged *j, const struct nod_judge_options *o, si
 		return NOD_EXIT_OK;
 	while ((count = nod_session_frames(j->session, &frames)) > 0) {
 		*events += count;
+		for (size_t i = 0; o->vin && i < count; i++)
+			nod_vin_heard_take(&j->vin, &frames[i]);
 		if (nod_engine_take_frames(j->engine, frames, count))
 			return nod_unreadable("out of memory");
 	}

@@ -11,6 +11,7 @@
 #include "heard-times.h"
 #include "session.h"
 #include "timeline.h"
+#include "vin-heard.h"
 
 struct nod_signal_watch;
 
@@ -21,6 +22,7 @@ struct nod_judged {
 	struct nod_findings *findings;
 	struct nod_timeline *timeline; /* NULL unless asked for */
 	struct nod_heard *heard;       /* NULL unless asked for */
+	struct nod_vin_heard vin;      /* empty unless asked for */
 };
 
 struct nod_judge_options {
@@ -30,6 +32,7 @@ struct nod_judge_options {
 	bool quiet;          /* say nothing of lines that cannot be read, nor how far it is */
 	bool timeline;       /* keep what happened when, too */
 	bool heard;          /* keep when each ID was heard, too */
+	bool vin;            /* listen for the VIN, too */
 	struct nod_signal_watch *signals; /* told each frame; NULL: nobody */
 	const struct nod_findings *good;  /* NULL: none */
 	const struct nod_findings *const *earlier;

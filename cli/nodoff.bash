@@ -5,7 +5,8 @@
 # words with commas between them, or nothing that can be offered.
 _nodoff_options() {
 	case $1 in
-	analyse) echo --vehicle:file --locked: --good:file --earlier:file --json --full --ids --strict \
+	analyse) echo --vehicle:file --locked: --good:file --earlier:file --cars:dir --no-cars --json --full --ids \
+		--strict \
 		--color:always,never,auto --colour:always,never,auto ;;
 	record) echo --vehicle:file --socket:file --json ;;
 	live) echo --plain --json --look:dark,light --bell --socket:file ;;
@@ -19,7 +20,8 @@ _nodoff_options() {
 	wakeups) echo --by: --network: --after: --before: --unexplained --vehicle:file --locked: \
 		--json ;;
 	history) echo --signal: --network: --vehicle:file --locked: --json ;;
-	report) echo --out:file --before:file --good:file --locked: --vehicle:file ;;
+	report) echo --out:file --before:file --good:file --cars:dir --no-cars --locked: \
+		--vehicle:file ;;
 	compare) echo --vehicle:file --json ;;
 	"session make") echo --into:dir --locked: --locked-at-start --vehicle:file --title: ;;
 	"session show") echo --json ;;

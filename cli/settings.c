@@ -14,7 +14,8 @@
 
 #define LINE_LENGTH 1000 /* chosen: longer than any path that is typed */
 
-static const char *const keys[NOD_SETTINGS] = {"socket", "sessions", "maps", "colour", "pager"};
+static const char *const keys[NOD_SETTINGS] = {"socket", "sessions", "maps",
+					       "cars",   "colour",   "pager"};
 
 static char values[NOD_SETTINGS][PATH_MAX]; /* "": not set */
 
@@ -54,7 +55,7 @@ static const char *take_line(char *line, struct nod_nearest *nearest)
 			return NULL;
 		}
 	}
-	return "expected socket, sessions, maps, colour or pager";
+	return "expected socket, sessions, maps, cars, colour or pager";
 }
 
 void nod_settings_read(void)

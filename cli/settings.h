@@ -5,6 +5,7 @@
  *     socket: /run/nodoff/nodoff.sock
  *     sessions: ~/cars
  *     maps: ~/cars/maps
+ *     cars: ~/cars
  *     colour: never
  *     pager: less -R */
 #ifndef NOD_SETTINGS_H
@@ -14,6 +15,7 @@ enum nod_setting {
 	NOD_SETTING_SOCKET,
 	NOD_SETTING_SESSIONS,
 	NOD_SETTING_MAPS,
+	NOD_SETTING_CARS,
 	NOD_SETTING_COLOUR,
 	NOD_SETTING_PAGER,
 	NOD_SETTINGS

@@ -12,6 +12,7 @@ static const struct {
 } owns[] = {
 	[NOD_OWN_SETTINGS] = {"XDG_CONFIG_HOME", "/.config"},
 	[NOD_OWN_DATA] = {"XDG_DATA_HOME", "/.local/share"},
+	[NOD_OWN_CACHE] = {"XDG_CACHE_HOME", "/.cache"},
 	[NOD_OWN_RUNTIME] = {"XDG_RUNTIME_DIR", NULL},
 };
 

@@ -15,6 +15,7 @@
 enum nod_own {
 	NOD_OWN_SETTINGS, /* $XDG_CONFIG_HOME, ~/.config */
 	NOD_OWN_DATA,     /* $XDG_DATA_HOME, ~/.local/share */
+	NOD_OWN_CACHE,    /* $XDG_CACHE_HOME, ~/.cache */
 	NOD_OWN_RUNTIME,  /* $XDG_RUNTIME_DIR, which has no default */
 };
 

@@ -73,6 +73,9 @@ static const struct nod_evidence_rule rules[NOD_EVIDENCE_KINDS] = {
 	 "The weight is the earlier session's own, so it adds as it stands."},
 	{NOD_EV_RESUMES, "resumes", "frames after the settle deadline", 5.5,
 	 "All pause, and it alone begins again: the others start up because of it."},
+	{NOD_EV_LIKE_CARS, "like-cars", "solved recordings of like cars", 2.0,
+	 "Cars of one kind have weak points in common; but each has a fault of its own, and some were "
+	 "solved wrongly. At most this, and never so that it alone names somebody."},
 };
 
 const struct nod_evidence_rule *nod_evidence_rule(enum nod_evidence kind)

@@ -41,6 +41,8 @@ enum nod_evidence {
 	NOD_EV_EARLIER, /* what an earlier session says */
 	/* holding, without network management */
 	NOD_EV_RESUMES, /* speaks first after pauses of the whole network */
+	/* solved cars with the same messages */
+	NOD_EV_LIKE_CARS, /* it was it in some of them */
 	NOD_EVIDENCE_KINDS
 };
 

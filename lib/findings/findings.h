@@ -30,6 +30,8 @@ enum nod_lock_source {
 };
 const char *nod_lock_source_name(enum nod_lock_source source);
 
+struct nod_known;
+
 struct nod_findings {
 	enum nod_verdict verdict;
 	const char *sentence; /* the answer */
@@ -98,6 +100,7 @@ struct nod_findings {
 
 	const struct nod_vehicle *vehicle; /* with appended networks; lives as long as the engine */
 	bool vehicle_given;
+	const struct nod_known *known; /* known.h: what other recordings say; NULL: not asked */
 };
 
 /* The current of the resting car in microamps: while all networks slept, or, where

@@ -169,6 +169,7 @@ static int copy_session(struct nod_analysis *a)
 	}
 	f->vehicle = engine->vehicle;
 	f->vehicle_given = engine->vehicle_given;
+	f->known = engine->known;
 	f->marks = nod_arena_alloc(a->arena, (engine->mark_count + 1) * sizeof(*f->marks));
 	if (!f->marks)
 		return -ENOMEM;

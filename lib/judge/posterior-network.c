@@ -27,7 +27,7 @@ double nod_posterior_evidence(const struct nod_hypothesis *h, enum nod_evidence 
 }
 
 /* True for what was done to the car, or is known of it, once and not once on each of its
- * networks: isolations, fuses, earlier sessions. */
+ * networks: isolations, fuses, earlier sessions, like cars. */
 static bool is_of_car(enum nod_evidence kind)
 {
 	switch (kind) {
@@ -38,6 +38,7 @@ static bool is_of_car(enum nod_evidence kind)
 	case NOD_EV_FUSE_CARRIES:
 	case NOD_EV_FUSE_DEAD:
 	case NOD_EV_EARLIER:
+	case NOD_EV_LIKE_CARS:
 		return true;
 	default:
 		return false;

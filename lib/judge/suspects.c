@@ -350,6 +350,6 @@ int nod_analysis_weigh_suspects(struct nod_analysis *a)
 	if (!count)
 		return nothing_wrong(a);
 	count = without_tentative(all, count);
-	int status = nod_posterior(all, count);
+	int status = nod_posterior_of_like_cars(all, count);
 	return status ? status : list(a, all, count);
 }

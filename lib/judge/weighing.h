@@ -130,4 +130,7 @@ void nod_observe_fuses(struct nod_weighing *w);
 void nod_observe_good(struct nod_weighing *w);
 void nod_observe_earlier(struct nod_weighing *w);
 
+/* observe-like.c: the posterior, with what is known of like cars weighed in. 0 or -ENOMEM. */
+int nod_posterior_of_like_cars(struct nod_weighing *all, size_t count);
+
 #endif

@@ -79,6 +79,7 @@ struct nod_engine {
 	const struct nod_findings *good; /* NULL: none */
 	const struct nod_findings *earlier[NOD_EARLIER_MAX];
 	size_t earlier_count;
+	const struct nod_known *known;             /* NULL: none */
 	struct nod_touch touches[NOD_TOUCHES_MAX]; /* inputs that were worked on */
 	size_t touch_count, touches_open;          /* all; not yet looked at */
 	size_t touches_dropped;

@@ -75,6 +75,11 @@ void nod_engine_set_good(struct nod_engine *engine, const struct nod_findings *g
 	engine->good = good;
 }
 
+void nod_engine_set_known(struct nod_engine *engine, const struct nod_known *known)
+{
+	engine->known = known;
+}
+
 int nod_engine_add_earlier(struct nod_engine *engine, const struct nod_findings *earlier)
 {
 	if (engine->earlier_count == NOD_EARLIER_MAX)

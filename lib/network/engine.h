@@ -17,6 +17,7 @@
 
 #include "event.h"
 #include "findings.h"
+#include "known.h"
 #include "source.h"
 #include "vehicle.h"
 
@@ -41,6 +42,11 @@ void nod_engine_set_lock(struct nod_engine *engine, nod_time lock, enum nod_lock
 #define NOD_EARLIER_MAX 32
 void nod_engine_set_good(struct nod_engine *engine, const struct nod_findings *good);
 int nod_engine_add_earlier(struct nod_engine *engine, const struct nod_findings *earlier);
+
+/* What other recordings of this and of like cars say; NULL: nothing. It must outlive the engine's
+ * findings. Who was it in like cars counts a little, and never so that it alone carries anybody
+ * over one half. */
+void nod_engine_set_known(struct nod_engine *engine, const struct nod_known *known);
 
 /* Takes one event. Events come in time order; a frame a little earlier than
  * the one before (a recorder that merged two networks) is taken as it is.

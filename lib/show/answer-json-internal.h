@@ -10,6 +10,7 @@ json_t *nod_answer_moment(nod_time t);
 json_t *nod_answer_seconds(nod_duration d);
 json_t *nod_answer_share(double x);
 json_t *nod_answer_id(uint32_t id);
+json_t *nod_answer_texts(const char *const *lines, size_t count);
 
 /* The parts of the answer that have these names. */
 json_t *nod_answer_fact_kinds(const struct nod_findings *f);
@@ -19,5 +20,6 @@ json_t *nod_answer_culprits(const struct nod_findings *f);
 json_t *nod_answer_tests(const struct nod_findings *f);
 json_t *nod_answer_isolations(const struct nod_findings *f);
 json_t *nod_answer_journal(const struct nod_findings *f);
+json_t *nod_answer_known(const struct nod_findings *f);
 
 #endif

@@ -7,6 +7,7 @@
 
 #include "journal.h"
 #include "json-build.h"
+#include "known.h"
 
 json_t *nod_answer_fact_kinds(const struct nod_findings *f)
 {
@@ -163,4 +164,36 @@ json_t *nod_answer_journal(const struct nod_findings *f)
 		nod_json_append(&array, o);
 	}
 	return array;
+}
+
+json_t *nod_answer_texts(const char *const *lines, size_t count)
+{
+	json_t *array = json_array();
+	for (size_t i = 0; i < count; i++)
+		nod_json_append(&array, nod_json_text(lines[i]));
+	return array;
+}
+
+json_t *nod_answer_known(const struct nod_findings *f)
+{
+	const struct nod_known *k = f->known;
+
+	if (!k)
+		return json_null();
+	json_t *o = json_object(), *senders = json_array();
+	for (size_t i = 0; i < k->sender_count; i++) {
+		json_t *sender = json_object();
+		nod_json_put(&sender, "name", nod_json_text(k->senders[i].name));
+		nod_json_put(&sender, "cars", json_integer(k->senders[i].cars));
+		nod_json_append(&senders, sender);
+	}
+	nod_json_put(&o, "recordings", json_integer(k->recordings));
+	nod_json_put(&o, "unread", json_integer(k->unread));
+	nod_json_put(&o, "good", k->good ? nod_json_text(k->good) : json_null());
+	nod_json_put(&o, "earlier", nod_answer_texts(k->earlier, k->earlier_count));
+	nod_json_put(&o, "like", json_integer(k->like));
+	nod_json_put(&o, "solved", json_integer(k->solved));
+	nod_json_put(&o, "senders", senders);
+	nod_json_put(&o, "lines", nod_answer_texts(k->lines, k->line_count));
+	return o;
 }

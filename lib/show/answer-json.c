@@ -28,6 +28,8 @@
  *      uncertainty_ua}]},
  *   "fuse_readings": [{fuse, time, low_ua, high_ua}],
  *   "touched": [{subject, time, id, byte, bit, signal, from, to, after, toggles}],
+ *   "known": null unless other recordings were looked through, else {recordings, unread, good,
+ *      earlier: [path...], like, solved, senders: [{name, cars}], lines: [...]},
  *   "against_good": [{id, network, appeared, bits, period_good, period_here}],
  *   "ids": [{id, network, sender, frames, frames_late, first, last, rhythm,
  *      period, jitter, period_late, counter_bits, checksum_bits,
@@ -69,14 +71,6 @@ json_t *nod_answer_id(uint32_t id)
 {
 	char buf[NOD_ID_TEXT];
 	return nod_json_text(nod_id_print(buf, id));
-}
-
-static json_t *texts(const char **lines, size_t n)
-{
-	json_t *array = json_array();
-	for (size_t i = 0; i < n; i++)
-		nod_json_append(&array, nod_json_text(lines[i]));
-	return array;
 }
 
 static json_t *recording(const struct nod_findings *f)
@@ -356,11 +350,11 @@ json_t *nod_answer_json(const struct nod_findings *f)
 	nod_json_put(&o, "verdict", nod_json_text(nod_verdict_name(f->verdict)));
 	nod_json_put(&o, "sentence", nod_json_text(f->sentence));
 	nod_json_put(&o, "culprits", nod_answer_culprits(f));
-	nod_json_put(&o, "facts", texts(f->facts, f->fact_count));
+	nod_json_put(&o, "facts", nod_answer_texts(f->facts, f->fact_count));
 	nod_json_put(&o, "fact_kinds", nod_answer_fact_kinds(f));
 	nod_json_put(&o, "next", nod_json_text(f->next));
-	nod_json_put(&o, "cautions", texts(f->cautions, f->caution_count));
-	nod_json_put(&o, "doubts", texts(f->doubts, f->doubt_count));
+	nod_json_put(&o, "cautions", nod_answer_texts(f->cautions, f->caution_count));
+	nod_json_put(&o, "doubts", nod_answer_texts(f->doubts, f->doubt_count));
 	nod_json_put(&o, "doubt_kinds", nod_answer_doubt_kinds(f));
 	nod_json_put(&o, "record_longer", nod_answer_seconds(f->record_longer));
 	nod_json_put(&o, "recording", recording(f));
@@ -375,6 +369,7 @@ json_t *nod_answer_json(const struct nod_findings *f)
 	nod_json_put(&o, "current", current(f));
 	nod_json_put(&o, "fuse_readings", fuse_readings(f));
 	nod_json_put(&o, "touched", touched(f));
+	nod_json_put(&o, "known", nod_answer_known(f));
 	nod_json_put(&o, "against_good", against_good(f));
 	nod_json_put(&o, "ids", idents(f));
 	return o;

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "known.h"
 #include "moment.h"
 #include "paragraph.h"
 #include "table-row.h"
@@ -107,6 +108,8 @@ static void print_page(struct page *p, const struct budget *b)
 		paragraph(p, "    ? ", f->doubts[i]);
 	fputc('\n', p->out);
 	print_networks(p, b->networks);
+	if (f->known && *f->known->brief)
+		paragraph(p, "", f->known->brief);
 	print_end(p);
 }
 

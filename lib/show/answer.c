@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "answer-short.h"
+#include "known.h"
 #include "moment.h"
 #include "paragraph.h"
 #include "table-row.h"
@@ -43,7 +44,8 @@ static const char *length(char buf[NOD_TIME_TEXT], nod_duration d)
 	return d.ns == INT64_MIN ? "-" : nod_duration_print(buf, d);
 }
 
-static void print_lines(struct printer *p, const char *title, const char **lines, size_t count)
+static void print_lines(struct printer *p, const char *title, const char *const *lines,
+			size_t count)
 {
 	if (!count)
 		return;
@@ -264,6 +266,9 @@ int nod_answer_print(FILE *out, const struct nod_findings *f, struct nod_answer_
 	nod_paragraph_print(out, "  ", f->next);
 	print_lines(&p, "Take care", f->cautions, f->caution_count);
 	print_lines(&p, "What limits this answer", f->doubts, f->doubt_count);
+	if (f->known)
+		print_lines(&p, "What other recordings know", f->known->lines,
+			    f->known->line_count);
 	print_suspects(&p);
 	print_networks(&p);
 	print_spans(&p);

@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "compare.h"
+#include "known.h"
 #include "markup.h"
 #include "picture.h"
 #include "quantity.h"
@@ -51,6 +52,9 @@ void nod_page_reasons(const struct nod_page *page)
 	}
 	nod_page_list(page, "Take care", "care", f->cautions, f->caution_count);
 	nod_page_list(page, "What limits this answer", "doubts", f->doubts, f->doubt_count);
+	if (f->known)
+		nod_page_list(page, "What other recordings know", "known", f->known->lines,
+			      f->known->line_count);
 }
 
 /* ---- days ---- */

@@ -30,7 +30,7 @@ void nod_page_table_end(const struct nod_page *page);
 __attribute__((format(printf, 2, 3))) void nod_page_paragraph(const struct nod_page *page,
 							      const char *format, ...);
 void nod_page_list(const struct nod_page *page, const char *title, const char *css_class,
-		   const char **lines, size_t count);
+		   const char *const *lines, size_t count);
 /* A sentence of the findings, with its times as a person reads them (moment.h). */
 void nod_page_sentence(const struct nod_page *page, const char *text);
 /* "14:03:12 +353.768 s": the clock, and since the lock; "-" for none. */

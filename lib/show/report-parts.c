@@ -67,7 +67,7 @@ void nod_page_sentence(const struct nod_page *page, const char *text)
 }
 
 void nod_page_list(const struct nod_page *page, const char *title, const char *css_class,
-		   const char **lines, size_t count)
+		   const char *const *lines, size_t count)
 {
 	if (!count)
 		return;

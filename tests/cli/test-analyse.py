@@ -16,7 +16,7 @@ from analysed import Analyse, ROOT, frames, session, shipped
 KEYS = {
     "": "nodoff verdict sentence culprits facts fact_kinds next cautions doubts doubt_kinds record_longer "
         "recording lock networks holes wakes suspects tests isolations journal current fuse_readings "
-        "touched against_good ids",
+        "touched known against_good ids",
     "recording": "start end frames lost errors gaps clock_steps defects",
     "lock": "time source settle_clock_from settle_clock_cause",
     "networks[]": "name state since verdict reason deadline deadline_is_default slept_at awake_late "

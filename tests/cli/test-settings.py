@@ -129,7 +129,7 @@ class Settings(nodoff.Command):
     def test_a_wrong_line_is_told_and_left_out(self):
         self.write("sesions: /x\ncolour: always\nwhat\n")
         done = self.told()
-        self.assertIn("settings:1: expected socket, sessions, maps, colour or pager; did you mean sessions?",
+        self.assertIn("settings:1: expected socket, sessions, maps, cars, colour or pager; did you mean sessions?",
                       done.stderr)
         self.assertIn("settings:3: expected `key: value`; the line is left out\n", done.stderr)
         self.assertIn("\x1b[", done.stdout)

@@ -30,14 +30,18 @@ static void test_by_the_specification(void **state)
 	setenv("XDG_RUNTIME_DIR", "/run/user/7", 1);
 	assert_string_equal(where(NOD_OWN_SETTINGS), "/home/w/.config/nodoff/x");
 	assert_string_equal(where(NOD_OWN_DATA), "/data/nodoff/x");
+	setenv("XDG_CACHE_HOME", "/cache", 1);
+	assert_string_equal(where(NOD_OWN_CACHE), "/cache/nodoff/x");
 	assert_string_equal(where(NOD_OWN_RUNTIME), "/run/user/7/nodoff/x");
 
 	/* "All paths set in these environment variables must be absolute." */
 	setenv("XDG_CONFIG_HOME", "etc", 1);
 	setenv("XDG_DATA_HOME", "", 1);
+	setenv("XDG_CACHE_HOME", "", 1);
 	unsetenv("XDG_RUNTIME_DIR");
 	assert_string_equal(where(NOD_OWN_SETTINGS), "/home/w/.config/nodoff/x");
 	assert_string_equal(where(NOD_OWN_DATA), "/home/w/.local/share/nodoff/x");
+	assert_string_equal(where(NOD_OWN_CACHE), "/home/w/.cache/nodoff/x");
 	assert_string_equal(where(NOD_OWN_RUNTIME), "nowhere");
 
 	unsetenv("HOME");
