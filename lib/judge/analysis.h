@@ -137,7 +137,8 @@ nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network
 /* The journal entry that explains a wake-up at this time, NULL: none does. */
 const struct nod_mark_finding *nod_analysis_cause_of(const struct nod_analysis *a, nod_time time);
 
-/* "35 min 12 s after lock" or "at 12.345 s" when the lock is the start. */
+/* "lock+2112.345 s", or "start+12.345 s" when the lock is the start: whoever shows it knows the
+ * zone (nod_moment_tell()). */
 const char *nod_analysis_when(const struct nod_analysis *a, nod_time time);
 
 /* Text of a duration in the arena. */

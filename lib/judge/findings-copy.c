@@ -294,7 +294,7 @@ const char *nod_analysis_when(const struct nod_analysis *a, nod_time time)
 	nod_duration since = nod_time_since(time, a->f->lock);
 
 	nod_duration_print_seconds(text, since, 3);
-	if (a->f->lock_source == NOD_LOCK_FROM_START)
-		return nod_arena_printf(a->arena, "%s s", text);
-	return nod_arena_printf(a->arena, "lock%s%s s", since.ns < 0 ? "" : "+", text);
+	return nod_arena_printf(a->arena, "%s%s%s s",
+				a->f->lock_source == NOD_LOCK_FROM_START ? "start" : "lock",
+				since.ns < 0 ? "" : "+", text);
 }

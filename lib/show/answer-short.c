@@ -39,12 +39,7 @@ static size_t least(size_t a, size_t b)
 
 static void paragraph(struct page *p, const char *lead, const char *text)
 {
-	char *told = nod_moment_tell(p->f, text, p->style.zone);
-
-	p->failed |= !told;
-	if (told)
-		nod_paragraph_print(p->out, lead, told);
-	free(told);
+	p->failed |= !nod_moment_print_paragraph(p->out, lead, p->f, text, p->style.zone);
 }
 
 #define SINCE_WIDTH 36

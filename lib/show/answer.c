@@ -50,13 +50,9 @@ static void print_lines(struct printer *p, const char *title, const char *const 
 	if (!count)
 		return;
 	heading(p, title);
-	for (size_t i = 0; i < count; i++) {
-		char *told = nod_moment_tell(p->f, lines[i], p->style.zone);
-		p->failed |= !told;
-		if (told)
-			nod_paragraph_print(p->out, "  - ", told);
-		free(told);
-	}
+	for (size_t i = 0; i < count; i++)
+		p->failed |= !nod_moment_print_paragraph(p->out, "  - ", p->f, lines[i],
+							 p->style.zone);
 }
 
 static void print_networks(const struct printer *p)
@@ -246,11 +242,7 @@ bool nod_answer_print_verdict(FILE *out, const struct nod_findings *f,
 		word[i++] = (char)(*c >= 'a' && *c <= 'z' ? *c - 32 : *c);
 	word[i] = 0;
 	fprintf(out, "%s%s%s\n", colour_of(f, style), word, style.colour ? "\033[0m" : "");
-	char *told = nod_moment_tell(f, f->sentence, style.zone);
-	if (told)
-		nod_paragraph_print(out, "", told);
-	free(told);
-	return told != NULL;
+	return nod_moment_print_paragraph(out, "", f, f->sentence, style.zone);
 }
 
 int nod_answer_print(FILE *out, const struct nod_findings *f, struct nod_answer_style style)
@@ -263,7 +255,7 @@ int nod_answer_print(FILE *out, const struct nod_findings *f, struct nod_answer_
 	p.failed |= !nod_answer_print_verdict(out, f, style);
 	print_lines(&p, "Why", f->facts, f->fact_count);
 	heading(&p, "Next");
-	nod_paragraph_print(out, "  ", f->next);
+	p.failed |= !nod_moment_print_paragraph(out, "  ", f, f->next, style.zone);
 	print_lines(&p, "Take care", f->cautions, f->caution_count);
 	print_lines(&p, "What limits this answer", f->doubts, f->doubt_count);
 	if (f->known)

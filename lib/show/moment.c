@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "paragraph.h"
 #include "text-stream.h"
 #include "when.h"
 
@@ -24,12 +25,16 @@ static void print_wall(char buf[NOD_WHEN_TEXT], const struct nod_findings *f, no
 		snprintf(buf, NOD_WHEN_TEXT, "%.*s", (int)strlen("2023-11-14 14:03:12"), there);
 }
 
+const char *nod_moment_zero(const struct nod_findings *f)
+{
+	return f->lock_source == NOD_LOCK_FROM_START ? "start" : "lock";
+}
+
 char *nod_moment_print(char buf[NOD_MOMENT_TEXT], const struct nod_findings *f, nod_time time,
 		       const char *zone)
 {
 	char wall[NOD_WHEN_TEXT], length[NOD_TIME_TEXT];
 	nod_duration since = nod_time_since(time, f->lock);
-	const char *from = f->lock_source == NOD_LOCK_FROM_START ? "start" : "lock";
 
 	if (!nod_time_is_set(time)) {
 		strcpy(buf, "not known");
@@ -38,7 +43,7 @@ char *nod_moment_print(char buf[NOD_MOMENT_TEXT], const struct nod_findings *f, 
 	print_wall(wall, f, time, zone);
 	nod_duration_print(length, (nod_duration){since.ns < 0 ? -since.ns : since.ns});
 	snprintf(buf, NOD_MOMENT_TEXT, "%s%s%s %s %s%s", wall, *wall ? " (" : "", length,
-		 since.ns < 0 ? "before" : "after", from, *wall ? ")" : "");
+		 since.ns < 0 ? "before" : "after", nod_moment_zero(f), *wall ? ")" : "");
 	return buf;
 }
 
@@ -117,52 +122,37 @@ char *nod_moment_print_cell(char buf[NOD_MOMENT_TEXT], const struct nod_findings
 
 /* ---- in a sentence ---- */
 
-/* Length of "lock+304.573 s" at the beginning of a text, 0: it is none. */
-static size_t parse_mark(const char *text, nod_duration *since)
+/* Length of "+304.573 s" at the beginning of a text, 0: it is none. */
+static size_t parse_since(const char *text, nod_duration *since)
 {
 	nod_time seconds;
-	size_t sign = strlen("lock"), digits;
+	size_t digits;
 
-	if (text[sign] != '+' && text[sign] != '-')
+	if (*text != '+' && *text != '-')
 		return 0;
-	digits = strspn(text + sign + 1, "0123456789.");
-	if (!digits || strncmp(text + sign + 1 + digits, " s", 2) ||
-	    nod_time_parse(&seconds, text + sign + 1, digits))
+	digits = strspn(text + 1, "0123456789.");
+	if (!digits || strncmp(text + 1 + digits, " s", 2) ||
+	    nod_time_parse(&seconds, text + 1, digits))
 		return 0;
-	since->ns = text[sign] == '-' ? -seconds.ns : seconds.ns;
-	return sign + 1 + digits + strlen(" s");
+	since->ns = *text == '-' ? -seconds.ns : seconds.ns;
+	return 1 + digits + strlen(" s");
+}
+
+/* The next "lock+304.573 s" of a text and where it ends; NULL: there is none. */
+static const char *find_moment(const char *text, const char *zero, const char **end,
+			       nod_duration *since)
+{
+	for (const char *at = text; (at = strstr(at, zero)); at += strlen(zero)) {
+		size_t length = parse_since(at + strlen(zero), since);
+		*end = at + strlen(zero) + length;
+		if (length)
+			return at;
+	}
+	return NULL;
 }
 
 typedef char *print_moment(char buf[NOD_MOMENT_TEXT], const struct nod_findings *f, nod_time time,
 			   const char *zone);
-
-static char *tell(const struct nod_findings *f, const char *sentence, const char *zone,
-		  print_moment *print)
-{
-	struct nod_text_stream told;
-	char moment[NOD_MOMENT_TEXT];
-	const char *mark;
-
-	if (nod_text_stream_open(&told))
-		return NULL;
-	while ((mark = strstr(sentence, "lock"))) {
-		nod_duration since = {0};
-		size_t length = parse_mark(mark, &since);
-		fwrite(sentence, 1, (size_t)(mark - sentence), told.out);
-		if (length)
-			fputs(print(moment, f, nod_time_after(f->lock, since), zone), told.out);
-		else
-			fwrite(mark, 1, length = strlen("lock"), told.out);
-		sentence = mark + length;
-	}
-	fputs(sentence, told.out);
-	return nod_text_stream_close(&told) ? NULL : told.text;
-}
-
-char *nod_moment_tell(const struct nod_findings *f, const char *sentence, const char *zone)
-{
-	return tell(f, sentence, zone, nod_moment_print);
-}
 
 static char *print_clock(char buf[NOD_MOMENT_TEXT], const struct nod_findings *f, nod_time time,
 			 const char *zone)
@@ -174,6 +164,50 @@ static char *print_clock(char buf[NOD_MOMENT_TEXT], const struct nod_findings *f
 		return nod_moment_print(buf, f, time, zone);
 	snprintf(buf, NOD_MOMENT_TEXT, "%s", wall);
 	return buf;
+}
+
+/* "from A to B": how long after the lock B is need not be said, too. */
+static bool is_end_of_range(const char *sentence, const char *last, const char *mark)
+{
+	return last != sentence && mark - last == (ptrdiff_t)strlen(" to ") &&
+	       !strncmp(last, " to ", strlen(" to "));
+}
+
+static char *tell(const struct nod_findings *f, const char *sentence, const char *zone,
+		  print_moment *print)
+{
+	struct nod_text_stream told;
+	char moment[NOD_MOMENT_TEXT];
+	const char *last = sentence, *mark, *end;
+	nod_duration since;
+
+	if (nod_text_stream_open(&told))
+		return NULL;
+	while ((mark = find_moment(last, nod_moment_zero(f), &end, &since))) {
+		print_moment *how = is_end_of_range(sentence, last, mark) ? print_clock : print;
+		fwrite(last, 1, (size_t)(mark - last), told.out);
+		fputs(how(moment, f, nod_time_after(f->lock, since), zone), told.out);
+		last = end;
+	}
+	fputs(last, told.out);
+	return nod_text_stream_close(&told) ? NULL : told.text;
+}
+
+char *nod_moment_tell(const struct nod_findings *f, const char *sentence, const char *zone)
+{
+	return tell(f, sentence, zone, nod_moment_print);
+}
+
+bool nod_moment_print_paragraph(FILE *out, const char *lead, const struct nod_findings *f,
+				const char *sentence, const char *zone)
+{
+	char *told = nod_moment_tell(f, sentence, zone);
+	bool is_told = told;
+
+	if (told)
+		nod_paragraph_print(out, lead, told);
+	free(told);
+	return is_told;
 }
 
 char *nod_moment_tell_clock(const struct nod_findings *f, const char *sentence, const char *zone)

@@ -10,6 +10,9 @@
 
 #define NOD_MOMENT_TEXT 120
 
+/* What its times count from: "lock", or "start" where nothing said when the car was locked. */
+const char *nod_moment_zero(const struct nod_findings *findings);
+
 /* In a zone (NULL: the machine's). With its date when that is not the lock's; without
  * the clock on the wall where the recording's clock does not count from 1970, or
  * was set meanwhile; "not known". Returns buf. */
@@ -26,9 +29,13 @@ int nod_moment_cell_width(const struct nod_findings *findings, const char *zone)
 const char *nod_moment_cell_heading(const struct nod_findings *findings);
 
 /* A sentence of the findings, in which times stand as "lock+304.573 s" (the one form
- * that depends on no zone), with each of them written as above. The text is the
+ * that depends on no zone; "start+..." where nothing said when the car was locked), with each of
+ * them written as above, the end of "from ... to ..." by its clock alone. The text is the
  * caller's to free; NULL: out of memory. */
 char *nod_moment_tell(const struct nod_findings *findings, const char *sentence, const char *zone);
+/* ... and printed (nod_paragraph_print()); false: out of memory. */
+bool nod_moment_print_paragraph(FILE *out, const char *lead, const struct nod_findings *findings,
+				const char *sentence, const char *zone);
 /* The same for a screen that is looked at now: the clock alone, where there is one. */
 char *nod_moment_tell_clock(const struct nod_findings *findings, const char *sentence,
 			    const char *zone);

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 
 #include "markup.h"
+#include "moment.h"
 #include "picture-internal.h"
 #include "svg.h"
 #include "when.h"
@@ -100,7 +101,7 @@ static void draw_grid(struct nod_picture *p, double top, double bottom)
 				     : x > p->axis.left + p->axis.width - 24 ? "end"
 									     : "middle";
 		nod_svg_text(p->out, x, top - 18, anchor, since.ns ? "tick" : "tick lock",
-			     nod_axis_tick_text(text, since, step));
+			     nod_axis_tick_text(text, &p->axis, since, step));
 		if (!p->f->clock_steps)
 			nod_svg_text(p->out, x, top - 7, anchor, "tick",
 				     nod_when_print_clock(clock, t, NULL));
@@ -190,7 +191,7 @@ void nod_picture_key(FILE *out, const struct nod_findings *f)
 	key(out, "late", "awake past the settle deadline");
 	key(out, "asleep", "asleep");
 	key(out, "unknown", "not known: nobody listened, or frames were lost");
-	key_line(out, "lock-line", "lock");
+	key_line(out, "lock-line", nod_moment_zero(f));
 	key_line(out, "deadline-line", "settle deadline");
 	nod_markup(out, "<span class=\"key\">\xE2\x96\xB2 wake-up that nothing noted explains, "
 			"\xE2\x96\xB3 explained</span>\n");

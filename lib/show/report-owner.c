@@ -2,11 +2,13 @@
 /* The half page for the owner of the car: plain words, no tables. */
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "compare.h"
 #include "journal.h"
 #include "markup.h"
+#include "moment.h"
 #include "quantity.h"
 #include "report-internal.h"
 #include "when.h"
@@ -33,6 +35,14 @@ static void print_culprit(char text[TEXT_MAX], const struct nod_findings *f, con
 		 fmin(98, round(100 * s->probability)));
 }
 
+static void print_sentence(char text[TEXT_MAX], const struct nod_findings *f)
+{
+	char *told = nod_moment_tell_clock(f, f->sentence, NULL);
+
+	snprintf(text, TEXT_MAX, "%.590s", told ? told : "");
+	free(told);
+}
+
 static void print_found(char text[TEXT_MAX], const struct nod_findings *f)
 {
 	char who[TEXT_MAX];
@@ -52,7 +62,7 @@ static void print_found(char text[TEXT_MAX], const struct nod_findings *f)
 			 "The car falls asleep, but is woken again and again. %.400s", who);
 		break;
 	default:
-		snprintf(text, TEXT_MAX, "%.590s", f->sentence);
+		print_sentence(text, f);
 	}
 }
 

@@ -2,8 +2,10 @@
 #include "report.h"
 
 #include <errno.h>
+#include <stdlib.h>
 
 #include "markup.h"
+#include "moment.h"
 #include "picture.h"
 #include "report-internal.h"
 
@@ -106,7 +108,7 @@ static int session(FILE *out, const struct nod_report_session *s, bool is_case,
 }
 
 /* What a case of several sessions shows at a glance. */
-static void overview(FILE *out, const struct nod_report_session *sessions, size_t count)
+static int overview(FILE *out, const struct nod_report_session *sessions, size_t count)
 {
 	static const char *const heads[] = {"session", "locked", "verdict", "in short"};
 	int status = 0;
@@ -120,11 +122,15 @@ static void overview(FILE *out, const struct nod_report_session *sessions, size_
 		nod_markup(out, "<tr><th scope=\"row\">%s</th>", sessions[i].title);
 		nod_page_cell(&page, heads[1], nod_page_date(lock, f->lock));
 		nod_page_cell(&page, heads[2], nod_verdict_name(f->verdict));
-		nod_page_cell(&page, heads[3], f->sentence);
+		char *told = nod_moment_tell_clock(f, f->sentence, NULL);
+		nod_page_cell(&page, heads[3], told ? told : "");
+		status = told ? status : -ENOMEM;
+		free(told);
 		fputs("</tr>\n", out);
 	}
 	nod_page_table_end(&page);
 	fputs("</article>\n", out);
+	return status;
 }
 
 /* The session before the repair, in short: its own verdict and picture. */
@@ -151,7 +157,7 @@ int nod_report_write(FILE *out, const struct nod_report_session *sessions, size_
 
 	page_begin(out, sessions[0].title);
 	if (count > 1)
-		overview(out, sessions, count);
+		status = overview(out, sessions, count);
 	for (size_t i = 0; i < count && !status; i++)
 		status = session(out, &sessions[i], i > 0 || count > 1, i ? NULL : before);
 	if (before && !status)

@@ -4,9 +4,11 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "moment.h"
+
 struct nod_axis nod_axis_of(const struct nod_findings *f, double left, double width)
 {
-	struct nod_axis axis = {f->start, f->end, f->lock, left, width};
+	struct nod_axis axis = {f->start, f->end, f->lock, nod_moment_zero(f), left, width};
 
 	if (!nod_time_is_set(axis.from))
 		axis.from = axis.to = axis.zero = (nod_time){0};
@@ -59,7 +61,8 @@ nod_time nod_axis_first_tick(const struct nod_axis *axis, nod_duration step)
 	return nod_time_after(axis->zero, (nod_duration){steps * step.ns});
 }
 
-char *nod_axis_tick_text(char buf[NOD_TIME_TEXT], nod_duration d, nod_duration step)
+char *nod_axis_tick_text(char buf[NOD_TIME_TEXT], const struct nod_axis *axis, nod_duration d,
+			 nod_duration step)
 {
 	static const struct {
 		int64_t from_s, unit_s; /* steps from so long on are counted in the unit */
@@ -68,7 +71,7 @@ char *nod_axis_tick_text(char buf[NOD_TIME_TEXT], nod_duration d, nod_duration s
 	size_t u = 0;
 
 	if (!d.ns) {
-		snprintf(buf, NOD_TIME_TEXT, "lock");
+		snprintf(buf, NOD_TIME_TEXT, "%s", axis->zero_name);
 		return buf;
 	}
 	while (step.ns < units[u].from_s * NOD_NS_PER_S)

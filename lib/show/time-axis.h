@@ -8,9 +8,10 @@
 #include "timestamp.h"
 
 struct nod_axis {
-	nod_time from, to;  /* to > from */
-	nod_time zero;      /* the lock */
-	double left, width; /* where it lies in the picture */
+	nod_time from, to;     /* to > from */
+	nod_time zero;         /* the lock */
+	const char *zero_name; /* "lock"; "start" where nothing said when */
+	double left, width;    /* where it lies in the picture */
 };
 
 /* The axis of a recording; one that is empty or of no length gets a second. */
@@ -29,7 +30,8 @@ nod_duration nod_axis_step(const struct nod_axis *axis, unsigned most);
 /* The first tick at or after `from`: a multiple of the step from the zero. */
 nod_time nod_axis_first_tick(const struct nod_axis *axis, nod_duration step);
 
-/* "lock", "-30 s", "10 min", "1.5 h", "2 d": in one unit for one step. */
-char *nod_axis_tick_text(char buf[NOD_TIME_TEXT], nod_duration since_lock, nod_duration step);
+/* "lock" (or "start"), "-30 s", "10 min", "1.5 h", "2 d": in one unit for one step. */
+char *nod_axis_tick_text(char buf[NOD_TIME_TEXT], const struct nod_axis *axis,
+			 nod_duration since_lock, nod_duration step);
 
 #endif

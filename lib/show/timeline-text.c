@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "moment.h"
 #include "paragraph.h"
 #include "timeline-text-internal.h"
 #include "when.h"
@@ -113,7 +114,7 @@ static void print_ticks(struct nod_drawing *d, struct texts *since, struct texts
 		int column = nod_drawing_column(d, t);
 		nod_duration after = nod_time_since(t, d->axis.zero);
 		d->line[column] = after.ns ? d->signs->tick : d->signs->lock;
-		put_text(d, since, column, nod_axis_tick_text(text, after, step));
+		put_text(d, since, column, nod_axis_tick_text(text, &d->axis, after, step));
 		if (!d->f->clock_steps)
 			put_text(d, wall, column, nod_when_print_clock(clock, t, NULL));
 	}
@@ -170,7 +171,7 @@ int nod_timeline_print(FILE *out, const struct nod_findings *f, const struct nod
 	d.line = calloc((size_t)d.columns, sizeof(*d.line));
 	if (!d.line)
 		return -ENOMEM;
-	nod_paragraph_print(out, "", f->sentence);
+	d.starved |= !nod_moment_print_paragraph(out, "", f, f->sentence, NULL);
 	fputc('\n', out);
 	print_axis(&d);
 	status = nod_drawing_networks(&d);

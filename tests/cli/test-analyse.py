@@ -44,7 +44,8 @@ KEYS = {
 def read_by_a_person(sentence):
     """What a text for a person says of it: times stand there as the clock and a distance."""
     words = re.escape(" ".join(sentence.split()))
-    return re.sub(r"lock(\\\+|\\-)[\d\\.]+\\ s\b", lambda _: r"\d\d:\d\d:\d\d \([^()]+ (after|before) lock\)", words)
+    return re.sub(r"(lock|start)(\\\+|\\-)[\d\\.]+\\ s\b",
+                  lambda found: rf"\d\d:\d\d:\d\d( \([^()]+ (after|before) {found[1]}\))?", words)
 
 
 class OneScreen(nodoff.Command):
@@ -195,6 +196,15 @@ class Text(Analyse):
                              "^" + read_by_a_person(found["sentence"]), name)
             for part in ("\nWhy\n", "\nNext\n", "\nNetworks\n", "\nRecording\n"):
                 self.assertIn(part, out)
+
+    def test_a_person_reads_the_clock_everywhere(self):
+        for name in shipped():
+            page = os.path.join(self.directory.name, "page.html")
+            self.output("report", "-o", page, session(name))
+            with open(page, encoding="utf-8") as file:
+                said = file.read()
+            said += self.output("timeline", session(name)) + self.output("analyse", "--full", session(name))
+            self.assertNotRegex(said, r"(lock|start)[-+]\d", name)
 
     def test_nothing_is_said_twice_or_below_zero(self):
         for name in shipped():

@@ -82,6 +82,11 @@ static void test_sentences(void **state)
 		{"slept at lock+48.431 s and", "slept at 22:14:08 (48.4 s after lock) and"},
 		{"lock-2.000 s, lock+1.000 s",
 		 "22:13:18 (2.0 s before lock), 22:13:21 (1.0 s after lock)"},
+		{"from lock+48.431 s to lock+50.000 s (1.6 s)",
+		 "from 22:14:08 (48.4 s after lock) to 22:14:10 (1.6 s)"},
+		{"lock+48.431 s to lock+50.000 s to lock+90000 s",
+		 "22:14:08 (48.4 s after lock) to 22:14:10 to 2023-11-15 23:13:20"},
+		{"lock+start+2.000 s", "lock+start+2.000 s"},
 		{"the lock, lock+x s, lock", "the lock, lock+x s, lock"},
 		{"lock+12.5 min", "lock+12.5 min"},
 		{"", ""},
@@ -96,6 +101,11 @@ static void test_sentences(void **state)
 	assert_string_equal(told, "wait until 22:14:08");
 	free(told);
 	struct nod_findings f = evening;
+	f.lock_source = NOD_LOCK_FROM_START; /* no lock is known: from the start of the recording */
+	told = nod_moment_tell(&f, "until start+48.431 s", "UTC");
+	assert_string_equal(told, "until 22:14:08 (48.4 s after start)");
+	free(told);
+	f = evening;
 	f.clock_steps = 1; /* there is no clock to tell */
 	told = nod_moment_tell_clock(&f, "wait until lock+48.431 s", "UTC");
 	assert_string_equal(told, "wait until 48.4 s after lock");

@@ -86,7 +86,8 @@ static void numbers_are_short_and_finite(void **state)
 
 static struct nod_axis axis_from_to(int64_t from_s, int64_t to_s)
 {
-	return (struct nod_axis){{from_s * NOD_NS_PER_S}, {to_s * NOD_NS_PER_S}, {0}, 100, 800};
+	return (struct nod_axis){
+		{from_s * NOD_NS_PER_S}, {to_s * NOD_NS_PER_S}, {0}, "lock", 100, 800};
 }
 
 static void an_axis_goes_both_ways(void **state)
@@ -109,14 +110,15 @@ static void ticks_are_times_people_count_in(void **state)
 	nod_duration step = nod_axis_step(&minute, 10);
 	assert_int_equal(step.ns, 10 * NOD_NS_PER_S);
 	assert_int_equal(nod_axis_first_tick(&minute, step).ns, 0);
-	assert_string_equal(nod_axis_tick_text(text, (nod_duration){0}, step), "lock");
-	assert_string_equal(nod_axis_tick_text(text, nod_seconds(-10), step), "-10 s");
+	assert_string_equal(nod_axis_tick_text(text, &minute, (nod_duration){0}, step), "lock");
+	assert_string_equal(nod_axis_tick_text(text, &minute, nod_seconds(-10), step), "-10 s");
 	step = nod_axis_step(&days, 10);
 	assert_int_equal(step.ns, 12 * 3600 * NOD_NS_PER_S);
-	assert_string_equal(nod_axis_tick_text(text, nod_seconds(36 * 3600), step), "36 h");
+	assert_string_equal(nod_axis_tick_text(text, &days, nod_seconds(36 * 3600), step), "36 h");
 	step = nod_axis_step(&minute, 1);
 	assert_int_equal(step.ns, 120 * NOD_NS_PER_S);
-	assert_string_equal(nod_axis_tick_text(text, nod_seconds(90), nod_seconds(30)), "1.5 min");
+	assert_string_equal(nod_axis_tick_text(text, &minute, nod_seconds(90), nod_seconds(30)),
+			    "1.5 min");
 }
 
 static int release(void **state)
