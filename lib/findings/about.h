@@ -42,7 +42,7 @@ enum nod_doubt {
 	NOD_DOUBT_DEAF,         /* of: network; nobody listens any more */
 	NOD_DOUBT_LOST,         /* of: network; frames were lost */
 	NOD_DOUBT_ERRORS,       /* of: network; error reports */
-	NOD_DOUBT_SHORT,        /* of: network; watched asleep for a short time only */
+	NOD_DOUBT_SHORT,        /* of: the first network; watched asleep for a short time only */
 	NOD_DOUBT_SPANS,        /* of: network; no room for all its spans */
 	NOD_DOUBT_IDS,          /* of: network; no room for all its IDs */
 	NOD_DOUBT_MARKS,        /* no room for all entries of the journal */

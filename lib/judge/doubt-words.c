@@ -39,6 +39,23 @@ static const char *late_start(struct nod_analysis *a)
 		unheard);
 }
 
+/* Of this network and all behind it of which it is true. */
+static const char *watched_briefly(struct nod_analysis *a, int first)
+{
+	const char *said = "";
+
+	for (size_t i = (size_t)first; i < a->f->network_count; i++) {
+		const struct nod_network_finding *n = &a->f->networks[i];
+		const char *before = *said ? ", " : "", *what = *said ? "" : " was watched asleep";
+		if (nod_statement_is_short(a->f, n))
+			said = nod_arena_printf(
+				a->arena, "%s%s%s%s for only %s", said, before, n->name, what,
+				nod_analysis_length(a, nod_statement_silence(a->f, n)));
+	}
+	return nod_arena_printf(a->arena,
+				"%s: a waker that comes more rarely would not have shown.", said);
+}
+
 /* Those of one network. */
 static const char *of_network(struct nod_analysis *a, struct nod_about about)
 {
@@ -60,11 +77,7 @@ static const char *of_network(struct nod_analysis *a, struct nod_about about)
 					"the bitrate.",
 					(unsigned long long)n->errors, n->name);
 	case NOD_DOUBT_SHORT:
-		return nod_arena_printf(
-			a->arena,
-			"%s was watched asleep for only %s: a waker that comes more rarely would "
-			"not have shown.",
-			n->name, nod_analysis_length(a, nod_statement_silence(a->f, n)));
+		return watched_briefly(a, about.of);
 	case NOD_DOUBT_SPANS:
 		return nod_arena_printf(
 			a->arena,

@@ -73,8 +73,9 @@ static const char *bits(struct nod_analysis *a, struct nod_about about)
 	char id[NOD_SIGNAL_TEXT];
 
 	return nod_arena_printf(
-		a->arena, "While parked its %s moves%s, %llu times: look at what it reports there.",
-		nod_signals_print_bit(id, a->f, ident, bit), rest,
+		a->arena,
+		"While parked its %s%s move%s, %llu times: look at what it reports there.",
+		nod_signals_print_bit(id, a->f, ident, bit), rest, more > 0 ? "" : "s",
 		(unsigned long long)ident->changes_late);
 }
 

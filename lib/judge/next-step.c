@@ -207,8 +207,8 @@ static const char *isolate_unmapped(struct nod_analysis *a, const struct nod_sus
 			"its inputs, its fault memory.",
 			s->name);
 	return nod_arena_printf(a->arena,
-				"Isolate %s (find its fuse or plug in the wiring diagram) while "
-				"recording, and mark it: nodoff tells whether the network sleeps "
+				"Isolate %s while recording (the wiring diagram shows its fuse or "
+				"plug), and mark it: nodoff tells whether the network sleeps "
 				"without it.",
 				s->name);
 }

@@ -29,7 +29,7 @@ static void observe_request(struct nod_weighing *w, struct nod_hypothesis *h,
 	else
 		nod_hypothesis_add(w, h, NOD_EV_NM_REQUEST,
 				   1 / (1 + OTHER_REQUESTER_COST * (w->requesting - 1)),
-				   "It still requested %s until %s, as %u of %u nodes did%s.",
+				   "It still requested %s until %s, as %u of %u modules did%s.",
 				   w->n->name, until, w->requesting, w->nodes,
 				   t->gateway ? ": a gateway asks for as long as anybody else does"
 					      : "");

@@ -54,9 +54,22 @@ static void doubt_network(struct nod_analysis *a, size_t i)
 		doubt(a, NOD_DOUBT_LOST, i);
 	if (n->errors)
 		doubt(a, NOD_DOUBT_ERRORS, i);
-	if (n->verdict == NOD_VERDICT_SLEEPS &&
-	    nod_statement_silence(a->f, n).ns < SHORT_SILENCE_NS)
-		doubt(a, NOD_DOUBT_SHORT, i);
+}
+
+bool nod_statement_is_short(const struct nod_findings *f, const struct nod_network_finding *n)
+{
+	return n->verdict == NOD_VERDICT_SLEEPS &&
+	       nod_statement_silence(f, n).ns < SHORT_SILENCE_NS;
+}
+
+/* Of all networks at once. */
+static void doubt_short(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->network_count; i++)
+		if (nod_statement_is_short(a->f, &a->f->networks[i])) {
+			doubt(a, NOD_DOUBT_SHORT, i);
+			return;
+		}
 }
 
 /* What there was no room for. */
@@ -112,6 +125,7 @@ void nod_statement_doubts(struct nod_analysis *a)
 	doubt_if(a, may_have_gone_on(f), NOD_DOUBT_END);
 	for (size_t i = 0; i < f->network_count; i++)
 		doubt_network(a, i);
+	doubt_short(a);
 	doubt_room(a);
 	doubt_if(a, f->clock_steps, NOD_DOUBT_CLOCK);
 	doubt_if(a, f->lagging && f->lag.ns, NOD_DOUBT_LAGGING);

@@ -142,6 +142,21 @@ static int only_sender_on(const struct nod_findings *f, int network)
 	return only;
 }
 
+/* That it was alone in the last span is part of what was said against a suspect. */
+static bool is_said_of_suspect(const struct nod_findings *f, int network, int sender)
+{
+	for (size_t i = 0; i < f->fact_count; i++) {
+		struct nod_about about = f->facts_about[i];
+		if (about.kind != NOD_FACT_EVIDENCE)
+			continue;
+		const struct nod_suspect *s = &f->suspects[about.of];
+		if (s->sender == sender && s->network == network &&
+		    s->evidence[about.part].kind == NOD_EV_ALONE)
+			return true;
+	}
+	return false;
+}
+
 /* Who has the network to himself, before the deadline too: a technician wants
  * to know even while nothing is a finding yet. */
 static void state_lone(struct nod_analysis *a, size_t network)
@@ -159,7 +174,9 @@ static void state_lone(struct nod_analysis *a, size_t network)
 		int64_t alone = nod_time_since(end, span->lone_from).ns;
 		bool told = alone >= LONE_LINE_NS ||
 			    (alone >= LONE_END_NS && span->slept_after && !lines);
-		if (span->lone_sender != NOD_NONE && told)
+		bool said = i + 1 == n->span_count &&
+			    is_said_of_suspect(a->f, n->network, span->lone_sender);
+		if (span->lone_sender != NOD_NONE && told && !said)
 			lines += say(a, NOD_FACT_ALONE, network, (int)i);
 	}
 }

@@ -27,6 +27,8 @@ void nod_statement_doubts(struct nod_analysis *a);
 /* True when the facts speak of several suspects: each is then named. */
 bool nod_statement_names(const struct nod_findings *f);
 
+/* It sleeps, but was watched for so short a time that this is said. */
+bool nod_statement_is_short(const struct nod_findings *f, const struct nod_network_finding *n);
 /* How long it was watched asleep at the end. */
 nod_duration nod_statement_silence(const struct nod_findings *f,
 				   const struct nod_network_finding *n);

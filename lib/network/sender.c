@@ -53,7 +53,8 @@ const char *nod_sender_name(struct nod_arena *arena, const struct nod_sender *se
 	case NOD_SENDER_SOURCE_ADDRESS:
 		return nod_arena_printf(arena, "source address %02" PRIX32 "h", sender->number);
 	case NOD_SENDER_NODE:
-		return nod_arena_printf(arena, "NM node %s", nod_id_print(id, sender->number));
+		return nod_arena_printf(arena, "ID %s (network management)",
+					nod_id_print(id, sender->number));
 	case NOD_SENDER_ID:
 		return id_name(arena, sender, vehicle);
 	case NOD_SENDER_TESTER:

@@ -22,7 +22,8 @@ struct nod_sender {
 bool nod_sender_same(const struct nod_sender *a, const struct nod_sender *b);
 
 /* Writes the name of a sender for people: "roof unit", "source address 21h",
- * "NM node 512", "ID 2A0 (not in the map)", "ID 418 (TailgateStatus of FOO or BAR)", "a diagnostic tester".
+ * "ID 512 (network management)", "ID 2A0 (not in the map)", "ID 418 (TailgateStatus of FOO or BAR)",
+ * "a diagnostic tester".
  * In memory of the arena. */
 const char *nod_sender_name(struct nod_arena *arena, const struct nod_sender *sender,
 			    const struct nod_vehicle *vehicle);

@@ -89,7 +89,7 @@ static void test_two_that_still_request_may_both_hold(void **state)
 	assert_true(probability(f, "seat unit") > 0.4);
 	assert_true(probability(f, "door unit") < 0.05);
 	assert_null(evidence(f, "roof unit", NOD_EV_NM_ONLY_REQUEST));
-	assert_non_null(strstr(evidence(f, "roof unit", NOD_EV_NM_REQUEST), "2 of 4 nodes"));
+	assert_non_null(strstr(evidence(f, "roof unit", NOD_EV_NM_REQUEST), "2 of 4 modules"));
 	scene_end(&s);
 }
 

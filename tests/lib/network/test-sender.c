@@ -53,7 +53,7 @@ static void test_names_are_for_people(void **state)
 			    "ID 418 (Tailgate of left unit or right unit)");
 	assert_string_equal(nod_sender_name(&arena, &alone, vehicle), "ID 419 (Alone)");
 	assert_string_equal(nod_sender_name(&arena, &address, vehicle), "source address 21h");
-	assert_string_equal(nod_sender_name(&arena, &node, vehicle), "NM node 512");
+	assert_string_equal(nod_sender_name(&arena, &node, vehicle), "ID 512 (network management)");
 	assert_string_equal(nod_sender_name(&arena, &tester, vehicle), "a diagnostic tester");
 	nod_arena_free(&arena);
 	nod_vehicle_free(vehicle);
