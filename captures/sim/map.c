@@ -89,9 +89,11 @@ static void write_id(FILE *out, const char **between, uint32_t id)
 	*between = ", ";
 }
 
-/* The ID of a module that the map lists elsewhere: its first one. */
+/* The ID of a module that the map lists elsewhere: its first one; UINT32_MAX: none. */
 static uint32_t misplaced_id(const struct sim *sim)
 {
+	if (sim->map.wrong_from < 0)
+		return UINT32_MAX;
 	const struct sim_module *module = &sim->modules[sim->map.wrong_from];
 
 	return sim->messages[sim->nodes[module->first_node].first_message].id;
@@ -107,7 +109,7 @@ static bool has_nm(const struct sim *sim, int node)
 static void write_node_ids(FILE *out, const struct sim *sim, int n, const char **between)
 {
 	const struct sim_node *node = &sim->nodes[n];
-	uint32_t wrong = sim->map.wrong_from >= 0 ? misplaced_id(sim) : UINT32_MAX;
+	uint32_t wrong = misplaced_id(sim);
 
 	for (int i = 0; i < node->message_count; i++) {
 		int m = node->first_message + i;
@@ -121,13 +123,15 @@ static void write_node_ids(FILE *out, const struct sim *sim, int n, const char *
 static void write_ids(FILE *out, const struct sim *sim, int m)
 {
 	const struct sim_module *module = &sim->modules[m];
+	uint32_t wrong = misplaced_id(sim);
 	const char *between = "";
 
 	fputs("    ids: [", out);
 	for (int i = 0; i < module->node_count; i++)
 		write_node_ids(out, sim, module->first_node + i, &between);
 	for (int i = 0; i < sim->message_count; i++)
-		if (sim->nodes[sim->messages[i].node].module != m && sim_world_mapped(sim, i) == m)
+		if (sim->messages[i].id != wrong && sim->nodes[sim->messages[i].node].module != m &&
+		    sim_world_mapped(sim, i) == m)
 			write_id(out, &between, sim->messages[i].id);
 	if (sim->map.wrong_to == m)
 		write_id(out, &between, misplaced_id(sim));

@@ -109,11 +109,30 @@ static void test_wrong_entry_stands_at_another_module(void **state)
 	assert_in_range(misplaced, 5, 18); /* 60 of 100 by design, of the culprit itself */
 }
 
+/* World 3 has wrong maps of its own: one ID is not moved twice (seed 15 was). */
+static void test_wrong_entry_in_a_wrong_map_parses(void **state)
+{
+	(void)state;
+	const struct nod_generator_options how = {.world = 3};
+	for (uint64_t seed = 1; seed <= 30; seed++) {
+		struct nod_generator *generator = nod_generator_open("map-wrong-entry", seed, &how,
+								     NULL);
+		const char *map = nod_generator_map(generator);
+		struct nod_error err = {""};
+		struct nod_vehicle *vehicle = nod_vehicle_parse(map, strlen(map), "invented", &err);
+		if (!vehicle)
+			fail_msg("seed %d: %s", (int)seed, err.text);
+		nod_vehicle_free(vehicle);
+		nod_generator_close(generator);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_maps_parse_and_name_the_culprit),
 		cmocka_unit_test(test_wrong_entry_stands_at_another_module),
+		cmocka_unit_test(test_wrong_entry_in_a_wrong_map_parses),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
