@@ -3,8 +3,10 @@
  * counts its time from that frame: each is as late as it is by itself. Who starts
  * on a wake-up line together with the one that merely starts fastest: the moment from which
  * they are measured then scatters as theirs do, and all are late or early together. So the
- * share that is common to all in how late they are tells, however slow anybody is. */
-#include "weighing.h"
+ * share that is common to all in how late they are tells, however slow anybody is. And who is woken by
+ * a frame needs its whole time for starting after it, while on a line the first one's own is taken
+ * off: where some follow at once and others late, they rather started together. */
+#include "posterior-internal.h"
 
 #include <math.h>
 
@@ -158,4 +160,81 @@ double nod_common_start(const struct nod_weighing *w, int first)
 	}
 	return log(((1 - OTHERWISE) * with_it + OTHERWISE * by_frame) /
 		   ((1 - OTHERWISE) * by_frame + OTHERWISE * with_it));
+}
+
+/* ---- how late whom ---- */
+
+/* How much the times that units need from being woken to their first frame differ: standard
+ * deviations of their logarithm, each as likely as the others. Chosen: from units of one kind to
+ * some that wake in milliseconds beside others that boot for a second. */
+#define SPREADS 4
+static const double spread[SPREADS] = {0.3, 0.5, 0.8, 1.2};
+
+/* What the first one itself may have needed, as shares of the middle one of the others' delays:
+ * from 2 % on, by steps of a fifth, to fifty times. */
+#define OWN_FROM 0.02
+#define OWN_STEP 1.22
+#define OWN_STEPS 40
+
+/* A frame and the next: no delay is shorter. */
+#define DELAY_LEAST_NS 200000.
+
+/* Log-likelihood of such times, in a car of which nothing is known beforehand. */
+static double of_times(const double *time, int count)
+{
+	double sum = 0, squares = 0, best = -INFINITY;
+
+	for (int i = 0; i < count; i++)
+		sum += log(time[i]) / count;
+	for (int i = 0; i < count; i++)
+		squares += pow(log(time[i]) - sum, 2);
+	for (size_t i = 0; i < SPREADS; i++)
+		best = nod_log_add(best, -squares / (2 * spread[i] * spread[i]) -
+						 (count - 1) * log(spread[i]));
+	return best - count * sum - (count - 1) * log(2 * M_PI) / 2 - log(count) / 2;
+}
+
+/* ... if all were woken together, and these are so much later than the first of them. */
+static double of_delays(const double *delay, int count)
+{
+	double time[COLUMNS + 1], sum = -INFINITY;
+
+	for (int i = 0; i < OWN_STEPS; i++) {
+		double own = OWN_FROM * pow(OWN_STEP, i) * delay[count / 2];
+		time[count] = own;
+		for (int c = 0; c < count; c++)
+			time[c] = delay[c] + own;
+		sum = nod_log_add(sum, of_times(time, count + 1) + log(own * log(OWN_STEP)));
+	}
+	return sum + log(count + 1); /* any of them may be the first */
+}
+
+/* How late the modules of the map were on average that spoke each time. */
+static int mean_delays(const struct delays *d, const struct nod_findings *f, double *delay)
+{
+	int count = 0;
+
+	for (int c = 0; c < d->columns; c++) {
+		double sum = 0;
+		for (int r = 0; r < d->rows; r++)
+			sum += d->after[r][c] / d->rows;
+		if (!isnan(sum) && f->senders[d->senders[c]].kind == NOD_SENDER_MODULE)
+			delay[count++] = fmax(sum, DELAY_LEAST_NS);
+	}
+	return count;
+}
+
+double nod_start_order(const struct nod_weighing *w, int first)
+{
+	struct delays d = {.rows = 0, .columns = 0};
+	double delay[COLUMNS];
+
+	if (w->a->f->senders[first].kind != NOD_SENDER_MODULE)
+		return NAN; /* what its other messages are is not known */
+	gather(&d, w, first);
+	int count = d.rows ? mean_delays(&d, w->a->f, delay) : 0;
+	if (count < 2)
+		return NAN;
+	double with_it = exp(of_delays(delay, count) - of_times(delay, count));
+	return log(((1 - OTHERWISE) * with_it + OTHERWISE) / (1 - OTHERWISE + OTHERWISE * with_it));
 }

@@ -115,6 +115,9 @@ double nod_prior_person(const struct nod_weighing *w, unsigned wakes);
  * against the others' having started at its frame. */
 double nod_common_start(const struct nod_weighing *w, int first);
 
+/* ... the same by who is how late on average; NAN: it cannot be said. */
+double nod_start_order(const struct nod_weighing *w, int first);
+
 /* However many wake-ups, chance and a common cause leave some doubt: the strengths of single
  * wake-ups add up to this many at most. Chosen. */
 #define NOD_WAKES_COUNTED 4
