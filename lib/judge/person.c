@@ -13,16 +13,23 @@ static const double by_number[] = {0, -0.5, -0.8, -1};
 
 /* How much intervals spread around their mean, as shares of it: of wake-ups that people make, or
  * a fault that comes now and then; and of those that a timer makes, alone or with what delays
- * it. Each as likely as the other; of faults every second comes by a timer. Chosen. */
-static const double at_leisure[] = {0.25, 0.5, 1}, by_timer[] = {0.005, 0.02, 0.06};
+ * it: little, or by a good part (a try again after a time drawn anew, a value that drifts to
+ * its limit). Each as likely as the other of its kind; of faults every second comes by a timer,
+ * every fourth by one that is delayed. Chosen. */
+static const double at_leisure[] = {0.25, 0.5, 1}, by_timer[] = {0.005, 0.02, 0.06},
+		    by_delays[] = {0.1, 0.15, 0.2};
 #define SPREADS 3
 #define TIMED_SHARE 0.5
+#define DELAYED_SHARE 0.25
+#define DELAYED_MIN 4
 #define INTERVALS_MIN 2
 #define BY_A_CLOCK_MAX (-6.0) /* people sleep, work and come back by clocks as well */
 
 /* Whoever stays as long as he likes makes wake-ups of different lengths; a fault is the same
- * each time, and so is a network that runs on for its time. Chosen. */
+ * each time, and so is a network that runs on for its time. In between, a request that ends
+ * sooner or later is as likely as a person. Chosen. */
 #define SAME 0.1
+#define DIFFERENT 0.35
 #define LENGTHS_MIN 3
 #define OF_ONE_LENGTH (-0.8)
 #define OF_MANY_LENGTHS 1.0
@@ -31,7 +38,6 @@ static const double at_leisure[] = {0.25, 0.5, 1}, by_timer[] = {0.005, 0.02, 0.
  * way back: a button, a handle. A contact that bounces by itself moves oftener, and most faults
  * move none. Chosen. */
 #define MOVED 2.0
-#define MOVES_MAX 2
 #define MOVED_WAKES_MIN 3
 
 /* Who opens a car wakes most of it; a wake-up of one or two senders is nobody's. */
@@ -43,6 +49,12 @@ static const double at_leisure[] = {0.25, 0.5, 1}, by_timer[] = {0.005, 0.02, 0.
  * said, people may have been at it all the time. */
 #define LEFT_ALONE (-0.7)
 #define NOT_SAID 1.0
+
+/* ... and from there on each further wake-up, up to so many, is less likely somebody who is at
+ * it all the same and still notes nothing, but where an input tells of hands. Chosen. */
+#define NOT_LEFT_ALONE (-0.8)
+#define NOT_LEFT_FROM 4
+#define NOT_LEFT_MOST 3
 
 /* So few messages are rather one unit on a bench, switched on again by somebody: that is then
  * likelier than a fault. Chosen. */
@@ -86,15 +98,20 @@ static double weigh_intervals(const struct spread *s)
 {
 	if (s->count < INTERVALS_MIN)
 		return 0;
-	double free = likelihood(s, at_leisure), timed = likelihood(s, by_timer);
-	return fmax(log(free / (TIMED_SHARE * timed + (1 - TIMED_SHARE) * free)), BY_A_CLOCK_MAX);
+	double free = likelihood(s, at_leisure);
+	double delayed = s->count < DELAYED_MIN ? 0 : DELAYED_SHARE;
+	double fault = TIMED_SHARE * likelihood(s, by_timer) + delayed * likelihood(s, by_delays) +
+		       (1 - TIMED_SHARE - delayed) * free;
+	return fmax(log(free / fault), BY_A_CLOCK_MAX);
 }
 
 static double weigh_lengths(const struct spread *s)
 {
 	if (s->count < LENGTHS_MIN)
 		return 0;
-	return variation(s) < SAME ? OF_ONE_LENGTH : OF_MANY_LENGTHS;
+	if (variation(s) < SAME)
+		return OF_ONE_LENGTH;
+	return variation(s) < DIFFERENT && s->count > DELAYED_MIN ? 0 : OF_MANY_LENGTHS;
 }
 
 static int speakers_at(const struct nod_analysis *a, const struct nod_wake_finding *w)
@@ -137,8 +154,17 @@ static bool is_told(const struct nod_weighing *w)
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
 		if (w->tallies[i].first_of && (!first || w->tallies[i].first_of > first->first_of))
 			first = &w->tallies[i];
-	return first && w->wakes >= MOVED_WAKES_MIN && first->data.kind >= NOD_DATA_LOWEST &&
-	       first->woke_moved + 1 >= w->wakes && first->data.changes <= MOVES_MAX * w->wakes + 1;
+	return first && w->wakes >= MOVED_WAKES_MIN && first->woke_moved + 1 >= w->wakes;
+}
+
+/* What it says for a person that somebody said when the car was locked, or nobody. */
+static double weigh_lock(const struct nod_analysis *a, unsigned wakes)
+{
+	unsigned more = wakes > NOT_LEFT_FROM ? wakes - NOT_LEFT_FROM : 0;
+
+	if (a->f->lock_source == NOD_LOCK_FROM_START)
+		return NOT_SAID;
+	return LEFT_ALONE + NOT_LEFT_ALONE * (more < NOT_LEFT_MOST ? more : NOT_LEFT_MOST);
 }
 
 double nod_prior_person(const struct nod_weighing *w, unsigned wakes)
@@ -146,6 +172,7 @@ double nod_prior_person(const struct nod_weighing *w, unsigned wakes)
 	const struct nod_analysis *a = w->a;
 	struct spread intervals = {0, 0, 0}, lengths = {0, 0, 0}, speakers = {0, 0, 0};
 	const struct nod_wake_finding *last = NULL;
+	bool told = is_told(w);
 	double prior = by_number[wakes < NUMBERS ? wakes : NUMBERS - 1];
 
 	for (size_t i = 0; i < a->f->wake_count; i++) {
@@ -160,12 +187,12 @@ double nod_prior_person(const struct nod_weighing *w, unsigned wakes)
 	}
 	if (!speakers.count)
 		return -INFINITY;
-	prior += weigh_intervals(&intervals) + weigh_lengths(&lengths) + (is_told(w) ? MOVED : 0);
+	prior += weigh_intervals(&intervals) + weigh_lengths(&lengths) + (told ? MOVED : 0);
 	if (nod_analysis_may_be_bench(a)) /* nobody else is there to speak */
 		prior += BENCH;
 	else
 		prior += speakers.sum / speakers.count > EMPTY_SENDERS ? FULL : EMPTY;
-	return prior + (a->f->lock_source == NOD_LOCK_FROM_START ? NOT_SAID : LEFT_ALONE);
+	return prior + weigh_lock(a, told ? 0 : wakes);
 }
 
 struct range {

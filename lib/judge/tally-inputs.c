@@ -34,6 +34,21 @@ static enum nod_data_kind by_signal(const struct nod_weighing *w, const struct n
 	return s->bits <= STATE_BITS_MOST || s->value_count ? NOD_DATA_SWITCH : NOD_DATA_VALUE;
 }
 
+/* A bit that moved each time its sender began to speak, and whose every other move is its way
+ * back: a button, a handle. A contact that bounces by itself moves oftener, and most faults move
+ * none. Chosen. */
+#define MOVES_MAX 2
+
+static void tally_woke_moved(struct nod_tally *t, const struct nod_ident *ident)
+{
+	const struct nod_after *after = ident->after;
+
+	if (after->waking > t->woke_moved &&
+	    nod_data_has_switch(&ident->payload, after->planes, after->waking_bits,
+				MOVES_MAX * after->waking + 1))
+		t->woke_moved = after->waking;
+}
+
 /* The message whose data says most about an input of its sender. */
 static void tally_data(const struct nod_weighing *w, struct nod_tally *t,
 		       const struct nod_ident *ident, const struct nod_ident_finding *f, int index)
@@ -41,6 +56,7 @@ static void tally_data(const struct nod_weighing *w, struct nod_tally *t,
 	t->changes_late += f->changes_late;
 	if (!ident->after || !f->changing_late_mask || f->management)
 		return;
+	tally_woke_moved(t, ident);
 	struct nod_data data = nod_data_of(&ident->payload, ident->after->planes);
 	data.kind = by_signal(w, f, &data);
 	if (data.kind >= NOD_DATA_LOWEST && ident->after->prompt >= PROMPT_MIN &&
@@ -51,7 +67,6 @@ static void tally_data(const struct nod_weighing *w, struct nod_tally *t,
 	     (data.kind == t->data.kind && data.changes <= t->data.changes)))
 		return;
 	t->data = data;
-	t->woke_moved = ident->after->waking_bits >> data.bit & 1 ? ident->after->waking : 0;
 	t->changing_ident = index;
 }
 

@@ -24,7 +24,7 @@ struct nod_tally {
 	unsigned pauses;      /* how often it was silent for long */
 	int changing_ident;   /* the message whose data says most, NOD_NONE */
 	struct nod_data data; /* what it says, after the deadline */
-	unsigned woke_moved;  /* so often that bit had moved when it began to speak again */
+	unsigned woke_moved;  /* so often a switch had moved when it began to speak again */
 	unsigned kept,
 		slowed;    /* cyclic messages that kept their pace; that slowed down or stopped */
 	unsigned resumed;  /* lulls of the network that it ended */

@@ -15,7 +15,9 @@ static inline void nod_ident_note_prompt(struct nod_ident *ident, uint64_t chang
 	if (!ident->after || interval >= ident->after->prompt_ns)
 		return;
 	if (interval < 0) {
-		ident->after->waking_bits |= changed;
+		ident->after->waking_bits = ident->after->waking
+						    ? ident->after->waking_bits & changed
+						    : changed;
 		ident->after->waking++;
 		return;
 	}

@@ -60,8 +60,8 @@ struct nod_after {
 	uint64_t planes[NOD_PAYLOAD_PLANES]; /* of the payload, as they were then */
 	int64_t prompt_ns;    /* a frame so soon after the one before is out of turn; 0: never */
 	uint64_t prompt_bits; /* payload bits that really changed in frames out of turn */
-	uint64_t waking_bits; /* that changed in frames that were its first after a sleep */
-	unsigned waking;      /* ... and in how many */
+	uint64_t waking_bits; /* that changed in each frame that was its first after a sleep */
+	unsigned waking;      /* ... and had changed: so many */
 	unsigned prompt;      /* ... and in how many */
 };
 

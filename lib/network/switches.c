@@ -132,3 +132,14 @@ struct nod_data nod_data_of(const struct nod_payload *p, const uint64_t before[N
 		data.kind = NOD_DATA_VALUE;
 	return data;
 }
+
+bool nod_data_has_switch(const struct nod_payload *p, const uint64_t before[NOD_PAYLOAD_PLANES],
+			 uint64_t bits, unsigned most)
+{
+	struct changes c = changes_since(p, before);
+
+	for (unsigned bit = 0; bit < 64; bit++)
+		if (bits >> bit & 1 && c.of[bit] <= most && kind_of(p, &c, bit) >= NOD_DATA_LOWEST)
+			return true;
+	return false;
+}

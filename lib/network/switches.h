@@ -30,4 +30,8 @@ struct nod_data {
 struct nod_data nod_data_of(const struct nod_payload *payload,
 			    const uint64_t before[NOD_PAYLOAD_PLANES]);
 
+/* Whether one of these bits behaves as a switch does and changed at most so often. */
+bool nod_data_has_switch(const struct nod_payload *payload,
+			 const uint64_t before[NOD_PAYLOAD_PLANES], uint64_t bits, unsigned most);
+
 #endif

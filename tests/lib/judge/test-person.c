@@ -88,6 +88,40 @@ static void test_now_and_then_is_not_sure(void **state)
 	scene_end(&s);
 }
 
+/* Again and again after a time that is drawn anew, for as long as a request takes: four times may
+ * be somebody; who says when the car was locked leaves it alone then. */
+static void test_many_delayed_ones_are_no_person(void **state)
+{
+	(void)state;
+	static const struct wake wakes[] = {
+		{20 * MIN, 20000, "300#0000"}, {25 * MIN, 24000, "300#0000"},
+		{31 * MIN, 17000, "300#0000"}, {35 * MIN, 26000, "300#0000"},
+		{40 * MIN, 22000, "300#0000"}, {46 * MIN, 19000, "300#0000"}};
+	struct scene s;
+	const struct nod_findings *f = woken(&s, wakes, 3);
+	assert_true(person(f) > 0.2);
+	scene_end(&s);
+	f = woken(&s, wakes, 6);
+	assert_true(person(f) < 0.08);
+	assert_string_equal(f->suspects[0].name, "door unit");
+	assert_true(f->suspects[0].probability > 0.85);
+	scene_end(&s);
+}
+
+/* The same, and an input moves each time: hands. */
+static void test_many_that_are_pressed_may_be_a_person(void **state)
+{
+	(void)state;
+	static const struct wake wakes[] = {
+		{20 * MIN, 20000, "300#0200"}, {25 * MIN, 24000, "300#0000"},
+		{31 * MIN, 17000, "300#0200"}, {35 * MIN, 26000, "300#0000"},
+		{40 * MIN, 22000, "300#0200"}, {46 * MIN, 19000, "300#0000"}};
+	struct scene s;
+	const struct nod_findings *f = woken(&s, wakes, 6);
+	assert_true(person(f) > 0.3);
+	scene_end(&s);
+}
+
 /* Of four units one is heard, and what the map lacks: switched off in the middle of it, and on. */
 static void test_a_bench_that_is_switched_accuses_nobody(void **state)
 {
@@ -125,6 +159,8 @@ int main(void)
 		cmocka_unit_test(test_a_timer_is_no_person),
 		cmocka_unit_test(test_who_reports_what_somebody_presses_is_not_named),
 		cmocka_unit_test(test_now_and_then_is_not_sure),
+		cmocka_unit_test(test_many_delayed_ones_are_no_person),
+		cmocka_unit_test(test_many_that_are_pressed_may_be_a_person),
 		cmocka_unit_test(test_a_bench_that_is_switched_accuses_nobody),
 		cmocka_unit_test(test_one_unit_that_never_breaks_off_is_named),
 	};

@@ -162,6 +162,21 @@ static void test_only_what_came_since_counts(void **state)
 	assert_true(end(&m, true).kind == NOD_DATA_STILL);
 }
 
+/* Byte 0 is a value that wanders, byte 2 a button: the one that changes most tells nothing. */
+static void test_a_switch_is_found_beside_a_value(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 200; i++)
+		send(&m, (uint32_t)((i * i / 7 + i / 3) & 0x3F) | (i / 50 % 2 ? 0x020000 : 0));
+	const struct nod_payload *p = &m.payload;
+	assert_true(nod_data_has_switch(p, NULL, 0xFF0000, 3));
+	assert_false(nod_data_has_switch(p, NULL, 0xFF0000, 2));   /* it moved oftener */
+	assert_false(nod_data_has_switch(p, NULL, 0x0000FF, 200)); /* these are none */
+	end(&m, false);
+}
+
 int main(void)
 {
 	static const struct CMUnitTest tests[] = {
@@ -175,6 +190,7 @@ int main(void)
 		cmocka_unit_test(test_a_counter_is_no_switch),
 		cmocka_unit_test(test_contents_that_take_turns_are_none),
 		cmocka_unit_test(test_only_what_came_since_counts),
+		cmocka_unit_test(test_a_switch_is_found_beside_a_value),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
