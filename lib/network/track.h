@@ -32,8 +32,8 @@ struct nod_span {
 	struct nod_silence_clues clues; /* to the silences before and after it */
 };
 
-/* Awake spans kept of one network; further ones are counted and said. A span is 0.3 KB,
- * so 30 MB. Chosen: a wake-up every minute for ten weeks. */
+/* Awake spans kept of one network; further ones are counted and said. A span is 0.5 KB,
+ * so 50 MB. Chosen: a wake-up every minute for ten weeks. */
 #define NOD_SPANS_MAX 100000
 
 /* After a longer interval a message may have been missed. Chosen: above two periods of the slowest

@@ -14,6 +14,8 @@ target=$1/bench-kernel
 modules='net/can/can net/can/can-raw net/can/can-gw drivers/net/can/dev/can-dev
 	drivers/net/can/vcan drivers/net/can/sja1000/sja1000 drivers/net/can/sja1000/kvaser_pci
 	drivers/net/can/slcan/slcan
+	drivers/virtio/virtio_ring drivers/virtio/virtio drivers/virtio/virtio_pci_legacy_dev
+	drivers/virtio/virtio_pci_modern_dev drivers/virtio/virtio_pci drivers/block/virtio_blk
 	drivers/block/loop fs/ext4/ext4 fs/jbd2/jbd2 fs/mbcache lib/crc16 crypto/crc32c_generic'
 built='ctucanfd ctucanfd_pci'
 

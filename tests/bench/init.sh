@@ -19,13 +19,14 @@ echo 3 > /proc/sys/kernel/printk
 for module in can can-dev can-raw vcan sja1000 kvaser_pci slcan; do
 	insmod /modules/$module.ko || echo "not ok - module $module"
 done
+patience=$(sed -n 's/.*patience=\([0-9]*\).*/\1/p' /proc/cmdline)
 only=$(sed -n 's/.*bench=\([^ ]*\).*/\1/p' /proc/cmdline)
 for case in /bench/cases/*.sh; do
 	name=$(basename "$case" .sh)
 	case ",$only," in ,,|*,$name,*|*,${name#*-},*) ;; *) continue ;; esac
 	echo "# case $name at $(cut -d' ' -f1 /proc/uptime) s"
 	rm -rf /tmp/work; mkdir -p /tmp/work; cd /tmp/work
-	timeout 120 bash /bench/guest.sh "$case" < /dev/null 2>&1 \
+	timeout $((120 * ${patience:-1})) bash /bench/guest.sh "$case" < /dev/null 2>&1 \
 		|| echo "not ok - $name ended with status $?"
 done
 echo "# bench ended at $(cut -d' ' -f1 /proc/uptime) s"

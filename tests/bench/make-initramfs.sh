@@ -42,7 +42,7 @@ cp -r /usr/lib/locale/C.utf8 "$root/usr/lib/locale/" # for tmux
 printf 'root:x:0:0::/:/bin/sh\nnodoff:x:900:900::/:/bin/sh\n' > "$root/etc/passwd"
 printf 'root:x:0:\nnodoff:x:900:\n' > "$root/etc/group"
 cp "$kernel"/modules/*.ko "$root/modules/"
-cp -r "$here/cases" "$here/guest.sh" "$here/../../captures/healthy" "$root/bench/"
+cp -r "$here/cases" "$here/guest.sh" "$here/words.sh" "$here/../../captures/healthy" "$root/bench/"
 cp "$here/init.sh" "$root/init"
 chmod +x "$root/init"
 chmod -R go+rX "$root" # not every case is root

@@ -10,7 +10,7 @@
 set -euo pipefail
 build=$(cd "$1" && pwd) debs=$(cd "$2" && pwd)
 here=$(cd "$(dirname "$0")" && pwd)
-place=$build/bench-boot
+kernel=$build/bench-kernel place=$build/bench-boot
 patience=${NODOFF_PATIENCE:-1}
 
 for program in mmdebstrap fakeroot qemu-system-x86_64 mke2fs depmod busybox cpio python3; do
@@ -22,33 +22,14 @@ mkdir -p "$place"
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 
-# Where this machine has its packages from.
-mirror() {
-	apt-get indextargets --format '$(SITE)' 'Created-By: Packages' 'Codename: bookworm' \
-		'Component: main' | head -n 1
-}
-
 make_system() {
-	local package version needs
-	package=$(apt-cache depends linux-image-amd64 | awk '/Depends:/ {print $2; exit}')
-	version=$(apt-cache show "$package" | sed -n 's/^Version: //p' | head -1)
+	local needs
 	needs=$(dpkg-deb -f "$debs"/nodoff_*.deb Depends; dpkg-deb -f "$debs"/libnodoff0_*.deb Depends)
 	needs=$(tr ',' '\n' <<< "$needs" | sed 's/[ (|].*$//; s/^ *//' | awk '{print $1}' |
 		grep -v nodoff | sort -u | paste -sd,)
-	(cd "$work" && apt-get -qq download "$package=$version" && dpkg -x "$package"_*.deb kernel)
-	mmdebstrap --format=tar --variant=minbase --include="systemd-sysv,udev,kmod,can-utils,iproute2,zstd,$needs" \
-		bookworm "$place/root.tar.part" "$(mirror)"
-	local from=$work/kernel/lib/modules to=$work/modules/lib/modules release
-	release=$(ls "$from")
-	mkdir -p "$to/$release"
-	(cd "$from/$release" && cp --parents modules.builtin modules.order kernel/net/can/*.ko \
-		kernel/drivers/net/can/dev/*.ko kernel/drivers/net/can/sja1000/*.ko \
-		kernel/drivers/virtio/*.ko kernel/drivers/block/virtio_blk.ko kernel/fs/ext4/*.ko \
-		kernel/fs/jbd2/*.ko kernel/fs/mbcache.ko kernel/lib/crc16.ko \
-		kernel/crypto/crc32c_generic.ko "$to/$release")
-	depmod -b "$work/modules" "$release"
-	tar -C "$work/modules" -cf "$place/modules.tar" lib
-	cp "$work"/kernel/boot/vmlinuz-* "$place/vmlinuz"
+	mmdebstrap --format=tar --variant=minbase \
+		--include="systemd-sysv,udev,kmod,can-utils,iproute2,zstd,$needs" \
+		bookworm "$place/root.tar.part" "$("$here/../../.ci/mirror")"
 	mv "$place/root.tar.part" "$place/root.tar"
 }
 
@@ -56,8 +37,7 @@ make_initramfs() {
 	local root=$work/initramfs
 	mkdir -p "$root"/{bin,dev,proc,modules,root}
 	cp /bin/busybox "$root/bin/"
-	tar -C "$work" -xf "$place/modules.tar"
-	find "$work/lib/modules" -name '*.ko' -exec cp {} "$root/modules/" \;
+	cp "$kernel"/modules/*.ko "$root/modules/"
 	cat > "$root/init" <<-'INIT'
 		#!/bin/busybox sh
 		/bin/busybox mount -t devtmpfs none /dev
@@ -79,10 +59,11 @@ make_disk() {
 		set -e
 		mkdir "$root"
 		tar -C "$root" -xf "$place/root.tar"
-		mkdir -p "$root/usr/lib/modules"
-		tar -C "$root/usr" -xf "$place/modules.tar"
-		mkdir "$root/bench"
-		cp "$debs"/nodoff_*.deb "$debs"/libnodoff0_*.deb "$here/boot-guest.sh" "$root/bench/"
+		mkdir -p "$root/usr/lib/modules/$release" "$root/bench"
+		cp "$kernel"/modules/*.ko "$root/usr/lib/modules/$release/"
+		depmod -b "$root/usr" "$release"
+		cp "$debs"/nodoff_*.deb "$debs"/libnodoff0_*.deb "$here/boot-guest.sh" "$here/words.sh" \
+			"$root/bench/"
 		cp "$here/boot.service" "$root/etc/systemd/system/"
 		ln -s ../boot.service "$root/etc/systemd/system/multi-user.target.wants/"
 		ln -s /dev/null "$root/etc/systemd/system/serial-getty@ttyS0.service"
@@ -93,10 +74,12 @@ make_disk() {
 	rm -rf "$root"
 }
 
+"$here/fetch-kernel.sh" "$build" > "$place/log" 2>&1 || { tail "$place/log"; exit 1; }
+release=$(modinfo -F vermagic "$kernel/modules/ext4.ko" | cut -d' ' -f1)
 [ -e "$place/root.tar" ] || make_system > "$place/log" 2>&1 || { tail "$place/log"; exit 1; }
 make_initramfs
 make_disk
-python3 "$here/boot-host.py" "$place/vmlinuz" "$work/initramfs.cpio" "$work/disk" \
+python3 "$here/boot-host.py" "$kernel/vmlinuz" "$work/initramfs.cpio" "$work/disk" \
 	$((600 * patience)) | tee "$work/console"
 passed=$(grep -c '^ok - ' "$work/console" || true)
 failed=$(grep -c '^not ok - ' "$work/console" || true)
