@@ -25,7 +25,7 @@ trap 'rm -rf "$work"' EXIT
 make_system() {
 	local needs
 	needs=$(dpkg-deb -f "$debs"/nodoff_*.deb Depends; dpkg-deb -f "$debs"/libnodoff0_*.deb Depends)
-	needs=$(tr ',' '\n' <<< "$needs" | sed 's/[ (|].*$//; s/^ *//' | awk '{print $1}' |
+	needs=$(tr ',' '\n' <<< "$needs" | sed 's/^ *//; s/[ (|].*$//' |
 		grep -v nodoff | sort -u | paste -sd,)
 	mmdebstrap --format=tar --variant=minbase \
 		--include="systemd-sysv,udev,kmod,can-utils,iproute2,zstd,$needs" \
