@@ -4,6 +4,8 @@
 #include <errno.h>
 #include <string.h>
 
+#include "nm-watch.h"
+
 #define USER_DATA_UNSET 0xFF
 
 static bool is_pdu(const struct nod_frame *frame, const struct nod_nm_layout *layout)
@@ -85,4 +87,26 @@ char *nod_autosar_nm_control_print(char buf[NOD_AUTOSAR_NM_TEXT], uint8_t contro
 		end = stpcpy(end, bits[i].words);
 	}
 	return buf;
+}
+
+int nod_autosar_nm_take(const struct nod_nm_message *m)
+{
+	struct nod_autosar_nm pdu;
+
+	if (nod_autosar_nm_decode(&pdu, m->frame, m->layout))
+		return 0;
+	struct nod_node *node = nod_nm_watch_node(m);
+	if (!node)
+		return -ENOMEM;
+	node->address = pdu.node;
+	node->control = pdu.control;
+	node->control_any |= pdu.control;
+	node->control_all &= pdu.control;
+	nod_nm_watch_request(node, m);
+	node->partial[m->phase] |= pdu.partial;
+	if (pdu.control & NOD_AUTOSAR_NM_ACTIVE_WAKEUP) {
+		node->active_wakeups[m->phase]++;
+		node->span_active = true;
+	}
+	return 1;
 }

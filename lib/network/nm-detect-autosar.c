@@ -4,6 +4,7 @@
 
 #include "autosar-nm.h"
 #include "nm-detect-internal.h"
+#include "nm-rules.h"
 
 /* Periods are the same when they differ by less than this share: clocks of
  * control units and a busy network. Chosen. */
@@ -94,15 +95,11 @@ static bool has_number(const struct nod_nm_id *id, int byte, uint32_t *base)
 	       (nod_nm_is_round(*base) || nod_nm_period_ms(id) >= UNROUND_PERIOD_MS);
 }
 
-/* ---- without a node byte ---- */
-
 static bool is_bare(const struct group *g, const struct nod_nm_id *id)
 {
 	/* candidates have been asked already */
 	return nod_nm_is_alike(g->leader, id) && (g->among || nod_nm_may_be_bare(id));
 }
-
-/* ---- groups ---- */
 
 static bool is_member(const struct group *g, unsigned i)
 {
@@ -327,7 +324,7 @@ static void try_group(struct nod_nm_detection *result, struct group g, unsigned 
 		keep_better(&g, result);
 }
 
-bool nod_nm_is_autosar_node(const struct nod_nm_detect *detect,
+static bool is_autosar_node(const struct nod_nm_detect *detect,
 			    const struct nod_nm_detection *found, const struct nod_nm_id *id)
 {
 	struct group g = {.leader = nod_nm_find(detect, found->leader)};
@@ -374,7 +371,7 @@ static void strike_out(struct candidates *among, int node, unsigned first)
 		bases[i] = bases[i] == base ? NO_NUMBER : bases[i];
 }
 
-void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
+static void detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
 {
 	struct candidates among;
 
@@ -398,3 +395,6 @@ void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_det
 	if (result->confidence < NUMBERED_ENOUGH)
 		look_without_numbers(detect, &among, result);
 }
+
+const struct nod_nm_rules nod_nm_rules_autosar = {NOD_NM_AUTOSAR, true, nod_autosar_nm_take,
+						  detect_autosar, is_autosar_node};

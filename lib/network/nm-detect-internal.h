@@ -91,11 +91,6 @@ static inline unsigned nod_nm_bytes_in(uint64_t word)
 
 const struct nod_nm_id *nod_nm_find(const struct nod_nm_detect *detect, uint32_t id);
 
-/* Each fills the result for its scheme, confidence 0 when it does not fit. */
-void nod_nm_detect_osek(const struct nod_nm_detect *detect, struct nod_nm_detection *result);
-void nod_nm_detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_detection *result);
-void nod_nm_detect_j1939(const struct nod_nm_detect *detect, struct nod_nm_detection *result);
-
 /* The ID of node 0, when `id` is node `number`. */
 static inline bool nod_nm_is_base(uint32_t id, uint8_t number, uint32_t *base)
 {
@@ -161,10 +156,5 @@ static inline unsigned nod_nm_bytes_changed(const struct nod_nm_id *id)
 	return nod_nm_bytes_in(id->changed);
 }
 #define NOD_NM_BARE_CHANGES 4
-
-/* nod_nm_detect_is_node() by scheme. */
-bool nod_nm_is_osek_node(const struct nod_nm_detection *found, const struct nod_nm_id *id);
-bool nod_nm_is_autosar_node(const struct nod_nm_detect *detect,
-			    const struct nod_nm_detection *found, const struct nod_nm_id *id);
 
 #endif

@@ -4,6 +4,7 @@
 
 #include "j1939.h"
 #include "nm-detect-internal.h"
+#include "nm-rules.h"
 
 /* Frames before anything is said. */
 #define FRAMES_LEAST 10
@@ -82,7 +83,7 @@ static double weigh(const struct tally *t)
 	return nod_nm_confidence(odds);
 }
 
-void nod_nm_detect_j1939(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
+static void detect_j1939(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
 {
 	struct tally t = {0};
 
@@ -99,3 +100,5 @@ void nod_nm_detect_j1939(const struct nod_nm_detect *detect, struct nod_nm_detec
 		 "29-bit IDs with %u well-known parameter groups from %u address%s%s", t.groups,
 		 t.addresses, t.addresses == 1 ? "" : "es", t.claim ? ", an address claim" : "");
 }
+
+const struct nod_nm_rules nod_nm_rules_j1939 = {NOD_NM_J1939, false, NULL, detect_j1939, NULL};

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "nm-detect-internal.h"
+#include "nm-rules.h"
 #include "osek-nm.h"
 
 /* Longest ring followed: more nodes than one network carries. */
@@ -212,7 +213,7 @@ static void explain(struct nod_nm_detection *result, const struct ring *r)
 
 /* A node of the ring hands it on; one that cannot join says that it is alive, and names
  * itself. */
-bool nod_nm_is_osek_node(const struct nod_nm_detection *found, const struct nod_nm_id *id)
+static bool is_node_of(const struct nod_nm_detection *found, const struct nod_nm_id *id)
 {
 	if (id->id < found->base || id->id - found->base > 0xFF)
 		return false;
@@ -231,13 +232,13 @@ static void lay_out(const struct nod_nm_detect *detect, struct nod_nm_detection 
 	layout->last_id = r->base;
 	for (unsigned i = 0; i < detect->count; i++) {
 		const struct nod_nm_id *id = &detect->ids[detect->used[i]];
-		if (id->id > layout->last_id && nod_nm_is_osek_node(result, id))
+		if (id->id > layout->last_id && is_node_of(result, id))
 			layout->last_id = id->id;
 	}
 	nod_nm_widen(detect, layout, false);
 }
 
-void nod_nm_detect_osek(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
+static void detect_osek(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
 {
 	struct ring r;
 
@@ -258,3 +259,13 @@ void nod_nm_detect_osek(const struct nod_nm_detect *detect, struct nod_nm_detect
 		lay_out(detect, result, &r);
 	}
 }
+
+static bool is_osek_node(const struct nod_nm_detect *detect, const struct nod_nm_detection *found,
+			 const struct nod_nm_id *id)
+{
+	(void)detect;
+	return is_node_of(found, id);
+}
+
+const struct nod_nm_rules nod_nm_rules_osek = {NOD_NM_OSEK, false, nod_osek_nm_take, detect_osek,
+					       is_osek_node};

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "nm-detect-internal.h"
+#include "nm-rules.h"
 #include "autosar-nm.h"
 
 struct nod_nm_detect *nod_nm_detect_new(void)
@@ -301,16 +302,16 @@ static void keep_periods(struct nod_nm_detect *detect)
 
 void nod_nm_detect_result(struct nod_nm_detect *detect, struct nod_nm_detection *result)
 {
-	struct nod_nm_detection found[3];
+	const struct nod_nm_rules *rules;
 
 	keep_periods(detect);
-	nod_nm_detect_osek(detect, &found[0]);
-	nod_nm_detect_autosar(detect, &found[1]);
-	nod_nm_detect_j1939(detect, &found[2]);
 	*result = (struct nod_nm_detection){.layout = nod_nm_layout_of(NOD_NM_UNKNOWN)};
-	for (int i = 0; i < 3; i++)
-		if (found[i].confidence > result->confidence)
-			*result = found[i];
+	for (unsigned i = 0; (rules = nod_nm_rules_at(i)); i++) {
+		struct nod_nm_detection found;
+		rules->detect(detect, &found);
+		if (found.confidence > result->confidence)
+			*result = found;
+	}
 }
 
 bool nod_nm_detect_is_node(const struct nod_nm_detect *detect, const struct nod_nm_detection *found,
@@ -320,8 +321,6 @@ bool nod_nm_detect_is_node(const struct nod_nm_detect *detect, const struct nod_
 
 	if (!known || known->over || id < found->layout.first_id || id > found->layout.last_id)
 		return false;
-	return found->layout.scheme == NOD_NM_OSEK
-		       ? nod_nm_is_osek_node(found, known)
-		       : found->layout.scheme == NOD_NM_AUTOSAR &&
-				 nod_nm_is_autosar_node(detect, found, known);
+	const struct nod_nm_rules *rules = nod_nm_rules_of(found->layout.scheme);
+	return rules && rules->is_node && rules->is_node(detect, found, known);
 }

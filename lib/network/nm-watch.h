@@ -6,19 +6,35 @@
 
 #include "frame.h"
 #include "ident.h"
+#include "nm-scheme.h"
 #include "vehicle.h"
 
 /* True when the ID belongs to the NM PDUs of the layout. */
 static inline bool nod_nm_is_pdu(const struct nod_nm_layout *layout, uint32_t id)
 {
 	return id >= layout->first_id && id <= layout->last_id && layout->last_id &&
-	       (layout->scheme == NOD_NM_AUTOSAR || layout->scheme == NOD_NM_OSEK);
+	       nod_nm_scheme_row(layout->scheme)->has_messages;
 }
 
 /* PDUs this soon after a node's first in an awake span count as its burst: the five to ten
  * immediate messages 20 ms apart of published AUTOSAR sets, while no usual cycle there is
  * shorter than 200 ms. */
 #define NOD_NM_EARLY_NS (350 * NOD_NS_PER_MS)
+
+struct nod_nm_message {
+	struct nod_ident *ident;
+	const struct nod_frame *frame;
+	const struct nod_nm_layout *layout;
+	enum nod_phase phase;
+	uint32_t span; /* the serial of the awake span */
+};
+
+/* The record of who sent it, made when it is the first, with its span begun; NULL: out of
+ * memory. */
+struct nod_node *nod_nm_watch_node(const struct nod_nm_message *message);
+
+/* It asks for the network. */
+void nod_nm_watch_request(struct nod_node *node, const struct nod_nm_message *message);
 
 /* Takes a NM PDU: makes ident->node when it is the first, and tallies what it
  * says. span is the serial of the awake span. Returns 0 or -ENOMEM. */
@@ -31,7 +47,7 @@ int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,
 bool nod_nm_watch_coordinates(const struct nod_node *node);
 
 /* Makes ident->node of a message that turned out to be a node's only now, with what its
- * record still says: every AUTOSAR PDU was a request. Returns 0 or -ENOMEM. */
+ * record still says (a request each, where a scheme has nothing else). Returns 0 or -ENOMEM. */
 int nod_nm_watch_recall(struct nod_ident *ident, const struct nod_nm_layout *layout, int address);
 
 #endif

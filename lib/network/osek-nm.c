@@ -4,6 +4,8 @@
 #include <errno.h>
 #include <string.h>
 
+#include "nm-watch.h"
+
 static uint8_t operations(const struct nod_nm_layout *layout)
 {
 	return layout->osek_alive | layout->osek_ring | layout->osek_limp_home;
@@ -74,4 +76,30 @@ char *nod_osek_nm_print(char buf[NOD_OSEK_NM_TEXT], const struct nod_osek_nm *me
 		end = stpcpy(end, parts[i].words);
 	}
 	return buf;
+}
+
+int nod_osek_nm_take(const struct nod_nm_message *m)
+{
+	struct nod_osek_nm pdu;
+
+	if (nod_osek_nm_decode(&pdu, m->frame, m->layout))
+		return 0;
+	struct nod_node *node = nod_nm_watch_node(m);
+	if (!node)
+		return -ENOMEM;
+	node->address = pdu.source;
+	node->control = pdu.opcode;
+	node->limp_home[m->phase] += pdu.limp_home;
+	node->span_alive |= pdu.alive && m->frame->time.ns == node->span_first.ns;
+	if (pdu.sleep_acknowledge)
+		node->last_acknowledge = m->frame->time;
+	if (pdu.sleep_indication) {
+		node->ready[m->phase]++;
+		node->releases[m->phase] += node->last_request.ns > node->last_ready.ns;
+		node->last_ready = m->frame->time;
+	} else if (nod_osek_nm_is_request(&pdu)) {
+		node->ring_requests[m->phase] += pdu.ring;
+		nod_nm_watch_request(node, m);
+	}
+	return 1;
 }

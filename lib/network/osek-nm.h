@@ -56,4 +56,8 @@ bool nod_osek_nm_is_request(const struct nod_osek_nm *message);
 /* "ring, sleep indication" */
 char *nod_osek_nm_print(char buf[NOD_OSEK_NM_TEXT], const struct nod_osek_nm *message);
 
+struct nod_nm_message;
+/* Takes one into the record of its node: see struct nod_nm_rules. */
+int nod_osek_nm_take(const struct nod_nm_message *message);
+
 #endif

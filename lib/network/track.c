@@ -29,8 +29,7 @@ int nod_track_init(struct nod_track *track, int network, const struct nod_vehicl
 		NOD_TIME_NONE;
 	track->nm_confidence = config->nm.scheme != NOD_NM_UNKNOWN;
 	bool search = config->nm.scheme == NOD_NM_UNKNOWN ||
-		      ((config->nm.scheme == NOD_NM_AUTOSAR || config->nm.scheme == NOD_NM_OSEK) &&
-		       !config->nm.ids_given);
+		      (nod_nm_scheme_row(config->nm.scheme)->has_messages && !config->nm.ids_given);
 	if (search) {
 		track->detector = nod_nm_detect_new();
 		if (!track->detector)

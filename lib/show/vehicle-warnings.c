@@ -9,6 +9,7 @@
 #include "fuse.h"
 #include "id-rule.h"
 #include "nearest.h"
+#include "nm-scheme.h"
 #include "vehicle-check.h"
 
 struct warnings {
@@ -132,6 +133,7 @@ static void warn_of_nm_like_ids(const struct warnings *w, int network)
 static void warn_of_network(const struct warnings *w, int network)
 {
 	const struct nod_network *n = &w->vehicle->networks[network];
+	const struct nod_nm_scheme_row *row = nod_nm_scheme_row(n->nm.scheme);
 
 	if (!n->interface_count)
 		warn(w, n->line, "network `%s` has no interfaces: no recording belongs to it",
@@ -140,14 +142,14 @@ static void warn_of_network(const struct warnings *w, int network)
 		warn(w, n->line, "network `%s`: no module sits on it", n->name);
 	if (n->data_bitrate && n->data_bitrate < n->bitrate)
 		warn(w, n->line, "network `%s`: the data bitrate is below the bitrate", n->name);
-	if (n->nm.scheme != NOD_NM_AUTOSAR && n->nm.partial_first >= 0)
+	if (!row->has_bytes && n->nm.partial_first >= 0)
 		warn(w, n->line, "network `%s`: only scheme autosar has partial network bytes",
 		     n->name);
-	if (n->nm.ids_given && (n->nm.scheme == NOD_NM_NONE || n->nm.scheme == NOD_NM_J1939))
+	if (n->nm.ids_given && n->nm.scheme != NOD_NM_UNKNOWN && !row->has_messages)
 		warn(w, n->line,
 		     "network `%s`: the IDs under `management` have no meaning for "
 		     "scheme %s",
-		     n->name, n->nm.scheme == NOD_NM_NONE ? "none" : "j1939");
+		     n->name, row->word);
 	warn_of_nm_like_ids(w, network);
 }
 
