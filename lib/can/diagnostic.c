@@ -80,6 +80,35 @@ static bool is_keep_alive(const struct nod_frame *f, const struct nod_isotp *tp)
 	       f->data[tp->start] == TESTER_PRESENT && !(f->data[tp->start + 1] & 0x7F);
 }
 
+/* TesterPresent without a number of its own, with one that asks for an answer or for none (ISO
+ * 14229-1: 00h and 80h; its forerunner ISO 14230-3: none, 01h, 02h; from memory). */
+static bool is_present(const uint8_t *message, unsigned length)
+{
+	if (length < 1 || length > 2 || message[0] != TESTER_PRESENT)
+		return false;
+	return length == 1 || !(message[1] & 0x7F) || message[1] == 1 || message[1] == 2;
+}
+
+/* What fills a frame is the same byte throughout (ISO 15765-2; from memory). */
+static bool is_filled(const struct nod_frame *f, unsigned from)
+{
+	for (unsigned i = from + 1; i < f->length; i++)
+		if (f->data[i] != f->data[from])
+			return false;
+	return true;
+}
+
+bool nod_diagnostic_is_presence(const struct nod_frame *frame)
+{
+	for (unsigned at = 0; at < 2; at++) {
+		unsigned length = at + 1 < frame->length ? frame->data[at] : 0;
+		if (length && at + 1 + length <= frame->length && frame->length <= 8 &&
+		    is_present(frame->data + at + 1, length) && is_filled(frame, at + 1 + length))
+			return true;
+	}
+	return false;
+}
+
 /* Whether a visible service identifier fits the direction. */
 static bool service_fits(const struct nod_frame *f, const struct nod_isotp *tp,
 			 enum direction direction)

@@ -29,6 +29,11 @@ enum nod_diagnostic_kind {
 
 enum nod_diagnostic_kind nod_diagnostic_classify(const struct nod_frame *frame);
 
+/* Whatever the ID: the whole frame is a TesterPresent request and filling, also with the address
+ * of who is asked before it (extended addressing). Three bytes that no ordinary message has for
+ * good: who sends nothing else is a tester, answered or not, and under IDs of the maker's choice. */
+bool nod_diagnostic_is_presence(const struct nod_frame *frame);
+
 /* "functional request", "keep-alive", ... */
 const char *nod_diagnostic_name(enum nod_diagnostic_kind kind);
 

@@ -93,6 +93,7 @@ struct nod_ident {
 	uint64_t requests;     /* of these, requests: a tester's */
 	uint64_t service_like; /* frames with the form of a diagnostic service, whatever the ID */
 	uint64_t service_requests; /* of these, with the number of a request */
+	uint64_t presences; /* frames that only say that a tester is there, whatever the ID */
 
 	/* Stretches after the deadline in which its sender alone spoke for some
 	 * seconds, and that ended with a frame of this message. */
@@ -185,14 +186,19 @@ static inline uint64_t nod_ident_frames(const struct nod_ident *ident)
 	       ident->frames[NOD_PHASE_LATE];
 }
 
+/* So many frames that say nothing but that a tester is there are no chance. Chosen. */
+#define NOD_PRESENCES_MIN 3
+
 /* True when what it carries is a tester's work: requests or their answers. By
- * its ID, or, where a tester was heard on the network anyhow, by the form of all
- * its frames: modules are asked under IDs of the vehicle maker's choice, too. */
+ * its ID; by saying all the time that a tester is there; or, where a tester was heard on the
+ * network anyhow, by the form of all its frames: modules are asked under IDs of the vehicle
+ * maker's choice, too. */
 static inline bool nod_ident_is_diagnostic(const struct nod_ident *ident, bool tester_heard)
 {
 	uint64_t frames = nod_ident_frames(ident);
 
 	return (ident->diagnostic && ident->diagnostic * 10 >= frames * 9) ||
+	       (ident->presences >= NOD_PRESENCES_MIN && ident->presences * 10 >= frames * 9) ||
 	       (tester_heard && ident->service_like && ident->service_like * 10 >= frames * 9);
 }
 

@@ -8,6 +8,10 @@
 #include "nm-watch.h"
 #include "track-take.h"
 
+/* Diagnostic IDs that a maker chose lie from here on among the standard IDs: common practice, no
+ * source (they have the lowest priority). */
+#define MAKERS_DIAGNOSTIC 0x700
+
 /* The numbers of requests in ISO 14229-1 and of the OBD services (from memory:
  * 01-0A and 10-3E; answers add 40h, a refusal is 7Fh). */
 static bool is_service(uint8_t number, bool *request)
@@ -40,8 +44,11 @@ static void note_diagnostics(struct nod_track *track, struct nod_ident *ident,
 						? nod_diagnostic_classify(frame)
 						: NOD_DIAGNOSTIC_NONE;
 
+	if (nod_diagnostic_is_presence(frame) && ++ident->presences == NOD_PRESENCES_MIN)
+		track->tester_heard = true;
 	if (kind == NOD_DIAGNOSTIC_NONE) {
-		note_service(ident, frame);
+		if (ident->id >= MAKERS_DIAGNOSTIC)
+			note_service(ident, frame);
 		return;
 	}
 	ident->diagnostic++;

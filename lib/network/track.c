@@ -87,11 +87,10 @@ static int64_t owner_of(const struct nod_track *track, const struct nod_ident *i
 	       (sender.kind == NOD_SENDER_MODULE ? (int64_t)sender.module : (int64_t)sender.number);
 }
 
-/* Diagnostic IDs that a maker chose lie in this range of standard IDs: common
- * practice, no source (they have the lowest priority). */
+/* Testers' IDs that a maker chose lie in this range of standard IDs: common practice, no source. */
 static bool may_be_makers_diagnostic(uint32_t id)
 {
-	return !(id & NOD_ID_EXTENDED) && id >= 0x700;
+	return !(id & NOD_ID_EXTENDED) && id >= 0x600;
 }
 
 /* What the ID of a message says about it, with the network management known so far. */

@@ -141,11 +141,38 @@ static void test_the_quick_test_passes_all_that_count(void **state)
 	assert_false(nod_diagnostic_may_be(NOD_ID_EXTENDED | 0x18FEF100));
 }
 
+/* ISO 14229-1's TesterPresent under IDs of the maker's choice, alone or behind an address. */
+static void test_a_tester_says_that_it_is_there_under_any_id(void **state)
+{
+	(void)state;
+	static const char *const yes[] = {"714#023E800000000000", "714#023E80",
+					  "6F1#40023E80FFFFFFFF", "740#013E555555555555",
+					  "6F1#12013E00000000",   "7DF#023E00AAAAAAAAAA"};
+	static const char *const no[] = {"714#023E810000000000",
+					 "714#023E800000000001",
+					 "714#033E800000000000",
+					 "714#02",
+					 "714#",
+					 "714#023E",
+					 "714#027E000000000000",
+					 "714#0000023E80000000"};
+
+	for (size_t i = 0; i < sizeof(yes) / sizeof(yes[0]); i++) {
+		struct nod_frame f = frame_of(yes[i]);
+		assert_true(nod_diagnostic_is_presence(&f));
+	}
+	for (size_t i = 0; i < sizeof(no) / sizeof(no[0]); i++) {
+		struct nod_frame f = frame_of(no[i]);
+		assert_false(nod_diagnostic_is_presence(&f));
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_keep_alive),
 		cmocka_unit_test(test_requests_and_answers),
+		cmocka_unit_test(test_a_tester_says_that_it_is_there_under_any_id),
 		cmocka_unit_test(test_what_only_looks_like_it_is_not_taken),
 		cmocka_unit_test(test_transport_frames),
 		cmocka_unit_test(test_the_quick_test_passes_all_that_count),
