@@ -24,6 +24,7 @@ static const char *const facts[] = {
 	[NOD_FACT_NETWORK] = "network",
 	[NOD_FACT_PERSON] = "person",
 	[NOD_FACT_ONLY] = "only",
+	[NOD_FACT_WAKES_COST] = "wakes-cost",
 };
 static_assert(sizeof(facts) / sizeof(*facts) == NOD_FACTS, "each kind of fact has its name");
 

@@ -26,6 +26,7 @@ enum nod_fact {
 	NOD_FACT_NETWORK,         /* of: network, the reason of its verdict */
 	NOD_FACT_PERSON,          /* how the wake-ups came: somebody may have been at the car */
 	NOD_FACT_ONLY,            /* of: network; part: the only sender ever heard on it */
+	NOD_FACT_WAKES_COST,      /* what all wake-ups take in a day, beside the battery */
 	NOD_FACTS
 };
 

@@ -136,6 +136,7 @@ struct nod_network_finding {
 	double load;            /* 0..1: mean while awake since the lock; -1: unknown */
 	double load_now;        /* last whole second, live view; -1 */
 	const char *management; /* "AUTOSAR CanNm (detected, 98 %)", "none seen", ... */
+	int goes_on_as;         /* its interface got another name: index into networks; NOD_NONE */
 };
 
 /* When the silence after span i ended: with the next span, or at `end`, or with the

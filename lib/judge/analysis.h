@@ -24,6 +24,7 @@ struct nod_analysis {
 	struct nod_engine *engine;
 	struct nod_findings *f;
 	struct nod_arena *arena;
+	bool parked;    /* parked.c; from nod_analysis_judge_networks() on */
 	int told;       /* network whose reason the sentence repeats, NOD_NONE */
 	int **ident_of; /* by network, by ident of its track: index into f->idents */
 };
@@ -49,6 +50,15 @@ const char *nod_analysis_use_sign(struct nod_analysis *a, const struct nod_use_f
 
 /* holes.c: which silences were sleep, and where nobody listened. */
 int nod_analysis_find_holes(struct nod_analysis *a);
+
+/* renamed.c: networks that go on under another name, after the holes are found. */
+void nod_analysis_find_renamed(struct nod_analysis *a);
+
+/* parked.c: something says that the car was parked; once holes are found. not_parked: what there
+ * is to be said of a network that was awake, when nothing does. */
+bool nod_analysis_is_parked(const struct nod_analysis *a);
+bool nod_analysis_tester_talks(const struct nod_analysis *a);
+const char *nod_analysis_not_parked(struct nod_analysis *a, const struct nod_network_finding *n);
 
 /* ... index of a sender in the findings, added when new. */
 int nod_analysis_sender(struct nod_analysis *a, const struct nod_sender *sender);

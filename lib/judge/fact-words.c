@@ -226,6 +226,12 @@ static const char *only(struct nod_analysis *a, struct nod_about about)
 				a->f->networks[about.of].name, a->f->senders[about.part].name);
 }
 
+static const char *wakes_cost(struct nod_analysis *a, struct nod_about about)
+{
+	(void)about;
+	return nod_wakes_total_words(a);
+}
+
 const char *nod_fact_words(struct nod_analysis *a, struct nod_about about)
 {
 	static const char *(*const words[])(struct nod_analysis *, struct nod_about) = {
@@ -249,6 +255,7 @@ const char *nod_fact_words(struct nod_analysis *a, struct nod_about about)
 		[NOD_FACT_NETWORK] = network,
 		[NOD_FACT_PERSON] = person,
 		[NOD_FACT_ONLY] = only,
+		[NOD_FACT_WAKES_COST] = wakes_cost,
 	};
 
 	_Static_assert(sizeof(words) / sizeof(words[0]) == NOD_FACTS, "a fact without words");

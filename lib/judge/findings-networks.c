@@ -134,6 +134,7 @@ static void copy_network_config(const struct nod_analysis *a, struct nod_network
 	to->bitrate_default = !config->bitrate;
 	to->load = to->load_now = -1;
 	to->management = "none seen";
+	to->goes_on_as = NOD_NONE;
 }
 
 static int copy_network(struct nod_analysis *a, size_t network)

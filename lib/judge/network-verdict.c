@@ -2,22 +2,7 @@
 /* Each network on its own: did it sleep by its deadline, and stay asleep? */
 #include "analysis.h"
 #include "isolation.h"
-
-/* A wake-up matters when the awake time it adds, at the current of an awake
- * car, is worth more than a quarter of the key-off limit: common practice, no
- * source: around 2 A awake against 50 mA, so 50/4/2000 of the time. Above
- * that the car is "woken again"; below, the wake-ups are listed only. */
-#define WAKE_SHARE_MIN 0.00625
-
-/* What runs on after each wake-up does not show on the network: relays, fans, a display.
- * Chosen. */
-#define WAKE_AFTER_NS (10 * NOD_NS_PER_S)
-
-/* An awake car takes about that: common practice, no source. Milliamperes. */
-#define AWAKE_MA 2000.0
-
-/* From shorter watches no day is worked out. Chosen. */
-#define COST_WATCHED_NS (600 * NOD_NS_PER_S)
+#include "wakes-cost.h"
 
 /* Later than this share of the time given is late: the deadline itself is a round figure. */
 #define LATE_SHARE 0.005
@@ -27,13 +12,8 @@
 #define SLOW_SHARE_GIVEN 0.05
 #define SLOW_SHARE_DEFAULT 1.0
 
-struct tally {
-	int64_t woken;  /* ns awake in spans that nothing in the journal explains */
-	int64_t asleep; /* ns of silence listened to since the first sleep */
-};
-
-static bool is_unexplained_wake(const struct nod_analysis *a, int network,
-				const struct nod_span_finding *span)
+bool nod_analysis_is_unexplained_wake(const struct nod_analysis *a, int network,
+				      const struct nod_span_finding *span)
 {
 	return span->slept_before && span->from.ns > a->f->lock.ns &&
 	       !nod_analysis_cause_of(a, span->from) && !nod_analysis_use_at(a, span->from) &&
@@ -42,13 +22,13 @@ static bool is_unexplained_wake(const struct nod_analysis *a, int network,
 }
 
 static void take_span(struct nod_analysis *a, struct nod_network_finding *n, size_t i,
-		      struct tally *tally)
+		      struct nod_wake_tally *tally)
 {
 	const struct nod_span_finding *span = &n->spans[i];
 	bool slept_after = nod_span_slept_after(n, i);
 	int64_t silence = nod_span_silence_known(n, i, a->f->end).ns;
 
-	if (is_unexplained_wake(a, n->network, span))
+	if (nod_analysis_is_unexplained_wake(a, n->network, span))
 		tally->woken = nod_ns_add(tally->woken, nod_time_since(span->to, span->from).ns);
 	n->awake_late.ns = nod_ns_add(n->awake_late.ns,
 				      nod_analysis_late_overlap(a, n->network, span->from,
@@ -121,15 +101,6 @@ static bool was_only_slow(const struct nod_analysis *a, const struct nod_network
 	       (double)n->awake_late.ns <= share * (double)given_time(a, n);
 }
 
-static bool wakes_matter(const struct nod_network_finding *n, const struct tally *tally)
-{
-	int64_t watched = tally->woken + tally->asleep;
-
-	return watched > 0 && n->wakes &&
-	       (double)tally->woken + (double)n->wakes * (double)WAKE_AFTER_NS >=
-		       WAKE_SHARE_MIN * (double)watched;
-}
-
 /* Awake past the deadline for any other reason than a wake-up after sleep. */
 static bool held_past_deadline(const struct nod_analysis *a, const struct nod_network_finding *n)
 {
@@ -142,7 +113,7 @@ static bool held_past_deadline(const struct nod_analysis *a, const struct nod_ne
 		slept |= i && nod_time_since(span->from, n->spans[i - 1].to).ns > given_time(a, n);
 		int64_t late = nod_analysis_late_overlap(a, n->network, span->from, to).ns;
 		if (late > (span->slept_after ? tolerance(a, n) : NOD_LATE_MIN_NS) &&
-		    !is_unexplained_wake(a, n->network, span) &&
+		    !nod_analysis_is_unexplained_wake(a, n->network, span) &&
 		    !nod_analysis_is_expected_at(a, span->from) &&
 		    (span->slept_before || !slept ||
 		     nod_time_since(to, span->from).ns > given_time(a, n)))
@@ -281,6 +252,19 @@ static void judge_bench(struct nod_analysis *a, struct nod_network_finding *n)
 		       n->name));
 }
 
+static void judge_renamed(struct nod_analysis *a, struct nod_network_finding *n)
+{
+	const struct nod_network_finding *next = &a->f->networks[n->goes_on_as];
+
+	settle(n, NOD_VERDICT_CANNOT_TELL,
+	       nod_arena_printf(
+		       a->arena,
+		       "%s breaks off at %s, and its messages go on in their rhythm as %s "
+		       "from %s: one network whose interface got another name, and no sleep.",
+		       n->name, nod_analysis_when(a, n->spans[n->span_count - 1].to), next->name,
+		       nod_analysis_when(a, next->spans[0].from)));
+}
+
 static void judge_slow(struct nod_analysis *a, struct nod_network_finding *n)
 {
 	const char *late = nod_analysis_length(a, n->awake_late);
@@ -301,40 +285,50 @@ static void judge_slow(struct nod_analysis *a, struct nod_network_finding *n)
 				 100 * (double)n->awake_late.ns / (double)given_time(a, n)));
 }
 
-/* How much the wake-ups take. */
-static const char *wakes_cost(struct nod_analysis *a, const struct tally *tally)
-{
-	int64_t watched = tally->woken + tally->asleep;
-	double share = (double)tally->woken / (double)watched, mah = share * 24 * AWAKE_MA;
-	const char *length = nod_analysis_length(a, (nod_duration){tally->woken});
-
-	if (watched < COST_WATCHED_NS)
-		return nod_arena_printf(a->arena, ", for %s in all", length);
-	return nod_arena_printf(
-		a->arena,
-		", for %s in all: %.*f %% of the time watched, about %.*f %s a day at 2 A "
-		"awake (assumed)",
-		length,
-		share < 0.001 ? 3
-		: share < 0.1 ? 1
-			      : 0,
-		100 * share, mah < 10 || (mah >= 1000 && mah < 10000) ? 1 : 0,
-		mah < 1000 ? mah : mah / 1000, mah < 1000 ? "mAh" : "Ah");
-}
-
 static const char *few_wakes(struct nod_analysis *a, const struct nod_network_finding *n,
-			     const struct tally *tally)
+			     const struct nod_wake_tally *tally)
 {
 	if (!n->wakes || tally->woken + tally->asleep <= 0)
 		return "";
 	return nod_arena_printf(
 		a->arena, " It was woken %u time%s%s: too little to flatten a battery.%s", n->wakes,
-		n->wakes == 1 ? "" : "s", wakes_cost(a, tally), nod_analysis_likely_meant(a, n));
+		n->wakes == 1 ? "" : "s", nod_analysis_wakes_cost(a, n, tally),
+		nod_analysis_likely_meant(a, n));
+}
+
+static void judge_woken(struct nod_analysis *a, struct nod_network_finding *n,
+			const struct nod_wake_tally *tally)
+{
+	settle(n, NOD_VERDICT_WOKEN,
+	       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s%s.%s", n->name,
+				n->wakes, n->wakes == 1 ? "" : "s",
+				nod_analysis_wakes_cost(a, n, tally),
+				nod_analysis_likely_meant(a, n)));
+}
+
+static void judge_asleep(struct nod_analysis *a, struct nod_network_finding *n,
+			 const struct nod_wake_tally *tally)
+{
+	settle(n, NOD_VERDICT_SLEEPS,
+	       nod_arena_printf(a->arena, "%s slept at %s and was silent for %s.%s", n->name,
+				nod_analysis_when(a, n->slept_at),
+				nod_analysis_length(a, nod_time_since(a->f->end, n->since)),
+				few_wakes(a, n, tally)));
+}
+
+static void judge_slept(struct nod_analysis *a, struct nod_network_finding *n)
+{
+	settle(n, NOD_VERDICT_SLEEPS,
+	       nod_arena_printf(
+		       a->arena,
+		       "%s slept at %s and was silent for %s, until nobody listened any more.",
+		       n->name, nod_analysis_when(a, n->slept_at),
+		       nod_analysis_length(a, nod_time_since(n->slept_until, n->slept_at))));
 }
 
 static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 {
-	struct tally tally = {0, 0};
+	struct nod_wake_tally tally = {0, 0};
 
 	if (!n->span_count) {
 		settle(n, NOD_VERDICT_CANNOT_TELL, nothing_heard(a, n));
@@ -345,32 +339,22 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 	n->judged_by = n->deadline;
 	if (n->errors && n->errors >= n->frames) {
 		judge_errors(a, n);
+	} else if (n->goes_on_as != NOD_NONE) {
+		judge_renamed(a, n);
 	} else if (nod_analysis_is_switched_bench(a)) {
 		judge_bench(a, n);
+	} else if (held_past_deadline(a, n) && !a->parked) {
+		settle(n, NOD_VERDICT_CANNOT_TELL, nod_analysis_not_parked(a, n));
 	} else if (held_past_deadline(a, n) && !was_only_slow(a, n)) {
 		judge_awake(a, n);
-	} else if (wakes_matter(n, &tally)) {
-		settle(n, NOD_VERDICT_WOKEN,
-		       nod_arena_printf(a->arena, "%s slept and was woken again %u time%s%s.%s",
-					n->name, n->wakes, n->wakes == 1 ? "" : "s",
-					wakes_cost(a, &tally), nod_analysis_likely_meant(a, n)));
+	} else if (nod_analysis_wakes_matter(a, n, &tally)) {
+		judge_woken(a, n, &tally);
 	} else if (held_past_deadline(a, n)) {
 		judge_slow(a, n);
 	} else if (n->state == NOD_STATE_ASLEEP && !a->f->in_use) {
-		settle(n, NOD_VERDICT_SLEEPS,
-		       nod_arena_printf(a->arena, "%s slept at %s and was silent for %s.%s",
-					n->name, nod_analysis_when(a, n->slept_at),
-					nod_analysis_length(a, nod_time_since(a->f->end, n->since)),
-					few_wakes(a, n, &tally)));
+		judge_asleep(a, n, &tally);
 	} else if (nod_time_is_set(n->slept_until) && nod_span_slept_after(n, n->span_count - 1)) {
-		settle(n, NOD_VERDICT_SLEEPS,
-		       nod_arena_printf(
-			       a->arena,
-			       "%s slept at %s and was silent for %s, until nobody listened any "
-			       "more.",
-			       n->name, nod_analysis_when(a, n->slept_at),
-			       nod_analysis_length(a,
-						   nod_time_since(n->slept_until, n->slept_at))));
+		judge_slept(a, n);
 	} else {
 		judge_unfinished(a, n);
 	}
@@ -378,6 +362,7 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 
 void nod_analysis_judge_networks(struct nod_analysis *a)
 {
+	a->parked = nod_analysis_is_parked(a);
 	for (size_t i = 0; i < a->f->network_count; i++) {
 		find_late(a, &a->f->networks[i]); /* the arena knows when memory ran out */
 		judge(a, &a->f->networks[i]);

@@ -23,9 +23,23 @@ static void find_record_longer(struct nod_analysis *a)
 	"Disconnect the tester or dongle, lock the car again and record until the settle deadline " \
 	"has passed."
 
+#define SAY_LOCKED                                                                                \
+	"If it is a car that was locked all the time, say so (--locked \"+0 s\", or the time of " \
+	"day): then being awake is a finding. "
+
 static bool tester_is_first(const struct nod_findings *f)
 {
 	return f->culprit != NOD_NONE && f->suspects[f->culprit].role == NOD_ROLE_TESTER;
+}
+
+/* Awake past what would be its deadline, if it was parked. */
+static bool is_endless(const struct nod_analysis *a)
+{
+	bool late = false;
+
+	for (size_t i = 0; i < a->f->network_count; i++)
+		late |= a->f->networks[i].awake_late.ns > 0;
+	return late && !a->parked;
 }
 
 static const char *when_unsure(struct nod_analysis *a)
@@ -33,15 +47,23 @@ static const char *when_unsure(struct nod_analysis *a)
 	if (!a->f->ident_count)
 		return "Check bitrate and pins; measure the volts of each wire to ground: about 2.5 V "
 		       "is awake, about 0 V asleep. Try another tap behind the gateway.";
-	if (tester_is_first(a->f) || nod_findings_only_a_tester(a->f))
+	if (tester_is_first(a->f) || nod_findings_only_a_tester(a->f) ||
+	    (!a->parked && nod_analysis_tester_talks(a)))
 		return UNPLUG_TESTER;
 	if (nod_analysis_may_be_bench(a))
-		return "On a bench there is no car that could sleep. In a car, listen where more of "
-		       "it is heard (another tap, behind the gateway), from the lock until past its "
-		       "settle deadline.";
+		return nod_arena_printf(
+			a->arena,
+			"%sOn a bench there is no car that could sleep. In a car, listen where more "
+			"of it is heard (another tap, behind the gateway), from the lock until past its "
+			"settle deadline.",
+			is_endless(a) ? SAY_LOCKED : "");
 	if (a->f->in_use)
 		return "Switch the car off, lock it and leave it alone; record from then on until its "
 		       "settle deadline has passed.";
+	if (is_endless(a))
+		return SAY_LOCKED
+			"Else switch it off, lock it and leave it alone; record from then on "
+			"until its settle deadline has passed.";
 	if (nod_time_is_set((nod_time){a->f->record_longer.ns}))
 		return nod_arena_printf(a->arena,
 					"Leave the car locked and record for at least %s more.",

@@ -187,6 +187,7 @@ static void state_wakes(struct nod_analysis *a)
 		say(a, NOD_FACT_WAKE, i, 0);
 	if (a->f->wake_count > NOD_WAKES_TOLD)
 		say(a, NOD_FACT_MORE_WAKES, NOD_WAKES_TOLD, 0);
+	say(a, NOD_FACT_WAKES_COST, 0, 0);
 }
 
 static void state_current(struct nod_analysis *a)

@@ -190,8 +190,8 @@ static const char *trouble_sentence(struct nod_analysis *a)
 	const struct nod_suspect *s = &a->f->suspects[a->f->culprit];
 	if (s->role == NOD_ROLE_TESTER)
 		return nod_arena_printf(a->arena,
-					"A diagnostic tester keeps %s awake (%d %% sure): our own "
-					"doing, not a fault of the car.",
+					"A diagnostic tester or a dongle keeps %s awake (%d %% "
+					"sure): our own doing, not a fault of the car.",
 					networks, percent(s->probability));
 	const char *names = culprit_names(a, &count, &proved);
 	if (count == 1 && a->f->senders[s->sender].gateway && !s->proved)
@@ -217,7 +217,8 @@ static const char *trouble_sentence(struct nod_analysis *a)
 static const struct nod_network_finding *undecided(const struct nod_findings *f)
 {
 	for (size_t i = 0; i < f->network_count; i++)
-		if (f->networks[i].verdict == NOD_VERDICT_CANNOT_TELL && f->networks[i].span_count)
+		if (f->networks[i].verdict == NOD_VERDICT_CANNOT_TELL &&
+		    f->networks[i].goes_on_as == NOD_NONE && f->networks[i].span_count)
 			return &f->networks[i];
 	for (size_t i = 0; i < f->network_count; i++)
 		if (f->networks[i].verdict == NOD_VERDICT_CANNOT_TELL)

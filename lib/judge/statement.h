@@ -44,6 +44,10 @@ const char *nod_ring_words(struct nod_analysis *a, const struct nod_network_find
 /* person.c: how the wake-ups came, where somebody may have been at the car; NULL: elsewhere. */
 const char *nod_person_words(struct nod_analysis *a);
 
+/* wakes-cost.c: what all wake-ups together take in a day, beside the battery; NULL: nothing to
+ * say. */
+const char *nod_wakes_total_words(struct nod_analysis *a);
+
 /* map-says.c: where the map and what was heard, or the map and the journal, disagree; NULL: they
  * do not. */
 const char *nod_map_networks_words(struct nod_analysis *a);

@@ -143,6 +143,13 @@ static int weigh(struct nod_weighing *w)
 	return 0;
 }
 
+/* Awake for so long that it would be a finding in a parked car, and nothing says that it was
+ * parked: neither a fault nor its absence can be told. */
+static bool is_endless(const struct nod_analysis *a, const struct nod_network_finding *n)
+{
+	return !a->parked && n->awake_late.ns > 0;
+}
+
 static bool is_in_trouble(struct nod_analysis *a, struct nod_network_finding *n,
 			  struct nod_weighing *w)
 {
@@ -150,7 +157,7 @@ static bool is_in_trouble(struct nod_analysis *a, struct nod_network_finding *n,
 	w->held = n->verdict == NOD_VERDICT_KEPT_AWAKE;
 	w->woken = n->verdict == NOD_VERDICT_WOKEN || (w->held && n->wakes);
 	w->tentative = n->verdict == NOD_VERDICT_CANNOT_TELL && n->state == NOD_STATE_AWAKE &&
-		       !a->engine->in_use;
+		       !a->engine->in_use && !is_endless(a, n);
 	w->late = w->held ? n->awake_late.ns : nod_time_since(a->f->end, a->f->lock).ns;
 	return w->held || w->woken || w->tentative;
 }

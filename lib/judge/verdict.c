@@ -29,7 +29,8 @@ static enum nod_verdict join(const struct nod_analysis *a)
 	bool seen[NOD_VERDICTS] = {false};
 
 	for (size_t i = 0; i < f->network_count; i++)
-		seen[f->networks[i].verdict] = true;
+		if (f->networks[i].goes_on_as == NOD_NONE)
+			seen[f->networks[i].verdict] = true;
 	if (nod_findings_only_a_tester(f))
 		return NOD_VERDICT_CANNOT_TELL;
 	if (seen[NOD_VERDICT_KEPT_AWAKE])
@@ -89,15 +90,17 @@ static int run(struct nod_analysis *a)
 	if (!status)
 		status = nod_analysis_find_holes(a);
 	if (!status)
+		nod_analysis_find_renamed(a);
+	if (!status)
 		status = nod_analysis_find_wakes(a);
 	if (!status)
 		status = nod_analysis_judge_isolations(a);
 	if (!status)
 		status = nod_analysis_ask(a);
 	if (!status)
-		nod_analysis_judge_networks(a);
-	if (!status)
 		status = nod_analysis_read_current(a);
+	if (!status)
+		nod_analysis_judge_networks(a);
 	if (!status)
 		status = nod_analysis_read_fuses(a);
 	if (!status)

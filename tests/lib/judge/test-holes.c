@@ -93,6 +93,7 @@ static void test_behind_a_long_hole_the_deadline_is_not_missed_at_once(void **st
 		struct scene s;
 		int64_t end = 100 * MIN + (long_enough ? 45 * MIN : 30 * S);
 		scene_begin(&s, NULL);
+		nod_engine_set_lock(s.engine, (nod_time){1}, NOD_LOCK_FROM_OPTION);
 		rhythm(&s, 0, 100 * S);
 		rhythm(&s, 100 * MIN + 11, end);
 		const struct nod_findings *f = found_at(&s, end);
