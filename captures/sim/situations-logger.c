@@ -33,7 +33,8 @@ void sim_lay_power_lost(struct sim *sim, int network)
 	int64_t length = sim_stage_seconds(sim, 20, sim->small ? 40 : 300);
 	struct sim_window *w = hole(sim, sim_random_range(&sim->course, 20, 70), length);
 	w->torn = sim_random_chance(&sim->course, 70);
-	sim_stage_note(sim, "the logger has no power for %d s", (int)(length / SIM_S));
+	sim_stage_note(sim, "the logger has no power for %d s%s", (int)(length / SIM_S),
+		       w->torn ? ", and its last line is torn" : "");
 }
 
 /* One adapter, of one network or of all, is away for seconds, again and again. */

@@ -105,6 +105,15 @@ static void write_current(FILE *out, const struct nod_event *event)
 		ua < 0 ? "-" : "", size / 1000000, size % 1000000);
 }
 
+/* Where the supply failed a line was begun; what the logger writes first when it is back goes on
+ * behind it and is lost with it. */
+static void write_torn(FILE *out, const struct nod_event *event)
+{
+	char time[NOD_TIME_TEXT];
+
+	fprintf(out, "(%s", nod_time_print(time, event->time, 6));
+}
+
 static int write_event(struct session *s, const struct nod_event *event)
 {
 	bool journal = event->kind == NOD_EVENT_MARK || event->kind == NOD_EVENT_GAP ||
@@ -119,6 +128,8 @@ static int write_event(struct session *s, const struct nod_event *event)
 		write_frame(s, out, &event->frame);
 	else if (event->kind == NOD_EVENT_LOSS)
 		write_loss(s, out, event);
+	else if (event->kind == NOD_EVENT_DEFECT)
+		write_torn(out, event);
 	else if (event->kind == NOD_EVENT_GAP)
 		write_gap(s, out, event);
 	else if (event->kind == NOD_EVENT_CLOCK)

@@ -252,7 +252,11 @@ static const char *draws_sentence(struct nod_analysis *a)
 static const char *sleeps_sentence(struct nod_analysis *a)
 {
 	const char *names = network_list(a, NOD_VERDICT_SLEEPS);
-	const char *heard = a->f->network_count == 1 ? "" : ", every network heard";
+	size_t networks = 0; /* one that goes on under another name is one */
+
+	for (size_t i = 0; i < a->f->network_count; i++)
+		networks += a->f->networks[i].goes_on_as == NOD_NONE;
+	const char *heard = networks == 1 ? "" : ", every network heard";
 
 	for (size_t i = 0; i < a->f->network_count; i++) {
 		const struct nod_network_finding *n = &a->f->networks[i];
@@ -261,8 +265,8 @@ static const char *sleeps_sentence(struct nod_analysis *a)
 				a->arena, "%s slept in time%s; nobody has listened to %s since %s.",
 				names, heard, n->name, nod_analysis_when(a, n->deaf_since));
 	}
-	return nod_arena_printf(a->arena, "%s sleep%s in time%s.", names,
-				a->f->network_count == 1 ? "s" : "", heard);
+	return nod_arena_printf(a->arena, "%s sleep%s in time%s.", names, networks == 1 ? "s" : "",
+				heard);
 }
 
 static const char *late_sentence(struct nod_analysis *a)

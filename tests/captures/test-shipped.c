@@ -51,6 +51,20 @@ static unsigned each(void (*check)(const char *session))
 	return count;
 }
 
+/* The truth says where the supply of a logger failed in the middle of a line. */
+static unsigned has_torn_line(const char *session)
+{
+	char path[PATH_ROOM], line[512];
+	FILE *in = fopen(path_of(path, session, "truth.txt"), "r");
+	unsigned torn = 0;
+
+	while (in && fgets(line, sizeof(line), in))
+		torn += strstr(line, "its last line is torn") != NULL;
+	if (in)
+		fclose(in);
+	return torn;
+}
+
 static void check_frames(const char *session)
 {
 	struct nod_interfaces names = {0};
@@ -66,7 +80,7 @@ static void check_frames(const char *session)
 	while (nod_source_next(source, &event, &err) > 0)
 		;
 	nod_source_counts(source, &counts);
-	assert_int_equal(counts.defects, 0);
+	assert_int_equal(counts.defects, has_torn_line(session));
 	assert_false(counts.torn);
 	assert_true(counts.frames > 0);
 	nod_source_close(source);

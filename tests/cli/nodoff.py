@@ -27,6 +27,17 @@ def wrapper(arguments, *ends):
     return WRAPPER
 
 
+def torn_lines(arguments):
+    """How many lines of these sessions lost their end with the logger's power, by their truth."""
+    count = 0
+    for argument in arguments:
+        truth = os.path.join(argument, "truth.txt")
+        if os.path.isdir(argument) and os.path.exists(truth):
+            with open(truth, encoding="utf-8") as file:
+                count += file.read().count("its last line is torn")
+    return count
+
+
 class Command(unittest.TestCase):
     maxDiff = None
 
@@ -38,7 +49,8 @@ class Command(unittest.TestCase):
                                    **(environment or {})})
         self.assertEqual(done.returncode, status, done.stdout + done.stderr)
         if status == 0:
-            self.assertEqual(done.stderr, "")
+            torn = torn_lines(arguments)
+            self.assertRegex(done.stderr, rf"\A(\S+frames\.log:\d+:\d+: expected .*\n){{{torn}}}\Z")
         return done
 
     def output(self, *arguments, **more):
