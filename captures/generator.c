@@ -123,7 +123,7 @@ static char *take_over(struct sim *sim, const struct sim_situation *situation,
 	set_up(first, situation, sim->seed, options);
 	lay_out(first, situation, options);
 	char *map = sim_map_write(first);
-	sim->blamed_count = first->story.culprit_count;
+	sim->blamed_count = options->another ? 0 : first->story.culprit_count;
 	for (int i = 0; i < sim->blamed_count; i++)
 		sim->blamed[i] = first->story.culprits[i];
 	lay_out(sim, situation, options);

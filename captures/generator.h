@@ -38,6 +38,8 @@ struct nod_generator_options {
 	bool good;        /* the same car without its fault: a good recording to compare with */
 	unsigned session; /* which recording of this car: 0 is the first; a later one is of
 			   * another day, with the same car, map and culprit */
+	bool another;     /* with `session`: another car of the same kind, who is to blame is drawn
+			   * anew */
 	unsigned world;   /* 0 or 1: the first; see sim/world.h. Up to NOD_GENERATOR_WORLDS */
 	bool no_interventions; /* nobody isolates anything (for whoever drives it, see below) */
 };

@@ -57,9 +57,11 @@ static int add(struct nod_cars_sessions *s, const char *path, const struct gathe
 static void take_file(const FTSENT *file)
 {
 	struct gathered *g = file->fts_parent->fts_pointer;
-	struct stat st;
+	struct stat st = *file->fts_statp;
 
-	if (!g || file->fts_name[0] == '.' || stat(file->fts_accpath, &st) || S_ISDIR(st.st_mode))
+	if (!g || file->fts_name[0] == '.')
+		return;
+	if (S_ISLNK(st.st_mode) && (stat(file->fts_accpath, &st) || S_ISDIR(st.st_mode)))
 		return;
 	g->endless |= !S_ISREG(st.st_mode);
 	g->frames |= !strncmp(file->fts_name, "frames.", 7) ||

@@ -18,27 +18,44 @@
 /* Another program writes one row at a time. Chosen: as long as a person waits. */
 #define BUSY_MS 10000
 
+static const char now[] = /* what the folder holds */
+	"PRAGMA temp_store = MEMORY;"
+	"CREATE TEMP TABLE now(path TEXT PRIMARY KEY, stamp INTEGER) WITHOUT ROWID;";
+
 static const char layout[] =
-	"PRAGMA synchronous = OFF;" /* what is lost is made anew */
 	"BEGIN IMMEDIATE;"
 	"CREATE TABLE IF NOT EXISTS car(path TEXT PRIMARY KEY, stamp INTEGER, readable INTEGER, "
 	"vin TEXT, map TEXT, begins INTEGER, ends INTEGER, good INTEGER, tried INTEGER, "
 	"proved INTEGER, found TEXT, mended INTEGER, part TEXT, messages BLOB) WITHOUT ROWID;"
 	"PRAGMA user_version = " LAYOUT ";"
-	"COMMIT;"
-	"CREATE TEMP TABLE now(path TEXT PRIMARY KEY, stamp INTEGER) WITHOUT ROWID;";
+	"COMMIT;";
 
+/* No connection is open while a child process is started: it may not share one. */
 struct nod_cars_index {
-	sqlite3 *db;
+	sqlite3 *db; /* NULL: not connected */
 	char path[PATH_MAX];
 	bool passing; /* does not last */
 };
 
+static bool is_damage(int status)
+{
+	return status == SQLITE_CORRUPT || status == SQLITE_NOTADB || status == SQLITE_ERROR;
+}
+
+/* ... and what is damaged is made anew next time. */
 static int complain(const struct nod_cars_index *index, const char *what)
 {
+	if (index->db && is_damage(sqlite3_errcode(index->db)))
+		unlink(index->path);
 	nod_unreadable("the index of recordings %s: %s: %s; going on without", index->path, what,
 		       sqlite3_errmsg(index->db));
 	return -1;
+}
+
+static void disconnect(struct nod_cars_index *index)
+{
+	sqlite3_close(index->db);
+	index->db = NULL;
 }
 
 /* True for a new file and for one with this layout. */
@@ -56,6 +73,7 @@ static bool is_of_layout(sqlite3 *db)
 	return fits;
 }
 
+/* Nothing waits for the disk: what is lost is made anew. */
 static int connect_to(struct nod_cars_index *index)
 {
 	int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_NOFOLLOW;
@@ -63,7 +81,8 @@ static int connect_to(struct nod_cars_index *index)
 
 	if (!status)
 		status = sqlite3_busy_timeout(index->db, BUSY_MS);
-	return status;
+	return status ? status
+		      : sqlite3_exec(index->db, "PRAGMA synchronous = OFF", NULL, NULL, NULL);
 }
 
 /* 0, or SQLite's word for what is wrong. */
@@ -76,11 +95,6 @@ static int set_up(struct nod_cars_index *index)
 	return status ? status : sqlite3_exec(index->db, layout, NULL, NULL, NULL);
 }
 
-static bool is_damage(int status)
-{
-	return status == SQLITE_CORRUPT || status == SQLITE_NOTADB || status == SQLITE_ERROR;
-}
-
 /* Opens the file at index->path; a damaged one is made anew. */
 static int open_file(struct nod_cars_index *index)
 {
@@ -88,8 +102,7 @@ static int open_file(struct nod_cars_index *index)
 
 	if (!is_damage(status))
 		return status;
-	sqlite3_close(index->db);
-	index->db = NULL;
+	disconnect(index);
 	return unlink(index->path) ? status : set_up(index);
 }
 
@@ -114,8 +127,7 @@ static int open_passing(struct nod_cars_index *index, int why)
 
 	nod_unreadable("the index of recordings cannot be kept at %s: %s; all are read each time",
 		       *index->path ? index->path : "~/.cache", reason);
-	sqlite3_close(index->db);
-	index->db = NULL;
+	disconnect(index);
 	const char *tmp = getenv("TMPDIR");
 	snprintf(index->path, sizeof(index->path), "%s/nodoff-cars-XXXXXX",
 		 tmp && *tmp ? tmp : "/tmp");
@@ -137,6 +149,8 @@ struct nod_cars_index *nod_cars_index_open(const char *folder)
 		nod_cars_index_close(index);
 		return NULL;
 	}
+	if (index)
+		disconnect(index);
 	return index;
 }
 
@@ -144,7 +158,7 @@ void nod_cars_index_close(struct nod_cars_index *index)
 {
 	if (!index)
 		return;
-	sqlite3_close(index->db);
+	disconnect(index);
 	if (index->passing)
 		unlink(index->path);
 	free(index);
@@ -162,7 +176,7 @@ static int step_with(sqlite3_stmt *s, const struct nod_cars_session *session)
 static int note_all(struct nod_cars_index *index, const struct nod_cars_sessions *sessions)
 {
 	sqlite3_stmt *s = NULL;
-	int status = sqlite3_exec(index->db, "DELETE FROM now", NULL, NULL, NULL);
+	int status = sqlite3_exec(index->db, now, NULL, NULL, NULL);
 
 	if (!status)
 		status = sqlite3_prepare_v2(index->db, "INSERT INTO now VALUES(?1, ?2)", -1, &s,
@@ -173,32 +187,42 @@ static int note_all(struct nod_cars_index *index, const struct nod_cars_sessions
 	return status;
 }
 
-int nod_cars_index_miss(struct nod_cars_index *index, struct nod_cars_sessions *sessions)
+/* Brings those that the index lacks to the front; *kept of them. */
+static int sort_out(struct nod_cars_index *index, struct nod_cars_sessions *sessions, size_t *kept)
 {
 	static const char query[] = "SELECT 1 FROM car WHERE path = ?1 AND stamp = ?2";
 	sqlite3_stmt *s = NULL;
-	size_t kept = 0;
-	int status = note_all(index, sessions);
+	int status = sqlite3_prepare_v2(index->db, query, -1, &s, NULL);
 
-	if (!status)
-		status = sqlite3_exec(index->db,
-				      "DELETE FROM car WHERE path NOT IN (SELECT path FROM now)",
-				      NULL, NULL, NULL);
-	if (!status)
-		status = sqlite3_prepare_v2(index->db, query, -1, &s, NULL);
 	for (size_t i = 0; !status && i < sessions->count; i++) {
 		int found = step_with(s, &sessions->list[i]);
 		if (found == SQLITE_DONE) {
 			struct nod_cars_session missed = sessions->list[i];
-			sessions->list[i] = sessions->list[kept];
-			sessions->list[kept++] = missed;
+			sessions->list[i] = sessions->list[*kept];
+			sessions->list[(*kept)++] = missed;
 		} else if (found != SQLITE_ROW) {
 			status = found;
 		}
 	}
 	sqlite3_finalize(s);
+	return status;
+}
+
+int nod_cars_index_miss(struct nod_cars_index *index, struct nod_cars_sessions *sessions)
+{
+	static const char forget[] = "DELETE FROM car WHERE path NOT IN (SELECT path FROM now)";
+	size_t kept = 0;
+	int status = connect_to(index);
+
+	if (!status)
+		status = note_all(index, sessions);
+	if (!status)
+		status = sqlite3_exec(index->db, forget, NULL, NULL, NULL);
+	if (!status)
+		status = sort_out(index, sessions, &kept);
 	if (status)
 		return complain(index, "cannot be read");
+	disconnect(index);
 	for (size_t i = kept; i < sessions->count; i++)
 		free(sessions->list[i].path);
 	sessions->count = kept;
@@ -237,20 +261,16 @@ static int put(sqlite3 *db, const struct nod_cars_session *session, const struct
 	return status == SQLITE_DONE ? 0 : -1;
 }
 
-int nod_cars_index_put(struct nod_cars_index *index, const struct nod_cars_session *session,
-		       const struct nod_car *car, bool anew)
+int nod_cars_index_put(const struct nod_cars_index *index, const struct nod_cars_session *session,
+		       const struct nod_car *car)
 {
 	struct nod_cars_index own = {.db = NULL};
 
-	if (!anew)
-		return put(index->db, session, car);
 	memcpy(own.path, index->path, sizeof(own.path));
 	int status = connect_to(&own);
 	if (!status)
-		status = sqlite3_exec(own.db, "PRAGMA synchronous = OFF", NULL, NULL, NULL);
-	if (!status)
 		status = put(own.db, session, car);
-	sqlite3_close(own.db);
+	disconnect(&own);
 	return status ? -1 : 0;
 }
 
@@ -306,7 +326,10 @@ int nod_cars_index_load(struct nod_cars_index *index, struct nod_arena *arena,
 				    "LIMIT ?1";
 	sqlite3_stmt *s = NULL;
 	size_t rows = 0;
-	int status = count_rows(index, &rows);
+	int status = connect_to(index);
+
+	if (!status)
+		status = count_rows(index, &rows);
 
 	*cars = nod_arena_alloc(arena, (rows + 1) * sizeof(**cars));
 	*count = *unread = 0;

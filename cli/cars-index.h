@@ -21,10 +21,10 @@ void nod_cars_index_close(struct nod_cars_index *index);
  * present state. 0 or -1 after saying why. */
 int nod_cars_index_miss(struct nod_cars_index *index, struct nod_cars_sessions *sessions);
 
-/* Puts one in; car NULL: it cannot be read. `anew`: by a connection of its own, as a child process
- * must. 0 or -1. */
-int nod_cars_index_put(struct nod_cars_index *index, const struct nod_cars_session *session,
-		       const struct nod_car *car, bool anew);
+/* Puts one in; car NULL: it cannot be read. By a connection of its own: child processes may. 0 or
+ * -1. */
+int nod_cars_index_put(const struct nod_cars_index *index, const struct nod_cars_session *session,
+		       const struct nod_car *car);
 
 /* All that it holds, by path, in the arena. 0 or -1 after saying why. */
 int nod_cars_index_load(struct nod_cars_index *index, struct nod_arena *arena,

@@ -55,7 +55,7 @@ __attribute__((noreturn)) static void work(struct nod_cars_index *index,
 	int code = nod_judge(&judged, &path, 1, &options);
 	if (code == NOD_EXIT_OK && nod_cars_describe(&car, &arena, &judged, path))
 		_exit(NOD_EXIT_UNREADABLE);
-	_exit(nod_cars_index_put(index, session, code == NOD_EXIT_OK ? &car : NULL, true)
+	_exit(nod_cars_index_put(index, session, code == NOD_EXIT_OK ? &car : NULL)
 		      ? NOD_EXIT_FAILED
 		      : DONE);
 }
@@ -64,7 +64,7 @@ static int start(struct job *job, struct nod_cars_index *index,
 		 const struct nod_cars_session *session)
 {
 	if (session->endless) {
-		nod_cars_index_put(index, session, NULL, false);
+		nod_cars_index_put(index, session, NULL);
 		return NOD_EXIT_OK;
 	}
 	fflush(NULL);
@@ -94,7 +94,7 @@ static void collect(struct job jobs[JOBS_MAX], struct nod_cars_index *index)
 			continue;
 		bool done = WIFEXITED(status) && WEXITSTATUS(status) == DONE;
 		if (pid > 0 && !done && !nod_terminal_is_interrupted())
-			nod_cars_index_put(index, jobs[i].session, NULL, false);
+			nod_cars_index_put(index, jobs[i].session, NULL);
 	}
 }
 

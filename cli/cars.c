@@ -97,7 +97,8 @@ void nod_cars_forget(struct nod_recalled *r)
  * all could. */
 static const char *judge_others(struct nod_recalled *r, const struct nod_judge_options *options)
 {
-	const struct nod_judge_options plain = {.vehicle = options->vehicle, .quiet = true};
+	const struct nod_judge_options plain = {
+		.vehicle = options->vehicle, .quiet = true, .beside = true};
 
 	if (r->known.good && nod_judge(&r->good, &r->known.good, 1, &plain))
 		return r->known.good;

@@ -148,7 +148,8 @@ static int open_all(struct nod_judged *j, const char *const *paths, size_t count
 	j->session = nod_session_open_all(named ? &named : paths, count, &err);
 	if (!j->session)
 		return nod_unreadable("%s", err.text);
-	use_zone_of(j->session);
+	if (!o->beside)
+		use_zone_of(j->session);
 	const char *map = nod_judged_map(j, o);
 	if (map) {
 		j->vehicle = nod_vehicle_load(map, &err);

@@ -33,6 +33,7 @@ struct nod_judge_options {
 	bool timeline;       /* keep what happened when, too */
 	bool heard;          /* keep when each ID was heard, too */
 	bool vin;            /* listen for the VIN, too */
+	bool beside;         /* of another one: that one's zone stays in use */
 	struct nod_signal_watch *signals; /* told each frame; NULL: nobody */
 	const struct nod_findings *good;  /* NULL: none */
 	const struct nod_findings *const *earlier;

@@ -200,6 +200,7 @@ class Cars(nodoff.Command):
                 self.assertEqual(got, wanted)
             else:
                 self.assertEqual(done.stderr.count("going on without"), 1, done.stderr)
+                self.assertEqual(self.known("--cars", str(self.cars), now), wanted)
 
     def test_where_no_index_can_be_kept(self):
         now = self.put_same_car()
@@ -211,6 +212,17 @@ class Cars(nodoff.Command):
         self.assertIn("cannot be kept at", done.stderr)
         self.assertEqual(json.loads(done.stdout)["known"]["good"], str(self.cars / "before"))
         self.assertEqual([path.name for path in self.home.glob("nodoff-cars-*")], [])
+
+    def test_times_stay_in_the_recordings_own_zone(self):
+        now = self.put_same_car()
+        for name, zone in (("now", "Asia/Tokyo"), ("before", "America/New_York")):
+            with open(self.cars / name / "session.txt", "a", encoding="ascii") as about:
+                about.write(f"zone: {zone}\n")
+        here = {name: value for name, value in os.environ.items() if name != "TZ"}
+        done = subprocess.run([nodoff.PROGRAM, "analyse", "--cars", self.cars, now], check=True, text=True,
+                              capture_output=True, env={**here, **self.environment})
+        self.assertIn("Known: its last good sleep", done.stdout)
+        self.assertRegex(done.stdout, r"Locked 2024-05-01 09:00:\d\d\+09:00")
 
     def test_several_at_once(self):
         now = self.put_same_car()
