@@ -49,6 +49,16 @@ static int copy_messages(struct nod_car *car, struct nod_arena *arena, const str
 	return 0;
 }
 
+/* From the first frame to the last: a note may be written into the journal weeks later. */
+static void find_times(struct nod_car *car, const struct nod_findings *f)
+{
+	for (size_t i = 0; i < f->ident_count; i++) {
+		nod_time first = f->idents[i].first, last = f->idents[i].last;
+		car->start = !i || first.ns < car->start.ns ? first : car->start;
+		car->end = !i || last.ns > car->end.ns ? last : car->end;
+	}
+}
+
 static bool is_repair(const char *note)
 {
 	static const char *const words[] = {"repaired", "replaced", "renewed", "fixed", "mended"};
@@ -105,6 +115,7 @@ int nod_car_describe(struct nod_car *car, struct nod_arena *arena, const struct 
 		car->tried |= result == NOD_ISOLATION_SLEPT || result == NOD_ISOLATION_PROVED ||
 			      result == NOD_ISOLATION_UNCHANGED;
 	}
+	find_times(car, f);
 	read_notes(car, arena, f);
 	return copy_messages(car, arena, f, s) || arena->failed ? -ENOMEM : 0;
 }

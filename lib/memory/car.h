@@ -21,9 +21,9 @@ struct nod_car_message {
 
 struct nod_car {
 	const char *path;
-	char vin[NOD_VIN_LENGTH + 1]; /* "": not known */
-	const char *map;              /* title of its vehicle file; "": none */
-	nod_time start, end;
+	char vin[NOD_VIN_LENGTH + 1];     /* "": not known */
+	const char *map;                  /* title of its vehicle file; "": none */
+	nod_time start, end;              /* first and last frame; without any, of the recording */
 	bool good;                        /* it slept as it should, with nothing isolated */
 	bool tried;                       /* an isolation showed something */
 	bool proved;                      /* by isolation, that it was who was found */

@@ -5,9 +5,11 @@ import copy
 import glob
 import json
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
+import unittest.mock
 
 
 import nodoff
@@ -104,6 +106,22 @@ class Schema(nodoff.Command):
             with self.subTest(session=os.path.basename(session)):
                 self.one("compare", "compare", session, healthy)
                 self.one("analyse", "analyse", session, "--good", healthy)
+
+    def test_other_recordings(self):
+        """One car that was solved, and another like it."""
+        with tempfile.TemporaryDirectory() as scratch:
+            for name, session, vin, note in (("held", "holder-osek", 4711, "replaced parking brake unit"),
+                                             ("well", "holder-osek-repaired", 4711, "all well"),
+                                             ("now", "holder-osek", 8155, "again")):
+                shutil.copytree(f"{ROOT}/captures/{session}", f"{scratch}/{name}")
+                with open(f"{scratch}/{name}/session.txt", "w", encoding="ascii") as about:
+                    about.write(f"vin: ZZZAB12C0XK00{vin}\n")
+                with open(f"{scratch}/{name}/journal.log", "a", encoding="ascii") as journal:
+                    journal.write(f"(1800000000.000000) note {note}\n")
+            with unittest.mock.patch.dict(os.environ, XDG_CACHE_HOME=f"{scratch}/cache"):
+                answer = json.loads(self.output_of("analyse", "--cars", scratch, f"{scratch}/now"))
+            self.assertEqual(answer["known"]["senders"], [{"name": "parking brake unit", "cars": 1}])
+            self.check("analyse", answer)
 
     def test_join(self):
         with tempfile.TemporaryDirectory() as scratch:

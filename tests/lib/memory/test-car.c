@@ -56,6 +56,14 @@ static void test_a_good_sleep(void **state)
 	assert_int_equal(d.car.messages[0].id, 0x100);
 	assert_int_equal(d.car.messages[0].period_us, 100000);
 	assert_int_equal(d.car.messages[1].period_us, 500000);
+	assert_true(d.car.end.ns < 2 * MIN * NOD_NS_PER_MS);
+	nod_arena_free(&d.arena);
+	/* that it was mended is written down weeks later */
+	mark_at(&s, INT64_C(30000) * MIN, NOD_MARK_NOTE, "latch of the roof replaced");
+	describe(&d, found_at(&s, INT64_C(30000) * MIN), NULL);
+	assert_true(d.car.mended);
+	assert_string_equal(d.car.part, "roof");
+	assert_true(d.car.start.ns == 0 && d.car.end.ns < 2 * MIN * NOD_NS_PER_MS);
 	nod_arena_free(&d.arena);
 	scene_end(&s);
 }
