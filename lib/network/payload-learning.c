@@ -120,10 +120,12 @@ static bool is_lowest(const struct nod_payload_learning *l, unsigned bit)
 	return count(l->toggles, bit) + l->frames / 8u >= l->frames;
 }
 
-/* A bit of a counter changes when and only when the one below falls. One
+/* A bit of a counter changes when and only when the one below falls, so not in every frame. One
  * exception in three changes covers a counter that wraps at ten. */
 static bool follows(const struct nod_payload_learning *l, unsigned bit, unsigned below, bool big)
 {
+	if (is_lowest(l, bit))
+		return false;
 	unsigned toggles = count(l->toggles, bit), falls = count(l->falls, below);
 	unsigned odd = count(big ? l->odd_big : l->odd, bit);
 

@@ -226,6 +226,25 @@ static void test_lost_frames_do_not_end_a_counter(void **state)
 	nod_payload_clear(&s.payload);
 }
 
+/* A checksum of an unknown kind behind its counter, whose highest bit alternates: a counter's lowest
+ * bit follows no bit of it. */
+static void test_what_is_calculated_from_the_counter_before_it_is_no_payload(void **state)
+{
+	(void)state;
+	static const uint8_t calculated[16] = {0xB0, 0x3F, 0xB3, 0x3C, 0xB6, 0x39, 0xB5, 0x3A,
+					       0xBC, 0x33, 0xBF, 0x30, 0xBA, 0x35, 0xB9, 0x36};
+	struct sender s = sender_new(4);
+
+	for (unsigned i = 0; i < 1000; i++) {
+		s.frame.data[0] = (uint8_t)(0x70 | i % 16);
+		s.frame.data[1] = calculated[i % 16];
+		uint64_t real = send(&s);
+		assert_true(i < 40 || !real);
+	}
+	assert_true(roles_of(&s).changing == 0);
+	nod_payload_clear(&s.payload);
+}
+
 static void test_a_role_that_is_contradicted_ends(void **state)
 {
 	(void)state;
@@ -323,6 +342,7 @@ int main(void)
 		cmocka_unit_test(test_a_stuck_and_a_toggling_bit),
 		cmocka_unit_test(test_a_clean_counter_is_known_after_8_changes),
 		cmocka_unit_test(test_lost_frames_do_not_end_a_counter),
+		cmocka_unit_test(test_what_is_calculated_from_the_counter_before_it_is_no_payload),
 		cmocka_unit_test(test_a_role_that_is_contradicted_ends),
 		cmocka_unit_test(test_a_counter_that_starts_late_is_found),
 		cmocka_unit_test(test_odd_input),
