@@ -83,6 +83,21 @@ static bool is_slow(const struct nod_tally *t)
 	return !t->fastest || OWN_PERIODS * (double)t->fastest >= (double)NOD_PAUSE_MIN_NS;
 }
 
+/* Who are put to sleep together are silent together: then it is heard alone, so often at least.
+ * Silences shorter than two seconds need not show as such stretches (NOD_RUN_MIN_NS, and the
+ * others' own periods). Chosen. */
+#define ALONE_LEAST 3
+#define TOGETHER_FROM_NS (2 * NOD_NS_PER_S)
+#define ALONE_SHARE 0.5 /* of all stretches in which anybody was alone */
+
+/* Messages that have become slow are each silent in their own time, and nobody is heard alone. */
+static bool were_silent_together(const struct nod_weighing *w, const struct nod_tally *t,
+				 int64_t least)
+{
+	return least < TOGETHER_FROM_NS || (t->lone_runs >= ALONE_LEAST &&
+					    (double)t->lone_ns >= ALONE_SHARE * (double)w->lone_ns);
+}
+
 static int shortest_silence(const struct nod_weighing *w)
 {
 	int found = NOD_NONE;
@@ -115,6 +130,7 @@ void nod_weighing_find_pauseless(struct nod_weighing *w)
 {
 	int found = w->held ? shortest_silence(w) : NOD_NONE;
 	unsigned pauses = 0, seen = 0, others = 0, undecided = 0;
+	int64_t least = INT64_MAX; /* of the silences of those that paused */
 
 	w->pauseless = NOD_NONE;
 	if (found == NOD_NONE || !never_paused(&w->tallies[found]))
@@ -127,11 +143,14 @@ void nod_weighing_find_pauseless(struct nod_weighing *w)
 			return;
 		if (paused(t) && t->pauses > pauses)
 			pauses = t->pauses;
+		if (paused(t) && t->silence < least)
+			least = t->silence;
 		seen += paused(t);
 		undecided += !paused(t) && !is_slow(t);
 		others++;
 	}
-	if (!pauses || seen < PAUSED_SHARE * others || seen < PAUSED_PER_UNDECIDED * undecided)
+	if (!pauses || seen < PAUSED_SHARE * others || seen < PAUSED_PER_UNDECIDED * undecided ||
+	    !were_silent_together(w, &w->tallies[found], least))
 		return;
 	w->pauseless = found;
 	w->pause_count = pauses;

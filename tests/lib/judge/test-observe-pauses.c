@@ -74,12 +74,32 @@ static void test_without_pauses_of_others_nothing_is_said(void **state)
 	scene_end(&s);
 }
 
+/* Each of the others slow and silent in its own time: nobody wakes anybody. */
+static void test_silences_at_different_times_are_nobodys_mark(void **state)
+{
+	(void)state;
+	struct scene s;
+
+	scene_begin(&s, map);
+	nod_engine_set_lock(s.engine, (nod_time){0}, NOD_LOCK_FROM_OPTION);
+	for (int64_t ms = 0; ms < 120000; ms += 100) {
+		frame_at(&s, ms, 0, "100#00");
+		if (ms < 10000 || ms % 8000 < 4000)
+			frame_at(&s, ms + 10, 0, "200#01");
+		if (ms < 10000 || ms % 8000 >= 3900)
+			frame_at(&s, ms + 20, 0, "300#02");
+	}
+	assert_true(weight_of(found_at(&s, 120000), "talker") <= 0);
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_the_one_without_pauses_is_named),
 		cmocka_unit_test(test_two_without_pauses_say_nothing),
 		cmocka_unit_test(test_without_pauses_of_others_nothing_is_said),
+		cmocka_unit_test(test_silences_at_different_times_are_nobodys_mark),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
