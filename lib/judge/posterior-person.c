@@ -54,7 +54,12 @@ static double turns_mass(const struct nod_weighing *w)
 	       TURN * (w->wakes - most);
 }
 
+double nod_posterior_stirred(const struct nod_weighing *w)
+{
+	return fmax(stirred_mass(w), turns_mass(w));
+}
+
 double nod_posterior_person(const struct nod_weighing *w, unsigned wakes)
 {
-	return fmax(stirred_mass(w), turns_mass(w)) + nod_prior_person(w, wakes);
+	return nod_posterior_stirred(w) + nod_prior_person(w, wakes);
 }

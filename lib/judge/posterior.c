@@ -168,6 +168,21 @@ static double wake_line_score(const struct group *g)
 	return best;
 }
 
+/* Somebody at the car woke member i; and the others: they were woken by it, or he stirred units of
+ * theirs, too, whichever. */
+static double person_score(const struct group *g, size_t i, unsigned wakes)
+{
+	double score = nod_posterior_person(g->members[i], wakes);
+
+	for (size_t k = 0; k < g->count; k++)
+		if (k != i)
+			score += fmax(g->forward[k],
+				      g->members[k]->wakes
+					      ? nod_posterior_stirred(g->members[k]) - g->senders
+					      : -INFINITY);
+	return score;
+}
+
 /* Nothing wrong with the car although it woke: somebody was at it. */
 static double unnoted_score(const struct group *g)
 {
@@ -181,8 +196,7 @@ static double unnoted_score(const struct group *g)
 		wakes = w->wakes > wakes ? w->wakes : wakes;
 	}
 	for (size_t i = 0; i < g->count && wakes; i++)
-		best = fmax(best, nod_posterior_person(g->members[i], wakes) + g->forward_sum -
-					  g->forward[i]);
+		best = fmax(best, person_score(g, i, wakes));
 	return best;
 }
 

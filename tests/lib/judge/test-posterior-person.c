@@ -63,11 +63,47 @@ static void test_wake_ups_by_a_clock_stay_a_second_fault(void **state)
 	scene_end(&s);
 }
 
+/* Both networks sleep and are woken by turns, by a unit of each, at any time and for any length. */
+static const struct nod_findings *play_rounds(struct scene *s, const int *minutes, int rounds)
+{
+	static const int lengths[] = {8000, 31000, 17000, 52000};
+	char map[sizeof(networks) + sizeof(modules)];
+	snprintf(map, sizeof(map), "%s%s", networks, modules);
+	scene_begin(s, map);
+	mark_at(s, 0, NOD_MARK_LOCKED, "");
+	PLAY(s, {0, "100#00", 0, MIN, 100}, {0, "200#00", 10, MIN + 700, 100},
+	     {1, "400#00", 0, MIN + 900, 100}, {1, "500#00", 20, MIN, 100});
+	for (int i = 0; i < rounds; i++) {
+		int64_t from = minutes[i] * (int64_t)MIN, engine = from + 20000 - 40000 * (i % 2);
+		PLAY(s, {0, "100#00", from, from + lengths[i % 4], 100},
+		     {0, "200#00", from + 250, from + lengths[i % 4] - 900, 100});
+		PLAY(s, {1, "400#00", engine, engine + lengths[(i + 1) % 4], 100},
+		     {1, "500#00", engine + 240, engine + lengths[(i + 1) % 4] - 700, 100});
+	}
+	return found_at(s, 60 * MIN);
+}
+
+/* That he stirs units of two networks is one visit, not two faults: though the same two are first each
+ * time, which says that they may be. */
+static void test_somebody_at_the_car_wakes_more_than_one_network(void **state)
+{
+	(void)state;
+	static const int minutes[] = {19, 22, 37, 50};
+	struct scene s;
+	const struct nod_findings *f = play_rounds(&s, minutes, 4);
+	assert_int_equal(f->verdict, NOD_VERDICT_WOKEN);
+	assert_true(probability(f, "door unit") < 0.8);
+	assert_true(probability(f, "engine unit") < 0.8);
+	assert_true(probability(f, "somebody at the car, not noted") > 0.2);
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_wake_ups_now_and_then_of_a_held_car_are_a_visit),
 		cmocka_unit_test(test_wake_ups_by_a_clock_stay_a_second_fault),
+		cmocka_unit_test(test_somebody_at_the_car_wakes_more_than_one_network),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
