@@ -180,7 +180,7 @@ void nod_observe_good(struct nod_weighing *w)
 			of[sender] = &f->differences[i];
 	}
 	for (size_t i = 0; i < f->sender_count; i++)
-		present += w->tallies[i].present;
+		present += w->tallies[i]->present;
 	for (size_t i = 0; i < w->count; i++) {
 		struct nod_hypothesis *h = &w->hypotheses[i];
 		if (h->kind != NOD_SUSPECT_SENDER)

@@ -83,8 +83,8 @@ static struct counts count(const struct nod_weighing *w, const struct facet *fac
 	struct counts c = {0};
 
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
-		int outcome = facet->of(&w->tallies[i]);
-		if (outcome == NOD_NONE || w->tallies[i].tester)
+		int outcome = facet->of(w->tallies[i]);
+		if (outcome == NOD_NONE || w->tallies[i]->tester)
 			continue;
 		c.heard++;
 		c.of[outcome]++;
@@ -101,7 +101,7 @@ struct seen {
 static struct seen weigh(const struct nod_weighing *w, const struct facet *facet,
 			 const struct counts *c, int sender)
 {
-	const struct nod_tally *t = &w->tallies[sender];
+	const struct nod_tally *t = w->tallies[sender];
 	int outcome = facet->of(t);
 	unsigned itself = !t->tester;
 	struct seen seen = {0};
@@ -155,12 +155,12 @@ static void observe_data(struct nod_weighing *w, struct nod_hypothesis *h, const
 	struct seen seen = weigh(w, &facet_data, c, h->sender);
 
 	ADD(w, h, NOD_EV_PAYLOAD, seen.nats, "%s (%u of %u others show the same).",
-	    data_text(w, &w->tallies[h->sender]), seen.same, seen.others);
+	    data_text(w, w->tallies[h->sender]), seen.same, seen.others);
 }
 
 static void observe_events(struct nod_weighing *w, struct nod_hypothesis *h, const struct counts *c)
 {
-	const struct nod_tally *t = &w->tallies[h->sender];
+	const struct nod_tally *t = w->tallies[h->sender];
 	struct seen seen = weigh(w, &facet_events, c, h->sender);
 
 	if (t->events_late)
@@ -223,8 +223,10 @@ static double sum_needing(const struct nod_weighing *w, double share)
 	double sum = 0;
 
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
-		struct pace p = pace_of(&w->tallies[i]);
-		sum += has_pace(&w->tallies[i]) ? is_needing(&p, share) : 0;
+		if (!has_pace(w->tallies[i]))
+			continue;
+		struct pace p = pace_of(w->tallies[i]);
+		sum += is_needing(&p, share);
 	}
 	return sum;
 }
@@ -237,8 +239,8 @@ static struct paces count_paces(const struct nod_weighing *w)
 	struct paces c = {0};
 
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
-		c.heard += has_pace(&w->tallies[i]);
-		c.slow += has_pace(&w->tallies[i]) && w->tallies[i].slowed;
+		c.heard += has_pace(w->tallies[i]);
+		c.slow += has_pace(w->tallies[i]) && w->tallies[i]->slowed;
 	}
 	c.needing = c.heard * EVERYDAY_NEEDING;
 	for (int i = 0; i < ROUNDS; i++)
@@ -254,7 +256,7 @@ static bool many_slow_down(const struct paces *c)
 
 static void observe_pace(struct nod_weighing *w, struct nod_hypothesis *h, const struct paces *c)
 {
-	const struct nod_tally *t = &w->tallies[h->sender];
+	const struct nod_tally *t = w->tallies[h->sender];
 
 	if (!has_pace(t) || c->heard < 2)
 		return;

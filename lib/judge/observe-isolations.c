@@ -95,7 +95,7 @@ static void add_all(struct nod_weighing *w, struct nod_hypothesis *h, const stru
 static bool involves_nobody(const struct nod_weighing *w, const struct nod_isolation_finding *t)
 {
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		if (w->tallies[i].present && nod_isolation_involves(w->a, t, (int)i))
+		if (w->tallies[i]->present && nod_isolation_involves(w->a, t, (int)i))
 			return false;
 	return true;
 }

@@ -32,7 +32,7 @@ static const struct nod_known_sender *known_of(const struct nod_weighing *w,
 {
 	const struct nod_known *known = w->a->engine->known;
 
-	if (h->kind != NOD_SUSPECT_SENDER || w->tallies[h->sender].tester)
+	if (h->kind != NOD_SUSPECT_SENDER || w->tallies[h->sender]->tester)
 		return NULL;
 	for (size_t i = 0; i < known->sender_count; i++)
 		if (!strcasecmp(known->senders[i].name, w->a->f->senders[h->sender].name))

@@ -81,7 +81,7 @@ void nod_observe_management(struct nod_weighing *w)
 		struct nod_hypothesis *h = &w->hypotheses[i];
 		if (h->kind != NOD_SUSPECT_SENDER)
 			continue;
-		const struct nod_tally *t = &w->tallies[h->sender];
+		const struct nod_tally *t = w->tallies[h->sender];
 		if (nod_weighing_requests(w, t))
 			observe_request(w, h, t);
 		else if (t->node && w->pauseless == NOD_NONE && !talks_on_alone(w, h))

@@ -103,8 +103,8 @@ static int shortest_silence(const struct nod_weighing *w)
 	int found = NOD_NONE;
 
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		if (was_here(&w->tallies[i]) &&
-		    (found == NOD_NONE || w->tallies[i].silence < w->tallies[found].silence))
+		if (was_here(w->tallies[i]) &&
+		    (found == NOD_NONE || w->tallies[i]->silence < w->tallies[found]->silence))
 			found = (int)i;
 	return found;
 }
@@ -133,13 +133,13 @@ void nod_weighing_find_pauseless(struct nod_weighing *w)
 	int64_t least = INT64_MAX; /* of the silences of those that paused */
 
 	w->pauseless = NOD_NONE;
-	if (found == NOD_NONE || !never_paused(&w->tallies[found]))
+	if (found == NOD_NONE || !never_paused(w->tallies[found]))
 		return;
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
-		const struct nod_tally *t = &w->tallies[i];
+		const struct nod_tally *t = w->tallies[i];
 		if ((int)i == found || !was_here(t))
 			continue;
-		if (is_like(w, t, &w->tallies[found]))
+		if (is_like(w, t, w->tallies[found]))
 			return;
 		if (paused(t) && t->pauses > pauses)
 			pauses = t->pauses;
@@ -150,7 +150,7 @@ void nod_weighing_find_pauseless(struct nod_weighing *w)
 		others++;
 	}
 	if (!pauses || seen < PAUSED_SHARE * others || seen < PAUSED_PER_UNDECIDED * undecided ||
-	    !were_silent_together(w, &w->tallies[found], least))
+	    !were_silent_together(w, w->tallies[found], least))
 		return;
 	w->pauseless = found;
 	w->pause_count = pauses;
@@ -190,12 +190,12 @@ static double silent_by_clock(const struct nod_tally *t, double lull)
  * as this one ended do, by how often they did. A lull begins after somebody's frame. */
 static double lulls_by_clocks(const struct nod_weighing *w, int sender)
 {
-	const struct nod_tally *t = &w->tallies[sender];
+	const struct nod_tally *t = w->tallies[sender];
 	double lull = (double)t->lulled_ns / (double)t->resumed, chance = 1;
 	unsigned senders = 1;
 
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
-		const struct nod_tally *other = &w->tallies[i];
+		const struct nod_tally *other = w->tallies[i];
 		if ((int)i == sender || other->fastest_late <= 0 ||
 		    2 * other->frames_late < w->resumed)
 			continue;
@@ -208,7 +208,7 @@ static double lulls_by_clocks(const struct nod_weighing *w, int sender)
 /* What having ended the lulls says for this one, nats. */
 static double began_again(const struct nod_weighing *w, int sender)
 {
-	const struct nod_tally *t = &w->tallies[sender];
+	const struct nod_tally *t = w->tallies[sender];
 
 	if (t->resumed < LULLS_MIN || (double)t->lulled_ns < LULLS_SHARE * (double)w->lulled_ns)
 		return 0;
@@ -230,7 +230,7 @@ void nod_weighing_find_beginner(struct nod_weighing *w)
 
 static void observe_resumes(struct nod_weighing *w, struct nod_hypothesis *h)
 {
-	unsigned times = w->tallies[h->sender].resumed;
+	unsigned times = w->tallies[h->sender]->resumed;
 
 	double share = times >= LULLS_FULL ? 1 : (double)times / LULLS_FULL;
 	double strength = nod_evidence_rule(NOD_EV_RESUMES)->strength;

@@ -66,11 +66,11 @@ static void observe_stopped(struct nod_weighing *w, struct nod_hypothesis *h,
  * means that they stopped, not that they are slow. */
 static bool others_were_due(const struct nod_weighing *w, int sender)
 {
-	const struct nod_tally *t = &w->tallies[sender];
+	const struct nod_tally *t = w->tallies[sender];
 	double stretch = (double)t->lone_ns / (double)t->lone_runs;
 
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
-		int64_t fastest = w->tallies[i].fastest;
+		int64_t fastest = w->tallies[i]->fastest;
 		if ((int)i != sender && fastest > 0 && stretch >= DUE_PERIODS * (double)fastest)
 			return true;
 	}
@@ -87,7 +87,7 @@ static bool is_run_on(const struct nod_weighing *w, int sender)
  * brings them back. */
 static void observe_stretches(struct nod_weighing *w, struct nod_hypothesis *h)
 {
-	const struct nod_tally *t = &w->tallies[h->sender];
+	const struct nod_tally *t = w->tallies[h->sender];
 
 	if (is_run_on(w, h->sender) || t->lone_runs < STRETCHES_MIN ||
 	    (double)t->lone_ns < STRETCHES_SHARE * (double)w->lone_ns ||
@@ -106,7 +106,7 @@ static void observe_alone(struct nod_weighing *w, struct nod_hypothesis *h)
 {
 	int64_t alone = nod_time_since(w->end, w->lone_from).ns;
 
-	if (w->covering == 1 && w->tallies[h->sender].coverage >= NOD_COVERAGE_MIN &&
+	if (w->covering == 1 && w->tallies[h->sender]->coverage >= NOD_COVERAGE_MIN &&
 	    w->lone != h->sender && !is_run_on(w, h->sender)) {
 		nod_hypothesis_add(w, h, NOD_EV_ALONE, 1,
 				   "It alone spoke on through the %s that %s was awake after the "
@@ -142,7 +142,7 @@ void nod_observe_traffic(struct nod_weighing *w)
 		struct nod_hypothesis *h = &w->hypotheses[i];
 		if (h->kind != NOD_SUSPECT_SENDER)
 			continue;
-		const struct nod_tally *t = &w->tallies[h->sender];
+		const struct nod_tally *t = w->tallies[h->sender];
 		observe_stopped(w, h, t);
 		observe_alone(w, h);
 	}

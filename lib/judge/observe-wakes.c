@@ -61,5 +61,5 @@ void nod_observe_wakes(struct nod_weighing *w)
 		return;
 	for (size_t i = 0; i < w->count; i++)
 		if (w->hypotheses[i].kind == NOD_SUSPECT_SENDER)
-			observe_one(w, &w->hypotheses[i], &w->tallies[w->hypotheses[i].sender]);
+			observe_one(w, &w->hypotheses[i], w->tallies[w->hypotheses[i].sender]);
 }

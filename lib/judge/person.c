@@ -152,8 +152,9 @@ static bool is_told(const struct nod_weighing *w)
 	const struct nod_tally *first = NULL;
 
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		if (w->tallies[i].first_of && (!first || w->tallies[i].first_of > first->first_of))
-			first = &w->tallies[i];
+		if (w->tallies[i]->first_of &&
+		    (!first || w->tallies[i]->first_of > first->first_of))
+			first = w->tallies[i];
 	return first && w->wakes >= MOVED_WAKES_MIN && first->woke_moved + 1 >= w->wakes;
 }
 

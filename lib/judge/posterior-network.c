@@ -56,12 +56,12 @@ double nod_posterior_of_car(const struct nod_hypothesis *h)
 
 static bool is_gateway(const struct nod_weighing *w, const struct nod_hypothesis *h)
 {
-	return h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender].gateway;
+	return h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender]->gateway;
 }
 
 bool nod_posterior_is_own(const struct nod_weighing *w, const struct nod_hypothesis *h)
 {
-	return h->kind == NOD_SUSPECT_SENDER && !w->tallies[h->sender].gateway;
+	return h->kind == NOD_SUSPECT_SENDER && !w->tallies[h->sender]->gateway;
 }
 
 double nod_posterior_forward(const struct nod_weighing *w)
@@ -74,7 +74,7 @@ double nod_posterior_forward(const struct nod_weighing *w)
 		known |= is_gateway(w, h);
 		if (is_gateway(w, h))
 			best = fmax(best, h->score - NOD_PRIOR_GATEWAY);
-		else if (h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender].unmapped)
+		else if (h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender]->unmapped)
 			unmapped = fmax(unmapped, h->score);
 	}
 	return fmax(best, unmapped + (known ? FORWARD_UNMAPPED_BESIDE : FORWARD_UNMAPPED));
@@ -83,7 +83,7 @@ double nod_posterior_forward(const struct nod_weighing *w)
 /* Who is in the set "all that still request hold it together". */
 bool nod_posterior_in_set(const struct nod_weighing *w, const struct nod_hypothesis *h)
 {
-	return nod_posterior_is_own(w, h) && nod_weighing_requests(w, &w->tallies[h->sender]);
+	return nod_posterior_is_own(w, h) && nod_weighing_requests(w, w->tallies[h->sender]);
 }
 
 /* The set has the only-request strength together, and on average what else

@@ -25,7 +25,7 @@ static double stirred_mass(const struct nod_weighing *w)
 /* What a node says of its wake-ups counts where it began them. */
 static double of_turns(const struct nod_weighing *w, const struct nod_hypothesis *h)
 {
-	const struct nod_tally *t = &w->tallies[h->sender];
+	const struct nod_tally *t = w->tallies[h->sender];
 	unsigned said = t->active_in > t->kept_in ? t->active_in : t->kept_in;
 	double share = said > t->first_of ? (double)t->first_of / said : 1;
 
@@ -45,8 +45,8 @@ static double turns_mass(const struct nod_weighing *w)
 			continue;
 		first += nod_posterior_evidence(h, NOD_EV_FIRST_SPEAKER);
 		said += of_turns(w, h);
-		most = w->tallies[h->sender].first_of > most ? w->tallies[h->sender].first_of
-							     : most;
+		most = w->tallies[h->sender]->first_of > most ? w->tallies[h->sender]->first_of
+							      : most;
 	}
 	return fmin(first, NOD_WAKES_COUNTED * nod_evidence_rule(NOD_EV_FIRST_SPEAKER)->strength) +
 	       fmin(said, NOD_WAKES_COUNTED * (nod_evidence_rule(NOD_EV_ACTIVE_WAKEUP)->strength +

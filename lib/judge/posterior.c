@@ -123,7 +123,7 @@ static double gateway_score(const struct group *g, int sender)
 static bool is_unsaid(const struct nod_weighing *w)
 {
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		if (w->tallies[i].active_in || w->tallies[i].kept_in)
+		if (w->tallies[i]->active_in || w->tallies[i]->kept_in)
 			return false;
 	return w->nodes;
 }
@@ -142,7 +142,7 @@ static double sameness(const struct nod_weighing *w, const struct nod_tally *t, 
  * first; what a node says of itself, it does not explain. */
 static double fastest_score(const struct nod_weighing *w, const struct nod_hypothesis *h)
 {
-	const struct nod_tally *t = &w->tallies[h->sender];
+	const struct nod_tally *t = w->tallies[h->sender];
 
 	return nod_posterior_evidence(h, NOD_EV_FIRST_SPEAKER) +
 	       LINE_TURNS * nod_posterior_evidence(h, NOD_EV_NOT_FIRST) + PRIOR_WAKE_LINE +
@@ -160,7 +160,7 @@ static double wake_line_score(const struct group *g)
 		double here = w->wakes > 1 ? PRIOR_WAKE_LINE : -INFINITY;
 		for (size_t k = 0; k < w->count; k++) {
 			const struct nod_hypothesis *h = &w->hypotheses[k];
-			if (h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender].first_of)
+			if (h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender]->first_of)
 				here = fmax(here, fastest_score(w, h));
 		}
 		best = fmax(best, here + g->forward_sum - g->forward[i]);
@@ -290,7 +290,7 @@ static void sum_up(struct group *g)
 	g->nothing = first->tentative ? PRIOR_NOTHING + g->senders : unnoted_score(g);
 	g->total = nod_log_add(g->unseen, g->nothing);
 	for (size_t s = 0; s < first->a->f->sender_count; s++)
-		if (first->tallies[s].gateway)
+		if (first->tallies[s]->gateway)
 			g->total = nod_log_add(g->total, gateway_score(g, (int)s));
 	for (size_t i = 0; i < g->count; i++) {
 		g->total = nod_log_add(g->total, single_mass(g, i));
@@ -307,7 +307,7 @@ static void spread_over_senders(struct group *g)
 	const struct nod_weighing *first = g->members[0];
 
 	for (size_t s = 0; s < first->a->f->sender_count; s++)
-		if (first->tallies[s].gateway)
+		if (first->tallies[s]->gateway)
 			g->of_sender[s] = exp(gateway_score(g, (int)s) - g->total);
 	for (size_t i = 0; i < g->count; i++) {
 		share_out(g, single_mass(g, i), i, false);

@@ -57,7 +57,7 @@ void nod_hypothesis_add(struct nod_weighing *w, struct nod_hypothesis *h, enum n
 
 static double sender_prior(const struct nod_weighing *w, int sender)
 {
-	const struct nod_tally *t = &w->tallies[sender];
+	const struct nod_tally *t = w->tallies[sender];
 	const struct nod_sender_finding *u = &w->a->f->senders[sender];
 
 	if (t->tester)
@@ -83,10 +83,10 @@ static struct nod_hypothesis *add_hypothesis(struct nod_weighing *w, enum nod_su
 	h->score = prior;
 	h->role = NOD_ROLE_OTHER;
 	if (kind == NOD_SUSPECT_SENDER)
-		h->role = w->tallies[sender].tester ? NOD_ROLE_TESTER
-			  : w->held                 ? NOD_ROLE_HOLDER
-			  : w->woken                ? NOD_ROLE_WAKER
-						    : NOD_ROLE_HOLDER;
+		h->role = w->tallies[sender]->tester ? NOD_ROLE_TESTER
+			  : w->held                  ? NOD_ROLE_HOLDER
+			  : w->woken                 ? NOD_ROLE_WAKER
+						     : NOD_ROLE_HOLDER;
 	return h;
 }
 
@@ -98,7 +98,7 @@ static int make_hypotheses(struct nod_weighing *w)
 	if (!w->hypotheses)
 		return -ENOMEM;
 	for (size_t i = 0; i < senders; i++)
-		if (w->tallies[i].present)
+		if (w->tallies[i]->present)
 			add_hypothesis(w, NOD_SUSPECT_SENDER, (int)i, sender_prior(w, (int)i));
 	add_hypothesis(w, NOD_SUSPECT_UNSEEN, NOD_NONE, 0);
 	if (w->tentative || (w->woken && !w->held))
@@ -117,7 +117,7 @@ static void let_tester_explain(struct nod_weighing *w)
 		struct nod_hypothesis *h = &w->hypotheses[i];
 		if (h->kind != NOD_SUSPECT_SENDER)
 			continue;
-		if (w->tallies[h->sender].tester)
+		if (w->tallies[h->sender]->tester)
 			tester = h;
 		else
 			best = fmax(best, h->score);

@@ -110,7 +110,7 @@ static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 			const struct nod_ident *ident, int index)
 {
 	const struct nod_ident_finding *f = &w->a->f->idents[index];
-	struct nod_tally *t = &w->tallies[f->sender];
+	struct nod_tally *t = w->tallies[f->sender];
 	struct nod_held_ident held;
 
 	t->tester = w->a->f->senders[f->sender].kind == NOD_SENDER_TESTER;
@@ -138,22 +138,68 @@ static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 		tally_node(w, t, ident, f, &held);
 }
 
-/* Marks senders heard on several networks, or said to be gateways. */
-static void tally_gateways(struct nod_weighing *w)
+/* Of a sender of which nothing is known yet. */
+static struct nod_tally nothing(const struct nod_findings *f, size_t sender)
+{
+	const struct nod_sender_finding *s = &f->senders[sender];
+
+	return (struct nod_tally){
+		.last = NOD_TIME_NONE,
+		.request = NOD_TIME_NONE,
+		.ready = NOD_TIME_NONE,
+		.request_from = NOD_TIME_NONE,
+		.changing_ident = NOD_NONE,
+		.coverage = -1,
+		.request_coverage = -1,
+		/* heard on several networks, or said to be one */
+		.gateway = s->gateway,
+		.unmapped = f->vehicle->module_count &&
+			    (s->kind == NOD_SENDER_ID || s->kind == NOD_SENDER_NODE)};
+}
+
+static int keep_tally(struct nod_weighing *w, struct nod_tally **to, struct nod_tally tally)
+{
+	if (*to)
+		return 0;
+	*to = nod_arena_alloc(w->a->arena, sizeof(**to));
+	if (!*to)
+		return -ENOMEM;
+	**to = tally;
+	return 0;
+}
+
+/* One for each sender that is heard here or is said to wake it; the others share one for each
+ * kind there is. */
+static int make_tallies(struct nod_weighing *w, const struct nod_track *track)
 {
 	const struct nod_findings *f = w->a->f;
+	struct nod_tally *shared[2][2] = {{NULL}};
+	int status = 0;
 
-	for (size_t i = 0; i < f->sender_count; i++)
-		w->tallies[i].gateway = f->senders[i].gateway;
-	for (size_t i = 0; i < f->sender_count; i++)
-		w->tallies[i].unmapped = f->vehicle->module_count &&
-					 (f->senders[i].kind == NOD_SENDER_ID ||
-					  f->senders[i].kind == NOD_SENDER_NODE);
+	w->tallies = nod_arena_alloc(w->a->arena, (f->sender_count + 1) * sizeof(*w->tallies));
+	if (!w->tallies)
+		return -ENOMEM;
+	for (uint32_t i = 0; i < track->idents.count && !status; i++) {
+		int s = f->idents[w->a->ident_of[track->network][i]].sender;
+		status = keep_tally(w, &w->tallies[s], nothing(f, (size_t)s));
+	}
+	for (size_t i = 0; i < f->wake_count && !status; i++) {
+		int s = f->wakes[i].network == w->n->network ? f->wakes[i].sender : NOD_NONE;
+		if (s != NOD_NONE)
+			status = keep_tally(w, &w->tallies[s], nothing(f, (size_t)s));
+	}
+	for (size_t i = 0; i < f->sender_count && !status; i++) {
+		struct nod_tally none = nothing(f, i), **common;
+		common = &shared[none.gateway][none.unmapped];
+		status = w->tallies[i] ? 0 : keep_tally(w, common, none);
+		w->tallies[i] = w->tallies[i] ? w->tallies[i] : *common;
+	}
+	return status;
 }
 
 static void tally_first(struct nod_weighing *w, const struct nod_wake_finding *wake)
 {
-	struct nod_tally *t = &w->tallies[wake->sender];
+	struct nod_tally *t = w->tallies[wake->sender];
 
 	w->wakes++;
 	t->first_of++;
@@ -193,7 +239,7 @@ static void tally_management(struct nod_weighing *w, struct nod_track *track, no
 		return;
 	if (span->requester != NOD_NONE) {
 		int ident = w->a->ident_of[track->network][span->requester];
-		w->tallies[w->a->f->idents[ident].sender].kept_in++;
+		w->tallies[w->a->f->idents[ident].sender]->kept_in++;
 		w->ring_kept += track->nm.scheme == NOD_NM_OSEK;
 	}
 	for (int k = 0; k < 2; k++)
@@ -201,7 +247,7 @@ static void tally_management(struct nod_weighing *w, struct nod_track *track, no
 			int ident = w->a->ident_of[track->network][span->active_wakers[k]];
 			const struct nod_node *node =
 				track->idents.items[span->active_wakers[k]].node;
-			struct nod_tally *t = &w->tallies[w->a->f->idents[ident].sender];
+			struct nod_tally *t = w->tallies[w->a->f->idents[ident].sender];
 			t->active_in++;
 			t->burst_in += node && !node->active_wakeups[NOD_PHASE_LATE] &&
 				       !node->active_wakeups[NOD_PHASE_SETTLING];
@@ -245,7 +291,7 @@ bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally 
 {
 	int64_t age = later(REQUEST_AGE_MIN_NS, REQUEST_AGE_PERIODS * t->nm_period);
 
-	if (w->pauseless != NOD_NONE && w->pause_weight >= 1 && t != &w->tallies[w->pauseless])
+	if (w->pauseless != NOD_NONE && w->pause_weight >= 1 && t != w->tallies[w->pauseless])
 		return false; /* it was woken, and does what the standard demands then */
 	if (w->steady_request && !is_steady(w, t))
 		return false;
@@ -257,12 +303,12 @@ static void tally_requests(struct nod_weighing *w)
 {
 	w->last_request = NOD_TIME_NONE;
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		w->steady_request |= is_steady(w, &w->tallies[i]);
+		w->steady_request |= is_steady(w, w->tallies[i]);
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		if (persists(w, &w->tallies[i]))
-			w->last_request.ns = later(w->last_request.ns, w->tallies[i].request.ns);
+		if (persists(w, w->tallies[i]))
+			w->last_request.ns = later(w->last_request.ns, w->tallies[i]->request.ns);
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
-		const struct nod_tally *t = &w->tallies[i];
+		const struct nod_tally *t = w->tallies[i];
 		bool requests = nod_weighing_requests(w, t);
 		w->nodes += t->node;
 		w->passive += !t->node && !t->tester && nod_time_is_set(t->last);
@@ -304,13 +350,13 @@ static void find_lone(struct nod_weighing *w)
 	w->lone = NOD_NONE;
 	w->lone_from = w->span.from;
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		if (w->tallies[i].last.ns > last.ns) {
-			last = w->tallies[i].last;
+		if (w->tallies[i]->last.ns > last.ns) {
+			last = w->tallies[i]->last;
 			w->lone = (int)i;
 		}
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		if ((int)i != w->lone && w->tallies[i].last.ns > w->lone_from.ns)
-			w->lone_from = w->tallies[i].last;
+		if ((int)i != w->lone && w->tallies[i]->last.ns > w->lone_from.ns)
+			w->lone_from = w->tallies[i]->last;
 	if (nod_time_since(w->end, w->lone_from).ns < LONE_MIN_NS)
 		w->lone = NOD_NONE;
 }
@@ -318,20 +364,10 @@ static void find_lone(struct nod_weighing *w)
 int nod_weighing_tally(struct nod_weighing *w)
 {
 	struct nod_track *track = nod_engine_track(w->a->engine, (size_t)w->n->network);
-	size_t senders = w->a->f->sender_count;
-
-	w->tallies = nod_arena_alloc(w->a->arena, (senders + 1) * sizeof(*w->tallies));
-	if (!w->tallies)
+	if (make_tallies(w, track))
 		return -ENOMEM;
-	for (size_t i = 0; i < senders; i++) {
-		w->tallies[i].last = w->tallies[i].request = w->tallies[i].ready = NOD_TIME_NONE;
-		w->tallies[i].request_from = NOD_TIME_NONE;
-		w->tallies[i].changing_ident = NOD_NONE;
-		w->tallies[i].coverage = w->tallies[i].request_coverage = -1;
-	}
 	w->serial = nod_track_held(track, &w->span);
 	choose_moment(w, track);
-	tally_gateways(w);
 	for (uint32_t i = 0; i < track->idents.count; i++)
 		tally_ident(w, track, &track->idents.items[i], w->a->ident_of[track->network][i]);
 	find_lone(w);

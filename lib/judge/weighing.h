@@ -47,7 +47,8 @@ struct nod_tally {
 struct nod_weighing {
 	struct nod_analysis *a;
 	struct nod_network_finding *n;
-	struct nod_tally *tallies; /* by sender */
+	struct nod_tally *
+		*tallies; /* by sender; who is not heard here shares one, not to be written */
 	struct nod_hypothesis *hypotheses;
 	size_t count;
 

@@ -73,7 +73,7 @@ static int isolation_of(const struct nod_weighing *w, int sender)
 
 static void look(const struct nod_weighing *w, int sender, int shown[FACETS])
 {
-	const struct nod_tally *t = &w->tallies[sender];
+	const struct nod_tally *t = w->tallies[sender];
 
 	shown[0] = management_of(w, t);
 	shown[1] = presence_of(w, t, sender);
@@ -124,7 +124,7 @@ static void count_network(struct table *table, const struct nod_weighing *w,
 	int shown[FACETS];
 
 	for (size_t s = 0; s < w->a->f->sender_count; s++) {
-		if (!w->tallies[s].present || w->tallies[s].tester)
+		if (!w->tallies[s]->present || w->tallies[s]->tester)
 			continue;
 		bool cause = is_cause(truth, w->a->f, (int)s);
 		look(w, (int)s, shown);
@@ -139,7 +139,7 @@ static void add_odds(const struct table *table, const struct nod_weighing *w, do
 	int shown[FACETS];
 
 	for (size_t s = 0; s < w->a->f->sender_count; s++) {
-		if (!w->tallies[s].present || w->tallies[s].tester)
+		if (!w->tallies[s]->present || w->tallies[s]->tester)
 			continue;
 		double sum = 0;
 		look(w, (int)s, shown);
@@ -194,7 +194,7 @@ static bool concerns(const struct nod_weighing *w, const struct nod_truth *truth
 	if (truth->network)
 		return !strcmp(w->n->name, truth->network);
 	for (size_t s = 0; s < w->a->f->sender_count; s++)
-		if (w->tallies[s].present && is_cause(truth, w->a->f, (int)s))
+		if (w->tallies[s]->present && is_cause(truth, w->a->f, (int)s))
 			return true;
 	return false;
 }
