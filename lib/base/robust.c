@@ -16,18 +16,6 @@ void nod_sort(double *values, size_t n)
 		qsort(values, n, sizeof(*values), compare);
 }
 
-double nod_quantile_sorted(const double *sorted, size_t n, double q)
-{
-	if (!n)
-		return NAN;
-	double place = q * (double)(n - 1);
-	size_t below = (size_t)place;
-
-	if (below >= n - 1)
-		return sorted[n - 1];
-	return sorted[below] + (place - (double)below) * (sorted[below + 1] - sorted[below]);
-}
-
 double nod_median(double *values, size_t n)
 {
 	nod_sort(values, n);

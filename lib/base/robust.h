@@ -15,10 +15,6 @@
 
 void nod_sort(double *values, size_t n);
 
-/* Of ascending values, q in 0..1, interpolated between the two neighbours
- * (R quantile type 7, the default of R). */
-double nod_quantile_sorted(const double *sorted, size_t n, double q);
-
 /* The middle value, for an even n the mean of the two middle ones. */
 double nod_median(double *values, size_t n);
 

@@ -70,20 +70,3 @@ bool nod_checksum_explains(enum nod_checksum_kind kind, uint64_t before, uint64_
 		return false;
 	}
 }
-
-const char *nod_checksum_name(enum nod_checksum_kind kind)
-{
-	static const char *const names[NOD_CHECKSUM_KINDS] = {
-		"none",
-		"XOR",
-		"sum",
-		"complement of the sum",
-		"CRC-8, polynomial 1D",
-		"CRC-8, polynomial 1D, with a hidden constant",
-		"CRC-8, polynomial 2F",
-		"CRC-8, polynomial 2F, with a hidden constant",
-		"CRC-8, polynomial 2F, with a list of hidden constants",
-		"changes like a checksum",
-	};
-	return names[kind];
-}

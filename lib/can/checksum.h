@@ -36,7 +36,4 @@ enum nod_checksum_kind {
 bool nod_checksum_explains(enum nod_checksum_kind kind, uint64_t before, uint64_t after,
 			   unsigned length, unsigned position);
 
-/* "CRC-8, polynomial 1D", "XOR", ... */
-const char *nod_checksum_name(enum nod_checksum_kind kind);
-
 #endif

@@ -210,11 +210,6 @@ void nod_current_trace_zeroed(struct nod_current_trace *trace, nod_time time)
 	trace->zeroed[trace->zeroed_count++] = time;
 }
 
-uint64_t nod_current_trace_samples(const struct nod_current_trace *trace)
-{
-	return trace->samples;
-}
-
 void nod_current_trace_counts(const struct nod_current_trace *trace, uint64_t *samples,
 			      uint64_t *out_of_order, uint64_t *impossible, size_t *zeroings)
 {
@@ -222,14 +217,6 @@ void nod_current_trace_counts(const struct nod_current_trace *trace, uint64_t *s
 	*out_of_order = trace->out_of_order;
 	*impossible = trace->impossible;
 	*zeroings = trace->zeroings;
-}
-
-bool nod_current_trace_latest(const struct nod_current_trace *trace, nod_time *time,
-			      int64_t *microamps)
-{
-	*time = trace->time;
-	*microamps = trace->latest;
-	return trace->samples > 0;
 }
 
 /* The open second goes behind the closed cells, in the place kept for it. */

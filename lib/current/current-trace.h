@@ -64,16 +64,10 @@ int nod_current_trace_take(struct nod_current_trace *trace, nod_time time, int64
 /* The clamp was zeroed: its wander begins anew, a step here is the clamp's. */
 void nod_current_trace_zeroed(struct nod_current_trace *trace, nod_time time);
 
-uint64_t nod_current_trace_samples(const struct nod_current_trace *trace);
-
 /* Samples taken, left out because earlier than the one before, left out
  * because impossible; zeroing marks. */
 void nod_current_trace_counts(const struct nod_current_trace *trace, uint64_t *samples,
 			      uint64_t *out_of_order, uint64_t *impossible, size_t *zeroings);
-
-/* The latest sample. False when there is none. */
-bool nod_current_trace_latest(const struct nod_current_trace *trace, nod_time *time,
-			      int64_t *microamps);
 
 /* The cells so far, the open one included, in time order. The array lives in
  * the trace until it is changed. *length (may be NULL): how long a cell is. */

@@ -4,7 +4,6 @@
 #ifndef NOD_CAUTIONS_H
 #define NOD_CAUTIONS_H
 
-#include <stddef.h>
 #include <stdio.h>
 
 /* The kinds of work; a caution may belong to several. */
@@ -15,18 +14,6 @@ enum nod_job {
 	NOD_JOB_CURRENT = 1 << 3, /* clamp, shunt or ammeter */
 	NOD_JOB_ISOLATE = 1 << 4  /* pulling fuses, unplugging modules */
 };
-
-struct nod_caution {
-	const char *key;  /* stable, for JSON and for looking one up */
-	unsigned jobs;    /* enum nod_job, or-ed */
-	const char *text; /* plain ASCII, at most two lines of 76 columns */
-};
-
-/* The table, in the order in which cautions are shown; NULL past the end. */
-const struct nod_caution *nod_caution_at(size_t index);
-
-/* By key, NULL when there is none. */
-const struct nod_caution *nod_caution_find(const char *key);
 
 /* Writes those that belong to any of the jobs, one paragraph each. */
 void nod_cautions_print(FILE *out, unsigned jobs);

@@ -63,32 +63,6 @@ int nod_autosar_nm_decode(struct nod_autosar_nm *out, const struct nod_frame *fr
 	return 0;
 }
 
-static const struct {
-	uint8_t bit;
-	const char *words;
-} bits[] = {
-	{0x01, "repeat message request"}, {0x02, "partial network shutdown request"},
-	{0x04, "bit 2 (reserved)"},       {0x08, "coordinator ready to sleep"},
-	{0x10, "active wake-up"},         {0x20, "partial network learning"},
-	{0x40, "partial network info"},   {0x80, "bit 7 (reserved)"},
-};
-
-char *nod_autosar_nm_control_print(char buf[NOD_AUTOSAR_NM_TEXT], uint8_t control)
-{
-	char *end = buf;
-
-	if (!control)
-		return strcpy(buf, "none");
-	for (size_t i = 0; i < sizeof(bits) / sizeof(bits[0]); i++) {
-		if (!(control & bits[i].bit))
-			continue;
-		if (end != buf)
-			end = stpcpy(end, ", ");
-		end = stpcpy(end, bits[i].words);
-	}
-	return buf;
-}
-
 int nod_autosar_nm_take(const struct nod_nm_message *m)
 {
 	struct nod_autosar_nm pdu;

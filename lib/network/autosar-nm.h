@@ -46,10 +46,6 @@ struct nod_autosar_nm {
 int nod_autosar_nm_decode(struct nod_autosar_nm *out, const struct nod_frame *frame,
 			  const struct nod_nm_layout *layout);
 
-#define NOD_AUTOSAR_NM_TEXT 192
-/* "active wake-up, partial network info": the set bits in words, "none" for 0. */
-char *nod_autosar_nm_control_print(char buf[NOD_AUTOSAR_NM_TEXT], uint8_t control);
-
 struct nod_nm_message;
 /* Takes one into the record of its node: see struct nod_nm_rules. */
 int nod_autosar_nm_take(const struct nod_nm_message *message);

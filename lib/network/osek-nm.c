@@ -53,31 +53,6 @@ bool nod_osek_nm_is_request(const struct nod_osek_nm *message)
 	return (message->ring || message->limp_home) && !message->sleep_indication;
 }
 
-char *nod_osek_nm_print(char buf[NOD_OSEK_NM_TEXT], const struct nod_osek_nm *message)
-{
-	const struct {
-		bool set;
-		const char *words;
-	} parts[] = {
-		{message->alive, "alive"},
-		{message->ring, "ring"},
-		{message->limp_home, "limp home"},
-		{message->sleep_indication, "sleep indication"},
-		{message->sleep_acknowledge, "sleep acknowledge"},
-	};
-	char *end = buf;
-
-	*end = '\0';
-	for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
-		if (!parts[i].set)
-			continue;
-		if (end != buf)
-			end = stpcpy(end, ", ");
-		end = stpcpy(end, parts[i].words);
-	}
-	return buf;
-}
-
 int nod_osek_nm_take(const struct nod_nm_message *m)
 {
 	struct nod_osek_nm pdu;

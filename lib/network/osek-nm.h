@@ -52,10 +52,6 @@ int nod_osek_nm_decode(struct nod_osek_nm *out, const struct nod_frame *frame,
  * says that the node has started anew: released nodes send it without the indication. */
 bool nod_osek_nm_is_request(const struct nod_osek_nm *message);
 
-#define NOD_OSEK_NM_TEXT 64
-/* "ring, sleep indication" */
-char *nod_osek_nm_print(char buf[NOD_OSEK_NM_TEXT], const struct nod_osek_nm *message);
-
 struct nod_nm_message;
 /* Takes one into the record of its node: see struct nod_nm_rules. */
 int nod_osek_nm_take(const struct nod_nm_message *message);

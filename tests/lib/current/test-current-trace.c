@@ -235,10 +235,8 @@ static void test_gaps_and_bad_samples(void **state)
 	(void)state;
 	struct nod_current_trace *trace = nod_current_trace_new();
 	nod_time t = {T0 * NOD_NS_PER_S};
-	int64_t ua;
 
 	assert_non_null(trace);
-	assert_false(nod_current_trace_latest(trace, &t, &ua));
 	struct nod_arena arena = {0};
 	assert_null(nod_current_trace_findings(trace, &clamp, &arena));
 	for (int i = 0; i < 100; i++)

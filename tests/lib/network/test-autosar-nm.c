@@ -126,17 +126,6 @@ static void test_short_and_long_pdus(void **state)
 	assert_int_equal(nm.user_mask, 0x0C);
 }
 
-static void test_bits_in_words(void **state)
-{
-	(void)state;
-	char buf[NOD_AUTOSAR_NM_TEXT];
-
-	assert_string_equal(nod_autosar_nm_control_print(buf, 0), "none");
-	assert_string_equal(nod_autosar_nm_control_print(buf, 0x11),
-			    "repeat message request, active wake-up");
-	assert_true(strlen(nod_autosar_nm_control_print(buf, 0xFF)) < sizeof(buf));
-}
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -144,7 +133,6 @@ int main(void)
 		cmocka_unit_test(test_byte_positions_follow_the_layout),
 		cmocka_unit_test(test_what_is_no_pdu_is_refused),
 		cmocka_unit_test(test_short_and_long_pdus),
-		cmocka_unit_test(test_bits_in_words),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
