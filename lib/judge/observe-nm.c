@@ -58,6 +58,28 @@ static void observe_release(struct nod_weighing *w, struct nod_hypothesis *h,
 				   nod_analysis_length(w->a, (nod_duration){released}));
 }
 
+/* A ring goes to sleep when all of it are ready: one acknowledges then. Where it did so again and
+ * again and is awake all the same, somebody else wakes it. Chosen. */
+#define RING_SLEPT_MIN 3
+
+/* A node takes part while its last indication is no older than this at the last acknowledge: a
+ * round of a dozen nodes at 1 s. Chosen. */
+#define ROUND_NS (15 * NOD_NS_PER_S)
+
+static bool agreed(const struct nod_weighing *w, const struct nod_tally *t)
+{
+	return w->ring_slept >= RING_SLEPT_MIN && t->agreed >= RING_SLEPT_MIN &&
+	       nod_time_is_set(t->ready) &&
+	       nod_time_since(w->ring_slept_at, t->ready).ns < ROUND_NS;
+}
+
+static void observe_agreed(struct nod_weighing *w, struct nod_hypothesis *h)
+{
+	nod_hypothesis_add(w, h, NOD_EV_NM_READY, 1,
+			   "It was ready to sleep, and so were all of the ring: again and again "
+			   "the ring went to sleep.");
+}
+
 /* A node that has released the network stops talking with the others (AUTOSAR CanNm: the
  * application's messages end with the NM-Timeout; OSEK NM: with the way to BusSleep). One that
  * talks on alone breaks that rule: its release is part of the fault, and clears it of nothing.
@@ -74,15 +96,18 @@ static bool talks_on_alone(const struct nod_weighing *w, const struct nod_hypoth
 
 void nod_observe_management(struct nod_weighing *w)
 {
-	if (!w->serial || !w->nodes || !(w->held || w->tentative) ||
-	    !nod_time_is_set(w->last_request))
+	if (!w->serial || !w->nodes || !(w->held || w->tentative))
 		return;
 	for (size_t i = 0; i < w->count; i++) {
 		struct nod_hypothesis *h = &w->hypotheses[i];
 		if (h->kind != NOD_SUSPECT_SENDER)
 			continue;
 		const struct nod_tally *t = w->tallies[h->sender];
-		if (nod_weighing_requests(w, t))
+		if (w->held && agreed(w, t))
+			observe_agreed(w, h);
+		else if (!nod_time_is_set(w->last_request))
+			continue;
+		else if (nod_weighing_requests(w, t))
 			observe_request(w, h, t);
 		else if (t->node && w->pauseless == NOD_NONE && !talks_on_alone(w, h))
 			observe_release(w, h, t);

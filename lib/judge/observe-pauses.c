@@ -133,6 +133,8 @@ void nod_weighing_find_pauseless(struct nod_weighing *w)
 	int64_t least = INT64_MAX; /* of the silences of those that paused */
 
 	w->pauseless = NOD_NONE;
+	if (w->steady_request)
+		return; /* that is why all talk on, however seldom some of them do */
 	if (found == NOD_NONE || !never_paused(w->tallies[found]))
 		return;
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
@@ -242,21 +244,26 @@ static void observe_resumes(struct nod_weighing *w, struct nod_hypothesis *h)
 		w->n->name, w->resumed, times);
 }
 
-static void observe_no_pause(struct nod_weighing *w, struct nod_hypothesis *h)
-{
-	nod_hypothesis_add(w, h, NOD_EV_NO_PAUSE, w->pause_weight,
-			   "It alone never stopped talking, while all others on %s "
-			   "fell silent and were woken again, up to %u times.",
-			   w->n->name, w->pause_count);
-}
-
-/* That it was alone, that it never paused and that it began again are one fact. */
-static bool is_said(const struct nod_hypothesis *h)
+/* That it was alone, that it never paused and that it began again are one fact: what was said of
+ * the first, as a share of the second. */
+static double said(const struct nod_hypothesis *h)
 {
 	for (size_t i = 0; i < h->evidence_count; i++)
 		if (h->evidence[i].kind == NOD_EV_ALONE)
-			return true;
-	return false;
+			return h->evidence[i].weight / nod_evidence_rule(NOD_EV_NO_PAUSE)->strength;
+	return 0;
+}
+
+static void observe_no_pause(struct nod_weighing *w, struct nod_hypothesis *h)
+{
+	double weight = w->pause_weight - said(h);
+
+	if (weight <= 0)
+		return;
+	nod_hypothesis_add(w, h, NOD_EV_NO_PAUSE, weight,
+			   "It alone never stopped talking, while all others on %s "
+			   "fell silent and were woken again, up to %u times.",
+			   w->n->name, w->pause_count);
 }
 
 void nod_observe_pauses(struct nod_weighing *w)
@@ -265,11 +272,11 @@ void nod_observe_pauses(struct nod_weighing *w)
 		return;
 	for (size_t i = 0; i < w->count; i++) {
 		struct nod_hypothesis *h = &w->hypotheses[i];
-		if (h->kind != NOD_SUSPECT_SENDER || is_said(h))
+		if (h->kind != NOD_SUSPECT_SENDER)
 			continue;
 		if (h->sender == w->pauseless)
 			observe_no_pause(w, h);
-		else if (h->sender == w->beginner)
+		else if (h->sender == w->beginner && said(h) <= 0)
 			observe_resumes(w, h);
 	}
 }

@@ -89,6 +89,8 @@ static void observe_stretches(struct nod_weighing *w, struct nod_hypothesis *h)
 {
 	const struct nod_tally *t = w->tallies[h->sender];
 
+	if (w->steady_request) /* a ring that is held may turn slowly */
+		return;
 	if (is_run_on(w, h->sender) || t->lone_runs < STRETCHES_MIN ||
 	    (double)t->lone_ns < STRETCHES_SHARE * (double)w->lone_ns ||
 	    !others_were_due(w, h->sender))

@@ -57,6 +57,9 @@ static void tally_node(struct nod_weighing *w, struct nod_tally *t, const struct
 
 	t->request_coverage = fmax(t->request_coverage, coverage_of(w, f, spoken_for(node)));
 	t->releases += node->releases[NOD_PHASE_LATE];
+	t->agreed += node->ready[NOD_PHASE_LATE];
+	w->ring_slept += node->acknowledges[NOD_PHASE_LATE];
+	w->ring_slept_at.ns = later(w->ring_slept_at.ns, node->last_acknowledge.ns);
 	t->ring_request |= node->ring_requests[NOD_PHASE_LATE] > 0;
 
 	t->node = true;
@@ -303,8 +306,6 @@ static void tally_requests(struct nod_weighing *w)
 {
 	w->last_request = NOD_TIME_NONE;
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
-		w->steady_request |= is_steady(w, w->tallies[i]);
-	for (size_t i = 0; i < w->a->f->sender_count; i++)
 		if (persists(w, w->tallies[i]))
 			w->last_request.ns = later(w->last_request.ns, w->tallies[i]->request.ns);
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
@@ -366,11 +367,14 @@ int nod_weighing_tally(struct nod_weighing *w)
 	struct nod_track *track = nod_engine_track(w->a->engine, (size_t)w->n->network);
 	if (make_tallies(w, track))
 		return -ENOMEM;
+	w->ring_slept_at = NOD_TIME_NONE;
 	w->serial = nod_track_held(track, &w->span);
 	choose_moment(w, track);
 	for (uint32_t i = 0; i < track->idents.count; i++)
 		tally_ident(w, track, &track->idents.items[i], w->a->ident_of[track->network][i]);
 	find_lone(w);
+	for (size_t i = 0; i < w->a->f->sender_count; i++)
+		w->steady_request |= is_steady(w, w->tallies[i]);
 	nod_weighing_find_pauseless(w);
 	nod_weighing_find_beginner(w);
 	tally_requests(w);

@@ -36,6 +36,7 @@ struct nod_tally {
 	int64_t nm_period;       /* of its NM PDUs, ns */
 	bool limp_home;
 	uint64_t releases; /* OSEK: so often it gave the indication after a request, late */
+	uint64_t agreed;   /* OSEK: messages by which it was ready to sleep, late */
 	bool ring_request; /* OSEK: its requests are ring messages, not only limp-home ones */
 	uint64_t partial;  /* partial-network bits it requests late */
 	unsigned first_of, only_of, active_in, burst_in, kept_in; /* wake-ups */
@@ -63,15 +64,17 @@ struct nod_weighing {
 	const struct nod_snapshot *cut; /* of that isolation, NULL: none */
 	int lone;                       /* the sender that was alone at `end`, NOD_NONE */
 	nod_time lone_from;             /* the last frame of anybody else, or the span's begin */
-	int64_t late;         /* ns of it after the deadline (tentative: since the lock) */
-	unsigned ring_kept;   /* wake-ups in which one node of a ring alone requested it */
-	unsigned wakes;       /* unexplained wake-ups that this network began */
-	unsigned nodes;       /* NM nodes in the span */
-	unsigned passive;     /* senders without NM of their own that speak in it, too */
-	unsigned requesting;  /* of these, still requesting at its end */
-	int64_t lone_ns;      /* of all senders together */
-	int pauseless;        /* the sender that never paused while all others did, NOD_NONE */
-	unsigned pause_count; /* ... so often */
+	int64_t late;           /* ns of it after the deadline (tentative: since the lock) */
+	uint64_t ring_slept;    /* OSEK: sleep acknowledges after the deadline: all were ready */
+	nod_time ring_slept_at; /* ... the last of them */
+	unsigned ring_kept;     /* wake-ups in which one node of a ring alone requested it */
+	unsigned wakes;         /* unexplained wake-ups that this network began */
+	unsigned nodes;         /* NM nodes in the span */
+	unsigned passive;       /* senders without NM of their own that speak in it, too */
+	unsigned requesting;    /* of these, still requesting at its end */
+	int64_t lone_ns;        /* of all senders together */
+	int pauseless;          /* the sender that never paused while all others did, NOD_NONE */
+	unsigned pause_count;   /* ... so often */
 	double pause_weight;
 	int beginner;         /* who ends the lulls of the network, NOD_NONE */
 	double beginner_nats; /* what that says for it */

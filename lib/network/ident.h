@@ -35,7 +35,8 @@ struct nod_node {
 	nod_time last_request;              /* AUTOSAR: == last */
 	nod_time request_from;              /* since when it requests without a pause */
 	nod_time last_ready;                /* OSEK: last with it */
-	nod_time last_acknowledge;          /* OSEK: last sleep acknowledge */
+	uint64_t acknowledges[NOD_PHASES];  /* OSEK: sleep acknowledges */
+	nod_time last_acknowledge;          /* ... the last of them */
 	uint64_t partial[NOD_PHASES];       /* OR of the partial network info bytes */
 	uint8_t control;                    /* control bits or opcode of the last PDU */
 	uint8_t control_any, control_all;   /* AUTOSAR: bits that any, that all PDUs had */

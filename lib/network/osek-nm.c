@@ -66,8 +66,10 @@ int nod_osek_nm_take(const struct nod_nm_message *m)
 	node->control = pdu.opcode;
 	node->limp_home[m->phase] += pdu.limp_home;
 	node->span_alive |= pdu.alive && m->frame->time.ns == node->span_first.ns;
-	if (pdu.sleep_acknowledge)
+	if (pdu.sleep_acknowledge) {
+		node->acknowledges[m->phase]++;
 		node->last_acknowledge = m->frame->time;
+	}
 	if (pdu.sleep_indication) {
 		node->ready[m->phase]++;
 		node->releases[m->phase] += node->last_request.ns > node->last_ready.ns;

@@ -52,6 +52,20 @@ static void test_the_one_without_pauses_is_named(void **state)
 	scene_end(&s);
 }
 
+/* The others fall silent seldom, but again and again: what is said of how long that was is no
+ * reason to leave the rest unsaid. */
+static void test_having_been_alone_for_a_moment_leaves_the_rest(void **state)
+{
+	(void)state;
+	struct scene s;
+
+	talk(&s, 18000, 2000, true);
+	const struct nod_findings *f = found_at(&s, 120000);
+	assert_true(weight_of(f, "talker") >= 5 && weight_of(f, "talker") <= 6);
+	assert_true(f->suspects[0].probability >= 0.9);
+	scene_end(&s);
+}
+
 static void test_two_without_pauses_say_nothing(void **state)
 {
 	(void)state;
@@ -97,6 +111,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_the_one_without_pauses_is_named),
+		cmocka_unit_test(test_having_been_alone_for_a_moment_leaves_the_rest),
 		cmocka_unit_test(test_two_without_pauses_say_nothing),
 		cmocka_unit_test(test_without_pauses_of_others_nothing_is_said),
 		cmocka_unit_test(test_silences_at_different_times_are_nobodys_mark),
