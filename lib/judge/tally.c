@@ -57,6 +57,7 @@ static void tally_node(struct nod_weighing *w, struct nod_tally *t, const struct
 
 	t->request_coverage = fmax(t->request_coverage, coverage_of(w, f, spoken_for(node)));
 	t->releases += node->releases[NOD_PHASE_LATE];
+	t->asked += node->requests[NOD_PHASE_LATE];
 	t->agreed += node->ready[NOD_PHASE_LATE];
 	w->ring_slept += node->acknowledges[NOD_PHASE_LATE];
 	w->ring_slept_at.ns = later(w->ring_slept_at.ns, node->last_acknowledge.ns);
@@ -282,12 +283,13 @@ static bool persists(const struct nod_weighing *w, const struct nod_tally *t)
 
 /* A node of a ring that gives the indication again and again, or that only limps, may have
  * been woken by one that does neither. A holder lets go once at most; one more by
- * chance. Chosen. */
+ * chance. Who joined late asks for a moment, and is ready ever after. Chosen. */
 #define RELEASES_MOST 2
 
 static bool is_steady(const struct nod_weighing *w, const struct nod_tally *t)
 {
-	return t->ring_request && t->releases <= RELEASES_MOST && persists(w, t);
+	return t->ring_request && t->asked >= t->agreed && t->releases <= RELEASES_MOST &&
+	       persists(w, t);
 }
 
 bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally *t)

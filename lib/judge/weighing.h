@@ -36,6 +36,7 @@ struct nod_tally {
 	int64_t nm_period;       /* of its NM PDUs, ns */
 	bool limp_home;
 	uint64_t releases; /* OSEK: so often it gave the indication after a request, late */
+	uint64_t asked;    /* messages by which it requested the network, late */
 	uint64_t agreed;   /* OSEK: messages by which it was ready to sleep, late */
 	bool ring_request; /* OSEK: its requests are ring messages, not only limp-home ones */
 	uint64_t partial;  /* partial-network bits it requests late */

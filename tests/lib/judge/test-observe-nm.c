@@ -56,6 +56,31 @@ static void test_a_ring_that_goes_to_sleep_again_and_again_wants_nothing(void **
 	scene_end(&s);
 }
 
+/* The same with long silences of all others; one joined late and asked for a moment, and is ready
+ * ever after. That holds nothing: who never pauses is named. */
+static void test_who_joins_late_and_lets_go_holds_nothing(void **state)
+{
+	(void)state;
+	static const char *const ring[] = {"501#0212000000000000", "502#0312000000000000",
+					   "503#0112000000000000"};
+	struct scene s;
+	begin(&s);
+	for (int64_t at = 0; at < 5 * MIN; at += 100) {
+		bool asks = at >= 2 * MIN && at < 2 * MIN + 3000;
+		frame_at(&s, at, 0, "400#00");
+		if (at % 6000 >= 4000)
+			continue;
+		int turn = (int)(at / 100 * (at / 700) % 11 % 3); /* at no period */
+		frame_at(&s, at + 1, 0, turn == 2 && asks ? "503#0102000000000000" : ring[turn]);
+		frame_at(&s, at + 2, 0, "100#00");
+		frame_at(&s, at + 3, 0, "200#00");
+	}
+	const struct nod_findings *f = found_at(&s, 5 * MIN);
+	assert_string_equal(f->suspects[0].name, "lamp unit");
+	assert_true(f->suspects[0].probability > 0.9);
+	scene_end(&s);
+}
+
 /* Two never give the indication. One has nothing else to say than its ring messages, the other
  * never stops: that tells nothing where the ring is held, and turns more slowly. */
 static void test_who_speaks_seldom_holds_a_ring_as_well(void **state)
@@ -88,6 +113,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_a_ring_that_goes_to_sleep_again_and_again_wants_nothing),
+		cmocka_unit_test(test_who_joins_late_and_lets_go_holds_nothing),
 		cmocka_unit_test(test_who_speaks_seldom_holds_a_ring_as_well),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
