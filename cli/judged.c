@@ -178,6 +178,23 @@ static bool nothing_was_readable(const struct nod_findings *f)
 	return f->defects && !f->frames && !f->mark_count && !f->has_current;
 }
 
+static int say_nothing_readable(const struct nod_judged *j)
+{
+	const struct nod_findings *f = j->findings;
+	const char *path = nod_path_name(nod_session_path(j->session));
+
+	if (f->misdated == f->defects)
+		return nod_unreadable(
+			"nothing of %s is taken: its %" PRIu64 " frame%s before the year 1843 or "
+			"after 2096, which no clock of a recorder should give; this says nothing of "
+			"the car. Shift its times: nodoff needs their distances, not the date",
+			path, f->misdated, f->misdated == 1 ? " has a time" : "s have times");
+	return nod_unreadable("nothing in %s could be read: %" PRIu64 " line%s, none of them a "
+			      "frame; this says nothing of the car. See the reasons above, and "
+			      "`nodoff frames --help` for what is read",
+			      path, f->defects, f->defects == 1 ? "" : "s");
+}
+
 int nod_judge(struct nod_judged *j, const char *const *paths, size_t count,
 	      const struct nod_judge_options *options)
 {
@@ -195,14 +212,7 @@ int nod_judge(struct nod_judged *j, const char *const *paths, size_t count,
 	j->findings = nod_engine_findings(j->engine);
 	if (!j->findings)
 		return nod_unreadable("out of memory");
-	return nothing_was_readable(j->findings)
-		       ? nod_unreadable(
-				 "nothing in %s could be read: %" PRIu64 " line%s, none of them a "
-				 "frame; this says nothing of the car. See the reasons above, and "
-				 "`nodoff frames --help` for what is read",
-				 nod_path_name(nod_session_path(j->session)), j->findings->defects,
-				 j->findings->defects == 1 ? "" : "s")
-		       : check_lock(j, options);
+	return nothing_was_readable(j->findings) ? say_nothing_readable(j) : check_lock(j, options);
 }
 
 void nod_judged_close(struct nod_judged *j)

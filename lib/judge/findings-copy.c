@@ -162,6 +162,7 @@ static int copy_session(struct nod_analysis *a)
 	f->gaps = engine->gaps;
 	f->clock_steps = engine->clock_steps;
 	f->defects = engine->defects;
+	f->misdated = engine->misdated;
 	if (engine->lagging != NOD_NONE) {
 		f->lagging = nod_arena_printf(a->arena, "%s",
 					      engine->interfaces->names[engine->lagging]);

@@ -88,8 +88,9 @@ struct nod_engine {
 	size_t wake_touch_count;                    /* ever kept */
 	int64_t wakes_seen[NOD_WAKES_SEEN]; /* ns, by network: begin of the one looked at last */
 
-	uint64_t defects; /* lines or records that could not be read */
-	nod_time *torn;   /* when they came, in that order; NOD_TORN_MAX at most */
+	uint64_t defects;  /* lines or records that could not be read */
+	uint64_t misdated; /* of these, frames with times that are not possible */
+	nod_time *torn;    /* when they came, in that order; NOD_TORN_MAX at most */
 	size_t torn_count, torn_room;
 	bool listened; /* our own recorder's journal: it tells when nobody listened */
 	uint64_t frames, gaps, clock_steps, back_steps;

@@ -267,9 +267,17 @@ static bool is_sane(const struct nod_engine *engine, nod_time given)
 	       (nod_engine_is_possible(given) && nod_engine_is_possible((nod_time){time}));
 }
 
+/* A frame whose time is damaged, or of a recorder whose clock is. */
+static int refuse(struct nod_engine *engine)
+{
+	engine->misdated++;
+	return nod_engine_take_defect(engine) ? -ENOMEM : -ERANGE;
+}
+
 int nod_engine_take_any(struct nod_engine *engine, const struct nod_frame *frame)
 {
-	return is_sane(engine, frame->time) ? take_frame_checking_clock(engine, frame) : -ERANGE;
+	return is_sane(engine, frame->time) ? take_frame_checking_clock(engine, frame)
+					    : refuse(engine);
 }
 
 static int take_event(struct nod_engine *engine, const struct nod_event *event)
@@ -303,7 +311,12 @@ static int take_event(struct nod_engine *engine, const struct nod_event *event)
 
 int nod_engine_take(struct nod_engine *engine, const struct nod_event *event)
 {
-	int status = is_sane(engine, event->time) ? take_event(engine, event) : -ERANGE;
+	int status = -ERANGE;
+
+	if (is_sane(engine, event->time))
+		status = take_event(engine, event);
+	else if (event->kind == NOD_EVENT_FRAME)
+		status = refuse(engine);
 
 	if (engine->past.starved)
 		status = -ENOMEM;

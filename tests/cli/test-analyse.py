@@ -311,6 +311,15 @@ class Json(Analyse):
                 self.assertEqual(len(kinds), len(found[f"{which}s"]), name)
                 self.assertLessEqual(set(kinds), set(known), name)
 
+    def test_frames_of_an_impossible_year_are_no_silence(self):
+        frames = [f"({{}}.{i:06}) can0 123#11\n" for i in range(3)]
+        done = self.run_command("analyse", self.write("future.log", "".join(f.format(7258118400) for f in frames)),
+                                status=4)
+        self.assertIn("its 3 frames have times before the year 1843 or after 2096", done.stderr)
+        some = "".join(f.format(7258118400) for f in frames) + frames[0].format(1700000000)
+        found = self.object("analyse", self.write("some.log", some))
+        self.assertRegex(found["sentence"], r"^3 frames have times .* \(1 other is\)")
+
     def test_a_kind_stands_at_the_place_of_its_text(self):
         found = self.object("analyse", session("frames-lost"))
         said = dict(zip(found["fact_kinds"] + found["doubt_kinds"], found["facts"] + found["doubts"]))
