@@ -6,7 +6,6 @@
 
 #include "analysis.h"
 #include "current-join.h"
-#include "current-trace.h"
 #include "statement.h"
 #include "wakes-cost.h"
 
@@ -26,60 +25,34 @@
 /* From shorter watches no day is worked out. Chosen. */
 #define COST_WATCHED_NS (600 * NOD_NS_PER_S)
 
-/* So much of the wake-ups has to have been measured for the measured current to be taken. */
-#define MEASURED_MIN 0.5
-
 /* It follows a network when it rises with it by so many times what is uncertain. Chosen. */
 #define FOLLOWS_ERRORS 5
 
 #define MAH_A_DAY 24.0 /* per mA */
 
-/* Charge above the current at rest, as far as it was measured. */
-struct extra {
-	double uah;
-	int64_t wanted, measured; /* ns */
-};
-
-/* The current is known at rest, and rises with a network: else it may have been logged by a clock
- * that is off by more than a wake-up lasts, or somewhere else. */
-static bool follows_networks(const struct nod_analysis *a)
+/* How much more the car draws while this network is awake, as measured; 0: not known, or not
+ * surely more: then the current may have been logged by a clock that is far off. */
+static double follows_ma(const struct nod_analysis *a, size_t network)
 {
 	const struct nod_current_join *j = a->f->join;
 
-	for (size_t i = 0; j && j->asleep_known && i < j->network_count; i++)
-		if (j->networks[i].known && a->f->networks[i].wakes &&
-		    j->networks[i].ua >= FOLLOWS_ERRORS * j->networks[i].uncertainty_ua &&
-		    j->networks[i].ua >= FOLLOWS_ERRORS * j->asleep_uncertainty_ua)
-			return true;
-	return false;
+	if (!j || !j->asleep_known || network >= j->network_count || !j->networks[network].known)
+		return 0;
+	double ua = j->networks[network].ua;
+	bool surely = ua >= FOLLOWS_ERRORS * j->networks[network].uncertainty_ua &&
+		      ua >= FOLLOWS_ERRORS * j->asleep_uncertainty_ua;
+	return surely ? ua / 1000 : 0;
 }
 
-static void measure(const struct nod_analysis *a, struct extra *e, nod_time from, nod_time to)
-{
-	nod_time until = {nod_ns_add(to.ns, WAKE_AFTER_NS)};
-	nod_duration measured = {0};
-
-	if (!follows_networks(a))
-		return;
-	double rest = a->f->join->asleep_ua;
-	double uah = nod_current_trace_charge(a->engine->current, from, until, &measured);
-	e->uah += uah - rest * (double)measured.ns / 3600e9;
-	e->wanted = nod_ns_add(e->wanted, nod_time_since(until, from).ns);
-	e->measured = nod_ns_add(e->measured, measured.ns);
-}
-
-/* woken: ns awake in `wakes` wake-ups of `watched` ns. */
-static struct nod_wake_cost cost_of(const struct extra *e, int64_t woken, unsigned wakes,
-				    int64_t watched)
+/* woken: ns awake in `wakes` wake-ups of `watched` ns. ma: what they draw, 0: not measured. */
+static struct nod_wake_cost cost_of(double ma, int64_t woken, unsigned wakes, int64_t watched)
 {
 	double length = (double)woken + (double)wakes * (double)WAKE_AFTER_NS;
-	bool known = e->wanted > 0 && (double)e->measured >= MEASURED_MIN * (double)e->wanted;
-	struct nod_wake_cost cost = {known, 0};
+	struct nod_wake_cost cost = {ma > 0, 0};
 
-	if (watched <= 0)
-		return cost;
-	double ma = known ? fmax(0, e->uah / 1000 * 3600e9 / (double)e->measured) : AWAKE_MA;
-	cost.mah_a_day = ma * MAH_A_DAY * fmin(length / (double)watched, 1);
+	if (watched > 0)
+		cost.mah_a_day = (ma > 0 ? ma : AWAKE_MA) * MAH_A_DAY *
+				 fmin(length / (double)watched, 1);
 	return cost;
 }
 
@@ -99,12 +72,8 @@ static struct nod_wake_cost cost_on(const struct nod_analysis *a,
 				    const struct nod_network_finding *n,
 				    const struct nod_wake_tally *tally)
 {
-	struct extra e = {0, 0, 0};
-
-	for (size_t i = 0; i < n->span_count; i++)
-		if (nod_analysis_is_unexplained_wake(a, n->network, &n->spans[i]))
-			measure(a, &e, n->spans[i].from, n->spans[i].to);
-	return cost_of(&e, tally->woken, n->wakes, tally->woken + tally->asleep);
+	return cost_of(follows_ma(a, (size_t)(n - a->f->networks)), tally->woken, n->wakes,
+		       tally->woken + tally->asleep);
 }
 
 bool nod_analysis_wakes_matter(const struct nod_analysis *a, const struct nod_network_finding *n,
@@ -183,9 +152,9 @@ const char *nod_wakes_total_words(struct nod_analysis *a)
 	const struct nod_findings *f = a->f;
 	nod_time slept = first_sleep(f);
 	int64_t watched = nod_time_is_set(slept) ? nod_time_since(f->end, slept).ns : 0;
-	struct extra e = {0, 0, 0};
 	int64_t woken = 0;
 	unsigned wakes = 0;
+	double ma = 0;
 
 	for (size_t i = 0; i < f->wake_count; i++) {
 		const struct nod_wake_finding *w = &f->wakes[i];
@@ -193,11 +162,12 @@ const char *nod_wakes_total_words(struct nod_analysis *a)
 			continue;
 		wakes++;
 		woken = nod_ns_add(woken, w->awake_for.ns);
-		measure(a, &e, w->time, nod_time_after(w->time, w->awake_for));
 	}
 	if (wakes < 2 || watched < COST_WATCHED_NS || f->verdict == NOD_VERDICT_KEPT_AWAKE)
 		return NULL;
-	struct nod_wake_cost cost = cost_of(&e, woken, wakes, watched);
+	for (size_t i = 0; i < f->network_count; i++)
+		ma += f->networks[i].wakes ? follows_ma(a, i) : 0;
+	struct nod_wake_cost cost = cost_of(ma, woken, wakes, watched);
 	return nod_arena_printf(
 		a->arena, "All %u wake-ups together take %s: %s.", wakes, cost_text(a, &cost),
 		matters(a, &cost) ? "that flattens it in time" : "too little to flatten a battery");
