@@ -70,13 +70,15 @@ static const char *bits(struct nod_analysis *a, struct nod_about about)
 	const char *rest = more > 0 ? nod_arena_printf(a->arena, " and %d other bit%s", more,
 						       more == 1 ? "" : "s")
 				    : "";
+	const char *often = ident->changes_late == 1
+				    ? "once"
+				    : nod_arena_printf(a->arena, "%llu times",
+						       (unsigned long long)ident->changes_late);
 	char id[NOD_SIGNAL_TEXT];
 
 	return nod_arena_printf(
-		a->arena,
-		"While parked its %s%s move%s, %llu times: look at what it reports there.",
-		nod_signals_print_bit(id, a->f, ident, bit), rest, more > 0 ? "" : "s",
-		(unsigned long long)ident->changes_late);
+		a->arena, "While parked its %s%s move%s, %s: look at what it reports there.",
+		nod_signals_print_bit(id, a->f, ident, bit), rest, more > 0 ? "" : "s", often);
 }
 
 static const char *touch(struct nod_analysis *a, struct nod_about about)
@@ -155,12 +157,19 @@ static const char *rest_current(struct nod_analysis *a, struct nod_about about)
 
 static const char *network_current(struct nod_analysis *a, struct nod_about about)
 {
-	const struct nod_current_join *j = a->f->join;
+	const struct nod_network_current *n = &a->f->join->networks[about.of];
+	const char *name = a->f->networks[about.of].name;
+	const char *unsure = in_milliamps(a, n->uncertainty_ua);
 
-	return nod_arena_printf(
-		a->arena, "While %s is awake the car draws %s more (give or take %s).",
-		a->f->networks[about.of].name, in_milliamps(a, j->networks[about.of].ua),
-		in_milliamps(a, j->networks[about.of].uncertainty_ua));
+	if (n->ua <= n->uncertainty_ua)
+		return nod_arena_printf(
+			a->arena,
+			"The current does not tell whether %s is awake (it draws %s "
+			"more then, give or take %s).",
+			name, in_milliamps(a, fmax(n->ua, 0)), unsure);
+	return nod_arena_printf(a->arena,
+				"While %s is awake the car draws %s more (give or take %s).", name,
+				in_milliamps(a, n->ua), unsure);
 }
 
 static const char *asleep_current(struct nod_analysis *a, struct nod_about about)

@@ -108,12 +108,12 @@ static void state_evidence(struct nod_analysis *a)
 static void state_bits(struct nod_analysis *a)
 {
 	const struct nod_findings *f = a->f;
+	int sender = f->culprit == NOD_NONE ? NOD_NONE : f->suspects[f->culprit].sender;
 
-	if (f->culprit == NOD_NONE || f->suspects[f->culprit].sender == NOD_NONE)
+	if (sender == NOD_NONE || f->senders[sender].kind == NOD_SENDER_TESTER)
 		return;
 	for (size_t i = 0, lines = 0; i < f->ident_count && lines < 2; i++)
-		if (f->idents[i].sender == f->suspects[f->culprit].sender &&
-		    f->idents[i].changing_late_mask)
+		if (f->idents[i].sender == sender && f->idents[i].changing_late_mask)
 			lines += say(a, NOD_FACT_BITS, i, 0);
 }
 
