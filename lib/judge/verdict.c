@@ -132,6 +132,8 @@ struct nod_findings *nod_engine_findings(struct nod_engine *engine)
 		return NULL;
 	struct nod_findings *f = &kept->findings;
 	struct nod_analysis a = {.engine = engine, .f = f, .arena = &kept->arena};
+	if (nod_time_is_set(engine->ended))
+		nod_engine_advance(engine, engine->ended);
 	nod_engine_doubt_deaf(engine);
 	f->record_longer = NOD_DURATION_NONE;
 	f->culprit = NOD_NONE;

@@ -52,6 +52,7 @@ struct nod_engine {
 	unsigned deaf_count;
 
 	nod_time start, now; /* first and latest time of anything */
+	nod_time ended;      /* as the head of a capture says, before anything else came */
 	int64_t shift;       /* added to event times: makes up for clock steps */
 	int64_t lag[256];    /* ... and to those of an interface whose clock is behind */
 	int lagging;         /* the interface that is most behind; NOD_NONE: all run alike */

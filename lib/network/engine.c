@@ -25,6 +25,7 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 	engine->vehicle = vehicle ? vehicle : nod_vehicle_new();
 	engine->interfaces = interfaces;
 	engine->start = engine->now = engine->lock = engine->guessed = NOD_TIME_NONE;
+	engine->ended = NOD_TIME_NONE;
 	engine->lagging = NOD_NONE;
 	engine->late_start = NOD_TIME_NONE;
 	nod_past_init(&engine->past, engine);
@@ -254,6 +255,8 @@ static int take_header(struct nod_engine *engine, const char *key, const char *v
 	if (!strcmp(key, "locked") && !nod_time_is_set(engine->start) &&
 	    !nod_time_is_set(engine->lock))
 		nod_engine_set_lock(engine, time, NOD_LOCK_FROM_HEADER);
+	else if (!strcmp(key, "ended") && !nod_time_is_set(engine->start))
+		engine->ended = time; /* what was heard until then is still to come */
 	else if (!strcmp(key, "ended"))
 		nod_engine_advance(engine, time);
 	return 0;
@@ -328,6 +331,7 @@ void nod_engine_advance(struct nod_engine *engine, nod_time now)
 {
 	nod_time time = {nod_ns_add(now.ns, engine->shift)};
 
+	engine->ended = NOD_TIME_NONE;
 	if (nod_time_is_set(engine->start) && nod_engine_is_possible(now) &&
 	    nod_engine_is_possible(time))
 		(void)nod_engine_reach(engine, time);

@@ -51,8 +51,10 @@ void nod_engine_set_known(struct nod_engine *engine, const struct nod_known *kno
 /* Takes one event. Events come in time order; a frame a little earlier than
  * the one before (a recorder that merged two networks) is taken as it is.
  * Defects are counted, headers ignored but for the keys "locked" and
- * "ended". Returns 0, -ERANGE for an impossible time (before 1843 or after 2096,
- * left out) or -ENOMEM (the event is then lost, the engine usable). */
+ * "ended" (at the head of a capture it counts from the next findings on, unless
+ * nod_engine_advance() has told another time by then). Returns 0, -ERANGE for an
+ * impossible time (before 1843 or after 2096, left out) or -ENOMEM (the event is
+ * then lost, the engine usable). */
 int nod_engine_take(struct nod_engine *engine, const struct nod_event *event);
 
 /* Takes frames that come one after another: the same as one event for each, and

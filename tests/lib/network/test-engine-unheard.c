@@ -126,6 +126,25 @@ static void test_nobody_listened_no_longer_than_told(void **state)
 	scene_end(&s);
 }
 
+/* A capture says when its recording ended behind its frames, or in its head. */
+static void test_the_head_says_when_it_ended(void **state)
+{
+	(void)state;
+	struct scene s;
+	struct nod_event ended = {.kind = NOD_EVENT_HEADER};
+
+	scene_begin(&s, NULL);
+	ended.header.key = "ended";
+	ended.header.value = "3000.000000";
+	scene_take(&s, &ended);
+	for (int64_t ms = 0; ms < 10000; ms += 100)
+		frame_at(&s, ms, 0, "100#00");
+	s.found = nod_engine_findings(s.engine);
+	assert_non_null(s.found);
+	assert_int_equal(s.found->end.ns, 3000 * NOD_NS_PER_S);
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -135,6 +154,7 @@ int main(void)
 		cmocka_unit_test(test_where_nobody_listens_there_is_no_sleep),
 		cmocka_unit_test(test_sleep_heard_before_nobody_listened),
 		cmocka_unit_test(test_nobody_listened_no_longer_than_told),
+		cmocka_unit_test(test_the_head_says_when_it_ended),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
