@@ -138,10 +138,3 @@ enum nod_diagnostic_kind nod_diagnostic_classify(const struct nod_frame *frame)
 	/* What is sent to all must fit one frame: nobody could control the flow. */
 	return tp.kind == NOD_ISOTP_SINGLE ? NOD_DIAGNOSTIC_FUNCTIONAL : NOD_DIAGNOSTIC_NONE;
 }
-
-const char *nod_diagnostic_name(enum nod_diagnostic_kind kind)
-{
-	static const char *const names[] = {"none", "functional request", "physical request",
-					    "keep-alive", "answer"};
-	return names[kind];
-}

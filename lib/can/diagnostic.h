@@ -34,9 +34,6 @@ enum nod_diagnostic_kind nod_diagnostic_classify(const struct nod_frame *frame);
  * good: who sends nothing else is a tester, answered or not, and under IDs of the maker's choice. */
 bool nod_diagnostic_is_presence(const struct nod_frame *frame);
 
-/* "functional request", "keep-alive", ... */
-const char *nod_diagnostic_name(enum nod_diagnostic_kind kind);
-
 static inline bool nod_diagnostic_is_request(enum nod_diagnostic_kind kind)
 {
 	return kind != NOD_DIAGNOSTIC_NONE && kind != NOD_DIAGNOSTIC_RESPONSE;
