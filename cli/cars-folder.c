@@ -8,6 +8,8 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "hash.h"
+
 /* Deeper folders are not looked into. Chosen: far beyond any archive. */
 #define DEPTH_MAX 32
 
@@ -16,17 +18,6 @@ struct gathered {
 	uint64_t hash;
 	bool frames, endless;
 };
-
-/* The numbers of FNV-1a, 64 bits (draft-eastlake-fnv). */
-uint64_t nod_cars_hash(uint64_t hash, const void *bytes, size_t size)
-{
-	const unsigned char *p = bytes;
-
-	hash = hash ? hash : UINT64_C(0xcbf29ce484222325);
-	for (size_t i = 0; i < size; i++)
-		hash = (hash ^ p[i]) * UINT64_C(0x100000001b3);
-	return hash;
-}
 
 static int by_name(const FTSENT **a, const FTSENT **b)
 {
@@ -66,10 +57,10 @@ static void take_file(const FTSENT *file)
 	g->endless |= !S_ISREG(st.st_mode);
 	g->frames |= !strncmp(file->fts_name, "frames.", 7) ||
 		     !strncmp(file->fts_name, "frames-", 7);
-	g->hash = nod_cars_hash(g->hash, file->fts_name, strlen(file->fts_name) + 1);
-	g->hash = nod_cars_hash(g->hash, &st.st_size, sizeof(st.st_size));
-	g->hash = nod_cars_hash(g->hash, &st.st_mtim, sizeof(st.st_mtim));
-	g->hash = nod_cars_hash(g->hash, &st.st_ino, sizeof(st.st_ino));
+	g->hash = nod_hash_add(g->hash, file->fts_name, strlen(file->fts_name) + 1);
+	g->hash = nod_hash_add(g->hash, &st.st_size, sizeof(st.st_size));
+	g->hash = nod_hash_add(g->hash, &st.st_mtim, sizeof(st.st_mtim));
+	g->hash = nod_hash_add(g->hash, &st.st_ino, sizeof(st.st_ino));
 }
 
 static int leave(struct nod_cars_sessions *s, FTSENT *directory)
@@ -93,7 +84,7 @@ static int enter(FTS *walk, FTSENT *directory, int64_t seed)
 	directory->fts_pointer = g = calloc(1, sizeof(*g));
 	if (!g)
 		return -ENOMEM;
-	g->hash = nod_cars_hash(0, &seed, sizeof(seed));
+	g->hash = nod_hash_add(NOD_HASH_BEGIN, &seed, sizeof(seed));
 	return 0;
 }
 

@@ -24,7 +24,4 @@ struct nod_cars_sessions {
 int nod_cars_folder_read(struct nod_cars_sessions *sessions, const char *folder, int64_t seed);
 void nod_cars_folder_free(struct nod_cars_sessions *sessions);
 
-/* FNV-1a (64 bits) over some bytes, from where it stood; 0 begins. */
-uint64_t nod_cars_hash(uint64_t hash, const void *bytes, size_t size);
-
 #endif

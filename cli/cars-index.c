@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "command.h"
+#include "hash.h"
 #include "own-path.h"
 
 /* Of the table below; a file with another one is made anew. */
@@ -111,7 +112,7 @@ static int open_kept(struct nod_cars_index *index, const char *folder)
 	char name[40];
 
 	snprintf(name, sizeof(name), "cars-%016llx.sqlite",
-		 (unsigned long long)nod_cars_hash(0, folder, strlen(folder)));
+		 (unsigned long long)nod_hash_add(NOD_HASH_BEGIN, folder, strlen(folder)));
 	if (nod_own_path(index->path, NOD_OWN_CACHE, name))
 		return -ENOENT;
 	int status = nod_own_make_place(index->path);

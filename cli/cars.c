@@ -9,6 +9,7 @@
 #include "cars-read.h"
 #include "command.h"
 #include "gate-digest.h"
+#include "hash.h"
 #include "recall.h"
 #include "settings.h"
 
@@ -25,7 +26,7 @@ static int seed_of_program(int64_t *seed)
 	char digest[NOD_DIGEST_TEXT];
 	int code = nod_gate_digest_program(digest);
 
-	*seed = code ? 0 : (int64_t)nod_cars_hash(0, digest, strlen(digest));
+	*seed = code ? 0 : (int64_t)nod_hash_add(NOD_HASH_BEGIN, digest, strlen(digest));
 	return code;
 }
 

@@ -6,17 +6,19 @@
 #include <stdlib.h>
 #include <strings.h>
 
+#include "hash.h"
+
 #define ROOM_FIRST 16
 
-/* FNV-1a over lower-case letters. */
+/* Over lower-case letters. */
 static uint64_t hash(const char *name)
 {
-	uint64_t h = UINT64_C(14695981039346656037);
+	uint64_t h = NOD_HASH_BEGIN;
 
 	for (; *name; name++) {
 		unsigned char c = (unsigned char)*name;
-		h ^= c >= 'A' && c <= 'Z' ? c + 32u : c;
-		h *= UINT64_C(1099511628211);
+		c = (unsigned char)(c >= 'A' && c <= 'Z' ? c + 32 : c);
+		h = nod_hash_add(h, &c, 1);
 	}
 	return h ^ h >> 32;
 }

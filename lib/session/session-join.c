@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "hash.h"
 #include "mark-forms.h"
 #include "session-join-internal.h"
 
@@ -79,11 +80,8 @@ static int take_loss(struct nod_joiner *j, int side, nod_time time)
 
 static uint64_t hash_of(const struct nod_mark *mark)
 {
-	uint64_t hash = UINT64_C(14695981039346656037) ^ (uint64_t)mark->kind;
-
-	for (const char *c = mark->subject; *c; c++)
-		hash = (hash ^ (unsigned char)*c) * UINT64_C(1099511628211); /* FNV-1a */
-	return hash;
+	return nod_hash_add(NOD_HASH_BEGIN ^ (uint64_t)mark->kind, mark->subject,
+			    strlen(mark->subject));
 }
 
 /* True for an entry that was made on the other machine, too. */

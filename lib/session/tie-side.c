@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "hash.h"
 #include "tie-internal.h"
 
 /* Payloads beyond these are left out. Chosen: 24 MiB a recording; what is rare among them is
@@ -20,15 +21,12 @@
 #define SHARED_PART 0.9
 #define SHARED_LEAST 3
 
-/* FNV-1a of 64 bits, never 0. */
+/* Never 0. */
 static uint64_t hash_of(uint64_t hash, const void *bytes, size_t length)
 {
-	for (const uint8_t *b = bytes; length--; b++)
-		hash = (hash ^ *b) * UINT64_C(1099511628211);
+	hash = nod_hash_add(hash, bytes, length);
 	return hash ? hash : 1;
 }
-
-#define HASH_BEGIN UINT64_C(14695981039346656037)
 
 static struct nod_tie_item *slot_of(const struct nod_tie_table *t, uint64_t key)
 {
@@ -93,7 +91,7 @@ static int note_rare(struct nod_tie_table *t, uint64_t key, nod_time time)
 
 static uint64_t content_of(const struct nod_frame *f)
 {
-	return hash_of(hash_of(HASH_BEGIN, &f->length, sizeof(f->length)), f->data, f->length);
+	return hash_of(hash_of(NOD_HASH_BEGIN, &f->length, sizeof(f->length)), f->data, f->length);
 }
 
 static void take_wake(struct nod_tie_side *side, const struct nod_frame *f)
@@ -109,7 +107,7 @@ static void take_wake(struct nod_tie_side *side, const struct nod_frame *f)
 static int take_frame(struct nod_tie_side *side, const struct nod_frame *f)
 {
 	uint32_t id = nod_frame_id(f);
-	uint64_t key = hash_of(HASH_BEGIN, &id, sizeof(id));
+	uint64_t key = hash_of(NOD_HASH_BEGIN, &id, sizeof(id));
 	uint64_t sender = hash_of(key, &f->interface, sizeof(f->interface));
 	uint64_t payload = hash_of(hash_of(key, &f->length, sizeof(f->length)), f->data, f->length);
 
@@ -130,7 +128,7 @@ static int take_frame(struct nod_tie_side *side, const struct nod_frame *f)
 
 static int take_mark(struct nod_tie_side *side, const struct nod_mark *mark)
 {
-	uint64_t key = hash_of(HASH_BEGIN, &mark->kind, sizeof(mark->kind));
+	uint64_t key = hash_of(NOD_HASH_BEGIN, &mark->kind, sizeof(mark->kind));
 
 	if (!nod_mark_is_persons(mark->kind))
 		return 0;

@@ -7,19 +7,17 @@
 #include <stdint.h>
 
 #include "frame.h"
+#include "hash.h"
 
 struct sum {
-	uint64_t frames, digest; /* FNV-1a, 64 bits */
-	uint8_t heard[256];      /* interfaces by the order in which they were first heard, */
-	size_t heard_count;      /* as a recording that is read numbers them */
+	uint64_t frames, digest;
+	uint8_t heard[256]; /* interfaces by the order in which they were first heard, */
+	size_t heard_count; /* as a recording that is read numbers them */
 };
 
 static inline void add_bytes(struct sum *sum, const void *data, size_t size)
 {
-	const uint8_t *bytes = data;
-
-	for (size_t i = 0; i < size; i++)
-		sum->digest = (sum->digest ^ bytes[i]) * UINT64_C(0x100000001b3);
+	sum->digest = nod_hash_add(sum->digest, data, size);
 }
 
 static inline uint8_t place_of(struct sum *sum, uint8_t interface)
