@@ -1,16 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 #include "cars-read.h"
 
-#include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
 #include "command.h"
-#include "door.h"
+#include "jobs.h"
 #include "terminal.h"
 
 /* A child that has put in what it found leaves with this; anything else is a crash. */
@@ -18,9 +15,9 @@
 
 #define JOBS_MAX 8
 
-struct job {
-	pid_t pid; /* 0: free */
-	const struct nod_cars_session *session;
+struct reading {
+	struct nod_cars_index *index;
+	const struct nod_cars_session *missing;
 };
 
 int nod_cars_describe(struct nod_car *car, struct nod_arena *arena, const struct nod_judged *j,
@@ -38,13 +35,17 @@ int nod_cars_describe(struct nod_car *car, struct nod_arena *arena, const struct
 				*vin ? vin : nod_vin_heard_text(&j->vin));
 }
 
-__attribute__((noreturn)) static void work(struct nod_cars_index *index,
-					   const struct nod_cars_session *session)
+static void work(void *context, size_t piece)
 {
+	const struct reading *reading = context;
+	const struct nod_cars_session *session = &reading->missing[piece];
 	const struct nod_judge_options options = {.quiet = true, .vin = true};
 	struct nod_arena arena = {0};
 	struct nod_judged judged;
 	struct nod_car car;
+
+	if (session->endless)
+		_exit(NOD_EXIT_UNREADABLE);
 	int nowhere = open("/dev/null", O_RDWR | O_CLOEXEC);
 
 	if (nowhere >= 0) {
@@ -55,95 +56,39 @@ __attribute__((noreturn)) static void work(struct nod_cars_index *index,
 	int code = nod_judge(&judged, &path, 1, &options);
 	if (code == NOD_EXIT_OK && nod_cars_describe(&car, &arena, &judged, path))
 		_exit(NOD_EXIT_UNREADABLE);
-	_exit(nod_cars_index_put(index, session, code == NOD_EXIT_OK ? &car : NULL)
+	_exit(nod_cars_index_put(reading->index, session, code == NOD_EXIT_OK ? &car : NULL)
 		      ? NOD_EXIT_FAILED
 		      : DONE);
 }
 
-static int start(struct job *job, struct nod_cars_index *index,
-		 const struct nod_cars_session *session)
+/* One that crashed stands for a recording that cannot be read. */
+static int finish(void *context, size_t piece, int status)
 {
-	if (session->endless) {
-		nod_cars_index_put(index, session, NULL);
-		return NOD_EXIT_OK;
-	}
-	fflush(NULL);
-	job->session = session;
-	job->pid = fork();
-	if (job->pid == 0)
-		work(index, session);
-	if (job->pid > 0)
-		return NOD_EXIT_OK;
-	job->pid = 0;
-	return nod_unreadable("cannot start a process: %s", strerror(errno));
-}
+	const struct reading *reading = context;
+	bool done = WIFEXITED(status) && WEXITSTATUS(status) == DONE;
 
-/* Waits for one of the jobs; one that crashed stands for a recording that cannot be read. */
-static void collect(struct job jobs[JOBS_MAX], struct nod_cars_index *index)
-{
-	int status;
-	pid_t pid;
-
-	do
-		pid = wait(&status);
-	while (pid < 0 && errno == EINTR);
-	for (int i = 0; i < JOBS_MAX; i++) {
-		if (jobs[i].pid && (jobs[i].pid == pid || pid < 0))
-			jobs[i].pid = 0;
-		else
-			continue;
-		bool done = WIFEXITED(status) && WEXITSTATUS(status) == DONE;
-		if (pid > 0 && !done && !nod_terminal_is_interrupted())
-			nod_cars_index_put(index, jobs[i].session, NULL);
-	}
-}
-
-static struct job *free_job(struct job *jobs, long count)
-{
-	for (long i = 0; i < count; i++)
-		if (!jobs[i].pid)
-			return &jobs[i];
-	return NULL;
-}
-
-static bool is_busy(const struct job *jobs)
-{
-	for (int i = 0; i < JOBS_MAX; i++)
-		if (jobs[i].pid)
-			return true;
-	return false;
-}
-
-static void tell_progress(size_t done, size_t all)
-{
-	if (!isatty(STDERR_FILENO) || all < 2)
-		return;
-	nod_door_control(stderr, "\r");
-	fprintf(stderr, "recordings of cars: %zu of %zu", done, all);
-	nod_door_control(stderr, done == all ? "\r\033[K" : "\033[K");
+	if (!done && !nod_terminal_is_interrupted())
+		nod_cars_index_put(reading->index, &reading->missing[piece], NULL);
+	return NOD_EXIT_OK;
 }
 
 int nod_cars_read(struct nod_cars_index *index, const struct nod_cars_sessions *missing)
 {
-	struct job jobs[JOBS_MAX] = {{0, NULL}};
 	long processors = sysconf(_SC_NPROCESSORS_ONLN);
-	long count = processors < 1 ? 1 : processors > JOBS_MAX ? JOBS_MAX : processors;
-	size_t next = 0, done = 0;
-	int code = NOD_EXIT_OK;
+	struct reading reading = {index, missing->list};
+	const struct nod_jobs jobs = {.count = missing->count,
+				      .most = processors < 1          ? 1
+					      : processors > JOBS_MAX ? JOBS_MAX
+								      : (unsigned)processors,
+				      .name = missing->count < 2 ? NULL : "recordings of cars: ",
+				      .work = work,
+				      .finish = finish,
+				      .is_enough = nod_terminal_is_interrupted,
+				      .context = &reading};
+	size_t done = 0;
 
 	nod_terminal_catch_interrupt();
-	while (is_busy(jobs) || (!code && next < missing->count)) {
-		bool more = !code && next < missing->count && !nod_terminal_is_interrupted();
-		struct job *job = more ? free_job(jobs, count) : NULL;
-		if (job) {
-			code = start(job, index, &missing->list[next++]);
-		} else if (is_busy(jobs)) {
-			collect(jobs, index);
-			tell_progress(++done, missing->count);
-		} else {
-			break;
-		}
-	}
+	int code = nod_jobs_run(&jobs, &done);
 	if (nod_terminal_is_interrupted())
 		fprintf(stderr, "interrupted: %zu recordings are not known yet\n",
 			missing->count - done);
