@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "analysis.h"
+#include "silence.h"
 #include "track.h"
 
 /* An adapter that drops out is back after seconds, one that is plugged in anew within a minute.
@@ -16,10 +17,6 @@
 #define RUNNING_MIN 3
 #define SAME_SHARE 0.8
 #define SAME_PERIOD 0.1
-
-/* A message has run to the end when it is not overdue by more. As in network/silence.c. */
-#define OVERDUE 1.5
-#define DELAY_NS (20 * NOD_NS_PER_MS)
 
 /* Frames of one moment come in any order. */
 #define BESIDE_NS (100 * NOD_NS_PER_MS)
@@ -39,10 +36,9 @@ static void compare(struct likeness *l, const struct nod_ident *ident, const str
 {
 	struct nod_period before, after;
 	const struct nod_ident *other = nod_idents_find(&next->idents, ident->id);
-	double age = (double)nod_time_since(end, ident->last).ns;
 
 	if (!has_period(ident, &before) ||
-	    age > OVERDUE * (double)before.period.ns + (double)DELAY_NS)
+	    !nod_silence_is_running(&before, nod_time_since(end, ident->last).ns))
 		return;
 	l->running++;
 	l->same += other && has_period(other, &after) &&

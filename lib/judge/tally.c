@@ -193,10 +193,12 @@ static int make_tallies(struct nod_weighing *w, const struct nod_track *track)
 			status = keep_tally(w, &w->tallies[s], nothing(f, (size_t)s));
 	}
 	for (size_t i = 0; i < f->sender_count && !status; i++) {
-		struct nod_tally none = nothing(f, i), **common;
-		common = &shared[none.gateway][none.unmapped];
-		status = w->tallies[i] ? 0 : keep_tally(w, common, none);
-		w->tallies[i] = w->tallies[i] ? w->tallies[i] : *common;
+		if (w->tallies[i])
+			continue;
+		struct nod_tally none = nothing(f, i);
+		struct nod_tally **common = &shared[none.gateway][none.unmapped];
+		status = keep_tally(w, common, none);
+		w->tallies[i] = *common;
 	}
 	return status;
 }

@@ -95,6 +95,11 @@ static void note_sender(struct stops *stops, const struct nod_track *track,
 		stops->senders[stops->sender_count++] = ident->owner;
 }
 
+bool nod_silence_is_running(const struct nod_period *p, int64_t age)
+{
+	return (double)age <= OVERDUE * (double)p->period.ns + DELAY_NS;
+}
+
 static void note_stop(struct stops *stops, const struct nod_track *track,
 		      const struct nod_ident *ident, nod_time end)
 {
@@ -105,7 +110,7 @@ static void note_stop(struct stops *stops, const struct nod_track *track,
 		return;
 	if (age > RUN_DOWN_NS) {
 		stops->earlier++;
-	} else if ((double)age > OVERDUE * (double)p.period.ns + DELAY_NS) {
+	} else if (!nod_silence_is_running(&p, age)) {
 		stops->fell++;
 	} else {
 		stops->running++;

@@ -13,6 +13,7 @@
 #ifndef NOD_SILENCE_H
 #define NOD_SILENCE_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 #include "timestamp.h"
@@ -20,6 +21,7 @@
 struct nod_track;
 struct nod_span;
 struct nod_ident;
+struct nod_period;
 
 struct nod_silence_clues {
 	float fade; /* how it ended: > 0 in order, < 0 cut off */
@@ -37,6 +39,9 @@ struct nod_silence_clues {
 /* How the first frame of a message after a silence, at `time`, fits the rhythm of its last
  * span: as struct nod_ident's `phase`. Its record is still that of the last span. */
 float nod_silence_phase(const struct nod_ident *ident, nod_time time);
+
+/* True for a cyclic message that was last heard `age` ns ago and is not overdue. */
+bool nod_silence_is_running(const struct nod_period *period, int64_t age);
 
 /* Called about once a second: how much came at the begin of the span. */
 void nod_silence_count(struct nod_span *span, nod_time time);
