@@ -47,6 +47,94 @@ static enum nod_presence presence_of(const struct nod_ident_finding *ident,
 			       (double)heard, NOD_MISSED_ALONE);
 }
 
+/* With the part back and its network awake for so long, it has started and speaks. Chosen. */
+#define BACK_MIN_NS (30 * NOD_NS_PER_S)
+
+/* Frames of this message since the refit. */
+static uint64_t heard_since_refit(const struct isolation *t, size_t ident)
+{
+	const struct nod_ident_finding *f = &t->a->f->idents[ident];
+	size_t net = (size_t)f->network;
+
+	for (uint32_t k = 0; net < t->after->tracks && k < t->after->counts[net]; k++)
+		if (t->a->ident_of[net][k] == (int)ident)
+			return f->frames - t->after->idents[net][k].frames;
+	return f->frames;
+}
+
+/* Of what hangs on it, messages were due after the refit, and none was heard. */
+static bool is_missing(const struct isolation *t)
+{
+	const struct nod_findings *f = t->a->f;
+	bool due = false;
+
+	for (size_t i = 0; i < f->ident_count; i++) {
+		const struct nod_ident_finding *ident = &f->idents[i];
+		if (!nod_isolation_involves(t->a, t->out, ident->sender))
+			continue;
+		int64_t awake = nod_network_awake(&f->networks[ident->network], t->to.ns,
+						  f->end.ns);
+		if (heard_since_refit(t, i))
+			return false;
+		due |= ident->before.rhythm != NOD_RHYTHM_UNKNOWN && awake >= BACK_MIN_NS &&
+		       awake >= NOD_MISSED_ALONE * ident->before.period.ns;
+	}
+	return due;
+}
+
+void nod_isolation_not_back(struct isolation *t)
+{
+	if (!t->after || !is_missing(t))
+		return;
+	t->not_back = t->to;
+	t->out->refitted = NOD_TIME_NONE;
+	t->to = t->back_until = t->a->f->end;
+	t->after = NULL;
+}
+
+/* When something that hangs on it first spoke in this span, of those who began it. */
+static nod_time spoke_first(const struct isolation *t, const struct nod_span_finding *span)
+{
+	for (int i = 0; i < span->first_count; i++)
+		if (nod_isolation_involves(t->a, t->out,
+					   t->a->f->idents[span->first[i].ident].sender))
+			return span->first[i].time;
+	return NOD_TIME_NONE;
+}
+
+/* True as well when too many spoke after the hand was there to know who. */
+static bool spoke_on(const struct isolation *t, const struct nod_span_finding *span)
+{
+	if (span->last_count == NOD_SPAN_SPEAKERS &&
+	    span->last[NOD_SPAN_SPEAKERS - 1].time.ns > t->from.ns + NOD_HAND_USUAL_NS)
+		return true;
+	for (int i = 0; i < span->last_count; i++)
+		if (span->last[i].time.ns > t->from.ns + NOD_HAND_USUAL_NS &&
+		    nod_isolation_involves(t->a, t->out,
+					   t->a->f->idents[span->last[i].ident].sender))
+			return true;
+	return false;
+}
+
+bool nod_isolation_back_unnoted(struct isolation *t, size_t span)
+{
+	const struct nod_network_finding *n = t->network;
+	nod_time back = NOD_TIME_NONE;
+
+	if (spoke_on(t, &n->spans[span]))
+		return false;
+	for (size_t i = span + 1; i < n->span_count && !nod_time_is_set(back); i++)
+		back = spoke_first(t, &n->spans[i]);
+	if (!nod_time_is_set(back) || back.ns > t->to.ns)
+		return false;
+	t->to = t->out->refitted = back;
+	t->back_until = nod_isolation_undisturbed(t->a->f, back);
+	t->unnoted = true;
+	for (size_t i = 0; i < t->a->f->sender_count; i++)
+		t->out->stayed_on[i] &= !nod_isolation_involves(t->a, t->out, (int)i);
+	return true;
+}
+
 int nod_isolation_presence(struct isolation *t, bool *not_off)
 {
 	struct nod_findings *f = t->a->f;

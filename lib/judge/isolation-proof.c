@@ -14,6 +14,10 @@
  * contact, a door that sticks. Chosen: one time in ten. */
 #define REFIT_CHANCE_MIN 0.1
 
+/* Awake with the part back: that is looked at for long enough when no more than this share of
+ * the time that it may take is left. Chosen. */
+#define REFIT_LEFT_MOST 0.5
+
 /* An isolation after whose refit it slept again: at least so likely by chance. Chosen. */
 #define SLEPT_AGAIN_CHANCE 0.5
 
@@ -141,8 +145,10 @@ static void judge_waker_back(struct isolation *t)
 	bool again;
 
 	next_wake(t, nod_time_after(t->to, (nod_duration){REFIT_SEEN_NS}), t->a->f->end, &again);
-	if (nod_time_is_set(t->out->refitted) && again)
-		t->out->refit = NOD_REFIT_AWAKE;
+	if (!nod_time_is_set(t->out->refitted) || !again)
+		return;
+	t->out->refit = NOD_REFIT_AWAKE;
+	t->lasted = t->both_ways = true;
 }
 
 void nod_isolation_wakes(struct isolation *t)
@@ -194,6 +200,8 @@ static void judge_back_awake(struct isolation *t, int64_t awake, int64_t allowed
 		return;
 	t->out->refit = NOD_REFIT_AWAKE;
 	t->out->refit_by_chance = fmax(left, REFIT_CHANCE_MIN);
+	t->lasted = left <= REFIT_LEFT_MOST;
+	t->both_ways = left <= REFIT_CHANCE_MIN;
 	t->fault |= awake > allowed;
 }
 
@@ -204,7 +212,7 @@ static void judge_refit(struct isolation *t)
 	int64_t allowed = t->a->engine->vehicle->networks[n->network].sleeps_within.ns;
 	int i = nod_isolation_span_at(n, nod_time_after(t->to, (nod_duration){REFIT_SEEN_NS}));
 
-	if (!t->after)
+	if (!nod_time_is_set(t->out->refitted))
 		return;
 	if (i < 0) { /* nothing of it woke the network */
 		bool long_enough = nod_time_since(t->back_until, t->to).ns >= REFIT_MIN_NS;
@@ -240,15 +248,18 @@ static const struct nod_network_finding *still_awake(const struct isolation *t)
 static const char *words_after(struct isolation *t, bool woken)
 {
 	struct nod_isolation_finding *out = t->out;
-	const char *refitted = nod_analysis_when(t->a, t->to);
+	const char *refitted = nod_arena_printf(t->a->arena, "%s %s",
+						t->unnoted ? "back, though nobody noted it, at"
+							   : "refitted at",
+						nod_analysis_when(t->a, t->to));
 
 	switch (out->refit) {
 	case NOD_REFIT_AWAKE:
-		return nod_arena_printf(t->a->arena, "; refitted at %s: it %s", refitted,
+		return nod_arena_printf(t->a->arena, "; %s: it %s", refitted,
 					woken ? "was woken again" : "woke and stayed awake");
 	case NOD_REFIT_SLEPT:
-		return nod_arena_printf(
-			t->a->arena, "; refitted at %s: it slept again with it in place", refitted);
+		return nod_arena_printf(t->a->arena, "; %s: it slept again with it in place",
+					refitted);
 	default:
 		return nod_arena_printf(t->a->arena, " and stayed asleep for %s",
 					nod_analysis_length(t->a, t->silent));
@@ -295,17 +306,11 @@ void nod_isolation_slept(struct isolation *t, size_t span)
 
 /* ---- what it proves ---- */
 
-static bool same_thing(const struct nod_isolation_finding *a, const struct nod_isolation_finding *b)
-{
-	return a->fuse == b->fuse && a->module == b->module &&
-	       (a->fuse != NOD_NONE || a->module != NOD_NONE);
-}
-
 /* What this thing's isolations showed, up to this one. */
 struct together {
 	double chance; /* of all of it, without the thing */
 	unsigned count;
-	bool fault;
+	bool fault, lasted, both_ways;
 };
 
 /* Where it slept again with the part in place, it sleeps by itself as well: the isolation
@@ -316,7 +321,7 @@ static struct together sum_up(const struct isolation *t, const struct isolation 
 
 	for (const struct isolation *k = first; k <= t; k++) {
 		const struct nod_isolation_finding *out = k->out;
-		if (k != t && !same_thing(out, t->out))
+		if (k != t && !nod_isolation_same_thing(t->a->f->vehicle, out, t->out))
 			continue;
 		if (out->result == NOD_ISOLATION_UNCHANGED)
 			return (struct together){.chance = 1};
@@ -327,22 +332,24 @@ static struct together sum_up(const struct isolation *t, const struct isolation 
 				      : out->by_chance * out->refit_by_chance;
 		sum.count++;
 		sum.fault |= k->fault;
+		sum.lasted |= k->lasted;
+		sum.both_ways |= k->both_ways;
 	}
 	return sum;
 }
 
 /* How it is proved, or why it is not. */
-static const char *words_of_proof(const struct isolation *t, const struct together *sum,
-				  bool lasted)
+static const char *words_of_proof(const struct isolation *t, const struct together *sum)
 {
 	const struct nod_isolation_finding *out = t->out;
 
 	if (out->result == NOD_ISOLATION_PROVED && sum->count > 1)
-		return nod_arena_printf(t->a->arena, " Proved by %u isolations together.",
-					sum->count);
+		return nod_arena_printf(t->a->arena, " Proved by %u isolations together%s.",
+					sum->count, sum->both_ways ? ", both ways" : "");
 	if (out->result == NOD_ISOLATION_PROVED)
-		return out->refit == NOD_REFIT_AWAKE
-			       ? " Proved both ways."
+		return sum->both_ways ? " Proved both ways."
+		       : out->refit == NOD_REFIT_AWAKE
+			       ? " Proved, though it was watched for too short a time with it back."
 			       : " Proved by a long clean sleep, not yet by refitting.";
 	if (out->refit == NOD_REFIT_SLEPT)
 		return " That is no proof.";
@@ -352,8 +359,21 @@ static const char *words_of_proof(const struct isolation *t, const struct togeth
 			" Without it the same would have come by chance with %.0f %%: "
 			"no proof.",
 			100 * fmin(sum->chance, 0.99));
-	return lasted ? " It was not late before: no fault is shown."
-		      : " Not yet proved: too short, and not yet refitted.";
+	if (sum->lasted)
+		return " It was not late before: no fault is shown.";
+	return out->refit == NOD_REFIT_AWAKE
+		       ? " Not yet proved: asleep, and then awake with it back, for too short a time."
+		       : " Not yet proved: too short, and not yet refitted.";
+}
+
+static const char *words_not_back(const struct isolation *t)
+{
+	return nod_time_is_set(t->not_back)
+		       ? nod_arena_printf(t->a->arena,
+					  " It was noted as refitted at %s, but none of its "
+					  "messages has come back.",
+					  nod_analysis_when(t->a, t->not_back))
+		       : "";
 }
 
 static void conclude(struct isolation *t, const struct isolation *first)
@@ -362,12 +382,13 @@ static void conclude(struct isolation *t, const struct isolation *first)
 
 	if (!t->did)
 		return;
+	t->lasted |= t->silent.ns >= nod_seconds(NOD_PROOF_SLEEP_S).ns;
 	struct together sum = sum_up(t, first);
-	bool lasted = t->silent.ns >= nod_seconds(NOD_PROOF_SLEEP_S).ns ||
-		      out->refit == NOD_REFIT_AWAKE;
-	if (sum.chance <= NOD_PROOF_CHANCE && lasted && sum.fault && out->refit != NOD_REFIT_SLEPT)
+	if (sum.chance <= NOD_PROOF_CHANCE && sum.lasted && sum.fault &&
+	    out->refit != NOD_REFIT_SLEPT)
 		out->result = NOD_ISOLATION_PROVED;
-	out->text = nod_arena_printf(t->a->arena, "%s.%s", t->did, words_of_proof(t, &sum, lasted));
+	out->text = nod_arena_printf(t->a->arena, "%s.%s%s", t->did, words_of_proof(t, &sum),
+				     words_not_back(t));
 }
 
 void nod_isolations_conclude(struct isolation *isolations, size_t count)

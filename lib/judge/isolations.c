@@ -146,11 +146,62 @@ static bool was_awake(const struct isolation *t)
 	return span->open || span->to.ns > nod_isolation_awake_until(t, span);
 }
 
+/* Marked before anything else was isolated, and watched for long enough: a sleep after that is
+ * the other's. */
+static bool had_its_turn(const struct isolation *t, size_t span)
+{
+	int64_t waited = nod_time_since(t->next_isolated, t->from).ns;
+
+	return t->network->spans[span].to.ns > t->next_isolated.ns - NOD_HAND_USUAL_NS &&
+	       waited >= nod_isolation_patience(t->a->f, t->out).ns;
+}
+
+/* How long its network was held later, in one go, while it was still out; beyond what is
+ * allowed. */
+static nod_duration held_later(const struct isolation *t, size_t span)
+{
+	const struct nod_network_finding *n = t->network;
+	int64_t allowed = t->a->engine->vehicle->networks[n->network].sleeps_within.ns, most = 0;
+
+	for (size_t i = span + 1; i < n->span_count && n->spans[i].from.ns < t->to.ns; i++) {
+		nod_time end = n->spans[i].open ? t->a->f->end : n->spans[i].to;
+		end = end.ns < t->to.ns ? end : t->to;
+		int64_t over = nod_time_since(end, n->spans[i].from).ns - allowed;
+		int64_t late =
+			nod_analysis_late_overlap(t->a, n->network, n->spans[i].from, end).ns;
+		over = over < late ? over : late;
+		most = over > most ? over : most;
+	}
+	return (nod_duration){most};
+}
+
+/* It slept, but was awake past its deadline later, with the part still out. */
+static bool was_held_without(struct isolation *t, size_t span)
+{
+	const struct nod_network_finding *n = t->network;
+	nod_duration late = held_later(t, span);
+
+	if (late.ns <= NOD_LATE_MIN_NS)
+		return false;
+	t->out->result = NOD_ISOLATION_UNCHANGED;
+	t->out->slept_after = late;
+	t->out->text = nod_arena_printf(
+		t->a->arena,
+		"%s isolated at %s: with it still out, %s was awake for %s past its settle deadline%s.",
+		t->out->subject, nod_analysis_when(t->a, t->from), n->name,
+		nod_analysis_length(t->a, late),
+		nod_time_is_set(t->not_back)
+			? "; it was noted as refitted, but none of its messages has come back"
+			: "");
+	return true;
+}
+
 static int judge(struct isolation *t)
 {
 	struct nod_isolation_finding *out = t->out;
 	bool not_off;
 
+	nod_isolation_not_back(t);
 	if (!choose_network(t) || !was_awake(t)) {
 		nod_isolation_wakes(t);
 		return 0;
@@ -158,6 +209,8 @@ static int judge(struct isolation *t)
 	if (nod_isolation_presence(t, &not_off))
 		return -ENOMEM;
 	int span = nod_isolation_sleep_of(t, t->network, t->span);
+	if (not_off && span >= 0)
+		not_off = !nod_isolation_back_unnoted(t, (size_t)span);
 	if (not_off) {
 		out->result = NOD_ISOLATION_NOT_OFF;
 		out->text = nod_arena_printf(
@@ -165,23 +218,62 @@ static int judge(struct isolation *t)
 			"%s isolated at %s: but its frames went on. It was not "
 			"isolated, or the map is wrong.",
 			out->subject, nod_analysis_when(t->a, t->from));
-	} else if (span >= 0) {
-		nod_isolation_slept(t, (size_t)span);
-	} else {
+	} else if (span < 0 || had_its_turn(t, (size_t)span)) {
 		judge_awake(t);
+	} else if (!was_held_without(t, (size_t)span)) {
+		nod_isolation_slept(t, (size_t)span);
 	}
 	return 0;
 }
 
-static bool same_thing(const struct nod_isolation_finding *out, const struct nod_vehicle *vehicle,
-		       const char *subject)
+/* Whether this fuse carries that module and no other of the map, and no other fuse does. */
+static bool is_its_own(const struct nod_vehicle *vehicle, int fuse, int module)
 {
-	int fuse = NOD_NONE, module = NOD_NONE;
+	if (fuse == NOD_NONE || module == NOD_NONE)
+		return false;
+	for (size_t i = 0; i < vehicle->module_count; i++)
+		for (size_t k = 0; k < vehicle->modules[i].fuse_count; k++)
+			if ((vehicle->modules[i].fuses[k] == fuse) != ((int)i == module))
+				return false;
+	return vehicle->modules[module].fuse_count == 1;
+}
 
-	if (!strcasecmp(out->subject, subject) || !*subject)
-		return true;
-	return nod_vehicle_resolve(vehicle, subject, &fuse, &module) && fuse == out->fuse &&
-	       module == out->module;
+bool nod_isolation_same_thing(const struct nod_vehicle *vehicle,
+			      const struct nod_isolation_finding *x,
+			      const struct nod_isolation_finding *y)
+{
+	if (x->fuse == NOD_NONE && x->module == NOD_NONE)
+		return !strcasecmp(x->subject, y->subject);
+	return (x->fuse == y->fuse && x->module == y->module) ||
+	       is_its_own(vehicle, x->fuse, y->module) || is_its_own(vehicle, y->fuse, x->module);
+}
+
+/* What a mark is about. */
+static struct nod_isolation_finding thing_of(const struct nod_vehicle *vehicle,
+					     const struct nod_mark_finding *m)
+{
+	struct nod_isolation_finding thing = {
+		.subject = m->meant ? m->meant : m->subject, .fuse = NOD_NONE, .module = NOD_NONE};
+
+	nod_vehicle_resolve(vehicle, thing.subject, &thing.fuse, &thing.module);
+	return thing;
+}
+
+static bool is_another_out(const struct nod_vehicle *vehicle, const struct nod_mark_finding *m,
+			   const struct nod_isolation_finding *out)
+{
+	struct nod_isolation_finding thing = thing_of(vehicle, m);
+
+	return m->kind == NOD_MARK_ISOLATED && !nod_isolation_same_thing(vehicle, out, &thing);
+}
+
+static bool is_refit_of(const struct nod_vehicle *vehicle, const struct nod_mark_finding *m,
+			const struct nod_isolation_finding *out)
+{
+	struct nod_isolation_finding thing = thing_of(vehicle, m);
+
+	return m->kind == NOD_MARK_REFITTED &&
+	       (!*thing.subject || nod_isolation_same_thing(vehicle, out, &thing));
 }
 
 static bool disturbs(const struct nod_mark_finding *m)
@@ -198,18 +290,28 @@ static nod_time next_disturbance(const struct nod_findings *f, size_t mark)
 	return f->end;
 }
 
+nod_time nod_isolation_undisturbed(const struct nod_findings *f, nod_time from)
+{
+	size_t i = 0;
+
+	while (i < f->mark_count && f->marks[i].time.ns <= from.ns)
+		i++;
+	return next_disturbance(f, i);
+}
+
 /* Finds when it was refitted and when the next disturbances came. */
 static void find_end(struct isolation *t, size_t mark)
 {
 	const struct nod_findings *f = t->a->f;
 
-	t->to = t->back_until = f->end;
+	t->to = t->back_until = t->next_isolated = f->end;
 	t->quiet_until = next_disturbance(f, mark + 1);
 	t->out->refitted = NOD_TIME_NONE;
 	for (size_t i = mark + 1; i < f->mark_count; i++) {
 		const struct nod_mark_finding *m = &f->marks[i];
-		if (m->kind != NOD_MARK_REFITTED ||
-		    !same_thing(t->out, f->vehicle, m->meant ? m->meant : m->subject))
+		if (is_another_out(f->vehicle, m, t->out) && m->time.ns < t->next_isolated.ns)
+			t->next_isolated = m->time;
+		if (!is_refit_of(f->vehicle, m, t->out))
 			continue;
 		t->to = t->out->refitted = m->time;
 		t->after = snapshot_of(t->a->engine, i);
@@ -218,22 +320,37 @@ static void find_end(struct isolation *t, size_t mark)
 	}
 }
 
-/* Judges the isolation at this mark; false: its moment was not kept. */
+/* Noted again while it is out, by the same name or by that of its fuse or plug. */
+static bool is_out_already(const struct nod_findings *f, const struct nod_isolation_finding *out)
+{
+	for (size_t i = 0; i < f->isolation_count; i++) {
+		const struct nod_isolation_finding *t = &f->isolations[i];
+		if ((!nod_time_is_set(t->refitted) || t->refitted.ns > out->isolated.ns) &&
+		    nod_isolation_same_thing(f->vehicle, t, out))
+			return true;
+	}
+	return false;
+}
+
+/* Begins the isolation at this mark; false: its moment was not kept, or it is none. */
 static bool begin(struct isolation *t, struct nod_analysis *a, size_t mark)
 {
 	struct nod_isolation_finding *out = &a->f->isolations[a->f->isolation_count];
 
-	*t = (struct isolation){
-		.mark = &a->f->marks[mark], .a = a, .out = out, .from = a->f->marks[mark].time};
+	*t = (struct isolation){.mark = &a->f->marks[mark],
+				.a = a,
+				.out = out,
+				.from = a->f->marks[mark].time,
+				.not_back = NOD_TIME_NONE};
 	t->before = snapshot_of(a->engine, mark);
 	if (!t->before)
 		return false;
+	*out = thing_of(a->f->vehicle, t->mark);
 	out->isolated = t->from;
-	out->subject = t->mark->meant ? t->mark->meant : t->mark->subject;
-	out->fuse = out->module = NOD_NONE;
 	out->by_chance = out->refit_by_chance = 1;
 	out->text = "";
-	nod_vehicle_resolve(a->f->vehicle, out->subject, &out->fuse, &out->module);
+	if (is_out_already(a->f, out))
+		return false;
 	find_end(t, mark);
 	a->f->isolation_count++;
 	return true;

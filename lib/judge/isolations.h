@@ -27,11 +27,16 @@ struct isolation {
 	const struct nod_snapshot *before, *after; /* after NULL: until the end */
 	nod_time from, to;                         /* isolated; refitted or end */
 	nod_time quiet_until;                      /* next disturbance, or `to` */
-	nod_time back_until; /* next disturbance after the refit, or the end */
+	nod_time back_until;    /* next disturbance after the refit, or the end */
+	nod_time next_isolated; /* when something else was isolated, or the end */
 	const struct nod_network_finding *network;
 	size_t span; /* the one that was on when it was isolated */
 
 	nod_duration silent; /* how long it slept while isolated */
+	bool lasted;         /* it slept long enough, or the refit was watched long enough */
+	bool both_ways;      /* with it back it was awake for as long as it may, or woken */
+	bool unnoted;        /* that it was back shows in the traffic only */
+	nod_time not_back;   /* noted as refitted then, but its messages have not come back */
 	bool fault;          /* awake past the deadline before it, or with the part back */
 	const char *did;     /* what happened, without an end: "F1 isolated at ...: body slept" */
 };
@@ -51,6 +56,21 @@ int nod_isolation_sleep_of(const struct isolation *t, const struct nod_network_f
 /* isolation-presence.c: lists the messages that stopped and the senders that stayed on;
  * *not_off: all of what was isolated, as far as can be said, stayed on. 0 or -ENOMEM. */
 int nod_isolation_presence(struct isolation *t, bool *not_off);
+
+/* isolation-presence.c: finds that it was never put back although that was noted. */
+void nod_isolation_not_back(struct isolation *t);
+
+/* ... that it was put back, which nobody noted: silent until its network slept, in this span,
+ * it spoke when that was woken again. False: not so. */
+bool nod_isolation_back_unnoted(struct isolation *t, size_t span);
+
+/* Whether the two speak of one thing: a fuse that carries one module alone is its plug. */
+bool nod_isolation_same_thing(const struct nod_vehicle *vehicle,
+			      const struct nod_isolation_finding *x,
+			      const struct nod_isolation_finding *y);
+
+/* The first mark after this moment that starts the settle clock anew, or the end. */
+nod_time nod_isolation_undisturbed(const struct nod_findings *f, nod_time from);
 
 /* isolation-proof.c: what its network did, with the chances; it slept after this span. */
 void nod_isolation_slept(struct isolation *t, size_t span);

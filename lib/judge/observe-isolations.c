@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Evidence from isolations: the strongest there is, for and against. All isolations of one
- * suspect are one piece of evidence each way: they are counted together, once. */
+ * thing are one piece of evidence each way: they are counted together, once. Its fuse and its
+ * plug are two: what can be wrong with the one is not wrong with the other. */
 #include "weighing.h"
 
 #include <math.h>
@@ -76,12 +77,16 @@ static void add_log_odds(struct nod_weighing *w, struct nod_hypothesis *h, enum 
 		add(w, h, kind, share, t);
 }
 
-static void add_all(struct nod_weighing *w, struct nod_hypothesis *h, const struct together *all)
+static void add_slept(struct nod_weighing *w, struct nod_hypothesis *h, const struct together *of)
 {
-	if (all->slept)
+	if (of->slept)
 		add_log_odds(w, h, NOD_EV_ISOLATED_SLEPT,
-			     log(SLEEPS_WITHOUT / (MISLEADS + (1 - MISLEADS) * all->chance)),
-			     all->slept);
+			     log(SLEEPS_WITHOUT / (MISLEADS + (1 - MISLEADS) * of->chance)),
+			     of->slept);
+}
+
+static void add_rest(struct nod_weighing *w, struct nod_hypothesis *h, const struct together *all)
+{
 	if (all->back)
 		add_log_odds(w, h, NOD_EV_REFIT_WOKE, -log(all->refit_chance), all->back);
 	else if (all->slept_again)
@@ -110,13 +115,46 @@ static bool concerns(const struct nod_weighing *w, const struct nod_isolation_fi
 	       involves_nobody(w, t);
 }
 
+static bool is_of(const struct nod_isolation_finding *t, const struct nod_isolation_finding *thing)
+{
+	return !thing || (t->fuse == thing->fuse && t->module == thing->module);
+}
+
+/* What the isolations of this thing say together, NULL: of all. */
+static struct together gather(const struct nod_weighing *w, const struct nod_hypothesis *h,
+			      const struct nod_isolation_finding *thing)
+{
+	struct together all = {.chance = 1, .refit_chance = 1};
+
+	for (size_t k = 0; k < w->a->f->isolation_count; k++)
+		if (is_of(&w->a->f->isolations[k], thing) &&
+		    concerns(w, &w->a->f->isolations[k], h))
+			take(&all, w, &w->a->f->isolations[k]);
+	return all;
+}
+
+/* No isolation before it is of the same thing. */
+static bool is_first_of_thing(const struct nod_findings *f, size_t isolation)
+{
+	for (size_t k = 0; k < isolation; k++)
+		if (is_of(&f->isolations[k], &f->isolations[isolation]))
+			return false;
+	return true;
+}
+
 void nod_observe_isolations(struct nod_weighing *w)
 {
+	const struct nod_findings *f = w->a->f;
+
 	for (size_t i = 0; i < w->count; i++) {
-		struct together all = {.chance = 1, .refit_chance = 1};
-		for (size_t k = 0; k < w->a->f->isolation_count; k++)
-			if (concerns(w, &w->a->f->isolations[k], &w->hypotheses[i]))
-				take(&all, w, &w->a->f->isolations[k]);
-		add_all(w, &w->hypotheses[i], &all);
+		struct nod_hypothesis *h = &w->hypotheses[i];
+		struct together of;
+		for (size_t k = 0; k < f->isolation_count; k++)
+			if (is_first_of_thing(f, k)) {
+				of = gather(w, h, &f->isolations[k]);
+				add_slept(w, h, &of);
+			}
+		of = gather(w, h, NULL);
+		add_rest(w, h, &of);
 	}
 }

@@ -83,6 +83,7 @@ static void test_a_sleep_after_the_refit_is_not_the_isolation_s(void **state)
 	talk_until_isolated(&s, "F2");
 	roof_goes_on(&s, 20 * MIN, 24 * MIN);
 	mark_at(&s, 22 * MIN, NOD_MARK_REFITTED, "F2");
+	PLAY(&s, {0, "200#00", 22 * MIN, 24 * MIN, 200});
 	const struct nod_isolation_finding *t = isolation_at(&s, 30 * MIN);
 	assert_int_not_equal(t->result, NOD_ISOLATION_SLEPT);
 	assert_int_not_equal(t->result, NOD_ISOLATION_PROVED);
@@ -108,8 +109,8 @@ static void test_awake_again_with_the_refit_is_proof_both_ways(void **state)
 	talk_until_isolated(&s, "seat unit");
 	roof_goes_on(&s, 20 * MIN, 20 * MIN + 15000);
 	mark_at(&s, 24 * MIN, NOD_MARK_REFITTED, "the seat unit");
-	PLAY(&s, {0, "200#00", 24 * MIN, 30 * MIN, 200});
-	const struct nod_isolation_finding *t = isolation_at(&s, 30 * MIN - 100);
+	PLAY(&s, {0, "200#00", 24 * MIN, 36 * MIN, 200});
+	const struct nod_isolation_finding *t = isolation_at(&s, 36 * MIN - 100);
 	assert_int_equal(t->result, NOD_ISOLATION_PROVED);
 	assert_int_equal(t->refitted.ns, 24 * MIN * MS);
 	assert_non_null(strstr(t->text, "both ways"));

@@ -90,12 +90,44 @@ static void test_a_fuse_of_nobody_speaks_for_what_is_unseen(void **state)
 	scene_end(&s);
 }
 
+/* Two hang on one fuse; without the plug of one of them it sleeps as well: with the other in
+ * place. */
+static void test_the_plug_tells_which_of_a_fuse_it_is(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, "networks:\n"
+			"  body: { interfaces: [can0], bitrate: 500000, sleeps within: 5 min, "
+			"quiet time: 3 s, management: { scheme: none } }\n"
+			"modules:\n"
+			"  roof unit: { ids: [100], fuses: [F1] }\n"
+			"  seat unit: { ids: [200], fuses: [F1] }\n"
+			"  door unit: { ids: [300], fuses: [F2] }\n"
+			"fuses:\n"
+			"  F1: { rating: 10 A }\n"
+			"  F2: { rating: 15 A }\n");
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	PLAY(&s, {0, "100#00", 0, 20 * MIN, 100}, {0, "200#00", 10, 20 * MIN, 100},
+	     {0, "300#00", 20, 20 * MIN + 3000, 100});
+	mark_at(&s, 20 * MIN, NOD_MARK_ISOLATED, "F1");
+	mark_at(&s, 26 * MIN, NOD_MARK_REFITTED, "F1");
+	PLAY(&s, {0, "100#00", 26 * MIN, 46 * MIN, 100},
+	     {0, "200#00", 26 * MIN + 10, 46 * MIN + 3000, 100},
+	     {0, "300#00", 26 * MIN + 20, 46 * MIN + 3000, 100});
+	mark_at(&s, 46 * MIN, NOD_MARK_ISOLATED, "roof unit");
+	const struct nod_findings *f = found_at(&s, 60 * MIN);
+	assert_true(probability(f, "roof unit") > 0.9);
+	assert_true(probability(f, "seat unit") < 0.1);
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_asleep_without_it_speaks_for_it),
 		cmocka_unit_test(test_awake_without_it_speaks_against_it),
 		cmocka_unit_test(test_asleep_again_with_it_in_place_clears_it),
+		cmocka_unit_test(test_the_plug_tells_which_of_a_fuse_it_is),
 		cmocka_unit_test(test_a_fuse_of_nobody_speaks_for_what_is_unseen),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
