@@ -179,6 +179,11 @@ static void observe_events(struct nod_weighing *w, struct nod_hypothesis *h, con
 #define KEEPS_NEEDING 0.8
 #define KEEPS_THINNED 0.15
 
+/* ... and who needs it may know that the car is parked all the same, and thin out as a whole:
+ * that its messages do so together is one fact, not one each. Chosen: at 0.2 the simulated
+ * cars whose cause goes on as ever lose 11 of 412 first places, at this one. */
+#define NEEDS_THINNED 0.06
+
 /* Of the everyday senders that are added, so many do not thin out. Chosen. */
 #define EVERYDAY_NEEDING 0.5
 
@@ -190,8 +195,10 @@ struct pace {
 
 static struct pace pace_of(const struct nod_tally *t)
 {
-	return (struct pace){pow(KEEPS_NEEDING, t->kept) * pow(1 - KEEPS_NEEDING, t->slowed),
-			     pow(KEEPS_THINNED, t->kept) * pow(1 - KEEPS_THINNED, t->slowed)};
+	double goes_on = pow(KEEPS_NEEDING, t->kept) * pow(1 - KEEPS_NEEDING, t->slowed);
+	double thinned = pow(KEEPS_THINNED, t->kept) * pow(1 - KEEPS_THINNED, t->slowed);
+
+	return (struct pace){(1 - NEEDS_THINNED) * goes_on + NEEDS_THINNED * thinned, thinned};
 }
 
 static bool has_pace(const struct nod_tally *t)

@@ -109,6 +109,40 @@ static void test_who_keeps_its_messages_while_others_thin_out_is_first(void **st
 	scene_end(&s);
 }
 
+/* That a unit sends all its four messages more slowly since it was locked is one fact: without
+ * it the network sleeps, and that says more. */
+static void test_thinning_out_as_a_whole_counts_once(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, "networks:\n"
+			"  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
+			"management: { scheme: none } }\n"
+			"modules:\n"
+			"  roof unit: { ids: [100, 101] }\n"
+			"  seat unit: { ids: [200] }\n"
+			"  door unit: { ids: [300, 301, 302, 303], fuses: [F1] }\n"
+			"  boot unit: { ids: [400] }\n"
+			"fuses: { F1: { rating: 5 A } }\n");
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	for (int64_t at = 0, every = 200; at < 30 * MIN;
+	     at += at ? 28 * MIN : 2 * MIN, every = 1100)
+		PLAY(&s, {0, "300#00", at, at ? 30 * MIN : 2 * MIN, every},
+		     {0, "301#00", at + 20, at ? 30 * MIN : 2 * MIN, every},
+		     {0, "302#00", at + 40, at ? 30 * MIN : 2 * MIN, every},
+		     {0, "303#00", at + 60, at ? 30 * MIN : 2 * MIN, every},
+		     {0, "400#00", at + 80, at ? 30 * MIN : 2 * MIN, every},
+		     {0, "100#00", at + 10, at ? 30 * MIN : 2 * MIN, 200},
+		     {0, "101#00", at + 30, at ? 30 * MIN : 2 * MIN, 200},
+		     {0, "200#00", at + 50, at ? 30 * MIN : 2 * MIN, 200});
+	mark_at(&s, 30 * MIN, NOD_MARK_ISOLATED, "F1");
+	PLAY(&s, {0, "100#00", 30 * MIN, 30 * MIN + 4000, 200});
+	const struct nod_findings *f = found_at(&s, 60 * MIN);
+	assert_string_equal(f->suspects[0].name, "door unit");
+	assert_true(f->suspects[0].probability > 0.5);
+	scene_end(&s);
+}
+
 /* Every five seconds all talk for three, the door unit first. */
 static void test_who_begins_again_after_pauses_is_first(void **state)
 {
@@ -151,6 +185,7 @@ int main(void)
 		cmocka_unit_test(test_the_vehicle_file_says_what_a_bit_is),
 		cmocka_unit_test(test_what_all_show_says_little),
 		cmocka_unit_test(test_who_keeps_its_messages_while_others_thin_out_is_first),
+		cmocka_unit_test(test_thinning_out_as_a_whole_counts_once),
 		cmocka_unit_test(test_who_begins_again_after_pauses_is_first),
 		cmocka_unit_test(test_a_gap_in_which_nobody_is_due_is_no_pause),
 	};
