@@ -6,6 +6,14 @@
 /* Fewer changes of a bit are nobody's habit. Chosen. */
 #define CHANGES_MIN 2
 
+/* Moved fewer times, a bit alone tells little more than a value's lowest bit does: once there
+ * and back, and perhaps there again. Chosen. */
+#define SWITCHED_MIN 4
+
+/* Message counters are of half a byte at most where something else stands above them (common
+ * practice, no source); longer ones go on. Chosen. */
+#define MESSAGE_COUNTER_BITS 4
+
 /* More bits that move alone than this in one message: not switches, but contents that take
  * turns, or noise. Chosen. */
 #define SWITCHES_MOST 4
@@ -85,6 +93,24 @@ static bool is_leader(const struct nod_payload *p, const struct changes *c, unsi
 	return true;
 }
 
+static unsigned counter_bits_below(const struct nod_payload *p, unsigned bit)
+{
+	unsigned count = 0;
+
+	while ((bit - count) % 8 && p->counter >> (bit - count - 1) & 1)
+		count++;
+	return count;
+}
+
+/* The bit below is of the same value: it moves, or moved earlier, more often, or counts. */
+static bool goes_on_below(const struct nod_payload *p, unsigned bit)
+{
+	if (bit % 8 == 0 || !(p->toggled >> (bit - 1) & 1))
+		return false;
+	return counter_bits_below(p, bit) > MESSAGE_COUNTER_BITS ||
+	       nod_payload_toggles(p, bit - 1) > nod_payload_toggles(p, bit);
+}
+
 static bool about_equal(unsigned a, unsigned b)
 {
 	return a <= 2 * b && b <= 2 * a;
@@ -94,13 +120,36 @@ static bool about_equal(unsigned a, unsigned b)
  * upper one changes clearly less. */
 static bool is_pair(const struct changes *c, unsigned bit)
 {
-	unsigned other = bit % 8 < 7 && c->moved >> (bit + 1) & 1 ? bit + 1 : bit - 1;
+	struct run run = run_of(c, bit);
 
-	return run_length(c, bit) == 2 && about_equal(c->of[bit], c->of[other]);
+	return run.high == run.low + 1 && about_equal(c->of[run.low], c->of[run.high]);
 }
 
-static enum nod_data_kind kind_of(const struct nod_payload *p, const struct changes *c,
-				  unsigned bit)
+/* Where values begin, or across the border of two bits, a pair may be a value between two steps
+ * as well, unless the upper bit changes more; and anywhere if it changes a good deal less. */
+static bool may_be_value(const struct changes *c, unsigned bit)
+{
+	struct run run = run_of(c, bit);
+	unsigned lower = c->of[run.low], upper = c->of[run.high];
+
+	return 2 * lower > 3 * upper || ((run.low % 2 || run.low % 4 == 0) && upper <= lower);
+}
+
+/* A neighbour of it moves or moved earlier, by itself and time and again: both may be of one
+ * value. */
+static bool has_restless_neighbour(const struct nod_payload *p, unsigned bit)
+{
+	uint64_t means = p->toggled & ~(p->counter | p->checksum);
+
+	return (bit % 8 && means >> (bit - 1) & 1 &&
+		nod_payload_toggles(p, bit - 1) >= SWITCHED_MIN) ||
+	       (bit % 8 < 7 && means >> (bit + 1) & 1 &&
+		nod_payload_toggles(p, bit + 1) >= SWITCHED_MIN);
+}
+
+/* How the bit and its neighbours moved, at first sight. */
+static enum nod_data_kind looks_like(const struct nod_payload *p, const struct changes *c,
+				     unsigned bit)
 {
 	if (c->of[bit] < CHANGES_MIN)
 		return NOD_DATA_STILL;
@@ -108,11 +157,23 @@ static enum nod_data_kind kind_of(const struct nod_payload *p, const struct chan
 		return NOD_DATA_SWITCH;
 	if (run_length(c, bit) > 1)
 		return NOD_DATA_VALUE;
-	/* The bit below moved earlier: the same value, further down. */
-	if (bit % 8 && p->toggled >> (bit - 1) & 1 &&
-	    nod_payload_toggles(p, bit - 1) > nod_payload_toggles(p, bit))
+	if (!counter_bits_below(p, bit) && goes_on_below(p, bit))
 		return NOD_DATA_VALUE;
 	return bit % 4 ? NOD_DATA_SWITCH : NOD_DATA_LOWEST;
+}
+
+/* What else may have looked like a switch. */
+static enum nod_data_kind kind_of(const struct nod_payload *p, const struct changes *c,
+				  unsigned bit)
+{
+	enum nod_data_kind kind = looks_like(p, c, bit);
+
+	if (kind < NOD_DATA_LOWEST || (!is_pair(c, bit) && is_state(p, c, bit)))
+		return kind;
+	if (goes_on_below(p, run_of(c, bit).low))
+		return NOD_DATA_VALUE;
+	bool doubtful = is_pair(c, bit) ? may_be_value(c, bit) : has_restless_neighbour(p, bit);
+	return doubtful || c->of[bit] < SWITCHED_MIN ? NOD_DATA_LOWEST : kind;
 }
 
 struct nod_data nod_data_of(const struct nod_payload *p, const uint64_t before[NOD_PAYLOAD_PLANES])
@@ -123,7 +184,7 @@ struct nod_data nod_data_of(const struct nod_payload *p, const uint64_t before[N
 
 	for (unsigned bit = 0; bit < 64; bit++) {
 		enum nod_data_kind kind = kind_of(p, &c, bit);
-		alone += kind >= NOD_DATA_LOWEST && is_leader(p, &c, bit);
+		alone += looks_like(p, &c, bit) >= NOD_DATA_LOWEST && is_leader(p, &c, bit);
 		if (kind < data.kind || (kind == data.kind && c.of[bit] <= data.changes))
 			continue;
 		data = (struct nod_data){kind, bit, c.of[bit]};

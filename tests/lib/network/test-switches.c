@@ -177,6 +177,69 @@ static void test_a_switch_is_found_beside_a_value(void **state)
 	end(&m, false);
 }
 
+/* Low half byte: a message counter; a switch in the upper half is no part of it. */
+static void test_a_switch_above_a_message_counter_is_one(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 600; i++)
+		send(&m, ((uint32_t)(i & 0xF) << 8) | (i / 37 % 2 ? 0x1000 : 0));
+	struct nod_data data = end(&m, false);
+	assert_true(data.kind >= NOD_DATA_LOWEST);
+	assert_int_equal(data.bit, 12);
+}
+
+/* Seconds that count up: what is called its counter ends somewhere, and the bits above that go
+ * on with it. */
+static void test_the_upper_bits_of_a_clock_are_no_switch(void **state)
+{
+	(void)state;
+	struct message m;
+	for (uint32_t length = 600; length <= 12000; length *= 2) {
+		begin(&m);
+		for (uint32_t i = 0; i < length; i++)
+			send(&m, (i / 10 & 0xFF) << 8);
+		assert_true(end(&m, false).kind <= NOD_DATA_VALUE);
+	}
+}
+
+/* Opened, closed and opened: a value between two steps does the same. */
+static void test_a_bit_that_moved_three_times_is_told_apart(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 400; i++)
+		send(&m, i / 100 % 2 ? 0x00000400 : 0);
+	assert_int_equal(end(&m, false).kind, NOD_DATA_LOWEST);
+}
+
+/* It stands between two steps of two, and has wandered a little before. */
+static void test_a_value_of_even_steps_is_told_apart(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 300; i++)
+		send(&m, (uint32_t)(0x40 + i / 50 + (i / 7 % 2 ? 2 : 0)) << 8);
+	memcpy(m.before, m.payload.planes, sizeof(m.before));
+	for (int i = 300; i < 600; i++)
+		send(&m, (uint32_t)(0x40 + (i / 7 % 2 ? 2 : 0)) << 8);
+	assert_true(end(&m, true).kind <= NOD_DATA_LOWEST);
+}
+
+/* 41 and 43 are one step of two apart, 42 and 44 as well, in other bits. */
+static void test_a_carry_across_two_bits_is_no_pair(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 600; i++)
+		send(&m, (uint32_t)(i / 7 % 2 ? 0x44 : 0x42) << 8);
+	assert_true(end(&m, false).kind <= NOD_DATA_LOWEST);
+}
+
 int main(void)
 {
 	static const struct CMUnitTest tests[] = {
@@ -188,6 +251,11 @@ int main(void)
 		cmocka_unit_test(test_a_value_that_wanders_is_none),
 		cmocka_unit_test(test_the_lowest_bit_of_a_value_between_two_steps_is_told_apart),
 		cmocka_unit_test(test_a_counter_is_no_switch),
+		cmocka_unit_test(test_a_switch_above_a_message_counter_is_one),
+		cmocka_unit_test(test_the_upper_bits_of_a_clock_are_no_switch),
+		cmocka_unit_test(test_a_bit_that_moved_three_times_is_told_apart),
+		cmocka_unit_test(test_a_value_of_even_steps_is_told_apart),
+		cmocka_unit_test(test_a_carry_across_two_bits_is_no_pair),
 		cmocka_unit_test(test_contents_that_take_turns_are_none),
 		cmocka_unit_test(test_only_what_came_since_counts),
 		cmocka_unit_test(test_a_switch_is_found_beside_a_value),
