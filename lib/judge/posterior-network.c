@@ -64,20 +64,46 @@ bool nod_posterior_is_own(const struct nod_weighing *w, const struct nod_hypothe
 	return h->kind == NOD_SUSPECT_SENDER && !w->tallies[h->sender]->gateway;
 }
 
+/* Which of the network's gateways are known to the map: one by its messages, one by what it says
+ * in network management. */
+struct gateways {
+	bool known, manage;
+};
+
+static struct gateways gateways_of(const struct nod_weighing *w)
+{
+	struct gateways g = {false, false};
+
+	for (size_t i = 0; i < w->count; i++) {
+		g.known |= is_gateway(w, &w->hypotheses[i]);
+		g.manage |= is_gateway(w, &w->hypotheses[i]) &&
+			    w->tallies[w->hypotheses[i].sender]->node;
+	}
+	return g;
+}
+
+/* What the map does not know may be the gateway's; who takes part in network management beside
+ * a known one that does not, may well be it. */
+static double unmapped_forward(const struct nod_tally *t, struct gateways g)
+{
+	bool beside = g.known && (g.manage || !t->node);
+
+	return beside ? FORWARD_UNMAPPED_BESIDE : FORWARD_UNMAPPED;
+}
+
 double nod_posterior_forward(const struct nod_weighing *w)
 {
-	double best = FORWARD_UNKNOWN, unmapped = -INFINITY;
-	bool known = false;
+	double best = FORWARD_UNKNOWN;
+	struct gateways g = gateways_of(w);
 
 	for (size_t i = 0; i < w->count; i++) {
 		const struct nod_hypothesis *h = &w->hypotheses[i];
-		known |= is_gateway(w, h);
 		if (is_gateway(w, h))
 			best = fmax(best, h->score - NOD_PRIOR_GATEWAY);
 		else if (h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender]->unmapped)
-			unmapped = fmax(unmapped, h->score);
+			best = fmax(best, h->score + unmapped_forward(w->tallies[h->sender], g));
 	}
-	return fmax(best, unmapped + (known ? FORWARD_UNMAPPED_BESIDE : FORWARD_UNMAPPED));
+	return best;
 }
 
 /* Who is in the set "all that still request hold it together". */

@@ -194,12 +194,66 @@ static void test_what_one_is_cleared_of_the_others_gain(void **state)
 	scene_end(&s);
 }
 
+/* Both are held. On drive, whose other units have let go, only one that the map does not know
+ * still asks; the map knows the gateway by its data only. */
+static void hold_by_unknown_node(struct scene *s, const char *gateway_node)
+{
+	char map[900];
+
+	snprintf(
+		map, sizeof(map),
+		"networks:\n" NETWORK(
+			"body",
+			"can0") "  drive: { interfaces: [can1], bitrate: 500000, "
+				"sleeps within: 10 min, quiet time: 3 s, "
+				"management: { scheme: autosar, ids: 640-65F } }\n"
+				"modules:\n"
+				"  roof unit: { networks: [body], ids: [100] }\n"
+				"  seat unit: { networks: [body], ids: [200] }\n"
+				"  engine unit: { networks: [drive], ids: [400], node: 44 }\n"
+				"  gearbox unit: { networks: [drive], ids: [500], node: 45 }\n"
+				"  gateway: { networks: [body, drive], ids: [010, 011], gateway: yes%s }\n",
+		gateway_node);
+	begin(s, map);
+	PLAY(s, {0, "100#00", 0, 30 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 100},
+	     {0, "010#00", 20, 30 * MIN, 100}, {1, "011#00", 0, 30 * MIN, 100},
+	     {1, "400#00", 10, 30 * MIN, 100}, {1, "500#00", 20, 30 * MIN, 100},
+	     {1, "644#4400000000000000", 5, 2 * MIN, 500},
+	     {1, "645#4500000000000000", 15, 2 * MIN, 500},
+	     {1, "646#4600000000000000", 15, 2 * MIN, 500},
+	     {1, "643#4300000000000000", 25, 30 * MIN, 500});
+}
+
+static double of_unknown(struct scene *s)
+{
+	const struct nod_findings *f = found_at(s, 30 * MIN);
+
+	for (size_t i = 0; i < f->suspect_count; i++)
+		if (strstr(f->suspects[i].name, "643"))
+			return f->suspects[i].probability;
+	return 0;
+}
+
+static void test_an_unknown_node_may_be_the_gateway_s(void **state)
+{
+	(void)state;
+	struct scene silent, speaks;
+	hold_by_unknown_node(&silent, "");
+	hold_by_unknown_node(&speaks, ", node: 46");
+	double may_be = of_unknown(&silent), is_not = of_unknown(&speaks);
+	assert_true(may_be < 0.5);
+	assert_true(is_not > 0.7);
+	scene_end(&silent);
+	scene_end(&speaks);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_probabilities_of_one_network_add_up_to_one),
 		cmocka_unit_test(test_equal_evidence_gives_equal_probability),
 		cmocka_unit_test(test_nothing_is_certain),
+		cmocka_unit_test(test_an_unknown_node_may_be_the_gateway_s),
 		cmocka_unit_test(test_unplugged_in_vain_counts_once_for_a_gateway),
 		cmocka_unit_test(test_one_cause_explains_joined_networks),
 		cmocka_unit_test(test_a_tester_on_two_networks_is_counted_once),
