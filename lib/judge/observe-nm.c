@@ -22,10 +22,12 @@ static void observe_request(struct nod_weighing *w, struct nod_hypothesis *h,
 	if (everybody && !w->passive)
 		return; /* says nothing */
 	if (alone && w->nodes > 1)
-		nod_hypothesis_add(w, h, NOD_EV_NM_ONLY_REQUEST, 1,
-				   "Of %u modules that say when they need %s, it alone still did, "
-				   "until %s.",
-				   w->nodes, w->n->name, until);
+		nod_hypothesis_add(
+			w, h, NOD_EV_NM_ONLY_REQUEST, 1,
+			"Of %u modules that say when they need %s, it alone still did%s, "
+			"until %s.",
+			w->nodes, w->n->name,
+			w->requesting > 1 ? " of its own accord, beside a gateway" : "", until);
 	else
 		nod_hypothesis_add(w, h, NOD_EV_NM_REQUEST,
 				   1 / (1 + OTHER_REQUESTER_COST * (w->requesting - 1)),

@@ -125,8 +125,14 @@ static bool is_coordinator(const struct nod_analysis *a, const struct nod_ident_
 	       nod_nm_watch_coordinates(ident->node);
 }
 
-/* Few of a network's nodes are coordinators: a bit that most have means something else. */
+/* Few of a network's nodes are coordinators: a bit that many have means something else. One may
+ * be, however few there are, when not all have it. */
 #define COORDINATORS_MOST 0.34
+
+static bool are_believable(unsigned coordinators, unsigned nodes)
+{
+	return coordinators == 1 ? nodes > 1 : coordinators <= COORDINATORS_MOST * nodes;
+}
 
 static void mark_coordinators(struct nod_analysis *a, int network)
 {
@@ -138,7 +144,7 @@ static void mark_coordinators(struct nod_analysis *a, int network)
 			nodes++;
 			coordinators += is_coordinator(a, &f->idents[i]);
 		}
-	if (coordinators > COORDINATORS_MOST * nodes)
+	if (!are_believable(coordinators, nodes))
 		return;
 	for (size_t i = 0; coordinators && i < f->ident_count; i++)
 		if (f->idents[i].network == network && is_coordinator(a, &f->idents[i]))

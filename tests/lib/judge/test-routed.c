@@ -89,6 +89,38 @@ static void test_own_messages_on_two_networks_are_a_gateways(void **state)
 	scene_end(&s);
 }
 
+static const char two_nodes[] =
+	"networks:\n"
+	"  body: { interfaces: [can0], bitrate: 500000, sleeps within: 60 s, quiet time: 6 s, "
+	"management: { scheme: autosar, ids: 500-53F } }\n"
+	"modules:\n"
+	"  roof unit: { networks: [body], ids: [100], node: 1 }\n"
+	"  seat unit: { networks: [body], ids: [200], node: 2 }\n"
+	"  door unit: { networks: [body], ids: [300] }\n";
+
+/* Both ask to the end, the seat unit with a coordinator's id (release 3.2): it asks because the
+ * other does. A bit that both have is none. */
+static void test_of_two_nodes_one_may_be_a_coordinator(void **state)
+{
+	(void)state;
+	for (int both = 0; both < 2; both++) {
+		struct scene s;
+		scene_begin(&s, two_nodes);
+		mark_at(&s, 0, NOD_MARK_LOCKED, "");
+		PLAY(&s,
+		     {0, both ? "501#0102FFFFFFFFFFFF" : "501#0100FFFFFFFFFFFF", 0, 5 * MIN, 500},
+		     {0, "502#0202FFFFFFFFFFFF", 5, 5 * MIN, 500}, {0, "100#00", 0, 5 * MIN, 100},
+		     {0, "200#00", 10, 5 * MIN, 100}, {0, "300#00", 10, 5 * MIN, 100});
+		const struct nod_findings *f = found_at(&s, 5 * MIN);
+		assert_int_equal(f->senders[sender_of(f, 0x502, 0)].gateway, !both);
+		assert_false(f->senders[sender_of(f, 0x501, 0)].gateway);
+		assert_string_equal(f->suspects[0].name, "roof unit");
+		assert_true(f->suspects[0].probability > 0.9);
+		assert_int_equal(f->suspects[1].probability > 0.9, both);
+		scene_end(&s);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -96,6 +128,7 @@ int main(void)
 		cmocka_unit_test(test_the_copy_is_a_gateways_that_the_map_does_not_know),
 		cmocka_unit_test(test_the_copy_is_the_maps_gateways),
 		cmocka_unit_test(test_own_messages_on_two_networks_are_a_gateways),
+		cmocka_unit_test(test_of_two_nodes_one_may_be_a_coordinator),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
