@@ -10,7 +10,7 @@
 /* The network was not silent itself since then but for so many seconds, in all. */
 #define SECONDS_AMISS 2
 
-/* Two stopped together when what each had to send next is missing within so much. */
+/* Two stopped together, as it seems, when what each had to send next is missing within so much. */
 #define SLACK_MS 100
 
 static int64_t ms_since(nod_time now, const struct nod_nm_id *id)
@@ -18,12 +18,17 @@ static int64_t ms_since(nod_time now, const struct nod_nm_id *id)
 	return (now.ns - id->last.ns) / NOD_NS_PER_MS;
 }
 
-static bool is_silent(const struct nod_nm_id *id, nod_time now)
+/* What it had to send next is missing. */
+static bool is_overdue(const struct nod_nm_id *id, nod_time now)
 {
 	unsigned period = nod_nm_period_ms(id);
-	int64_t ms = ms_since(now, id);
 
-	return period && ms >= STOP_SECONDS * 1000 && 2 * ms >= STOP_HALF_PERIODS * (int64_t)period;
+	return period && 2 * ms_since(now, id) >= STOP_HALF_PERIODS * (int64_t)period;
+}
+
+static bool is_silent(const struct nod_nm_id *id, nod_time now)
+{
+	return is_overdue(id, now) && ms_since(now, id) >= STOP_SECONDS * 1000;
 }
 
 /* Another node of the same numbers or look is no message of its unit. */
@@ -43,24 +48,31 @@ static bool stopped_with(const struct nod_nm_id *id, const struct nod_nm_id *oth
 			ms_since(now, other); /* > 0: the other went on longer */
 
 	return apart < SLACK_MS + (int64_t)nod_nm_period_ms(id) &&
-	       -apart < SLACK_MS + (int64_t)nod_nm_period_ms(other) && is_silent(other, now);
+	       -apart < SLACK_MS + (int64_t)nod_nm_period_ms(other) && is_overdue(other, now);
 }
 
 static void look_at(const struct nod_nm_detect *detect, struct nod_nm_id *id, nod_time now)
 {
 	uint16_t talkers = 0;
+	bool together = false;
 
-	id->looked = id->last;
 	id->ended = true;
 	for (unsigned i = 0; i < detect->count; i++) {
 		const struct nod_nm_id *other = &detect->ids[detect->used[i]];
 		if (other == id || is_another_node(id, other))
 			continue;
-		if (stopped_with(id, other, now))
+		bool with = stopped_with(id, other, now);
+		if (with && is_silent(other, now)) {
+			id->looked = id->last;
 			return;
+		}
+		together |= with;
 		if (ms_since(now, other) < STOP_SECONDS * 1000)
 			talkers++;
 	}
+	if (together)
+		return; /* if it was no pause of the other: looked at again */
+	id->looked = id->last;
 	id->alone = true;
 	id->stopped = id->last;
 	id->talkers = talkers;

@@ -116,6 +116,28 @@ static void test_what_never_behaves_like_a_node_is_offered_and_not_believed(void
 	}
 }
 
+/* Its unit says its last word almost a second later: they went together. */
+static void test_who_goes_with_its_unit_is_not_believed(void **state)
+{
+	(void)state;
+	struct traffic t = traffic_new(10);
+
+	for (int i = 0; i < 200; i++) {
+		t.now += 100 * MS;
+		for (unsigned k = 0; k < 3; k++)
+			if (k < 2 || i < 87)
+				send(&t, 0x100 + k, random_next(&t));
+		for (unsigned k = 0; k < 3 && i % 10 == 8; k++)
+			if (k < 2 || i < 87)
+				send(&t, 0x510 + k, (uint64_t)k << 56 | 0x550000000000);
+	}
+	struct nod_nm_detection r = result_of(&t);
+	assert_int_equal(r.layout.scheme, NOD_NM_AUTOSAR);
+	assert_false(r.proved);
+	assert_true(r.confidence < BELIEVED);
+	nod_nm_detect_free(t.detect);
+}
+
 /* Found on real recordings: a constant, a message of one byte, an operation code 0F. */
 static void test_strangers_among_the_nodes_are_no_nodes(void **state)
 {
@@ -154,6 +176,7 @@ int main(void)
 		cmocka_unit_test(test_autosar_with_extended_ids),
 		cmocka_unit_test(test_autosar_among_application_traffic),
 		cmocka_unit_test(test_what_never_behaves_like_a_node_is_offered_and_not_believed),
+		cmocka_unit_test(test_who_goes_with_its_unit_is_not_believed),
 		cmocka_unit_test(test_strangers_among_the_nodes_are_no_nodes),
 		cmocka_unit_test(test_one_node_alone_is_not_believed),
 	};
