@@ -149,6 +149,9 @@ static inline bool nod_nm_may_ring(const struct nod_nm_id *id)
  * (the textbook OSEK set; AUTOSAR sets have 500 and 1000 ms). */
 #define NOD_NM_PERIOD_LEAST_MS 50
 
+/* ... of one without a number: 100 ms, and what a measured one is shorter by. */
+#define NOD_NM_BARE_PERIOD_LEAST_MS 90
+
 /* How many of the first 8 bytes ever changed. Without a node byte, a node changes its control
  * bits, partial network info and little else. */
 static inline unsigned nod_nm_bytes_changed(const struct nod_nm_id *id)

@@ -58,7 +58,7 @@ static bool may_stand_in_front(const struct nod_nm_id *id, int byte)
 
 bool nod_nm_may_be_bare(const struct nod_nm_id *id)
 {
-	return nod_nm_may_be_pdu(id) && nod_nm_period_ms(id) >= 2 * NOD_NM_PERIOD_LEAST_MS &&
+	return nod_nm_may_be_pdu(id) && nod_nm_period_ms(id) >= NOD_NM_BARE_PERIOD_LEAST_MS &&
 	       nod_nm_bytes_changed(id) <= NOD_NM_BARE_CHANGES && may_stand_in_front(id, 0) &&
 	       may_stand_in_front(id, 1);
 }

@@ -78,6 +78,10 @@ static void begin(struct nod_nm_id *id, const struct nod_frame *frame)
 #define BURST_LEAST 3
 #define BURST_MOST 12
 
+/* So many immediate messages may begin a talk: the range of CanNmImmediateNmTransmissions is
+ * 0 to 255 (from memory), the published sets have up to ten. Chosen. */
+#define IMMEDIATE_MOST 24
+
 /* Longer than this is no period of network management (<= 1 s in published sets), but a
  * pause. Chosen. */
 #define PAUSE_MS 2500
@@ -113,6 +117,8 @@ static void note_interval(struct nod_nm_id *id, const struct nod_frame *frame)
 	} else if (id->run < UINT8_MAX) {
 		id->run++;
 	}
+	if (id->fresh && ms < NOD_NM_PERIOD_LEAST_MS && id->run <= IMMEDIATE_MOST)
+		return; /* they say nothing of its period */
 	id->period_known = false;
 	id->intervals[id->interval_count++ % NOD_NM_INTERVALS] = (uint16_t)ms;
 	if (id->interval_count == 2 * NOD_NM_INTERVALS)
@@ -157,7 +163,7 @@ static bool looks_like_a_node(const struct nod_nm_id *id)
 	bool numbered = false;
 	for (int i = 0; i < 2 && period >= IS_FAST_MS; i++)
 		numbered |= nod_nm_has_number(id, i, &base) && nod_nm_is_round(base);
-	bool bare = period >= 2 * NOD_NM_PERIOD_LEAST_MS &&
+	bool bare = period >= NOD_NM_BARE_PERIOD_LEAST_MS &&
 		    nod_nm_bytes_changed(id) <= NOD_NM_BARE_CHANGES;
 	return id->one_length && (numbered || bare);
 }

@@ -138,6 +138,31 @@ static void test_who_goes_with_its_unit_is_not_believed(void **state)
 	nod_nm_detect_free(t.detect);
 }
 
+/* Twenty immediate messages at 10 ms after each wake-up, then a period of 100 ms: of it alone is
+ * said how often they come. Three nodes, the last of which is ready to sleep after a while. */
+static void test_immediate_messages_are_not_the_period(void **state)
+{
+	(void)state;
+	struct traffic t = traffic_new(11);
+	const int64_t begin = 12000 * MS;
+
+	for (int wake = 1; wake <= 3; wake++)
+		for (int64_t ms = 0; ms < (wake < 3 ? 8000 : 300); ms += 10) {
+			t.now = begin * wake + ms * MS;
+			if (ms % 50 == 0)
+				for (unsigned k = 0; k < 3; k++)
+					send(&t, 0x100 + k, random_next(&t));
+			for (unsigned k = 0; k < 3; k++)
+				if ((ms < 200 || ms % 100 == 90) && (k < 2 || ms < 1000))
+					send(&t, 0x511 + k, UINT64_C(0x0000555555555555));
+		}
+	struct nod_nm_detection r = result_of(&t);
+	assert_int_equal(r.layout.scheme, NOD_NM_AUTOSAR);
+	assert_int_equal(r.nodes, 3);
+	assert_non_null(strstr(r.reason, "every 100 ms"));
+	nod_nm_detect_free(t.detect);
+}
+
 /* Found on real recordings: a constant, a message of one byte, an operation code 0F. */
 static void test_strangers_among_the_nodes_are_no_nodes(void **state)
 {
@@ -177,6 +202,7 @@ int main(void)
 		cmocka_unit_test(test_autosar_among_application_traffic),
 		cmocka_unit_test(test_what_never_behaves_like_a_node_is_offered_and_not_believed),
 		cmocka_unit_test(test_who_goes_with_its_unit_is_not_believed),
+		cmocka_unit_test(test_immediate_messages_are_not_the_period),
 		cmocka_unit_test(test_strangers_among_the_nodes_are_no_nodes),
 		cmocka_unit_test(test_one_node_alone_is_not_believed),
 	};
