@@ -78,15 +78,21 @@ static inline bool nod_nm_is_constant(const struct nod_nm_id *id, int byte)
 	return !(id->changed >> 8 * byte & 0xFF);
 }
 
+#define NOD_NM_EACH_BYTE UINT64_C(0x0101010101010101)
+
+/* Bit 0 of each byte of a word that is not zero. */
+static inline uint64_t nod_nm_bytes_set(uint64_t word)
+{
+	word |= word >> 4 & 0x0F * NOD_NM_EACH_BYTE;
+	word |= word >> 2 & 0x03 * NOD_NM_EACH_BYTE;
+	word |= word >> 1;
+	return word & NOD_NM_EACH_BYTE;
+}
+
 /* How many bytes of a word are not zero. */
 static inline unsigned nod_nm_bytes_in(uint64_t word)
 {
-	const uint64_t ones = UINT64_C(0x0101010101010101);
-
-	word |= word >> 4 & 0x0F * ones;
-	word |= word >> 2 & 0x03 * ones;
-	word |= word >> 1 & ones;
-	return (unsigned)((word & ones) * ones >> 56);
+	return (unsigned)(nod_nm_bytes_set(word) * NOD_NM_EACH_BYTE >> 56);
 }
 
 const struct nod_nm_id *nod_nm_find(const struct nod_nm_detect *detect, uint32_t id);

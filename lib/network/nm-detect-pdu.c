@@ -31,9 +31,13 @@ bool nod_nm_may_be_pdu(const struct nod_nm_id *id)
 #define FRONT UINT64_C(0xFFFF)
 #define APART_MOST 2
 
+/* Bytes that have another value in each, or change in one and never in the other. */
 static unsigned bytes_apart(const struct nod_nm_id *a, const struct nod_nm_id *b)
 {
-	return nod_nm_bytes_in((a->word ^ b->word) & ~(a->changed | b->changed | FRONT));
+	uint64_t differ = nod_nm_bytes_set((a->word ^ b->word) & ~(a->changed | b->changed));
+	uint64_t one_changes = nod_nm_bytes_set(a->changed) ^ nod_nm_bytes_set(b->changed);
+
+	return nod_nm_bytes_in((differ | one_changes) & ~FRONT);
 }
 
 bool nod_nm_is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b)

@@ -10,7 +10,7 @@
 /* The network was not silent itself since then but for so many seconds, in all. */
 #define SECONDS_AMISS 2
 
-/* Two stopped together, as it seems, when what each had to send next is missing within so much. */
+/* Two may have stopped together when what each had to send next is missing within so much. */
 #define SLACK_MS 100
 
 static int64_t ms_since(nod_time now, const struct nod_nm_id *id)
@@ -18,17 +18,12 @@ static int64_t ms_since(nod_time now, const struct nod_nm_id *id)
 	return (now.ns - id->last.ns) / NOD_NS_PER_MS;
 }
 
-/* What it had to send next is missing. */
-static bool is_overdue(const struct nod_nm_id *id, nod_time now)
-{
-	unsigned period = nod_nm_period_ms(id);
-
-	return period && 2 * ms_since(now, id) >= STOP_HALF_PERIODS * (int64_t)period;
-}
-
 static bool is_silent(const struct nod_nm_id *id, nod_time now)
 {
-	return is_overdue(id, now) && ms_since(now, id) >= STOP_SECONDS * 1000;
+	unsigned period = nod_nm_period_ms(id);
+	int64_t ms = ms_since(now, id);
+
+	return period && ms >= STOP_SECONDS * 1000 && 2 * ms >= STOP_HALF_PERIODS * (int64_t)period;
 }
 
 /* Another node of the same numbers or look is no message of its unit. */
@@ -42,13 +37,16 @@ static bool is_another_node(const struct nod_nm_id *a, const struct nod_nm_id *b
 	return nod_nm_is_alike(a, b);
 }
 
-static bool stopped_with(const struct nod_nm_id *id, const struct nod_nm_id *other, nod_time now)
+/* Nothing has been heard of the other since, whose turn may not have come yet. */
+static bool may_have_stopped_with(const struct nod_nm_id *id, const struct nod_nm_id *other,
+				  nod_time now)
 {
+	unsigned period = nod_nm_period_ms(other);
 	int64_t apart = ms_since(now, id) -
 			ms_since(now, other); /* > 0: the other went on longer */
 
-	return apart < SLACK_MS + (int64_t)nod_nm_period_ms(id) &&
-	       -apart < SLACK_MS + (int64_t)nod_nm_period_ms(other) && is_overdue(other, now);
+	return period && apart < SLACK_MS + (int64_t)nod_nm_period_ms(id) &&
+	       -apart < SLACK_MS + (int64_t)period;
 }
 
 static void look_at(const struct nod_nm_detect *detect, struct nod_nm_id *id, nod_time now)
@@ -61,7 +59,7 @@ static void look_at(const struct nod_nm_detect *detect, struct nod_nm_id *id, no
 		const struct nod_nm_id *other = &detect->ids[detect->used[i]];
 		if (other == id || is_another_node(id, other))
 			continue;
-		bool with = stopped_with(id, other, now);
+		bool with = may_have_stopped_with(id, other, now);
 		if (with && is_silent(other, now)) {
 			id->looked = id->last;
 			return;
@@ -71,7 +69,7 @@ static void look_at(const struct nod_nm_detect *detect, struct nod_nm_id *id, no
 			talkers++;
 	}
 	if (together)
-		return; /* if it was no pause of the other: looked at again */
+		return; /* looked at again: the other may go on */
 	id->looked = id->last;
 	id->alone = true;
 	id->stopped = id->last;

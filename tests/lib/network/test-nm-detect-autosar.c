@@ -163,6 +163,31 @@ static void test_immediate_messages_are_not_the_period(void **state)
 	nod_nm_detect_free(t.detect);
 }
 
+/* Nodes whose last byte counts, two of which are let go of one after another; in their block, at
+ * their pace, an ordinary message that never counts and never stops. */
+static void test_who_does_not_count_as_the_others_is_no_node(void **state)
+{
+	(void)state;
+	struct traffic t = traffic_new(12);
+
+	for (int i = 0; i < 400; i++) {
+		t.now += 100 * MS;
+		for (unsigned k = 0; k < 4; k++) {
+			send(&t, 0x100 + k, random_next(&t));
+			if (i < 100 || i < 200 * (int)k)
+				send(&t, 0x501 + k, (uint64_t)(3 * i) & 0xFF);
+		}
+		send(&t, 0x552, UINT64_C(0x000000EEFF000000) | 0xD9);
+	}
+	struct nod_nm_detection r = result_of(&t);
+	assert_int_equal(r.layout.scheme, NOD_NM_AUTOSAR);
+	assert_int_equal(r.nodes, 4);
+	assert_true(r.confidence >= BELIEVED);
+	assert_true(nod_nm_detect_is_node(t.detect, &r, 0x504));
+	assert_false(nod_nm_detect_is_node(t.detect, &r, 0x552));
+	nod_nm_detect_free(t.detect);
+}
+
 /* Found on real recordings: a constant, a message of one byte, an operation code 0F. */
 static void test_strangers_among_the_nodes_are_no_nodes(void **state)
 {
@@ -203,6 +228,7 @@ int main(void)
 		cmocka_unit_test(test_what_never_behaves_like_a_node_is_offered_and_not_believed),
 		cmocka_unit_test(test_who_goes_with_its_unit_is_not_believed),
 		cmocka_unit_test(test_immediate_messages_are_not_the_period),
+		cmocka_unit_test(test_who_does_not_count_as_the_others_is_no_node),
 		cmocka_unit_test(test_strangers_among_the_nodes_are_no_nodes),
 		cmocka_unit_test(test_one_node_alone_is_not_believed),
 	};
