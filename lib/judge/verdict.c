@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* The verdict: how the findings of one analysis come together. */
 #include "analysis.h"
+#include "nm-search.h"
 #include "unreadable.h"
 
 #include <stdlib.h>
@@ -83,10 +84,23 @@ static int reach_verdict(struct nod_analysis *a)
 	return 0;
 }
 
+static int conclude_searches(const struct nod_engine *engine)
+{
+	int status = 0;
+
+	for (size_t i = 0; !status && i < engine->track_room; i++) {
+		struct nod_track *track = nod_engine_track(engine, i);
+		status = track ? nod_nm_search_conclude(track) : 0;
+	}
+	return status;
+}
+
 static int run(struct nod_analysis *a)
 {
-	int status = nod_analysis_copy(a);
+	int status = conclude_searches(a->engine);
 
+	if (!status)
+		status = nod_analysis_copy(a);
 	if (!status)
 		status = nod_analysis_find_holes(a);
 	if (!status)

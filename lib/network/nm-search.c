@@ -56,6 +56,7 @@ static int ask(struct nod_track *track)
 {
 	struct nod_nm_detection found;
 
+	track->asked = track->searched;
 	nod_nm_detect_result(track->detector, &found);
 	if (is_wanted(track, &found)) {
 		track->nm = found.layout;
@@ -93,4 +94,9 @@ int nod_nm_search_take(struct nod_track *track, struct nod_ident *ident,
 		return 0;
 	track->ask_at = track->searched + ASKED_EVERY + track->searched / ASKED_SHARE;
 	return ask(track);
+}
+
+int nod_nm_search_conclude(struct nod_track *track)
+{
+	return track->detector && track->asked != track->searched ? ask(track) : 0;
 }

@@ -13,4 +13,9 @@
 int nod_nm_search_take(struct nod_track *track, struct nod_ident *ident,
 		       const struct nod_frame *frame);
 
+/* Asks for what was found so far, before something is said of it: else what came after it was
+ * last asked is left out, and a first vehicle file drafted of the same frames says otherwise.
+ * Returns 0 or -ENOMEM. */
+int nod_nm_search_conclude(struct nod_track *track);
+
 #endif

@@ -51,6 +51,7 @@ struct nod_track {
 	struct nod_nm_detect *detector; /* NULL: the vehicle file says it all */
 	struct nod_nm_detection found;  /* what `nm` was adopted from; valid when it was */
 	uint64_t searched, ask_at;      /* frames in which it was looked for; when to ask again */
+	uint64_t asked;                 /* of these, when it was asked last */
 	double nm_confidence;           /* 1 when the vehicle file says so, 0: nothing found */
 	struct nod_idents idents;
 	const struct nod_vehicle *vehicle;

@@ -1,4 +1,5 @@
 # SPDX-License-Identifier: MIT
+import json
 import os
 import pathlib
 import tempfile
@@ -116,6 +117,31 @@ class Vehicle(nodoff.Command):
             self.assertIn(f"  node {node} on can1:\n", out)
         out = self.draft(str(REAL / "tester-only.log"))
         self.assertIn("# modules:", out)
+
+    def schemes_drafted(self, path):
+        schemes, network = {}, None
+        for line in self.draft(path).split("\nmodules:")[0].splitlines():
+            if line.startswith("  ") and line[2] not in " #":
+                network = line.strip().rstrip(":")
+            elif line.startswith("      scheme: "):
+                schemes[network] = line.split()[-1]
+        return schemes
+
+    def schemes_analysed(self, path):
+        out = self.run_command("analyse", "--json", "--no-cars", path).stdout
+        networks = json.loads(out)["networks"]
+        told = {n["name"]: n["management"] or "none" for n in networks}
+        return {name: {"A": "autosar", "O": "osek", "J": "j1939"}[said[0]]
+                for name, said in told.items() if "detected" in said}
+
+    def test_a_draft_and_an_answer_find_the_same_management(self):
+        paths = [CAPTURES / name / "frames.log" for name in
+                 ("nm-alike", "truck-waker", "too-short", "waker-first-frame-missed")]
+        paths += [REAL / name for name in ("truck-one-talker.log", "car-osek-ring.log")] if REAL else []
+        found = [self.schemes_analysed(str(path)) for path in paths]
+        self.assertEqual(found, [self.schemes_drafted(str(path)) for path in paths])
+        self.assertEqual(found[0], {})  # nothing but ordinary messages
+        self.assertEqual(found[1], {"vcan0": "j1939", "vcan1": "j1939"})
 
     def test_nothing_to_draft_from(self):
         self.assertIn("no frame in the recording",

@@ -56,6 +56,28 @@ static void test_who_joins_late_and_who_stopped_early_are_nodes(void **state)
 	scene_end(&s);
 }
 
+/* What came since it was asked last counts as well when something is said. */
+static void test_who_joins_at_the_very_end_is_a_node(void **state)
+{
+	(void)state;
+	struct scene s;
+
+	scene_begin(&s, NULL);
+	for (int64_t ms = 0; ms < 60000; ms += 500) {
+		application(&s, ms, ms + 500);
+		if (ms < 30000)
+			pdu(&s, ms + 490, 0x10);
+		pdu(&s, ms + 491, 0x12);
+		pdu(&s, ms + 492, 0x17);
+	}
+	for (int64_t ms = 60000; ms < 60100; ms += 20)
+		pdu(&s, ms, 0x19);
+	const struct nod_findings *f = found_at(&s, 60100);
+	assert_true(is_node(f, 0x512));
+	assert_true(is_node(f, 0x519));
+	scene_end(&s);
+}
+
 static void test_what_behaves_otherwise_is_given_up(void **state)
 {
 	(void)state;
@@ -87,6 +109,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_who_joins_late_and_who_stopped_early_are_nodes),
+		cmocka_unit_test(test_who_joins_at_the_very_end_is_a_node),
 		cmocka_unit_test(test_what_behaves_otherwise_is_given_up),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
