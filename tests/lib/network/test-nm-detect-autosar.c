@@ -188,6 +188,30 @@ static void test_who_does_not_count_as_the_others_is_no_node(void **state)
 	nod_nm_detect_free(t.detect);
 }
 
+/* Found on a real recording, and adopted there: two IDs that carry their low byte as a constant, and
+ * one of them ends with all that its unit says. And byte 0 = 81 is no number of 501. */
+static void test_two_constants_are_not_believed(void **state)
+{
+	(void)state;
+	struct traffic t = traffic_new(13);
+
+	for (int i = 0; i < 60; i++) {
+		t.now += 1000 * MS;
+		send(&t, 0x100, random_next(&t));
+		send(&t, 0x3D1, 0xD100000000000000);
+		send(&t, 0x501, 0x8100000000000000);
+		for (uint32_t id = 0x200; id < 0x203 && i < 30; id++)
+			send(&t, id, random_next(&t));
+		if (i < 30)
+			send(&t, 0x3E7, 0xE700000000000000);
+	}
+	struct nod_nm_detection r = result_of(&t);
+	assert_true(r.confidence < BELIEVED);
+	assert_false(r.proved);
+	assert_false(nod_nm_detect_is_node(t.detect, &r, 0x501));
+	nod_nm_detect_free(t.detect);
+}
+
 /* Found on real recordings: a constant, a message of one byte, an operation code 0F. */
 static void test_strangers_among_the_nodes_are_no_nodes(void **state)
 {
@@ -229,6 +253,7 @@ int main(void)
 		cmocka_unit_test(test_who_goes_with_its_unit_is_not_believed),
 		cmocka_unit_test(test_immediate_messages_are_not_the_period),
 		cmocka_unit_test(test_who_does_not_count_as_the_others_is_no_node),
+		cmocka_unit_test(test_two_constants_are_not_believed),
 		cmocka_unit_test(test_strangers_among_the_nodes_are_no_nodes),
 		cmocka_unit_test(test_one_node_alone_is_not_believed),
 	};

@@ -104,6 +104,64 @@ static void test_a_ring_that_is_not_even_is_believed_when_it_was_announced(void 
 	nod_nm_detect_free(t.detect);
 }
 
+/* As on a real recording: a node that has just been switched on has said nothing of its state four
+ * times (operation 00), at the beginning or on the way. */
+static void test_a_few_messages_without_an_operation_hide_no_ring(void **state)
+{
+	(void)state;
+	static const uint8_t nodes[] = {0x00, 0x05, 0x12, 0x1E};
+
+	for (unsigned before = 0; before <= 108; before += 108) {
+		struct traffic t = traffic_new(6);
+		run_ring(&t, 0x400, nodes, 4, before, 0x02);
+		for (int i = 0; i < 4; i++) {
+			t.now += 100 * MS;
+			send(&t, 0x405, 0x0500000000000000);
+		}
+		run_ring(&t, 0x400, nodes, 4, 216 - before, 0x02);
+		struct nod_nm_detection r = result_of(&t);
+		assert_int_equal(r.layout.scheme, NOD_NM_OSEK);
+		assert_true(r.confidence >= BELIEVED);
+		assert_int_equal(r.nodes, 4);
+		for (unsigned k = 0; k < 4; k++)
+			assert_true(nod_nm_detect_is_node(t.detect, &r, 0x400u + nodes[k]));
+		nod_nm_detect_free(t.detect);
+	}
+}
+
+/* Byte 0 is the whole number of the node handed to: 81 is not 01. */
+static void test_a_number_above_7f_is_a_node_of_its_own(void **state)
+{
+	(void)state;
+	static const uint8_t nodes[] = {0x01, 0x10, 0x81};
+	struct traffic t = traffic_new(7);
+
+	run_ring(&t, 0x400, nodes, 3, 60, 0x02);
+	struct nod_nm_detection r = result_of(&t);
+	assert_int_equal(r.layout.scheme, NOD_NM_OSEK);
+	assert_true(r.confidence >= BELIEVED);
+	assert_true(nod_nm_detect_is_node(t.detect, &r, 0x481));
+	assert_true(nod_nm_detect_is_node(t.detect, &r, 0x401));
+	assert_int_equal(r.base, 0x400);
+	nod_nm_detect_free(t.detect);
+}
+
+/* Base + node in IDs of 29 bits. */
+static void test_a_ring_in_extended_ids(void **state)
+{
+	(void)state;
+	static const uint8_t nodes[] = {0x03, 0x21, 0x40};
+	struct traffic t = traffic_new(8);
+
+	run_ring(&t, NOD_ID_EXTENDED | 0x1B000200, nodes, 3, 60, 0x02);
+	struct nod_nm_detection r = result_of(&t);
+	assert_int_equal(r.layout.scheme, NOD_NM_OSEK);
+	assert_true(r.confidence >= BELIEVED);
+	assert_int_equal(r.base, NOD_ID_EXTENDED | 0x1B000200);
+	assert_int_equal(r.nodes, 3);
+	nod_nm_detect_free(t.detect);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -112,6 +170,9 @@ int main(void)
 		cmocka_unit_test(test_the_ring_ends_before_other_messages),
 		cmocka_unit_test(test_named_successors_out_of_order_are_no_ring),
 		cmocka_unit_test(test_a_ring_that_is_not_even_is_believed_when_it_was_announced),
+		cmocka_unit_test(test_a_few_messages_without_an_operation_hide_no_ring),
+		cmocka_unit_test(test_a_number_above_7f_is_a_node_of_its_own),
+		cmocka_unit_test(test_a_ring_in_extended_ids),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
