@@ -45,7 +45,7 @@
 /* So many bytes behind the front have the value at start, the others are in use. */
 #define FILL_BYTES 4
 
-/* Without numbers nothing is looked for where nodes with numbers are as good as sure. */
+/* From here on, several nodes with numbers are as good as sure; two may be so by chance. */
 #define NUMBERED_ENOUGH 0.8
 
 /* So often, in all, the active wake-up bit appeared while its sender talked on: these are no
@@ -392,7 +392,7 @@ static void detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_det
 			strike_out(&among, g.node, i);
 		}
 	}
-	if (result->confidence < NUMBERED_ENOUGH)
+	if (result->confidence < NUMBERED_ENOUGH || result->nodes < SEVERAL)
 		look_without_numbers(detect, &among, result);
 }
 

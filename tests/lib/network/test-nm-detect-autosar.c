@@ -188,6 +188,29 @@ static void test_who_does_not_count_as_the_others_is_no_node(void **state)
 	nod_nm_detect_free(t.detect);
 }
 
+/* Numbers that have nothing to do with the IDs, in byte 1; in byte 0 one shows a coordinator's id, 2,
+ * which with 512 and 510 looks like numbers of a base 510. Units that are let go talk on. */
+static void test_two_numbers_by_chance_hide_no_nodes(void **state)
+{
+	(void)state;
+	struct traffic t = traffic_new(14);
+
+	for (int i = 0; i < 120; i++) {
+		t.now += (i < 5 ? 20 : 500) * MS; /* immediate ones first */
+		for (unsigned k = 0; k < 5; k++) {
+			uint64_t head = (k == 4 ? UINT64_C(0x0200) : 0) | (0x60 + 7 * k);
+			send(&t, 0x100 + k, random_next(&t));
+			if (k >= 3 || i < 40 + 10 * (int)k)
+				send(&t, 0x50E + k, head << 48 | 0xFFFFFFFFFFFF);
+		}
+	}
+	struct nod_nm_detection r = result_of(&t);
+	assert_true(r.confidence >= BELIEVED);
+	assert_int_equal(r.nodes, 5);
+	assert_int_equal(r.layout.node_byte, 1);
+	nod_nm_detect_free(t.detect);
+}
+
 /* Found on a real recording, and adopted there: two IDs that carry their low byte as a constant, and
  * one of them ends with all that its unit says. And byte 0 = 81 is no number of 501. */
 static void test_two_constants_are_not_believed(void **state)
@@ -253,6 +276,7 @@ int main(void)
 		cmocka_unit_test(test_who_goes_with_its_unit_is_not_believed),
 		cmocka_unit_test(test_immediate_messages_are_not_the_period),
 		cmocka_unit_test(test_who_does_not_count_as_the_others_is_no_node),
+		cmocka_unit_test(test_two_numbers_by_chance_hide_no_nodes),
 		cmocka_unit_test(test_two_constants_are_not_believed),
 		cmocka_unit_test(test_strangers_among_the_nodes_are_no_nodes),
 		cmocka_unit_test(test_one_node_alone_is_not_believed),
