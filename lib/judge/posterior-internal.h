@@ -26,6 +26,9 @@ double nod_posterior_stirred(const struct nod_weighing *w);
 /* Score of "somebody at the car made so many wake-ups". */
 double nod_posterior_person(const struct nod_weighing *w, unsigned wakes);
 
+/* Score of "a line woke all, and who was first is merely fast". */
+double nod_posterior_line(const struct nod_weighing *w);
+
 /* log(exp(a) + exp(b)). */
 double nod_log_add(double a, double b);
 

@@ -109,12 +109,41 @@ static void test_who_speaks_seldom_holds_a_ring_as_well(void **state)
 	scene_end(&s);
 }
 
+/* One line wakes all; the seat unit is fastest to start, each time. In each the door unit alone asks
+ * for the network for a while. */
+static void test_who_alone_asks_is_the_waker_whoever_starts_fastest(void **state)
+{
+	(void)state;
+	static const int64_t roof_ms[] = {10, 42, 5, 60, 27}, door_ms[] = {13, 44, 9, 62, 31};
+	struct scene s;
+	begin(&s);
+	one_ring(&s, 1000);
+	for (int k = 0; k < 5; k++) {
+		int64_t at = 2 * MIN + k * 40000;
+		frame_at(&s, at, 0, "502#0211000000000000");
+		frame_at(&s, at + roof_ms[k], 0, "501#0111000000000000");
+		frame_at(&s, at + door_ms[k], 0, "503#0301000000000000");
+		for (int i = 0; i < 4; i++) {
+			frame_at(&s, at + 200 + 300 * i, 0, "501#0212000000000000");
+			frame_at(&s, at + 300 + 300 * i, 0, "502#0312000000000000");
+			frame_at(&s, at + 400 + 300 * i, 0,
+				 i < 3 ? "503#0102000000000000" : "503#0112000000000000");
+		}
+		one_ring(&s, at + 1500);
+	}
+	const struct nod_findings *f = found_at(&s, 2 * MIN + 5 * 40000);
+	assert_string_equal(f->suspects[0].name, "door unit");
+	assert_true(f->suspects[0].probability > 0.9);
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_a_ring_that_goes_to_sleep_again_and_again_wants_nothing),
 		cmocka_unit_test(test_who_joins_late_and_lets_go_holds_nothing),
 		cmocka_unit_test(test_who_speaks_seldom_holds_a_ring_as_well),
+		cmocka_unit_test(test_who_alone_asks_is_the_waker_whoever_starts_fastest),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
