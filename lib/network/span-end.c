@@ -84,8 +84,11 @@ static void find_active_wakers(const struct nod_track *track, struct nod_span *s
 		span->active_wakers[0] = find_burst(track);
 }
 
-/* A node that asked for the network this much longer than all others is the
- * one that kept it: longer than a NM cycle (<= 1 s) by far. Chosen. */
+/* A node that asked for the network this much longer than all others is the one that kept it: by
+ * three of its own cycles, of which usual ones are 100 ms to 1 s; others repeat their messages for
+ * as long, and are late by an offset or by a change of mind. Chosen. */
+#define KEPT_IT_CYCLES 3
+#define KEPT_IT_LEAST_NS (1500 * NOD_NS_PER_MS)
 #define KEPT_IT_NS (3 * NOD_NS_PER_S)
 
 /* In a ring only who has a reason of its own sends a request at all: the others start with
@@ -109,13 +112,26 @@ static int find_only_request(const struct nod_track *track)
 	return found;
 }
 
+/* How much longer than all others it must have asked. */
+static int64_t kept_it_ns(const struct nod_track *track, int speaker)
+{
+	if (track->nm.scheme == NOD_NM_OSEK)
+		return KEPT_RING_NS;
+	struct nod_period own = nod_ident_period(&track->idents.items[speaker]);
+	bool known = own.period.ns > 0;
+	int64_t ns = known ? KEPT_IT_CYCLES * own.period.ns : KEPT_IT_NS;
+
+	if (ns < KEPT_IT_LEAST_NS)
+		return KEPT_IT_LEAST_NS;
+	return ns < KEPT_IT_NS ? ns : KEPT_IT_NS;
+}
+
 /* Which node went on requesting the network when all others had stopped. */
 static void find_requester(const struct nod_track *track, struct nod_span *span)
 {
 	nod_time latest = NOD_TIME_NONE, second = NOD_TIME_NONE;
-	bool ring = track->nm.scheme == NOD_NM_OSEK;
 
-	span->requester = ring ? find_only_request(track) : NOD_NONE;
+	span->requester = track->nm.scheme == NOD_NM_OSEK ? find_only_request(track) : NOD_NONE;
 	if (span->requester != NOD_NONE)
 		return;
 	for (uint32_t i = 0; i < track->speaker_count; i++) {
@@ -134,7 +150,7 @@ static void find_requester(const struct nod_track *track, struct nod_span *span)
 		}
 	}
 	if (!nod_time_is_set(second) ||
-	    nod_time_since(latest, second).ns < (ring ? KEPT_RING_NS : KEPT_IT_NS))
+	    nod_time_since(latest, second).ns < kept_it_ns(track, span->requester))
 		span->requester = NOD_NONE;
 }
 

@@ -82,12 +82,58 @@ static void test_without_wake_ups_nothing_is_said_of_them(void **state)
 	scene_end(&s);
 }
 
+static const char managed[] =
+	"networks:\n"
+	"  body: { interfaces: [can0], bitrate: 500000, sleeps within: 60 s, quiet time: 3 s, "
+	"management: { scheme: autosar, ids: 500-53F } }\n"
+	"modules:\n"
+	"  roof unit: { ids: [100], node: 1 }\n"
+	"  seat unit: { ids: [200], node: 2 }\n"
+	"  door unit: { ids: [300], node: 3 }\n";
+
+/* All repeat their messages for a second after a wake-up, every `cycle` ms; the door unit goes on
+ * asking for `longer` ms. Returns what is said of it. */
+static bool is_said_to_have_kept(int64_t cycle, int64_t longer)
+{
+	struct scene s;
+
+	scene_begin(&s, managed);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	for (int k = 0; k < 5; k++) {
+		int64_t at = k * 2 * MIN;
+		for (int64_t ms = at; ms <= at + 1000 + longer; ms += cycle) {
+			if (ms <= at + 1000) {
+				frame_at(&s, ms, 0, "501#0100FFFFFFFFFFFF");
+				frame_at(&s, ms + 1, 0, "502#0200FFFFFFFFFFFF");
+			}
+			frame_at(&s, ms + 2, 0, "503#0300FFFFFFFFFFFF");
+		}
+	}
+	bool kept = evidence(found_at(&s, 10 * MIN), "door unit", NOD_EV_KEPT_IT);
+	scene_end(&s);
+	return kept;
+}
+
+/* By its own cycles: who asks for three of 500 ms longer does so of its own accord, a second more
+ * is an offset or a change of mind. */
+static void test_how_much_longer_one_asks_goes_by_its_cycle(void **state)
+{
+	(void)state;
+	assert_true(is_said_to_have_kept(500, 2000));
+	assert_false(is_said_to_have_kept(500, 1000));
+	assert_false(is_said_to_have_kept(1000, 2000));
+	assert_true(is_said_to_have_kept(1000, 4000));
+	assert_true(is_said_to_have_kept(100, 1700));
+	assert_false(is_said_to_have_kept(100, 1200));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_the_first_to_speak_is_the_waker),
 		cmocka_unit_test(test_more_wake_ups_make_it_surer),
 		cmocka_unit_test(test_who_alone_speaks_in_a_wake_up_is_told),
+		cmocka_unit_test(test_how_much_longer_one_asks_goes_by_its_cycle),
 		cmocka_unit_test(test_without_wake_ups_nothing_is_said_of_them),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
