@@ -3,7 +3,7 @@
 #include <string.h>
 
 #include "autosar-nm.h"
-#include "nm-detect-internal.h"
+#include "nm-groups.h"
 #include "nm-rules.h"
 
 /* Periods are the same when they differ by less than this share: clocks of
@@ -18,7 +18,6 @@
 #define PER_SMALL_NODE 2.0 /* instead: number below 10h */
 #define NODE_ZERO 1.0      /* instead: zero bytes are common */
 #define UNROUND (-3.0)     /* instead of a round one, any base will do */
-#define UNROUND_PERIOD_MS (2 * NOD_NM_PERIOD_LEAST_MS)
 #define SAME_PERIOD 2.0
 #define OTHER_PERIOD (-1.0) /* bus-load reduction makes of one several */
 #define CONTROL_BITS 1.0    /* a control bit was ever set */
@@ -55,18 +54,10 @@
 /* Stops closer to each other are one unit's that went. */
 #define STOPS_APART_NS (1500 * NOD_NS_PER_MS)
 
-/* The IDs that may be nodes by what is known of each alone, in order of appearance: most
- * others of a network are let go. */
-struct candidates {
-	const struct nod_nm_id *ids[NOD_NM_IDS];
-	uint32_t bases[2][NOD_NM_IDS]; /* of node 0 by byte 0, 1; NO_NUMBER */
-	unsigned count;
-};
-#define NO_NUMBER UINT32_MAX
-
 struct group {
 	const struct nod_nm_detect *detect;
-	const struct candidates *among;
+	const struct nod_nm_candidates *among;
+	struct nod_nm_members members;
 	uint32_t base;
 	int node; /* byte position, -1: none */
 	const struct nod_nm_id *leader;
@@ -86,24 +77,6 @@ static bool differs(unsigned a, unsigned b)
 	unsigned larger = a > b ? a : b, apart = a > b ? a - b : b - a;
 
 	return apart * PERIOD_SHARE > larger;
-}
-
-/* It carries its own number in this byte. */
-static bool has_number(const struct nod_nm_id *id, int byte, uint32_t *base)
-{
-	return nod_nm_has_number(id, byte, base) && nod_nm_may_be_pdu(id) &&
-	       (nod_nm_is_round(*base) || nod_nm_period_ms(id) >= UNROUND_PERIOD_MS);
-}
-
-static bool is_bare(const struct group *g, const struct nod_nm_id *id)
-{
-	/* candidates have been asked already */
-	return nod_nm_is_alike(g->leader, id) && (g->among || nod_nm_may_be_bare(id));
-}
-
-static bool is_member(const struct group *g, unsigned i)
-{
-	return g->node < 0 ? is_bare(g, g->among->ids[i]) : g->among->bases[g->node][i] == g->base;
 }
 
 static void note_stop(struct group *g, nod_time time)
@@ -165,28 +138,25 @@ static void add(struct group *g, const struct nod_nm_id *id)
 
 /* Each unit that is ready to sleep talks on: where less talks than there are nodes, what ends may
  * as well have been all that its unit says. */
-static void note_stops(struct group *g, unsigned first)
+static void note_stops(struct group *g)
 {
-	for (unsigned i = first; i < g->among->count; i++)
-		if (g->among->ids[i]->alone && g->among->ids[i]->talkers >= g->nodes &&
-		    is_member(g, i))
-			note_stop(g, g->among->ids[i]->stopped);
+	const struct nod_nm_id *id;
+
+	for (unsigned i = 0; (id = nod_nm_member_next(g->among, &g->members, &i));)
+		if (id->alone && id->talkers >= g->nodes)
+			note_stop(g, id->stopped);
 }
 
-/* Without numbers, nothing is gathered when the group has a member before the `first`-th
- * candidate: it was gathered then. */
-static void gather(struct group *g, unsigned first)
+static void gather(struct group *g)
 {
+	const struct nod_nm_id *id;
+
 	g->unset = g->empty = g->own[0] = g->own[1] = true;
-	for (unsigned i = 0; g->node < 0 && i < first; i++)
-		if (is_member(g, i))
-			return;
-	for (unsigned i = first; i < g->among->count; i++)
-		if (is_member(g, i))
-			add(g, g->among->ids[i]);
-	note_stops(g, first);
+	for (unsigned i = 0; (id = nod_nm_member_next(g->among, &g->members, &i));)
+		add(g, id);
+	note_stops(g);
 	if (g->nodes > 1)
-		g->strangers = nod_nm_ids_between(g->detect, g->lowest, g->highest) - g->nodes;
+		g->strangers = nod_nm_ids_between(g->among, g->lowest, g->highest) - g->nodes;
 }
 
 static bool holds_control(const struct group *g, int byte)
@@ -317,81 +287,58 @@ static void keep_better(const struct group *g, struct nod_nm_detection *result)
 	explain(g, result);
 }
 
-static void try_group(struct nod_nm_detection *result, struct group g, unsigned first)
-{
-	gather(&g, first);
-	if (g.nodes)
-		keep_better(&g, result);
-}
-
 static bool is_autosar_node(const struct nod_nm_detect *detect,
 			    const struct nod_nm_detection *found, const struct nod_nm_id *id)
 {
-	struct group g = {.leader = nod_nm_find(detect, found->leader)};
+	const struct nod_nm_id *leader = nod_nm_find(detect, found->leader);
 	uint32_t base;
 
 	if (found->numbered)
-		return has_number(id, found->layout.node_byte, &base) && base == found->base;
-	return g.leader && is_bare(&g, id);
+		return nod_nm_is_numbered(id, found->layout.node_byte, &base) &&
+		       base == found->base;
+	return leader && nod_nm_is_alike(leader, id) && nod_nm_may_be_bare(id);
 }
 
-static void gather_candidates(const struct nod_nm_detect *detect, struct candidates *among,
-			      bool (*may)(const struct nod_nm_id *))
-{
-	among->count = 0;
-	for (unsigned i = 0; i < detect->count; i++) {
-		const struct nod_nm_id *id = &detect->ids[detect->used[i]];
-		if (may(id))
-			among->ids[among->count++] = id;
-	}
-}
-
-static void look_without_numbers(const struct nod_nm_detect *detect, struct candidates *among,
-				 struct nod_nm_detection *result)
+static void look_without_numbers(const struct nod_nm_detect *detect,
+				 struct nod_nm_candidates *among, struct nod_nm_detection *result)
 {
 	bool any = false; /* else nothing is proved of any group */
 
-	gather_candidates(detect, among, nod_nm_may_be_bare);
+	nod_nm_candidates_bare(among, detect);
 	for (unsigned i = 0; i < among->count && !any; i++)
 		any = among->ids[i]->alone || among->ids[i]->burst;
 	for (unsigned i = 0; any && i < among->count; i++) {
-		const struct nod_nm_id *id = among->ids[i];
-		struct group g = {.detect = detect, .among = among, .leader = id, .node = -1};
-		if (is_bare(&g, id))
-			try_group(result, g, i);
+		struct group g = {
+			.detect = detect, .among = among, .leader = among->ids[i], .node = -1};
+		if (!nod_nm_group_alike(among, i, &g.members))
+			continue;
+		gather(&g);
+		keep_better(&g, result);
 	}
 }
 
-/* A group is gathered with its first member. */
-static void strike_out(struct candidates *among, int node, unsigned first)
+static void look_by_number(const struct nod_nm_detect *detect,
+			   const struct nod_nm_candidates *among, unsigned first, int byte,
+			   struct nod_nm_detection *result)
 {
-	uint32_t *bases = among->bases[node], base = bases[first];
+	struct group g = {
+		.detect = detect, .among = among, .leader = among->ids[first], .node = byte};
 
-	for (unsigned i = first; i < among->count; i++)
-		bases[i] = bases[i] == base ? NO_NUMBER : bases[i];
+	if (!nod_nm_group_numbered(among, first, byte, &g.members, &g.base))
+		return;
+	gather(&g);
+	keep_better(&g, result);
 }
 
 static void detect_autosar(const struct nod_nm_detect *detect, struct nod_nm_detection *result)
 {
-	struct candidates among;
+	struct nod_nm_candidates among;
 
 	memset(result, 0, sizeof(*result));
-	gather_candidates(detect, &among, nod_nm_may_be_pdu);
+	nod_nm_candidates_numbered(&among, detect);
 	for (unsigned i = 0; i < among.count; i++)
 		for (int byte = 0; byte < 2; byte++)
-			if (!has_number(among.ids[i], byte, &among.bases[byte][i]))
-				among.bases[byte][i] = NO_NUMBER;
-	for (unsigned i = 0; i < among.count; i++) {
-		const struct nod_nm_id *id = among.ids[i];
-		struct group g = {.detect = detect, .among = &among, .leader = id};
-		for (g.node = 0; g.node < 2; g.node++) {
-			g.base = among.bases[g.node][i];
-			if (g.base == NO_NUMBER)
-				continue;
-			try_group(result, g, i);
-			strike_out(&among, g.node, i);
-		}
-	}
+			look_by_number(detect, &among, i, byte, result);
 	if (result->confidence < NUMBERED_ENOUGH || result->nodes < SEVERAL)
 		look_without_numbers(detect, &among, result);
 }

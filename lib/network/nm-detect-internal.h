@@ -122,9 +122,6 @@ struct nod_nm_layout nod_nm_layout_of(enum nod_nm_scheme scheme);
  * Downward only when `down`. */
 void nod_nm_widen(const struct nod_nm_detect *detect, struct nod_nm_layout *layout, bool down);
 
-/* IDs seen between first and last. */
-unsigned nod_nm_ids_between(const struct nod_nm_detect *detect, uint32_t first, uint32_t last);
-
 /* The usual interval in ms, apart from bursts; 0 when there are fewer than 3. */
 unsigned nod_nm_period_ms(const struct nod_nm_id *id);
 
@@ -136,6 +133,7 @@ bool nod_nm_may_be_pdu(const struct nod_nm_id *id);
 bool nod_nm_may_be_bare(const struct nod_nm_id *id);
 
 /* Both are of one look and period in one block of IDs, as nodes without numbers are. */
+#define NOD_NM_BLOCK 0xFF /* as far apart at most */
 bool nod_nm_is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b);
 
 /* A new busy second has begun: looks who has fallen silent, alone or with others. */

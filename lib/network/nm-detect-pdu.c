@@ -44,7 +44,7 @@ bool nod_nm_is_alike(const struct nod_nm_id *a, const struct nod_nm_id *b)
 {
 	uint32_t away = a->id > b->id ? a->id - b->id : b->id - a->id;
 
-	if (away > 0xFF || a->length != b->length)
+	if (away > NOD_NM_BLOCK || a->length != b->length)
 		return false;
 	unsigned apart = bytes_apart(a, b);
 	if (apart > APART_MOST || apart + NOD_NM_BARE_CHANGES > a->length)

@@ -251,17 +251,6 @@ void nod_nm_widen(const struct nod_nm_detect *detect, struct nod_nm_layout *layo
 		layout->first_id--;
 }
 
-unsigned nod_nm_ids_between(const struct nod_nm_detect *detect, uint32_t first, uint32_t last)
-{
-	unsigned count = 0;
-
-	for (unsigned i = 0; i < detect->count; i++) {
-		uint32_t id = detect->ids[detect->used[i]].id;
-		count += id >= first && id <= last;
-	}
-	return count;
-}
-
 /* Few and short: qsort() would cost several times as much. */
 static void sort_into(uint16_t *sorted, const uint16_t *values, unsigned count)
 {
