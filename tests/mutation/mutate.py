@@ -17,8 +17,9 @@ plain text; a mistake is
 A line that stands there several times is told by "- #2 text". A mistake is believed to be seen
 only when the test that failed fails a second time; it is believed to survive only when all
 passed. The tests: those of the file's own name, then those of its room, then the suites that
-link it. --near stops after the tests of the room, so that what it calls surviving may yet be seen;
-without --all the slowest (a week's soak, kills by the hundred, the browser) are left out.
+link it. --near stops after the tests of the room, so that what survives it may yet be seen: a
+later run without --near goes on from there (and from new tests, whose edits begin anew). Without
+--all the slowest (a week's soak, kills by the hundred, the browser) are left out.
 Exit status 1: one survives without a reason, or one that is said to survive is seen."""
 import argparse
 import json
@@ -35,6 +36,12 @@ SUITES = {"lib": ["lib", "captures", "cli", "daemon", "faults", "fuzz"],
           "daemon": ["daemon", "faults", "fuzz"],
           "cli": ["cli", "daemon"]}
 SLOW = re.compile("soak|killed|mishaps|by-the-hundred|page|faults")
+NEAR = "survives the tests near"
+
+# Many mistakes end in a test that waits for ever. Those near take a second each, and may take the
+# half minute that meson gives them; the others have several times their patience, as the machine
+# may be busy.
+PATIENCE_NEAR, PATIENCE = 1, 4
 
 
 def read_list(path):
@@ -95,8 +102,8 @@ class Bench:
                 target.parent.mkdir(parents=True, exist_ok=True)
                 shutil.copy(source, target)
 
-    def stages(self, name, reach):
-        """The tests that could see a mistake there, the likely ones first."""
+    def stages(self, name, reach, done_near):
+        """The tests that could see a mistake there, the likely ones first, and their patience."""
         part, stem = name.split("/")[0], pathlib.Path(name).stem
         room = name.split("/")[1] if part == "lib" else ""
         suites = [f"nodoff:{s}" for s in SUITES[part]]
@@ -105,16 +112,17 @@ class Bench:
         of_room = [t for t in linking if (ROOT / f"tests/lib/{room}/test-{t['name']}.c").exists()]
         units = [t for t in linking if suites[0] in t["suite"] and not SLOW.search(t["name"])]
         rest = [t for t in linking if reach == "all" or not SLOW.search(t["name"])]
+        near, wide = (own, of_room or units), (units, rest)
         seen = set()
-        for stage in (own, of_room or units) if reach == "near" else (own, of_room, units, rest):
+        for i, stage in enumerate(near if reach == "near" else near + wide):
             stage = [t["name"] for t in stage if t["name"] not in seen]
             seen.update(stage)
-            if stage:
-                yield stage
+            if stage and not (done_near and i < len(near)):
+                yield stage, PATIENCE_NEAR if i < len(near) else PATIENCE
 
-    def failing(self, names):
+    def failing(self, names, patience):
         """The names of those tests that fail; None when it does not build."""
-        done = self.run("meson", "test", "-C", self.build, "-q", "--num-processes", self.jobs, "-t", 6,
+        done = self.run("meson", "test", "-C", self.build, "-q", "--num-processes", self.jobs, "-t", patience,
                         "--maxfail", 1, *names)
         if "FAILED: " in done.stdout and "ninja: build stopped" in done.stdout + done.stderr:
             return None
@@ -122,7 +130,7 @@ class Bench:
         records = [json.loads(line) for line in log.read_text().split("\n") if line]
         return [r["name"].split(" / ")[-1] for r in records if r["result"] in ("FAIL", "ERROR", "TIMEOUT")]
 
-    def judge(self, mutant, reach):
+    def judge(self, mutant, reach, done_near):
         path = self.tree / mutant["file"]
         text = (ROOT / mutant["file"]).read_text()
         wrong = changed(text, mutant["old"], mutant["new"])
@@ -130,13 +138,13 @@ class Bench:
             return "not found"
         try:
             path.write_text(wrong)
-            for stage in self.stages(mutant["file"], reach):
-                failed = self.failing(stage)
+            for stage, patience in self.stages(mutant["file"], reach, done_near):
+                failed = self.failing(stage, patience)
                 if failed is None:
                     return "does not build"
-                if failed and self.failing(failed[:1]):
+                if failed and self.failing(failed[:1], patience):
                     return f"seen by {failed[0]}"
-            return "survives"
+            return NEAR if reach == "near" else "survives"
         finally:
             path.write_text(text)
 
@@ -158,8 +166,9 @@ def main():
     wrong = seen = 0
     for m in mutants:
         key = " | ".join((m["file"], m["old"], m["new"]))
-        if not known.get(key, "").startswith("seen"):
-            known[key] = bench.judge(m, reach)
+        before = known.get(key, "")
+        if not before.startswith("seen"):
+            known[key] = bench.judge(m, reach, before == NEAR and reach != "near")
             store.write_text(json.dumps(known, indent=1))
         result = known[key]
         seen += result.startswith("seen")
