@@ -5,7 +5,27 @@
 #include <setjmp.h>
 #include <cmocka.h>
 
+#include <string.h>
+#include <time.h>
+
 #include "clock-watch.h"
+
+int __real_clock_gettime(clockid_t id, struct timespec *ts);
+int __wrap_clock_gettime(clockid_t id, struct timespec *ts);
+
+/* How long the process has to wait after each call, ns; negative: the machine's own clocks. */
+static int64_t waits[64] = {-1}, passed;
+static size_t calls;
+
+int __wrap_clock_gettime(clockid_t id, struct timespec *ts)
+{
+	if (*waits < 0)
+		return __real_clock_gettime(id, ts);
+	int64_t ns = passed + (id == CLOCK_REALTIME ? 1000 * NOD_NS_PER_S : 0);
+	passed += waits[calls++];
+	*ts = (struct timespec){(time_t)(ns / NOD_NS_PER_S), (long)(ns % NOD_NS_PER_S)};
+	return 0;
+}
 
 static int64_t check_within(struct nod_clock_watch *watch, int64_t real, int64_t monotonic,
 			    int64_t apart)
@@ -69,6 +89,31 @@ static void a_busy_machine_is_no_step(void **state)
 	assert_int_equal(check_within(&watch, 1064 * s - wait, 4 * s, wait), 60 * s);
 }
 
+/* Four calls a reading. */
+static void a_reading_with_a_wait_in_it_is_read_again(void **state)
+{
+	struct nod_clock_reading r;
+
+	(void)state;
+	memset(waits, 0, sizeof(waits));
+	waits[1] = 80 * NOD_NS_PER_MS;
+	waits[4] = 30 * NOD_NS_PER_MS;
+	waits[8] = 40 * NOD_NS_PER_US;
+	nod_clock_read(&r);
+	assert_int_equal(calls, 12); /* the third is good enough */
+	assert_int_equal(r.apart.ns, waits[8]);
+	assert_int_equal(r.system.ns - r.monotonic.ns, 1000 * NOD_NS_PER_S + waits[8]);
+	assert_int_equal(r.boottime.ns, passed);
+
+	calls = 0; /* never good enough: the best */
+	for (size_t i = 0; i < NOD_CLOCK_READINGS; i++)
+		waits[4 * i] = (i == 2 ? 5 : 9) * NOD_NS_PER_MS;
+	nod_clock_read(&r);
+	assert_int_equal(calls, 4 * NOD_CLOCK_READINGS);
+	assert_in_range(r.apart.ns, 5 * NOD_NS_PER_MS, 5 * NOD_NS_PER_MS);
+	*waits = -1;
+}
+
 static void cuts_toward_the_past(void **state)
 {
 	(void)state;
@@ -83,6 +128,7 @@ int main(void)
 		cmocka_unit_test(tells_a_set_clock_from_steering),
 		cmocka_unit_test(tells_a_suspension_from_a_set_clock),
 		cmocka_unit_test(a_busy_machine_is_no_step),
+		cmocka_unit_test(a_reading_with_a_wait_in_it_is_read_again),
 		cmocka_unit_test(cuts_toward_the_past),
 	};
 

@@ -10,6 +10,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <netinet/in.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
 #include <sys/un.h>
@@ -117,6 +118,36 @@ static void takes_a_socket(void **state)
 	ev_loop_destroy(loop);
 }
 
+static void takes_a_port(void **state)
+{
+	struct ev_loop *loop = ev_loop_new(EVBACKEND_EPOLL);
+	struct sockaddr_in address = {.sin_family = AF_INET,
+				      .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
+	socklen_t length = sizeof(address);
+	struct nod_error err = {""};
+	char source[40];
+	int server = socket(AF_INET, SOCK_STREAM, 0), fd;
+
+	(void)state;
+	sample_count = 0;
+	assert_int_equal(bind(server, (struct sockaddr *)&address, length), 0); /* any port */
+	assert_int_equal(getsockname(server, (struct sockaddr *)&address, &length), 0);
+	assert_int_equal(listen(server, 1), 0);
+	snprintf(source, sizeof(source), "tcp:127.0.0.1:%d", ntohs(address.sin_port));
+	struct nod_current_input *input = nod_current_input_new(loop, source, take, NULL, &err);
+	assert_string_equal(err.text, "");
+	assert_non_null(input);
+	fd = accept(server, NULL, NULL);
+	assert_int_equal(write(fd, "1.5\n", 4), 4);
+	turn(loop);
+	assert_int_equal(sample_count, 1);
+	assert_int_equal(samples[0], 1500000);
+	nod_current_input_free(input);
+	close(fd);
+	close(server);
+	ev_loop_destroy(loop);
+}
+
 static void says_what_cannot_be_opened(void **state)
 {
 	struct ev_loop *loop = ev_loop_new(EVBACKEND_EPOLL);
@@ -147,6 +178,11 @@ static void reads_drivers(void **state)
 	put("curr1_input", "-12\n");
 	assert_int_equal(nod_sysfs_channel_read(channel, &microamps), 0);
 	assert_int_equal(microamps, -12000);
+	put("curr1_input", "987654321"); /* a line has no end in some */
+	assert_int_equal(nod_sysfs_channel_read(channel, &microamps), 0);
+	put("curr1_input", "12");
+	assert_int_equal(nod_sysfs_channel_read(channel, &microamps), 0);
+	assert_int_equal(microamps, 12000);
 	put("curr1_input", "none\n");
 	assert_int_equal(nod_sysfs_channel_read(channel, &microamps), -EINVAL);
 	nod_sysfs_channel_free(channel);
@@ -174,6 +210,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(takes_lines_however_they_are_cut),
 		cmocka_unit_test(takes_a_socket),
+		cmocka_unit_test(takes_a_port),
 		cmocka_unit_test(says_what_cannot_be_opened),
 		cmocka_unit_test(reads_drivers),
 	};

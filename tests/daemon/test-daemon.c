@@ -193,6 +193,43 @@ static void a_full_disk_is_said_once_and_so_is_its_end(void **state)
 	asking_end(&a);
 }
 
+static void an_entry_that_found_no_room_cannot_be_taken_back(void **state)
+{
+	struct asking a;
+	struct rlimit unlimited, full = {1, RLIM_INFINITY};
+
+	(void)state;
+	asking_begin(&a);
+	signal(SIGXFSZ, SIG_IGN);
+	assert_int_equal(getrlimit(RLIMIT_FSIZE, &unlimited), 0);
+	full.rlim_max = unlimited.rlim_max;
+	assert_int_equal(setrlimit(RLIMIT_FSIZE, &full), 0);
+	asking_refuse(&a, "{\"do\":\"mark\",\"kind\":\"isolated\",\"subject\":\"F9\"}",
+		      "File too large");
+	assert_int_equal(setrlimit(RLIMIT_FSIZE, &unlimited), 0);
+	asking_grant(&a, "{\"do\":\"undo\"}");
+	assert_int_equal(asking_recorded(&a, NOD_MARK_LOCKED, ""),
+			 0); /* the last one that there was */
+	asking_end(&a);
+}
+
+static void the_start_moves_with_the_clock(void **state)
+{
+	struct asking a;
+	json_int_t before;
+
+	(void)state;
+	asking_begin(&a);
+	before = asking_number(json_object_get(asking_grant(&a, "{\"do\":\"view\"}"), "session"),
+			       "started_ns");
+	kernel.jumps[0] = (struct jump){.at = kernel.now + S, .set = 3600 * S};
+	mishap_go_on(a.run, kernel.now + 3 * S);
+	json_int_t after = asking_number(
+		json_object_get(asking_grant(&a, "{\"do\":\"view\"}"), "session"), "started_ns");
+	assert_in_range(after - before, 3600 * S - MS, 3600 * S + MS);
+	asking_end(&a);
+}
+
 static void after_a_correction_the_analysis_follows(void **state)
 {
 	struct asking a;
@@ -242,6 +279,8 @@ int main(void)
 		cmocka_unit_test(the_end_of_a_recording_gives_its_answer),
 		cmocka_unit_test(who_watches_is_told_every_second),
 		cmocka_unit_test(a_full_disk_is_said_once_and_so_is_its_end),
+		cmocka_unit_test(an_entry_that_found_no_room_cannot_be_taken_back),
+		cmocka_unit_test(the_start_moves_with_the_clock),
 		cmocka_unit_test(after_a_correction_the_analysis_follows),
 		cmocka_unit_test(a_signal_ends_the_loop_and_the_recording_is_whole),
 	};

@@ -224,6 +224,9 @@ static void no_more_are_taken_than_asked_for(void **state)
 	assert_int_equal(nod_listener_read(&h.listener, h.merger, 100), 100);
 	assert_int_equal(nod_listener_read(&h.listener, h.merger, 100), 90);
 	assert_int_equal(nod_merger_waiting(h.merger), 200);
+	for (int i = 0; i < 128; i++) /* two batches, and then there is nothing */
+		queued_add(0, 200 + i, 1);
+	assert_int_equal(nod_listener_read(&h.listener, h.merger, QUEUED_MAX), 128);
 	end(&h);
 }
 

@@ -55,6 +55,9 @@ static int under_the_filter(void)
 		return 10; /* to another program that would send */
 	if (!refused(connect(low, NULL, 0)))
 		return 11;
+	char byte; /* its number is 0 */
+	if (read(low, &byte, 0) < 0)
+		return 12;
 	return 0;
 }
 

@@ -296,6 +296,10 @@ static void it_sleeps_until_a_socket_is_readable(void **state)
 	make_readable(&p, true);
 	assert_true(reads_of_a_turn(&p) > 0);
 	assert_int_equal(nod_merger_waiting(p.merger), 1);
+	unsigned before = kernel.reads;
+	for (int i = 0; i < 10 && kernel.reads == before; i++)
+		ev_run(p.loop, EVRUN_ONCE); /* to the next tick, 20 ms of the loop's own clock */
+	assert_true(kernel.reads > before);
 	for (int64_t ms = 200; ms < 5000; ms += 20) /* nothing for long: asleep again */
 		run_at(&p, ms);
 	assert_string_equal(p.told, "A ");

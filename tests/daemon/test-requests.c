@@ -80,6 +80,21 @@ static void an_entry_that_was_granted_is_on_the_disk(void **state)
 	asking_end(&a);
 }
 
+static void no_two_entries_have_one_time(void **state)
+{
+	struct asking a;
+
+	(void)state;
+	asking_begin(&a);
+	nod_time last = nod_daemon_mark_time(&a.run->daemon);
+	for (int i = 0; i < 10; i++) { /* three of them in each microsecond */
+		nod_time next = nod_daemon_mark_time(&a.run->daemon);
+		assert_true(next.ns > last.ns);
+		last = next;
+	}
+	asking_end(&a);
+}
+
 static void an_entry_of_the_past_is_neither_older_nor_newer_than_the_recording(void **state)
 {
 	struct asking a;
@@ -186,6 +201,7 @@ int main(void)
 		cmocka_unit_test(what_lacks_a_field_is_refused_with_the_reason),
 		cmocka_unit_test(the_view_and_the_answer_are_of_now),
 		cmocka_unit_test(an_entry_that_was_granted_is_on_the_disk),
+		cmocka_unit_test(no_two_entries_have_one_time),
 		cmocka_unit_test(
 			an_entry_of_the_past_is_neither_older_nor_newer_than_the_recording),
 		cmocka_unit_test(undo_and_amend_take_the_entry_that_is_named),

@@ -178,6 +178,30 @@ static void sets_up_what_it_has_refused(void **state)
 	assert_string_equal(tap.note.text, "");
 }
 
+static void a_bus_that_is_on_is_not_told_again(void **state)
+{
+	struct heard heard = {0};
+	struct nod_tap_reports reports = {changed, deaf, gap, &heard};
+	struct nod_tap tap = make_tap();
+
+	(void)state;
+	tap.state = NOD_TAP_LISTENING;
+	nod_tap_check_bus(&tap, at(101), &reports);
+	assert_int_equal(heard.changes, 0);
+	tap.listener.bus_off = true;
+	nod_tap_check_bus(&tap, at(102), &reports);
+	nod_tap_check_bus(&tap, at(103), &reports);
+	assert_int_equal(tap.state, NOD_TAP_BUS_OFF);
+	assert_int_equal(heard.changes, 1);
+	tap.listener.bus_off = false;
+	nod_tap_check_bus(&tap, at(104), &reports);
+	assert_int_equal(tap.state, NOD_TAP_LISTENING);
+	assert_int_equal(heard.changes, 2);
+	tap.state = NOD_TAP_REFUSED; /* of another that listens no more, nothing is made */
+	nod_tap_check_bus(&tap, at(105), &reports);
+	assert_int_equal(tap.state, NOD_TAP_REFUSED);
+}
+
 static void moves_with_the_clock(void **state)
 {
 	struct nod_tap tap = make_tap();
@@ -199,6 +223,7 @@ int main(void)
 		cmocka_unit_test(says_that_fd_is_not_heard),
 		cmocka_unit_test(says_what_a_serial_line_hides),
 		cmocka_unit_test(sets_up_what_it_has_refused),
+		cmocka_unit_test(a_bus_that_is_on_is_not_told_again),
 		cmocka_unit_test(moves_with_the_clock),
 	};
 
