@@ -17,7 +17,7 @@ plain text; a mistake is
 A line that stands there several times is told by "- #2 text". A mistake is believed to be seen
 only when the test that failed fails a second time; it is believed to survive only when all
 passed. The tests: those of the file's own name, then those of its room, then the suites that
-link it. --near stops after the tests of the room, so that what survives it may yet be seen: a
+link it, one after another. --near stops after the tests of the room, so that what survives it may yet be seen: a
 later run without --near goes on from there (and from new tests, whose edits begin anew). Without
 --all the slowest (a week's soak, kills by the hundred, the browser) are left out.
 Exit status 1: one survives without a reason, or one that is said to survive is seen."""
@@ -32,8 +32,8 @@ import sys
 
 HERE = pathlib.Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
-SUITES = {"lib": ["lib", "captures", "cli", "daemon", "faults", "fuzz"],
-          "daemon": ["daemon", "faults", "fuzz"],
+SUITES = {"lib": ["lib", "captures", "cli", "fuzz", "daemon", "faults"],
+          "daemon": ["daemon", "fuzz", "faults"],
           "cli": ["cli", "daemon"]}
 SLOW = re.compile("soak|killed|mishaps|by-the-hundred|page|faults")
 NEAR = "survives the tests near"
@@ -110,9 +110,9 @@ class Bench:
         linking = [t for t in self.tests if set(t["suite"]) & set(suites)]
         own = [t for t in linking if t["name"].removeprefix("daemon-") == stem]
         of_room = [t for t in linking if (ROOT / f"tests/lib/{room}/test-{t['name']}.c").exists()]
-        units = [t for t in linking if suites[0] in t["suite"] and not SLOW.search(t["name"])]
-        rest = [t for t in linking if reach == "all" or not SLOW.search(t["name"])]
-        near, wide = (own, of_room or units), (units, rest)
+        usual = [t for t in linking if reach == "all" or not SLOW.search(t["name"])]
+        wide = [[t for t in usual if suite in t["suite"]] for suite in suites]
+        near = [own, of_room or wide[0]]
         seen = set()
         for i, stage in enumerate(near if reach == "near" else near + wide):
             stage = [t["name"] for t in stage if t["name"] not in seen]
@@ -159,6 +159,7 @@ def main():
     parser.add_argument("parts", nargs="*")
     a = parser.parse_args()
     mutants = [m for m in read_list(a.list) if not a.parts or any(p in m["file"] for p in a.parts)]
+    mutants.sort(key=lambda m: bool(m["why"])) # what should be seen is tried first
     reach = "near" if a.near else "all" if a.all else "usual"
     bench = Bench(a.work.resolve(), a.jobs)
     store = a.work / "results"
