@@ -146,9 +146,45 @@ static void test_current_of_a_sleeping_car_against_the_limit(void **state)
 	assert_int_equal(asleep_with(430, spans, 2, false), NOD_ASLEEP_DRAWS);
 	assert_int_equal(asleep_with(12, spans, 2, false), NOD_ASLEEP_FINE);
 	assert_int_equal(asleep_with(55, spans, 2, false), NOD_ASLEEP_DOUBT);
+	assert_int_equal(asleep_with(45, spans, 2, false), NOD_ASLEEP_DOUBT);
 	assert_int_equal(asleep_with(80, spans, 2, true), NOD_ASLEEP_DRAWS);
 	assert_int_equal(asleep_with(430, always, 1, false), NOD_ASLEEP_UNKNOWN);
 	assert_int_equal(asleep_with(12, NULL, 0, false), NOD_ASLEEP_FINE);
+}
+
+/* The uncertainty of the change at 600 s, microamps, with so much noise before and after. */
+static double uncertainty_with(double before_ma, double after_ma)
+{
+	const struct nod_awake_span spans[] = {{BODY, {at(0).ns}, {at(600).ns}}};
+	struct nod_current_trace *trace = nod_current_trace_new();
+	struct noise noise = {21};
+	struct nod_arena arena = {0};
+
+	for (int i = 0; i < 1200 * 5; i++) {
+		double s = i / 5.0, awake_s = 602.5;
+		double ma = s < awake_s ? 1200 + before_ma * noise_next(&noise)
+					: 30 + after_ma * noise_next(&noise);
+		assert_int_equal(nod_current_trace_take(trace, at(s), (int64_t)(ma * 1000)), 0);
+	}
+	struct nod_current_join *j = nod_current_join_find(trace, spans, 1, NETWORKS, at(0),
+							   at(1200), NOD_CLAMP_WANDER_UA, &arena);
+	const struct nod_join_event *e = &j->events[j->event_count - 1];
+	assert_true(e->measured && e->slept == 1);
+	double uncertainty = e->uncertainty_ua;
+	nod_arena_free(&arena);
+	nod_current_trace_free(trace);
+	return uncertainty;
+}
+
+static void test_the_noise_of_both_sides_counts(void **state)
+{
+	double quiet = uncertainty_with(1, 1), before = uncertainty_with(60, 1),
+	       after = uncertainty_with(1, 60), both = uncertainty_with(60, 60);
+
+	(void)state;
+	assert_true(before > 3 * quiet);
+	assert_true(after > 3 * quiet);
+	assert_near(both, sqrt(before * before + after * after), both / 20);
 }
 
 static void test_without_current_nothing_is_claimed(void **state)
@@ -177,6 +213,7 @@ int main(void)
 		cmocka_unit_test(test_each_network_gets_its_share),
 		cmocka_unit_test(test_networks_that_change_together_share_one_figure),
 		cmocka_unit_test(test_current_of_a_sleeping_car_against_the_limit),
+		cmocka_unit_test(test_the_noise_of_both_sides_counts),
 		cmocka_unit_test(test_without_current_nothing_is_claimed),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
