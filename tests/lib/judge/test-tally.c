@@ -69,11 +69,32 @@ static void test_a_request_after_all_others_is_no_release(void **state)
 		for (size_t k = 0; k < f->suspects[i].evidence_count; k++)
 			if (f->suspects[i].evidence[k].kind == NOD_EV_NM_READY)
 				assert_true(f->suspects[i].evidence[k].weight < 0);
-	assert_true(probability(f, "door unit") < 0.9);
+	assert_null(evidence(f, "door unit", NOD_EV_NM_ONLY_REQUEST));
+	assert_non_null(evidence(f, "seat unit", NOD_EV_NM_ONLY_REQUEST));
+	assert_true(probability(f, "door unit") < 0.5);
 	scene_end(&s);
 }
 
 /* Two that request are both likely, the one that released is not. */
+/* It had let go, and asks again since somebody came. */
+static void test_a_request_that_began_with_the_approach_does_not_hold(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, autosar);
+	PLAY(&s, {0, "100#00", 0, 40 * MIN, 100}, {0, "200#00", 10, 40 * MIN, 100},
+	     {0, "300#00", 20, 40 * MIN, 100}, {0, "501#0100000000000000", 0, 2 * MIN, 500},
+	     {0, "502#0200000000000000", 40, 40 * MIN, 500},
+	     {0, "503#0300000000000000", 80, 38 * MIN, 500},
+	     {0, "503#0300000000000000", 40 * MIN - 20000, 40 * MIN, 500});
+	mark_at(&s, 40 * MIN, NOD_MARK_ISOLATED, "F1");
+	PLAY(&s, {0, "200#00", 40 * MIN, 43 * MIN, 100}, {0, "300#00", 40 * MIN, 43 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 43 * MIN);
+	assert_non_null(evidence(f, "seat unit", NOD_EV_NM_ONLY_REQUEST));
+	assert_null(evidence(f, "door unit", NOD_EV_NM_REQUEST));
+	scene_end(&s);
+}
+
 static void test_two_that_still_request_may_both_hold(void **state)
 {
 	(void)state;
@@ -141,6 +162,24 @@ static void test_osek_the_one_without_sleep_indication_holds(void **state)
 	assert_true(f->suspects[0].probability > 0.9);
 	assert_non_null(evidence(f, "door unit", NOD_EV_NM_ONLY_REQUEST));
 	assert_true(probability(f, "roof unit") < 0.01); /* it gave the sleep indication */
+	scene_end(&s);
+}
+
+/* Who is ready to sleep but for a moment now and then does not ask all the time. */
+static void test_osek_who_asks_now_and_then_holds_nothing(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, osek);
+	PLAY(&s, {0, "100#00", 0, 30 * MIN, 1000});
+	for (int64_t at = 0; at < 30 * MIN; at += 300)
+		PLAY(&s, {0, "501#0212000000000000", at, at + 1, 300},
+		     {0, "502#0312000000000000", at + 100, at + 101, 300},
+		     {0, at % 3000 ? "503#0112000000000000" : "503#0102000000000000", at + 200,
+		      at + 201, 300});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_null(evidence(f, "door unit", NOD_EV_NM_ONLY_REQUEST));
+	assert_null(evidence(f, "door unit", NOD_EV_NM_REQUEST));
 	scene_end(&s);
 }
 
@@ -237,10 +276,12 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_autosar_the_one_that_still_requests_holds),
 		cmocka_unit_test(test_a_request_after_all_others_is_no_release),
+		cmocka_unit_test(test_a_request_that_began_with_the_approach_does_not_hold),
 		cmocka_unit_test(test_two_that_still_request_may_both_hold),
 		cmocka_unit_test(test_when_all_request_nobody_is_blamed_for_it),
 		cmocka_unit_test(test_partial_networks_it_requests_are_named),
 		cmocka_unit_test(test_osek_the_one_without_sleep_indication_holds),
+		cmocka_unit_test(test_osek_who_asks_now_and_then_holds_nothing),
 		cmocka_unit_test(test_osek_limp_home_is_seen),
 		cmocka_unit_test(test_a_gateway_that_passes_it_on_is_not_the_cause),
 		cmocka_unit_test(test_a_tester_explains_the_requests_of_others),
