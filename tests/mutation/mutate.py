@@ -157,7 +157,7 @@ def main():
     parser.add_argument("--near", action="store_true")
     parser.add_argument("--all", action="store_true")
     parser.add_argument("parts", nargs="*")
-    a = parser.parse_args()
+    a = parser.parse_intermixed_args()
     mutants = [m for m in read_list(a.list) if not a.parts or any(p in m["file"] for p in a.parts)]
     mutants.sort(key=lambda m: bool(m["why"])) # what should be seen is tried first
     reach = "near" if a.near else "all" if a.all else "usual"
