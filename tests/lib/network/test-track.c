@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "scene.h"
 
+#include "engine-internal.h"
+
 #define MIN (60 * 1000)
 #define MS NOD_NS_PER_MS
 
@@ -68,6 +70,25 @@ static void test_silence_shorter_than_the_quiet_time_is_no_sleep(void **state)
 	assert_int_equal(n->state, NOD_STATE_ASLEEP);
 	assert_int_equal(n->since.ns, 3990 * MS);
 	scene_end(&s);
+}
+
+/* Of the next frame likewise: as long as the quiet time is asleep, a moment less is not. */
+static void test_the_next_frame_after_the_quiet_time_wakes(void **state)
+{
+	static const struct {
+		int64_t next;
+		size_t spans;
+	} cases[] = {{3999, 1}, {4000, 2}, {4001, 2}};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(cases) / sizeof(*cases); i++) {
+		struct scene s;
+		begin(&s);
+		frame_at(&s, 1000, 0, "100#00");
+		frame_at(&s, cases[i].next, 0, "100#00");
+		assert_int_equal(found_at(&s, 5000)->networks[0].span_count, cases[i].spans);
+		scene_end(&s);
+	}
 }
 
 static void test_first_and_last_speakers_are_kept_in_order(void **state)
@@ -139,6 +160,35 @@ static void test_small_steps_back_neither_split_nor_shorten_a_span(void **state)
 	scene_end(&s);
 }
 
+/* Who asked before the car was locked (anew) may have had reason to. */
+static void test_what_was_asked_before_the_lock_is_forgotten(void **state)
+{
+	static const char managed[] =
+		"networks:\n"
+		"  body: { interfaces: [can0], bitrate: 500000, sleeps within: 10 min, quiet time: 3 s, "
+		"management: { scheme: osek, ids: 500-53F } }\n";
+	struct scene s;
+
+	(void)state;
+	scene_begin(&s, managed);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	PLAY(&s, {0, "501#0202000000000000", 0, 20 * MIN, 500},
+	     {0, "502#0102000000000000", 250, 20 * MIN, 500});
+	struct nod_track *track = s.engine->tracks[0];
+	const struct nod_node *node = nod_idents_find(&track->idents, 0x501)->node;
+	assert_int_equal(node->requests[NOD_PHASE_SETTLING], 10 * MIN / 500);
+	assert_int_equal(node->requests[NOD_PHASE_LATE], 10 * MIN / 500);
+	mark_at(&s, 20 * MIN, NOD_MARK_LOCKED, "");
+	for (int p = NOD_PHASE_SETTLING; p < NOD_PHASES; p++) {
+		assert_int_equal(node->requests[p], 0);
+		assert_int_equal(node->ring_requests[p], 0);
+		assert_int_equal(node->pdus[p], 0);
+	}
+	assert_int_equal(node->pdus[NOD_PHASE_USE], 20 * MIN / 500);
+	assert_false(nod_time_is_set(node->last_request));
+	scene_end(&s);
+}
+
 static void test_lost_frames_make_the_silence_after_them_unknown(void **state)
 {
 	(void)state;
@@ -180,10 +230,12 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_a_span_is_from_first_to_last_frame),
 		cmocka_unit_test(test_silence_shorter_than_the_quiet_time_is_no_sleep),
+		cmocka_unit_test(test_the_next_frame_after_the_quiet_time_wakes),
 		cmocka_unit_test(test_first_and_last_speakers_are_kept_in_order),
 		cmocka_unit_test(test_who_talks_on_alone_is_seen_as_a_module),
 		cmocka_unit_test(test_nobody_is_alone_when_two_stop_together),
 		cmocka_unit_test(test_small_steps_back_neither_split_nor_shorten_a_span),
+		cmocka_unit_test(test_what_was_asked_before_the_lock_is_forgotten),
 		cmocka_unit_test(test_lost_frames_make_the_silence_after_them_unknown),
 		cmocka_unit_test(test_error_reports_keep_a_span_alive),
 	};
