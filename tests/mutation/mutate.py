@@ -17,10 +17,11 @@ plain text; a mistake is
 A line that stands there several times is told by "- #2 text". A mistake is believed to be seen
 only when the test that failed fails a second time; it is believed to survive only when all
 passed. The tests: those of the file's own name, then those of its room, then the suites that
-link it, one after another, of the library's the one first that judges all shipped sessions. --near stops after the tests of the room, so that what survives it may yet be seen: a
-later run without --near goes on from there (and from new tests, whose edits begin anew). Without
---all the slowest (a week's soak, kills by the hundred, the browser) are left out, and nodoffd's
-for what is wrong in lib/.
+link it, one after another, of the library's the one first that judges all shipped sessions.
+--near stops after the tests of the room, so that what survives it may yet be seen: a later run
+without --near goes on from there. To try new tests on it as well, its line is taken out of
+WORK/results. Without --all the slowest (a week's soak, kills by the hundred, the browser) are
+left out, and nodoffd's for what is wrong in lib/.
 Exit status 1: one survives without a reason, or one that is said to survive is seen."""
 import argparse
 import json
@@ -33,7 +34,7 @@ import sys
 
 HERE = pathlib.Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
-SUITES = {"lib": ["lib", "captures", "cli", "fuzz", "daemon", "faults"], # the last two only with --all
+SUITES = {"lib": ["cli", "lib", "captures", "fuzz", "daemon", "faults"], # the last two only with --all
           "daemon": ["daemon", "fuzz", "faults"],
           "cli": ["cli", "daemon"]}
 SLOW = re.compile("soak|killed|mishaps|by-the-hundred|page|faults")

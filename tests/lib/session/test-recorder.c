@@ -89,6 +89,7 @@ static void test_silence_is_written(void **state)
 	assert_string_equal(c.text, "- # clock: kernel\n1.000000000 can0 123\n"
 				    "1.000000000 # ended: 3.000000\n1.000000000 # ended: 4.000000\n"
 				    "1.000000000 # ended: 5.000000\n");
+	assert_null(fopen(scratch_path(s, "current.log"), "r")); /* nothing was measured */
 	nod_recorder_close(recorder, (nod_time){5 * S});
 }
 

@@ -141,6 +141,26 @@ static void test_refusals(void **state)
 	check_refused(s->path, EINVAL, "form 2");
 }
 
+static void test_what_cannot_be_read_of_session_txt_is_counted(void **state)
+{
+	struct scratch *s = *state;
+	struct nod_error err = {""};
+
+	scratch_puts(s, "frames.log", "(100.000000) can0 101#\n");
+	scratch_puts(s, "session.txt", "nodoff session: 1\nrubbish\n# a note\n: none\ntitle: a\n");
+	struct nod_session *session = nod_session_open(s->path, &err);
+	assert_non_null(session);
+	unsigned found = 0;
+	for (size_t i = 0; i < nod_session_file_count(session); i++) {
+		const struct nod_session_file *file = nod_session_file(session, i);
+		bool about = strstr(file->path, "session.txt");
+		assert_int_equal(file->counts.defects, about ? 2 : 0);
+		found += about;
+	}
+	assert_int_equal(found, 1);
+	nod_session_close(session);
+}
+
 /* The clock is set back by 60 s at 200 (to 140); the bus slept meanwhile. */
 static void check_clock_step(struct scratch *s, const char *second_frame, const char *expected)
 {
@@ -203,6 +223,7 @@ int main(void)
 		SCRATCH_TEST(test_which_lock_time),
 		SCRATCH_TEST(test_several_captures),
 		SCRATCH_TEST(test_refusals),
+		SCRATCH_TEST(test_what_cannot_be_read_of_session_txt_is_counted),
 		SCRATCH_TEST(test_a_clock_set_back),
 		SCRATCH_TEST(test_a_clock_set_forward),
 	};
