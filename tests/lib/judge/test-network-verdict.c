@@ -26,6 +26,7 @@ static void test_asleep_before_the_deadline_is_in_time(void **state)
 	assert_int_equal(n->deadline.ns, 10 * MIN * MS);
 	assert_int_equal(n->awake_late.ns, 0);
 	assert_int_equal(n->asleep_known.ns, (21 * MIN + 100) * MS);
+	assert_int_equal(n[1].judged_by.ns, 10 * MIN * MS); /* nothing was heard of it */
 	scene_end(&s);
 }
 

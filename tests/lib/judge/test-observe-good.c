@@ -125,6 +125,48 @@ static void test_who_keeps_its_pace_among_slower_ones_stands_out(void **state)
 	scene_end(&good);
 }
 
+static double weight(const struct nod_findings *f, const char *name, enum nod_evidence kind)
+{
+	const struct nod_suspect *one = suspect(f, name);
+
+	for (size_t i = 0; one && i < one->evidence_count; i++)
+		if (one->evidence[i].kind == kind)
+			return one->evidence[i].weight;
+	return 0;
+}
+
+/* The roof unit, `others` unknown ones and the door unit slow down, the seat unit and perhaps
+ * another do not: what that weighs. */
+static double pace_weight(const char *another)
+{
+	struct scene good, s;
+
+	scene_begin(&good, body);
+	mark_at(&good, 0, NOD_MARK_LOCKED, "");
+	PLAY(&good, {0, "100#0000", 0, 2 * MIN, 100}, {0, "200#40", 10, 2 * MIN, 200},
+	     {0, "300#0102", 20, 2 * MIN, 1000}, {0, "400#00", 30, 2 * MIN, 100},
+	     {0, another, 40, 2 * MIN, 200});
+	found_at(&good, 30 * MIN);
+	begin_against(&s, &good);
+	PLAY(&s, {0, "100#0000", 0, 30 * MIN, 400}, {0, "200#40", 10, 30 * MIN, 200},
+	     {0, "300#0102", 20, 30 * MIN, 3000}, {0, "400#00", 30, 30 * MIN, 400},
+	     {0, another, 40, 30 * MIN, 200});
+	double w = weight(found_at(&s, 30 * MIN), "seat unit", NOD_EV_UNUSUAL_PERIOD);
+	scene_end(&s);
+	scene_end(&good);
+	return w;
+}
+
+/* One of the roof unit's keeps its pace beside one that does not: it is no other then. */
+static void test_two_that_keep_their_pace_stand_out_less(void **state)
+{
+	double alone = pace_weight("101#00"), with_another = pace_weight("500#00");
+
+	(void)state;
+	assert_true(with_another > 0);
+	assert_true(alone > 1.5 * with_another);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -133,6 +175,7 @@ int main(void)
 		cmocka_unit_test(test_a_message_that_is_new_is_a_difference),
 		cmocka_unit_test(test_what_moves_is_no_difference),
 		cmocka_unit_test(test_who_keeps_its_pace_among_slower_ones_stands_out),
+		cmocka_unit_test(test_two_that_keep_their_pace_stand_out_less),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -97,6 +97,31 @@ static void test_what_sleeps_has_nothing_wrong(void **state)
 	scene_end(&s);
 }
 
+/* One that was not heard may be awake. */
+static void test_a_network_that_is_not_heard_leaves_a_doubt(void **state)
+{
+	(void)state;
+	static const char two[] = "networks:\n"
+				  "  body: { interfaces: [can0], sleeps within: 10 min }\n"
+				  "  drive: { interfaces: [can1], sleeps within: 10 min }\n";
+	struct scene both, one;
+
+	scene_begin(&both, two);
+	mark_at(&both, 0, NOD_MARK_LOCKED, "");
+	PLAY(&both, {0, "100#00", 0, 5 * MIN, 100}, {1, "200#00", 0, 5 * MIN, 100});
+	scene_begin(&one, two);
+	mark_at(&one, 0, NOD_MARK_LOCKED, "");
+	PLAY(&one, {0, "100#00", 0, 5 * MIN, 100});
+	const struct nod_suspect *sure = found_at(&both, 30 * MIN)->suspects;
+	const struct nod_suspect *doubt = found_at(&one, 30 * MIN)->suspects;
+	assert_int_equal(sure->kind, NOD_SUSPECT_NOTHING);
+	assert_int_equal(doubt->kind, NOD_SUSPECT_NOTHING);
+	assert_true(sure->probability > 0.9);
+	assert_true(doubt->probability < 0.8);
+	scene_end(&both);
+	scene_end(&one);
+}
+
 /* What hangs on one fuse is proved together: no one of several likely ones is. */
 static void isolate(struct scene *s, const char *subject, int64_t seat_until)
 {
@@ -151,6 +176,7 @@ int main(void)
 		cmocka_unit_test(test_a_module_is_one_suspect_with_its_fuses),
 		cmocka_unit_test(test_an_unknown_message_is_a_suspect_without_a_fuse),
 		cmocka_unit_test(test_what_sleeps_has_nothing_wrong),
+		cmocka_unit_test(test_a_network_that_is_not_heard_leaves_a_doubt),
 		cmocka_unit_test(test_one_likely_module_on_the_fuse_is_proved),
 		cmocka_unit_test(test_of_two_likely_modules_on_the_fuse_none_is_proved),
 		cmocka_unit_test(test_evidence_knows_its_isolation),

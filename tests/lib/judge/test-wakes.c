@@ -53,6 +53,8 @@ static void test_minutes_apart_are_two_stories(void **state)
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
 	assert_int_equal(f->wake_count, 2);
 	assert_string_equal(f->senders[f->wakes[1].sender].name, "engine unit");
+	assert_string_equal(f->networks[f->wakes[0].network].name, "body");
+	assert_string_equal(f->networks[f->wakes[1].network].name, "drive");
 	scene_end(&s);
 }
 
