@@ -179,10 +179,13 @@ static void reads_drivers(void **state)
 	assert_int_equal(nod_sysfs_channel_read(channel, &microamps), 0);
 	assert_int_equal(microamps, -12000);
 	put("curr1_input", "987654321"); /* a line has no end in some */
+	put("curr2_input", "12");
+	struct nod_sysfs_channel *other = nod_sysfs_channel_new(file("curr2_input"));
 	assert_int_equal(nod_sysfs_channel_read(channel, &microamps), 0);
-	put("curr1_input", "12");
-	assert_int_equal(nod_sysfs_channel_read(channel, &microamps), 0);
+	assert_int_equal(nod_sysfs_channel_read(other, &microamps), 0);
 	assert_int_equal(microamps, 12000);
+	nod_sysfs_channel_free(other);
+	unlink(file("curr2_input"));
 	put("curr1_input", "none\n");
 	assert_int_equal(nod_sysfs_channel_read(channel, &microamps), -EINVAL);
 	nod_sysfs_channel_free(channel);

@@ -100,10 +100,16 @@ static int cannot_write(const char *path)
 static int without_other_files(void)
 {
 	char path[700];
+	int before = dup(STDERR_FILENO);
+	close(before);
 	int status = nod_lockdown_files(session, socket_path, NULL);
 
 	if (status)
 		return status > 0 ? 77 : 1;
+	int after = dup(STDERR_FILENO);
+	close(after);
+	if (after != before)
+		return 9; /* what it has opened for it stays open */
 	if (!cannot_write(serial))
 		return 2;
 	int reading = open(serial, O_RDONLY | O_NOCTTY | O_NONBLOCK); /* a logger of the current */
