@@ -146,7 +146,7 @@ static void test_current_of_a_sleeping_car_against_the_limit(void **state)
 	assert_int_equal(asleep_with(430, spans, 2, false), NOD_ASLEEP_DRAWS);
 	assert_int_equal(asleep_with(12, spans, 2, false), NOD_ASLEEP_FINE);
 	assert_int_equal(asleep_with(55, spans, 2, false), NOD_ASLEEP_DOUBT);
-	assert_int_equal(asleep_with(45, spans, 2, false), NOD_ASLEEP_DOUBT);
+	assert_int_equal(asleep_with(38, spans, 2, false), NOD_ASLEEP_DOUBT);
 	assert_int_equal(asleep_with(80, spans, 2, true), NOD_ASLEEP_DRAWS);
 	assert_int_equal(asleep_with(430, always, 1, false), NOD_ASLEEP_UNKNOWN);
 	assert_int_equal(asleep_with(12, NULL, 0, false), NOD_ASLEEP_FINE);
