@@ -153,6 +153,51 @@ static void test_a_refit_noted_late_does_not_mean_it_was_never_off(void **state)
 	scene_end(&s);
 }
 
+/* Three wake-ups of such a length, and one of 6 min in which F1 is pulled: it sleeps 4 s later. How
+ * likely that was by chance. */
+static double chance_after_wakes_of(int64_t length, bool door)
+{
+	struct scene s;
+
+	scene_begin(&s, two);
+	mark_at(&s, 0, NOD_MARK_STARTED, "");
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	PLAY(&s, {0, "700#00", 0, MIN, 100}, {0, "200#00", 10, MIN, 100});
+	for (int64_t t = 30 * MIN; t < 120 * MIN; t += 30 * MIN)
+		PLAY(&s, {0, "700#00", t, t + length, 100}, {0, "200#00", t + 60, t + length, 100});
+	if (door)
+		mark_at(&s, 120 * MIN, NOD_MARK_DOOR, "");
+	PLAY(&s, {0, "700#00", 120 * MIN, 126 * MIN + 4000, 100},
+	     {0, "200#00", 120 * MIN + 60, 126 * MIN, 100});
+	mark_at(&s, 126 * MIN, NOD_MARK_ISOLATED, "F1");
+	const struct nod_findings *f = found_at(&s, 150 * MIN);
+	assert_int_equal(f->isolation_count, 1);
+	double chance = f->isolations[0].by_chance;
+	scene_end(&s);
+	return chance;
+}
+
+/* One that lasted hardly longer than those before would have ended anyway. */
+static void test_a_wake_up_of_the_usual_length_ends_by_itself(void **state)
+{
+	double usual = chance_after_wakes_of(5 * MIN, false),
+	       long_for_it = chance_after_wakes_of(10000, false);
+
+	(void)state;
+	assert_true(long_for_it > 0);
+	assert_true(usual > 2 * long_for_it);
+}
+
+/* What a door woke is not measured by wake-ups that nobody knows of. */
+static void test_a_wake_up_of_a_door_has_its_own_time(void **state)
+{
+	double of_itself = chance_after_wakes_of(5 * MIN, false),
+	       by_door = chance_after_wakes_of(5 * MIN, true);
+
+	(void)state;
+	assert_true(by_door < 0.6 * of_itself);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -164,6 +209,8 @@ int main(void)
 		cmocka_unit_test(test_sleep_shorter_than_the_wakers_interval_is_no_proof),
 		cmocka_unit_test(test_a_refit_noted_late_does_not_mean_it_was_never_off),
 		cmocka_unit_test(test_asleep_before_the_isolation_is_no_proof),
+		cmocka_unit_test(test_a_wake_up_of_the_usual_length_ends_by_itself),
+		cmocka_unit_test(test_a_wake_up_of_a_door_has_its_own_time),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
