@@ -41,6 +41,24 @@ static void messages_that_changed_are_listed(void **state)
 	end(&p);
 }
 
+/* Who speaks past the deadline in one of them only, while others do in both. */
+static void who_is_late_in_one_only_is_listed(void **state)
+{
+	struct pair p;
+
+	(void)state;
+	begin(&p);
+	PLAY(&p.before, {0, "100#11", 100, 5 * MINUTE, 100}, {0, "200#22", 150, 20000, 500},
+	     {0, "300#33", 170, 5 * MINUTE, 500});
+	PLAY(&p.after, {0, "100#11", 100, 5 * MINUTE, 100}, {0, "200#22", 150, 5 * MINUTE, 500},
+	     {0, "300#33", 170, 20000, 500});
+	compare(&p, 5 * MINUTE, 5 * MINUTE);
+	assert_int_equal(p.c->ident_count, 2);
+	assert_non_null(ident_of(&p, 0x200, NOD_IDENT_LATE_BEGUN));
+	assert_non_null(ident_of(&p, 0x300, NOD_IDENT_LATE_ENDED));
+	end(&p);
+}
+
 static void bits_that_flipped_are_named(void **state)
 {
 	struct pair p;
@@ -117,6 +135,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(messages_that_changed_are_listed),
+		cmocka_unit_test(who_is_late_in_one_only_is_listed),
 		cmocka_unit_test(bits_that_flipped_are_named),
 		cmocka_unit_test(two_cars_are_not_compared),
 		cmocka_unit_test(nothing_differs_from_itself),

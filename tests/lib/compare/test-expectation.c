@@ -227,6 +227,12 @@ static void test_differences_are_sentences(void **state)
 		"culprit: expected roof unit, found seat heater unit and roof unit");
 	differs("verdict: kept awake\nculprit: none named\n", &f,
 		"culprit: expected none named, found seat heater unit and roof unit");
+	differs("verdict: kept awake\nculprit: seat heater unit\nculprit: door unit\n", &f,
+		"culprit: expected seat heater unit and door unit, found seat heater unit and roof "
+		"unit");
+	suspects[2].kind = NOD_SUSPECT_SENDER; /* innocent: its probability is not meant */
+	same("verdict: kept awake\nprobability: 75 %\n", &f);
+	suspects[2].kind = NOD_SUSPECT_UNSEEN;
 	differs("verdict: kept awake\nrole: waker\n", &f, "role: expected waker, found holder");
 	differs("verdict: kept awake\nprobability: >= 80 %\n", &f,
 		"probability: expected >= 80 %, found 75 % for roof unit");
@@ -308,6 +314,7 @@ static void test_a_revision_changes_only_what_is_not_met(void **state)
 	struct checked c = check("# mine\nverdict: kept awake\nculprit: door unit\n\n"
 				 "culprit: radio\nrole: waker\nprobability: >= 80 %\n"
 				 "wakes drive: <= 2\nslept-at drive: <= 50.1 s after lock\n"
+				 "slept-at body: <= 60 s after lock\n"
 				 "sleeps-by body: 9 s after lock\nquiescent: <= 30 mA\n"
 				 "known-miss role: was so\n",
 				 &f);
@@ -318,6 +325,7 @@ static void test_a_revision_changes_only_what_is_not_met(void **state)
 	assert_string_equal(text, "# mine\nverdict: kept awake\nculprit: seat heater unit\n"
 				  "culprit: roof unit\n\nrole: holder\nprobability: >= 75 %\n"
 				  "wakes drive: <= 3\nslept-at drive: <= 50.123 s after lock\n"
+				  "slept-at body: never\n"
 				  "quiescent: <= 31.2 mA\n");
 	done(&c);
 	same(text, &f);
