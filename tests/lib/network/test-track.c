@@ -189,6 +189,41 @@ static void test_what_was_asked_before_the_lock_is_forgotten(void **state)
 	scene_end(&s);
 }
 
+/* Whatever IDs a tester sends on, it is one. */
+static void test_a_tester_is_one_sender(void **state)
+{
+	struct scene s;
+
+	(void)state;
+	begin(&s);
+	PLAY(&s, {0, "7DF#0201000000000000", 1000, 3000, 100},
+	     {0, "7E0#0221000000000000", 1050, 3000, 100}, {0, "100#00", 1020, 3000, 100});
+	struct nod_track *track = s.engine->tracks[0];
+	assert_true(track->tester_heard);
+	assert_int_equal(nod_idents_find(&track->idents, 0x7DF)->diagnostic, 20);
+	assert_int_equal(nod_idents_find(&track->idents, 0x100)->diagnostic, 0);
+	nod_track_place_all(track);
+	assert_int_equal(nod_idents_find(&track->idents, 0x7DF)->owner,
+			 nod_idents_find(&track->idents, 0x7E0)->owner);
+	assert_int_not_equal(nod_idents_find(&track->idents, 0x7DF)->owner,
+			     nod_idents_find(&track->idents, 0x100)->owner);
+	scene_end(&s);
+}
+
+/* "Tester present" again and again says so on an ID that a maker chose as well. */
+static void test_a_tester_that_is_only_there_is_heard(void **state)
+{
+	struct scene s;
+
+	(void)state;
+	begin(&s);
+	PLAY(&s, {0, "6F1#023E800000000000", 1000, 1000 + (NOD_PRESENCES_MIN - 1) * 2000, 2000});
+	assert_false(s.engine->tracks[0]->tester_heard);
+	PLAY(&s, {0, "6F1#023E800000000000", 60000, 60001, 2000});
+	assert_true(s.engine->tracks[0]->tester_heard);
+	scene_end(&s);
+}
+
 static void test_lost_frames_make_the_silence_after_them_unknown(void **state)
 {
 	(void)state;
@@ -236,6 +271,8 @@ int main(void)
 		cmocka_unit_test(test_nobody_is_alone_when_two_stop_together),
 		cmocka_unit_test(test_small_steps_back_neither_split_nor_shorten_a_span),
 		cmocka_unit_test(test_what_was_asked_before_the_lock_is_forgotten),
+		cmocka_unit_test(test_a_tester_is_one_sender),
+		cmocka_unit_test(test_a_tester_that_is_only_there_is_heard),
 		cmocka_unit_test(test_lost_frames_make_the_silence_after_them_unknown),
 		cmocka_unit_test(test_error_reports_keep_a_span_alive),
 	};
