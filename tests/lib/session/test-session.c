@@ -161,6 +161,30 @@ static void test_what_cannot_be_read_of_session_txt_is_counted(void **state)
 	nod_session_close(session);
 }
 
+static void test_entries_and_samples_are_counted(void **state)
+{
+	struct scratch *s = *state;
+	struct nod_error err = {""};
+	const struct nod_event *event;
+
+	scratch_puts(s, "frames.log", "(100.000000) can0 101#\n(101.000000) can0 101#\n");
+	scratch_puts(s, "journal.log", "(100.0) locked\n(100.5) door\nrubbish\n");
+	scratch_puts(s, "current.log", "(100.0) 1 A\n(100.2) 2 A\n(100.4) 3 A\n");
+	struct nod_session *session = nod_session_open(s->path, &err);
+	assert_non_null(session);
+	while (nod_session_next(session, &event, &err) > 0)
+		;
+	for (size_t i = 0; i < nod_session_file_count(session); i++) {
+		const struct nod_session_file *file = nod_session_file(session, i);
+		bool journal = strstr(file->path, "journal.log");
+		bool frames = strstr(file->path, "frames.log");
+		assert_int_equal(file->counts.frames, journal || frames ? 2 : 3);
+		assert_int_equal(file->counts.lines, frames ? 2 : 3);
+		assert_int_equal(file->counts.defects, journal);
+	}
+	nod_session_close(session);
+}
+
 /* The clock is set back by 60 s at 200 (to 140); the bus slept meanwhile. */
 static void check_clock_step(struct scratch *s, const char *second_frame, const char *expected)
 {
@@ -223,6 +247,7 @@ int main(void)
 		SCRATCH_TEST(test_which_lock_time),
 		SCRATCH_TEST(test_several_captures),
 		SCRATCH_TEST(test_refusals),
+		SCRATCH_TEST(test_entries_and_samples_are_counted),
 		SCRATCH_TEST(test_what_cannot_be_read_of_session_txt_is_counted),
 		SCRATCH_TEST(test_a_clock_set_back),
 		SCRATCH_TEST(test_a_clock_set_forward),
