@@ -135,6 +135,9 @@ static void test_refusals(void **state)
 
 	check_refused(s->path, EINVAL, "is no session");
 	check_refused(scratch_path(s, "none"), ENOENT, "none");
+	struct nod_session_lock lock;
+	struct nod_error err = {""};
+	assert_int_equal(nod_session_find_lock(scratch_path(s, "none"), &lock, &err), -ENOENT);
 	scratch_puts(s, "text", "dear diary\nno capture\n");
 	check_refused(scratch_path(s, "text"), EINVAL, "text");
 	scratch_puts(s, "session.txt", "nodoff session: 2\n");
