@@ -224,6 +224,30 @@ static void test_a_tester_that_is_only_there_is_heard(void **state)
 	scene_end(&s);
 }
 
+/* The longest since the lock is looked at for who held it; who did not speak in it is not there. */
+static void test_the_longest_span_is_the_one_that_is_held(void **state)
+{
+	static const int64_t lengths[][2] = {{30000, 60000}, {60000, 30000}};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(lengths) / sizeof(*lengths); i++) {
+		struct scene s;
+		struct nod_span span;
+		struct nod_held_ident held;
+		begin(&s);
+		PLAY(&s, {0, "100#00", 1000, 1000 + lengths[i][0], 100});
+		PLAY(&s, {0, "200#00", 100000, 100000 + lengths[i][1], 100});
+		struct nod_track *track = s.engine->tracks[0];
+		uint32_t serial = nod_track_held(track, &span);
+		assert_int_equal(span.from.ns, (i ? 1000 : 100000) * MS);
+		const struct nod_ident *roof = nod_idents_find(&track->idents, 0x100);
+		const struct nod_ident *seat = nod_idents_find(&track->idents, 0x200);
+		assert_int_equal(nod_track_held_ident(track, roof, serial, &held), i == 1);
+		assert_int_equal(nod_track_held_ident(track, seat, serial, &held), i == 0);
+		scene_end(&s);
+	}
+}
+
 static void test_lost_frames_make_the_silence_after_them_unknown(void **state)
 {
 	(void)state;
@@ -273,6 +297,7 @@ int main(void)
 		cmocka_unit_test(test_what_was_asked_before_the_lock_is_forgotten),
 		cmocka_unit_test(test_a_tester_is_one_sender),
 		cmocka_unit_test(test_a_tester_that_is_only_there_is_heard),
+		cmocka_unit_test(test_the_longest_span_is_the_one_that_is_held),
 		cmocka_unit_test(test_lost_frames_make_the_silence_after_them_unknown),
 		cmocka_unit_test(test_error_reports_keep_a_span_alive),
 	};
