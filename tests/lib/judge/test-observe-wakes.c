@@ -47,6 +47,33 @@ static void test_the_first_to_speak_is_the_waker(void **state)
 	scene_end(&s);
 }
 
+/* The roof unit speaks first, but the seat unit requests the network ten seconds longer. */
+static void test_who_keeps_it_awake_each_time_is_told(void **state)
+{
+	static const char managed[] =
+		"networks:\n"
+		"  body: { interfaces: [can0], bitrate: 500000, sleeps within: 5 min, quiet time: 3 s, "
+		"management: { scheme: autosar, ids: 500-53F, node byte: 0, control byte: 1 } }\n"
+		"modules:\n"
+		"  roof unit: { ids: [100], node: 1 }\n"
+		"  seat unit: { ids: [200], node: 2 }\n";
+	struct scene s;
+
+	(void)state;
+	scene_begin(&s, managed);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	for (int64_t t = 0; t < 50 * MIN; t += 10 * MIN)
+		PLAY(&s, {0, "501#0100000000000000", t, t + 2000, 500},
+		     {0, "100#00", t + 20, t + 13000, 100},
+		     {0, "502#0200000000000000", t + 100, t + 12000, 500},
+		     {0, "200#00", t + 120, t + 13000, 100});
+	const struct nod_findings *f = found_at(&s, 55 * MIN);
+	assert_int_equal(f->verdict, NOD_VERDICT_WOKEN);
+	assert_non_null(strstr(evidence(f, "seat unit", NOD_EV_KEPT_IT), "In 4 of 4 wake-ups"));
+	assert_null(evidence(f, "roof unit", NOD_EV_KEPT_IT));
+	scene_end(&s);
+}
+
 static void test_more_wake_ups_make_it_surer(void **state)
 {
 	(void)state;
@@ -131,6 +158,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_the_first_to_speak_is_the_waker),
+		cmocka_unit_test(test_who_keeps_it_awake_each_time_is_told),
 		cmocka_unit_test(test_more_wake_ups_make_it_surer),
 		cmocka_unit_test(test_who_alone_speaks_in_a_wake_up_is_told),
 		cmocka_unit_test(test_how_much_longer_one_asks_goes_by_its_cycle),
