@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 #include "cars-folder.h"
 
+#include <dirent.h>
 #include <errno.h>
-#include <fts.h>
 #include <stdbool.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -13,16 +14,11 @@
 /* Deeper folders are not looked into. Chosen: far beyond any archive. */
 #define DEPTH_MAX 32
 
-/* What is gathered of a directory while it is walked, in its fts_pointer. */
+/* What is gathered of a directory while it is walked. */
 struct gathered {
 	uint64_t hash;
 	bool frames, endless;
 };
-
-static int by_name(const FTSENT **a, const FTSENT **b)
-{
-	return strcmp((*a)->fts_name, (*b)->fts_name);
-}
 
 static int by_path(const void *a, const void *b)
 {
@@ -45,80 +41,71 @@ static int add(struct nod_cars_sessions *s, const char *path, const struct gathe
 }
 
 /* Takes a file, or what a link leads to, into what is gathered of its directory. */
-static void take_file(const FTSENT *file)
+static void take_file(struct gathered *g, const char *path, const char *name, struct stat *st)
 {
-	struct gathered *g = file->fts_parent->fts_pointer;
-	struct stat st = *file->fts_statp;
-
-	if (!g || file->fts_name[0] == '.')
+	if (S_ISLNK(st->st_mode) && (stat(path, st) || S_ISDIR(st->st_mode)))
 		return;
-	if (S_ISLNK(st.st_mode) && (stat(file->fts_accpath, &st) || S_ISDIR(st.st_mode)))
-		return;
-	g->endless |= !S_ISREG(st.st_mode);
-	g->frames |= !strncmp(file->fts_name, "frames.", 7) ||
-		     !strncmp(file->fts_name, "frames-", 7);
-	g->hash = nod_hash_add(g->hash, file->fts_name, strlen(file->fts_name) + 1);
-	g->hash = nod_hash_add(g->hash, &st.st_size, sizeof(st.st_size));
-	g->hash = nod_hash_add(g->hash, &st.st_mtim, sizeof(st.st_mtim));
-	g->hash = nod_hash_add(g->hash, &st.st_ino, sizeof(st.st_ino));
+	g->endless |= !S_ISREG(st->st_mode);
+	g->frames |= !strncmp(name, "frames.", 7) || !strncmp(name, "frames-", 7);
+	g->hash = nod_hash_add(g->hash, name, strlen(name) + 1);
+	g->hash = nod_hash_add(g->hash, &st->st_size, sizeof(st->st_size));
+	g->hash = nod_hash_add(g->hash, &st->st_mtim, sizeof(st->st_mtim));
+	g->hash = nod_hash_add(g->hash, &st->st_ino, sizeof(st->st_ino));
 }
 
-static int leave(struct nod_cars_sessions *s, FTSENT *directory)
+static int is_visible(const struct dirent *entry)
 {
-	struct gathered *g = directory->fts_pointer;
-	int status = g && g->frames ? add(s, directory->fts_path, g) : 0;
+	return entry->d_name[0] != '.';
+}
 
-	free(g);
-	directory->fts_pointer = NULL;
+static int by_name(const struct dirent **a, const struct dirent **b)
+{
+	return strcmp((*a)->d_name, (*b)->d_name);
+}
+
+static int walk(struct nod_cars_sessions *s, const char *folder, int64_t seed, unsigned depth);
+
+static int take(struct nod_cars_sessions *s, struct gathered *g, const char *folder,
+		const char *name, int64_t seed, unsigned depth)
+{
+	size_t length = strlen(folder);
+	struct stat st;
+	char *path;
+	int status = 0;
+
+	if (asprintf(&path, "%s%s%s", folder, length && folder[length - 1] == '/' ? "" : "/",
+		     name) < 0)
+		return -ENOMEM;
+	if (!lstat(path, &st) && !S_ISDIR(st.st_mode))
+		take_file(g, path, name, &st);
+	else if (depth < DEPTH_MAX)
+		status = walk(s, path, seed, depth + 1);
+	free(path);
 	return status;
 }
 
-/* A hidden one, but for the folder itself, is not looked into. */
-static int enter(FTS *walk, FTSENT *directory, int64_t seed)
+/* Not fts(3): glibc's reads directories as 32 bits do on machines that have no more, and finds
+ * nothing where the file system counts further. */
+static int walk(struct nod_cars_sessions *s, const char *folder, int64_t seed, unsigned depth)
 {
-	struct gathered *g;
+	struct gathered g = {.hash = nod_hash_add(NOD_HASH_BEGIN, &seed, sizeof(seed))};
+	struct dirent **entries = NULL;
+	int count = scandir(folder, &entries, is_visible, by_name);
+	int status = count < 0 && (!depth || errno == ENOMEM) ? -errno : 0;
 
-	if (directory->fts_level > DEPTH_MAX ||
-	    (directory->fts_level > 0 && directory->fts_name[0] == '.'))
-		return fts_set(walk, directory, FTS_SKIP) ? -errno : 0;
-	directory->fts_pointer = g = calloc(1, sizeof(*g));
-	if (!g)
-		return -ENOMEM;
-	g->hash = nod_hash_add(NOD_HASH_BEGIN, &seed, sizeof(seed));
-	return 0;
-}
-
-static int take(struct nod_cars_sessions *s, FTS *walk, FTSENT *entry, int64_t seed)
-{
-	switch (entry->fts_info) {
-	case FTS_D:
-		return enter(walk, entry, seed);
-	case FTS_DP:
-		return leave(s, entry);
-	case FTS_F:
-	case FTS_SL:
-	case FTS_DEFAULT:
-		take_file(entry);
-		return 0;
-	default:
-		return entry->fts_level > 0 || !entry->fts_errno ? 0 : -entry->fts_errno;
+	for (int i = 0; i < count; i++) {
+		if (!status)
+			status = take(s, &g, folder, entries[i]->d_name, seed, depth);
+		free(entries[i]);
 	}
+	free(entries);
+	return !status && g.frames ? add(s, folder, &g) : status;
 }
 
 int nod_cars_folder_read(struct nod_cars_sessions *s, const char *folder, int64_t seed)
 {
-	char *const roots[] = {(char *)folder, NULL};
-	FTS *walk = fts_open(roots, FTS_PHYSICAL | FTS_NOCHDIR, by_name);
-	FTSENT *entry;
-	int status = walk ? 0 : -errno;
-
 	*s = (struct nod_cars_sessions){NULL, 0, 0};
-	while (!status && (errno = 0, entry = fts_read(walk)) != NULL)
-		status = take(s, walk, entry, seed);
-	if (!status && errno)
-		status = -errno;
-	if (walk)
-		fts_close(walk);
+	int status = walk(s, folder, seed, 0);
 	if (s->count)
 		qsort(s->list, s->count, sizeof(*s->list), by_path);
 	return status;
