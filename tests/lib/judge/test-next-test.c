@@ -62,6 +62,8 @@ static void test_the_fuse_of_the_likeliest_comes_first(void **state)
 	assert_string_equal(p->caution, "it also feeds seat heater");
 	assert_true(p->hit > 0.9);
 	assert_true(p->minutes >= 10);
+	assert_int_equal(s.found->proposal_count, 2); /* of the others nothing is worth it */
+	assert_non_null(proposal(s.found, "under the seat"));
 	scene_end(&s);
 }
 

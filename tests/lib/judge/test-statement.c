@@ -51,6 +51,46 @@ static void assert_nothing_twice(const struct nod_findings *f)
 			assert_string_not_equal(f->doubts[k], f->doubts[i]);
 }
 
+/* Of each that is spoken of, what speaks for it; nothing that speaks against it. */
+static void test_evidence_of_both_is_said(void **state)
+{
+	(void)state;
+	struct scene s;
+	bool said[2] = {false, false};
+	scene_begin(&s, map);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	PLAY(&s, {0, "100#00", 0, 2 * MIN, 100}, {0, "200#00", 10, 20 * MIN, 100},
+	     {0, "300#00", 20, 20 * MIN, 100});
+	mark_at(&s, 20 * MIN, NOD_MARK_ISOLATED, "F1"); /* changes nothing */
+	PLAY(&s, {0, "200#00", 20 * MIN + 10, 40 * MIN, 100},
+	     {0, "300#00", 20 * MIN + 20, 40 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 40 * MIN - 100);
+	assert_true(f->suspect_count > 1 && f->suspects[1].probability > 0.2);
+	for (size_t i = 0; i < f->fact_count; i++)
+		if (f->facts_about[i].kind == NOD_FACT_EVIDENCE) {
+			const struct nod_about *about = &f->facts_about[i];
+			assert_in_range(about->of, 0, 1);
+			said[about->of] = true;
+			assert_true(f->suspects[about->of].evidence[about->part].weight > 0);
+		}
+	assert_true(said[0] && said[1]);
+	scene_end(&s);
+}
+
+static void test_what_sleeps_well_is_not_called_a_bench(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, map);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	PLAY(&s, {0, "100#00", 0, 2 * MIN, 100});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_int_equal(f->verdict, NOD_VERDICT_SLEEPS);
+	for (size_t i = 0; i < f->doubt_count; i++)
+		assert_int_not_equal(f->doubts_about[i].kind, NOD_DOUBT_BENCH);
+	scene_end(&s);
+}
+
 /* Two modules hang on the fuse; both have the isolation as evidence, and both are spoken of. */
 static void isolate_two(struct scene *s)
 {
@@ -218,6 +258,8 @@ int main(void)
 		cmocka_unit_test(test_both_ways_are_one_fact),
 		cmocka_unit_test(test_the_reason_in_the_sentence_is_no_fact),
 		cmocka_unit_test(test_the_reason_of_a_verdict_is_a_fact),
+		cmocka_unit_test(test_evidence_of_both_is_said),
+		cmocka_unit_test(test_what_sleeps_well_is_not_called_a_bench),
 		cmocka_unit_test(test_of_several_suspects_each_is_named),
 		cmocka_unit_test(test_evidence_of_one_is_said_as_it_stands),
 		cmocka_unit_test(test_doubts_name_what_they_are_of),
