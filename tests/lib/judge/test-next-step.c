@@ -27,6 +27,20 @@ static const struct nod_findings *pulled(struct scene *s, int64_t until, int64_t
 	return found_at(s, end);
 }
 
+/* Past the deadline, and as long again as silence must last to be sleep. */
+static void test_it_is_told_how_long_to_record_on(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, body);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	PLAY(&s, {0, "100#00", 0, 5 * MIN, 100});
+	assert_int_equal(found_at(&s, 5 * MIN - 100)->record_longer.ns,
+			 (5 * MIN + 100 + 3000) * MS);
+	assert_int_equal(found_at(&s, 30 * MIN)->record_longer.ns, NOD_DURATION_NONE.ns);
+	scene_end(&s);
+}
+
 /* With a fuse out the next step is to wait, not to pull it again. */
 static void test_what_is_out_is_waited_for(void **state)
 {
@@ -125,6 +139,7 @@ static void test_before_the_deadline_there_is_no_culprit(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_it_is_told_how_long_to_record_on),
 		cmocka_unit_test(test_what_is_out_is_waited_for),
 		cmocka_unit_test(test_what_changed_nothing_is_put_back_first),
 		cmocka_unit_test(test_asleep_it_is_left_out_until_that_is_proof),
