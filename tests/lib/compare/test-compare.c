@@ -219,6 +219,35 @@ static void currents_that_are_unsure_are_not_told_apart(void **state)
 	assert_non_null(strstr(told_of(40, 20, 10), "the two are told apart"));
 }
 
+/* Days, or why they are not known. */
+static void the_outlook_of_both_is_printed(void **state)
+{
+	struct pair p;
+	char *text;
+	size_t size;
+
+	(void)state;
+	begin(&p);
+	PLAY(&p.before, {0, "100#11", 100, 20000, 100});
+	PLAY(&p.after, {0, "100#11", 100, 20000, 100});
+	compare(&p, 5 * MINUTE, 5 * MINUTE);
+	p.before.found->has_current = true;
+	p.c->outlook_known = true;
+	p.c->outlook_before = (struct nod_outlook){
+		.drain_known = true, .drain_ua = 430000, .missing = "no capacity is given"};
+	p.c->outlook_after = (struct nod_outlook){.drain_known = true,
+						  .drain_ua = 21000,
+						  .missing = "",
+						  .battery.seconds.rule = 864000};
+	FILE *out = open_memstream(&text, &size);
+	assert_int_equal(nod_comparison_print(out, p.c), 0);
+	fclose(out);
+	assert_non_null(strstr(text, "days not known: no capacity is given"));
+	assert_non_null(strstr(text, "about 10.0 days until it does not start"));
+	free(text);
+	end(&p);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -232,6 +261,7 @@ int main(void)
 		cmocka_unit_test(a_recording_too_short_tells_nothing),
 		cmocka_unit_test(an_unheard_network_is_not_asleep),
 		cmocka_unit_test(a_drain_is_mended_when_its_rest_was_watched),
+		cmocka_unit_test(the_outlook_of_both_is_printed),
 		cmocka_unit_test(text_and_json_say_the_same),
 	};
 
