@@ -43,8 +43,49 @@ static void test_who_stopped_is_not_the_holder(void **state)
 	assert_null(evidence(f, "roof unit", NOD_EV_ALONE));
 	assert_null(evidence(f, "seat unit", NOD_EV_ALONE));
 	assert_null(evidence(f, "seat unit", NOD_EV_STOPPED));
+	assert_non_null(evidence(f, "door unit", NOD_EV_STOPPED));
 	assert_true(probability(f, "door unit") < probability(f, "seat unit") / 10);
 	scene_end(&s);
+}
+
+/* Five of its periods, though others would have stopped in that time. */
+static void test_who_speaks_seldom_has_not_stopped(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, map);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	int64_t end = 29 * MIN + 40000;
+	PLAY(&s, {0, "100#00", 0, end, 100}, {0, "200#00", 10, end, 100},
+	     {0, "300#00", 20, 29 * MIN, 12000});
+	const struct nod_findings *f = found_at(&s, end - 100);
+	assert_null(evidence(f, "door unit", NOD_EV_STOPPED));
+	scene_end(&s);
+}
+
+/* All others fall silent for five seconds, so many times. */
+static const struct nod_findings *alone_at_times(struct scene *s, int64_t times)
+{
+	scene_begin(s, map);
+	mark_at(s, 0, NOD_MARK_LOCKED, "");
+	for (int64_t from = 0; from < 30 * MIN; from += 5 * MIN) {
+		int64_t until = from + 5 * MIN - (from && from <= times * 5 * MIN ? 5000 : 0);
+		PLAY(s, {0, "100#00", from, from + 5 * MIN, 100},
+		     {0, "200#00", from + 10, until, 100}, {0, "300#00", from + 20, until, 100});
+	}
+	return found_at(s, 30 * MIN - 100);
+}
+
+static void test_alone_now_and_then_is_told_when_it_is_often(void **state)
+{
+	(void)state;
+	struct scene twice, often;
+	assert_null(evidence(alone_at_times(&twice, 2), "roof unit", NOD_EV_ALONE));
+	const char *text = evidence(alone_at_times(&often, 3), "roof unit", NOD_EV_ALONE);
+	assert_non_null(text);
+	assert_non_null(strstr(text, "In 3 stretches"));
+	scene_end(&twice);
+	scene_end(&often);
 }
 
 static void test_the_last_before_a_late_sleep_is_told(void **state)
@@ -83,6 +124,8 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_who_is_alone_is_told_with_times),
 		cmocka_unit_test(test_who_stopped_is_not_the_holder),
+		cmocka_unit_test(test_who_speaks_seldom_has_not_stopped),
+		cmocka_unit_test(test_alone_now_and_then_is_told_when_it_is_often),
 		cmocka_unit_test(test_the_last_before_a_late_sleep_is_told),
 		cmocka_unit_test(test_before_the_deadline_it_weighs_less),
 	};
