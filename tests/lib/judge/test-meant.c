@@ -79,6 +79,26 @@ static void test_what_looks_meant_is_offered(void **state)
 	scene_end(&s);
 }
 
+/* What somebody did meanwhile does not count. */
+static void test_a_noted_door_does_not_hide_what_looks_meant(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s, NULL);
+	for (int64_t t = 120 * MIN; t <= 720 * MIN; t += 120 * MIN) {
+		PLAY(&s, {0, "200#00", t, t + 5 * S, 100});
+		if (t != 480 * MIN)
+			continue;
+		mark_at(&s, t + 50 * MIN, NOD_MARK_DOOR, "left");
+		PLAY(&s, {0, "300#00", t + 50 * MIN + 100, t + 50 * MIN + 20 * S, 100});
+	}
+	const struct nod_findings *f = found_at(&s, 800 * MIN);
+	assert_int_equal(f->networks[0].wakes_explained, 1);
+	assert_int_equal(f->networks[0].wakes, 6);
+	assert_non_null(strstr(f->networks[0].reason, "likely meant"));
+	scene_end(&s);
+}
+
 /* Two intervals alike may be chance; two minutes beside round times after the lock. */
 static void test_three_wake_ups_are_too_few(void **state)
 {
@@ -119,6 +139,7 @@ int main(void)
 		cmocka_unit_test(test_what_comes_otherwise_is_not),
 		cmocka_unit_test(test_again_and_again_by_a_clock),
 		cmocka_unit_test(test_what_looks_meant_is_offered),
+		cmocka_unit_test(test_a_noted_door_does_not_hide_what_looks_meant),
 		cmocka_unit_test(test_three_wake_ups_are_too_few),
 		cmocka_unit_test(test_round_times_after_the_lock_are_offered),
 	};
