@@ -25,10 +25,11 @@ static void write_session(struct scratch *s)
 		     "(420.0) stopped\n");
 }
 
-static int cut(struct scratch *s, int64_t from, int64_t to, struct nod_session_cut_result *result,
-	       struct nod_error *err)
+static int cut_scrubbed(struct scratch *s, int64_t from, int64_t to, enum nod_scrub_kind scrub,
+			struct nod_session_cut_result *result, struct nod_error *err)
 {
-	struct nod_session_cut cut = {.from = {from * S}, .to = {to * S}, .title = "a piece"};
+	struct nod_session_cut cut = {
+		.from = {from * S}, .to = {to * S}, .scrub = scrub, .title = "a piece"};
 	char *old = strdup(scratch_path(s, "old"));
 	struct nod_session *session = nod_session_open(old, err);
 
@@ -37,6 +38,12 @@ static int cut(struct scratch *s, int64_t from, int64_t to, struct nod_session_c
 	int status = nod_session_cut(old, &survey, scratch_path(s, "new"), &cut, result, err);
 	free(old);
 	return status;
+}
+
+static int cut(struct scratch *s, int64_t from, int64_t to, struct nod_session_cut_result *result,
+	       struct nod_error *err)
+{
+	return cut_scrubbed(s, from, to, NOD_SCRUB_NOTHING, result, err);
 }
 
 static void check_journal(struct scratch *s, const char *expected)
@@ -128,6 +135,36 @@ static void test_stopped(void **state)
 	assert_int_equal(scratch_entries(s), 1);
 }
 
+/* The number of a vehicle (invented) in its map and in an answer to a tester (ISO 15765-2 and SAE
+ * J1979, mode 09). */
+static void test_a_vehicles_number(void **state)
+{
+	static const char map[] =
+		"# ZZZAB12C0XK004711\nnetworks: { body: { interfaces: [can0] } }\n";
+	static const enum nod_scrub_kind kinds[] = {NOD_SCRUB_NOTHING, NOD_SCRUB_VIN};
+	struct scratch *s = *state;
+	struct nod_session_cut_result result;
+	struct nod_error err = {""};
+
+	write_session(s);
+	scratch_puts(s, "old/vehicle.yaml", map);
+	scratch_puts(
+		s, "old/frames.log",
+		"(10.000000) can0 7E0#0209020000000000\n(10.010000) can0 7E8#10144902015A5A5A\n"
+		"(10.020000) can0 7E0#3000000000000000\n(10.030000) can0 7E8#2141423132433058\n"
+		"(10.040000) can0 7E8#224B303034373131\n");
+	for (int i = 0; i < 2; i++) {
+		if (cut_scrubbed(s, 0, 500, kinds[i], &result, &err))
+			fail_msg("%s", err.text);
+		char *text = scratch_read(s, "new/vehicle.yaml", NULL);
+		assert_int_equal(!strstr(text, "4711"), i);
+		assert_int_equal(strlen(text), strlen(map));
+		free(text);
+		assert_int_equal(result.scrubbed > 0, i);
+		scratch_remove_directory(scratch_path(s, "new"));
+	}
+}
+
 static void test_refusals(void **state)
 {
 	struct scratch *s = *state;
@@ -148,7 +185,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		SCRATCH_TEST(test_a_piece),   SCRATCH_TEST(test_before_the_lock),
 		SCRATCH_TEST(test_the_whole), SCRATCH_TEST(test_stopped),
-		SCRATCH_TEST(test_refusals),
+		SCRATCH_TEST(test_refusals),  SCRATCH_TEST(test_a_vehicles_number),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
