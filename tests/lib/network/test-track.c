@@ -248,6 +248,32 @@ static void test_the_longest_span_is_the_one_that_is_held(void **state)
 	}
 }
 
+/* Of J1939, who a message is of stands in its ID: a unit of the map, or an address. */
+static void test_a_source_address_is_of_its_unit(void **state)
+{
+	static const char truck[] = "networks:\n"
+				    "  drive: { interfaces: [can0] }\n"
+				    "modules:\n"
+				    "  brake unit: { source address: 0B }\n";
+	struct scene s;
+
+	(void)state;
+	scene_begin(&s, truck);
+	frame_at(&s, 1000, 0, "18FF010B#00");
+	frame_at(&s, 1010, 0, "18FF010C#00");
+	struct nod_track *track = s.engine->tracks[0];
+	track->nm.scheme = NOD_NM_J1939; /* as the traffic tells after a while */
+	const struct nod_ident *brake = nod_idents_find(&track->idents,
+							0x18FF010B | NOD_ID_EXTENDED);
+	const struct nod_ident *other = nod_idents_find(&track->idents,
+							0x18FF010C | NOD_ID_EXTENDED);
+	assert_int_equal(nod_track_sender(track, brake).kind, NOD_SENDER_MODULE);
+	assert_int_equal(nod_track_sender(track, brake).module, 0);
+	assert_int_equal(nod_track_sender(track, other).kind, NOD_SENDER_SOURCE_ADDRESS);
+	assert_int_equal(nod_track_sender(track, other).number, 0x0C);
+	scene_end(&s);
+}
+
 static void test_lost_frames_make_the_silence_after_them_unknown(void **state)
 {
 	(void)state;
@@ -298,6 +324,7 @@ int main(void)
 		cmocka_unit_test(test_a_tester_is_one_sender),
 		cmocka_unit_test(test_a_tester_that_is_only_there_is_heard),
 		cmocka_unit_test(test_the_longest_span_is_the_one_that_is_held),
+		cmocka_unit_test(test_a_source_address_is_of_its_unit),
 		cmocka_unit_test(test_lost_frames_make_the_silence_after_them_unknown),
 		cmocka_unit_test(test_error_reports_keep_a_span_alive),
 	};

@@ -193,6 +193,7 @@ static void days_follow_from_the_current(void **state)
 static void before_and_after_stand_side_by_side(void **state)
 {
 	struct told before, after;
+	struct nod_outlook o;
 
 	(void)state;
 	begin(&before);
@@ -211,6 +212,9 @@ static void before_and_after_stand_side_by_side(void **state)
 	assert_non_null(strstr(page, "<th scope=\"row\">after</th>"));
 	assert_int_equal(count(page, "<article>"), 2);
 	free(page);
+	nod_outlook_find(&o, after.scene.found, after.timeline);
+	assert_true(o.drain_ua > 19000 &&
+		    o.drain_ua < 21000); /* what it took before is not of it */
 	end(&after);
 	end(&before);
 }
