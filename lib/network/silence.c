@@ -22,20 +22,26 @@
 /* With fewer cyclic messages nothing can be said. Chosen. */
 #define STOPS_MIN 3
 
-/* Of the messages of the last seconds, this share stopped before the end: in order; this
- * share at most: all at once (a few fail to come for reasons of their own). Chosen. */
+/* Of the messages of the last seconds, this share stopped before the end: in order; at most
+ * the other: a few that fail to come for reasons of their own. Chosen. */
 #define FADED_SHARE 0.4
-#define STROKE_SHARE 0.08
+#define ASTRAY_SHARE 0.08
 
-/* Strengths, log-odds. Modules of a network rarely stop within one period of each other, but
- * all messages of one module do, so the first two senders say nothing. Messages of unknown
- * senders count as one sender by twos. */
+/* Strengths, log-odds. For: each message that stopped before the others. Against: each sender
+ * that ran to the very end, as modules rarely stop within one period of each other, the
+ * less so the shorter the period; but all messages of one module do, so the first two senders
+ * say nothing. Messages of unknown senders count as one sender by twos. Both are added up: in a
+ * car that is being switched off and on messages stop as well, and dozens run on. */
 #define FADED_FIRST 1.0
 #define FADED_EACH 0.5
 #define FADED_MAX 4.0
-#define STROKE_EACH 0.8
+#define STROKE_MOST 1.2
+#define STROKE_EACH 0.8 /* at least, where nobody stopped before */
+#define STROKE_WEIGHT 0.45
 #define STROKE_MAX 4.0
-#define RAN_DOWN 1.0 /* most had stopped long before, and only few are left */
+#define LAST_STOPS_S 1.0 /* in a run-down the last stops lie within this */
+#define SAY_NOTHING 2    /* senders */
+#define RAN_DOWN 1.0     /* most had stopped long before, and only few are left */
 #define RAN_DOWN_MIN 5
 #define RAN_DOWN_OF 3
 #define STROKE_AFTER_FALL 0.4 /* most had stopped long before: a few may stop at once */
@@ -58,12 +64,18 @@
 #define REQUESTED (-1.5)
 
 /* In the middle of its rhythm a message comes within its period, any moment as likely as any
- * other. A unit that boots speaks after some hundred ms, rarely after some seconds. */
+ * other. A unit that boots speaks after some hundred ms, rarely after some seconds. Where
+ * somebody switches something, part of the messages run on and others begin: then only those count
+ * that are there at once. */
 #define IN_RHYTHM 0.95
+#define ALL_RAN_ON 0.75
 #define BOOT_SHARE 0.5
 #define BOOT_S 0.2
 #define START_EACH_MAX 2.0 /* the messages of one unit start together */
 #define STARTS_COUNTED 4
+
+/* A message that came less often has not stopped. Chosen. */
+#define FRAMES_MIN 5
 
 /* Looked through for what has stopped; above, it is no car. Chosen. */
 #define IDENTS_MAX 4096
@@ -71,28 +83,61 @@
 /* Senders told apart at most. Chosen: their weight is at its limit long before. */
 #define SENDERS_MAX 32
 
+/* Messages that run to the end, or from the very begin, by sender. */
+struct stroke {
+	unsigned unknown;             /* sender not known */
+	double sum;                   /* their weights */
+	int64_t senders[SENDERS_MAX]; /* of the others */
+	double weights[SENDERS_MAX];  /* of each, its most */
+	unsigned count;
+};
+
 struct stops {
 	unsigned running, fell, earlier;
-	unsigned unknown;             /* of the running ones, by twos: sender not known */
-	int64_t senders[SENDERS_MAX]; /* of the others */
-	unsigned sender_count;
+	struct stroke stroke;
 	int64_t beat; /* ns, INT64_MAX: none */
 };
 
-static void note_sender(struct stops *stops, const struct nod_track *track,
-			const struct nod_ident *ident)
+static void note_sender(struct stroke *stroke, const struct nod_track *track,
+			const struct nod_ident *ident, double weight)
 {
-	enum nod_sender_kind kind = nod_track_sender(track, ident).kind;
+	unsigned i = 0;
 
-	if (kind == NOD_SENDER_ID) {
-		stops->unknown++;
+	if (nod_track_sender(track, ident).kind == NOD_SENDER_ID) {
+		stroke->unknown++;
+		stroke->sum += weight;
 		return;
 	}
-	for (unsigned i = 0; i < stops->sender_count; i++)
-		if (stops->senders[i] == ident->owner)
-			return;
-	if (stops->sender_count < SENDERS_MAX)
-		stops->senders[stops->sender_count++] = ident->owner;
+	while (i < stroke->count && stroke->senders[i] != ident->owner)
+		i++;
+	if (i == SENDERS_MAX)
+		return;
+	if (i == stroke->count) {
+		stroke->count++;
+		stroke->senders[i] = ident->owner;
+		stroke->weights[i] = 0;
+	}
+	stroke->weights[i] = fmax(stroke->weights[i], weight);
+}
+
+/* All of them at the same instant, <= 0. least: of what each sender tells. */
+static double weigh_stroke(const struct stroke *stroke, double least)
+{
+	double senders = stroke->count + stroke->unknown / 2.0;
+	double sum = fmax(stroke->sum, least * stroke->unknown) / 2;
+
+	for (unsigned i = 0; i < stroke->count; i++)
+		sum += fmax(stroke->weights[i], least);
+	if (senders <= SAY_NOTHING)
+		return 0;
+	return -fmin(sum * (senders - SAY_NOTHING) / senders, STROKE_MAX);
+}
+
+/* How much it tells that a message ran to the end, or from the begin, which by chance it does
+ * with this probability. */
+static double weigh_chance(double chance)
+{
+	return fmax(0, fmin(-STROKE_WEIGHT * log(chance), STROKE_MOST));
 }
 
 bool nod_silence_is_running(const struct nod_period *p, int64_t age)
@@ -114,7 +159,9 @@ static void note_stop(struct stops *stops, const struct nod_track *track,
 		stops->fell++;
 	} else {
 		stops->running++;
-		note_sender(stops, track, ident);
+		double near = OVERDUE * (double)p.period.ns + DELAY_NS;
+		double weight = weigh_chance(near / (LAST_STOPS_S * NOD_NS_PER_S));
+		note_sender(&stops->stroke, track, ident, weight);
 		stops->beat = p.period.ns < stops->beat ? p.period.ns : stops->beat;
 	}
 }
@@ -129,11 +176,10 @@ static double weigh_stops(const struct stops *stops)
 			       ? RAN_DOWN
 			       : 0;
 	double faded = fmin(FADED_FIRST + FADED_EACH * stops->fell, FADED_MAX);
-	if (share > STROKE_SHARE)
-		return faded * fmin((share - STROKE_SHARE) / (FADED_SHARE - STROKE_SHARE), 1);
-	unsigned senders = stops->sender_count + (stops->unknown + 1) / 2;
-	double stroke = fmax(0, fmin(STROKE_EACH * ((double)senders - 2), STROKE_MAX));
-	return stops->earlier > 2 * stops->running ? -STROKE_AFTER_FALL * stroke : -stroke;
+	double sure = (share - ASTRAY_SHARE) / (FADED_SHARE - ASTRAY_SHARE);
+	double least = share > ASTRAY_SHARE ? 0 : STROKE_EACH;
+	double few = stops->earlier > 2 * stops->running ? STROKE_AFTER_FALL : 1;
+	return faded * fmax(0, fmin(sure, 1)) + few * weigh_stroke(&stops->stroke, least);
 }
 
 /* Between the acknowledge that all are ready and the silence lies the wait of OSEK NM, <= 5 s
@@ -195,44 +241,27 @@ static double weigh_start(double after_s, double period_s)
 	return fmax(-START_EACH_MAX, fmin(log(boot / rhythm), START_EACH_MAX));
 }
 
-/* ---- the rhythm kept over a silence ---- */
-
-/* A unit that runs on keeps its rhythm by its own oscillator, so only the jitter of single
- * frames shows, more when the period is known from less than the silence lasts. Chosen. */
-#define JITTER_MIN_NS (0.5 * NOD_NS_PER_MS)
-#define JITTERS 3
-#define FRAMES_MIN 5
-#define PERIOD_AGREES 0.02
-#define TOLERANCE_MAX 0.2 /* of the period: above, it fits too often by chance */
-#define KEPT_SHARE 0.8
-#define KEPT_MAX 3.5
-#define LOST (-0.5) /* one missing frame is enough to know the period wrongly */
-
-float nod_silence_phase(const struct nod_ident *ident, nod_time time)
-{
-	struct nod_period p = nod_ident_period(ident);
-	uint64_t frames = nod_ident_frames(ident) - ident->span_base;
-	double length = (double)nod_time_since(ident->last, ident->span_first).ns;
-	double away = (double)nod_time_since(time, ident->last).ns;
-
-	/* Without any jitter it is no bus that was heard, but a drawing of one. */
-	if (frames < FRAMES_MIN || p.rhythm != NOD_RHYTHM_CYCLIC || length <= 0 || !p.jitter.ns)
-		return 0;
-	double period = length / (double)(frames - 1);
-	double jitter = fmax(JITTERS * (double)p.jitter.ns, (double)JITTER_MIN_NS);
-	double tolerance = jitter * (1 + away / length);
-	if (fabs(period / (double)p.period.ns - 1) > PERIOD_AGREES ||
-	    tolerance > TOLERANCE_MAX * period)
-		return 0;
-	if (fabs(remainder(away, period)) > tolerance)
-		return (float)LOST;
-	return (float)fmin(log(KEPT_SHARE * period / (2 * tolerance)), KEPT_MAX);
-}
-
 /* Messages are not independent of each other: a few of them count, and one says nothing. */
 static double join(double sum, unsigned count)
 {
 	return count ? sum / count * fmin(count - 1, STARTS_COUNTED) : 0;
+}
+
+/* Returns what it says for a boot that this message began so long after the first frame. */
+static double take_start(struct stroke *at_once, const struct nod_track *track,
+			 const struct nod_ident *ident, double after_s)
+{
+	double period_s = (double)nod_ident_period(ident).period.ns / NOD_NS_PER_S;
+
+	if (after_s <= period_s)
+		note_sender(at_once, track, ident, weigh_chance(1 - exp(-period_s / BOOT_S)));
+	return weigh_start(after_s, period_s);
+}
+
+/* The log-odds against both ways of having run on. */
+static double weigh_begin(double starts, double stroke)
+{
+	return -log(ALL_RAN_ON * exp(-starts) + (1 - ALL_RAN_ON) * exp(-stroke));
 }
 
 /* A network that wakes says so by its management: the ring is built anew from alive messages,
@@ -269,7 +298,6 @@ static double weigh_announcement(const struct nod_track *track, const struct nod
 static const int64_t counted_ns[2] = {NOD_NS_PER_S, 4 * NOD_NS_PER_S};
 #define BURST 4.0
 #define BURST_WEIGHT (-6.0)
-#define BURST_MESSAGES 1 /* cyclic ones: a tester asks in bursts */
 
 void nod_silence_count(struct nod_span *span, nod_time time)
 {
@@ -294,8 +322,10 @@ static bool is_burst(const struct nod_span *span)
 
 static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 {
+	struct stroke stroke = {0};
 	double sum = 0, kept = 0;
 	unsigned count = 0, kept_count = 0;
+	bool cyclic = false; /* a tester asks in bursts as well */
 
 	for (uint32_t i = 0; i < track->speaker_count; i++) {
 		const struct nod_ident *ident = &track->idents.items[track->speakers[i]];
@@ -307,18 +337,20 @@ static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 		if (span->clues.early < UINT16_MAX)
 			span->clues.early++;
 		struct nod_period p = nod_ident_period(ident);
-		if (!i || ident->protocols & NOD_IDENT_DIAGNOSTIC ||
-		    p.rhythm != NOD_RHYTHM_CYCLIC || p.period.ns > START_PERIOD_MAX_NS ||
-		    p.period.ns <= 0)
+		if (ident->protocols & NOD_IDENT_DIAGNOSTIC || p.rhythm != NOD_RHYTHM_CYCLIC ||
+		    p.period.ns > START_PERIOD_MAX_NS || p.period.ns <= 0)
 			continue;
-		sum += weigh_start((double)after / NOD_NS_PER_S,
-				   (double)p.period.ns / NOD_NS_PER_S);
+		cyclic = true;
+		if (!i)
+			continue;
+		sum += take_start(&stroke, track, ident, (double)after / NOD_NS_PER_S);
 		count++;
 	}
-	double said = weigh_announcement(track, span), boot = join(sum, count);
-	bool burst = count >= BURST_MESSAGES && is_burst(span);
-	span->clues.boot = burst ? (float)BURST_WEIGHT
-				 : (float)(said > 0 ? said + fmax(boot, 0) : boot);
+	double said = weigh_announcement(track, span);
+	double boot = weigh_begin(join(sum, count), weigh_stroke(&stroke, 0));
+	span->clues.boot = cyclic && is_burst(span)
+				   ? (float)BURST_WEIGHT
+				   : (float)(said > 0 ? said + fmax(boot, 0) : boot);
 	span->clues.kept = (float)(kept_count > STARTS_COUNTED ? kept / kept_count * STARTS_COUNTED
 							       : kept);
 }

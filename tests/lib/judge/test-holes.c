@@ -153,6 +153,60 @@ static void test_what_stops_at_once_at_the_end_is_not_asleep(void **state)
 }
 
 /* A recorder that tells its gaps had none: then it is silence. */
+/* Somebody switches: two dozen fast messages run on, and half as many stop one after the other
+ * or begin. */
+#define FAST 24
+#define SWITCHED 12
+
+static void switching(struct scene *s, int64_t from, int64_t to)
+{
+	struct cyclic list[FAST + SWITCHED];
+	static char texts[FAST + SWITCHED][8];
+
+	for (int i = 0; i < FAST + SWITCHED; i++) {
+		bool fast = i < FAST;
+		snprintf(texts[i], sizeof(texts[i]), "%03X#00", 0x100 + i);
+		list[i] = (struct cyclic){0, texts[i], from + (fast ? i % 20 : 300 + 90 * i),
+					  fast ? to : to - 700 * (i - FAST + 1), 20};
+	}
+	play(s, list, FAST + SWITCHED);
+}
+
+static void test_who_is_switched_while_the_others_run_is_not_asleep(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, NULL);
+	switching(&s, 0, 30 * S);
+	switching(&s, 330 * S + 11, 360 * S);
+	const struct nod_findings *f = found_at(&s, 360 * S);
+	assert_int_equal(f->networks[0].span_count, 2);
+	assert_false(f->networks[0].spans[0].slept_after);
+	assert_false(f->networks[0].spans[1].slept_before);
+	assert_int_equal(f->wake_count, 0);
+	assert_int_equal(f->hole_count, 1);
+	scene_end(&s);
+}
+
+/* What waited in a stalled adapter comes at once: of a lone talker as well. */
+static void test_a_lone_talker_that_comes_in_a_burst_did_not_wake(void **state)
+{
+	(void)state;
+	for (int stalled = 0; stalled < 2; stalled++) {
+		struct scene s;
+		scene_begin(&s, NULL);
+		rhythm(&s, 0, 100 * S);
+		PLAY(&s, {0, "18FEF121#00", 100 * S, 200 * S, 100});
+		if (stalled)
+			PLAY(&s, {0, "18FEF121#00", 260 * S, 260 * S + 100, 1});
+		PLAY(&s, {0, "18FEF121#00", 261 * S, 300 * S, 100});
+		const struct nod_findings *f = found_at(&s, 300 * S);
+		assert_int_equal(f->networks[0].span_count, 2);
+		assert_int_equal(f->networks[0].spans[1].slept_before, !stalled);
+		scene_end(&s);
+	}
+}
+
 static void test_our_own_recorder_knows(void **state)
 {
 	(void)state;
@@ -216,6 +270,8 @@ int main(void)
 		cmocka_unit_test(test_a_sleep_in_order_and_a_wakeup_in_order_are_claimed),
 		cmocka_unit_test(test_asleep_and_then_not_listened_to),
 		cmocka_unit_test(test_what_stops_at_once_at_the_end_is_not_asleep),
+		cmocka_unit_test(test_who_is_switched_while_the_others_run_is_not_asleep),
+		cmocka_unit_test(test_a_lone_talker_that_comes_in_a_burst_did_not_wake),
 		cmocka_unit_test(test_our_own_recorder_knows),
 		cmocka_unit_test(test_a_torn_line_speaks_for_a_hole),
 		cmocka_unit_test(test_a_hole_is_taken_out_of_a_longer_silence),
