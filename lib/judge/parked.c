@@ -3,6 +3,7 @@
  * or one unit on a bench, talks without end, too: where nobody said when it was locked, somebody
  * has to be seen going to sleep before being awake is a finding. */
 #include "analysis.h"
+#include "isolation.h"
 #include "track.h"
 
 /* Messages that stop while their network goes on: so many, and so large a share of the cyclic
@@ -43,11 +44,30 @@ static bool ran_down(const struct nod_analysis *a, const struct nod_network_find
 	return r.stopped >= STOPPED_MIN && r.stopped >= STOPPED_SHARE * r.cyclic;
 }
 
-static bool slept(const struct nod_network_finding *n)
+/* A machine at work has networks that fall silent now and then, and others that never do: what
+ * sleeps in a parked car sleeps with all, or on and on. Chosen. */
+#define ASLEEP_ALONE_NS (120 * NOD_NS_PER_S)
+
+/* Some other network was awake then. */
+static bool others_talk(const struct nod_findings *f, const struct nod_network_finding *n,
+			nod_time from, nod_time to)
 {
-	for (size_t i = 0; i < n->span_count; i++)
-		if (n->spans[i].slept_before || n->spans[i].slept_after)
+	for (size_t i = 0; i < f->network_count; i++)
+		if (&f->networks[i] != n && nod_network_awake(&f->networks[i], from.ns, to.ns))
 			return true;
+	return false;
+}
+
+static bool slept(const struct nod_findings *f, const struct nod_network_finding *n)
+{
+	for (size_t i = 0; i < n->span_count; i++) {
+		nod_time to = nod_span_silence_end(n, i, f->end);
+		bool woke = i + 1 < n->span_count && n->spans[i + 1].slept_before;
+		if ((n->spans[i].slept_after || woke) &&
+		    (nod_time_since(to, n->spans[i].to).ns >= ASLEEP_ALONE_NS ||
+		     !others_talk(f, n, n->spans[i].to, to)))
+			return true;
+	}
 	return false;
 }
 
@@ -71,7 +91,7 @@ bool nod_analysis_is_parked(const struct nod_analysis *a)
 		if (!n->span_count)
 			continue;
 		/* who knows how long it may take brings a map for this */
-		if (!n->deadline_default || slept(n) || ran_down(a, n))
+		if (!n->deadline_default || slept(f, n) || ran_down(a, n))
 			return true;
 	}
 	return false;

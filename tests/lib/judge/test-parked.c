@@ -7,9 +7,8 @@
 /* Twelve messages, so that it is no unit on a bench; the first `stopped` end at two minutes. */
 #define MESSAGES 12
 
-static void car(struct scene *s, int stopped, int64_t to)
+static void list_car(struct cyclic list[MESSAGES], int stopped, int64_t to)
 {
-	struct cyclic list[MESSAGES];
 	static const char *const texts[MESSAGES] = {"100#00", "110#00", "120#00", "130#00",
 						    "140#00", "150#00", "160#00", "170#00",
 						    "180#00", "190#00", "1A0#00", "1B0#00"};
@@ -17,6 +16,13 @@ static void car(struct scene *s, int stopped, int64_t to)
 	for (int i = 0; i < MESSAGES; i++)
 		list[i] = (struct cyclic){0, texts[i], i * 7, i < stopped ? 2 * MIN + i * 1300 : to,
 					  200};
+}
+
+static void car(struct scene *s, int stopped, int64_t to)
+{
+	struct cyclic list[MESSAGES];
+
+	list_car(list, stopped, to);
 	play(s, list, MESSAGES);
 }
 
@@ -75,6 +81,32 @@ static void test_so_do_messages_that_stop(void **state)
 	scene_end(&s);
 }
 
+/* A machine at work: one network never stops, a unit on another does for a while. */
+static const struct nod_findings *beside(struct scene *s, int64_t silent)
+{
+	struct cyclic list[MESSAGES + 2];
+
+	scene_begin(s, NULL);
+	list_car(list, 0, 50 * MIN);
+	list[MESSAGES] = (struct cyclic){1, "18FEF121#00", 5, 10 * S, 100};
+	list[MESSAGES + 1] = (struct cyclic){1, "18FEF121#00", 10 * S + silent, 50 * MIN, 100};
+	play(s, list, MESSAGES + 2);
+	return found_at(s, 50 * MIN);
+}
+
+static void test_a_short_silence_beside_others_that_talk_is_no_parked_car(void **state)
+{
+	(void)state;
+	struct scene s;
+	const struct nod_findings *f = beside(&s, 100 * S);
+	assert_true(f->networks[1].spans[0].slept_after);
+	assert_int_equal(f->networks[0].verdict, NOD_VERDICT_CANNOT_TELL);
+	assert_null(strstr(f->sentence, "keep"));
+	scene_end(&s);
+	assert_int_equal(beside(&s, 10 * MIN)->networks[0].verdict, NOD_VERDICT_KEPT_AWAKE);
+	scene_end(&s);
+}
+
 static void test_one_alone_is_not_accused(void **state)
 {
 	(void)state;
@@ -114,6 +146,7 @@ int main(void)
 		cmocka_unit_test(test_a_lock_makes_it_a_finding),
 		cmocka_unit_test(test_a_map_that_says_how_long_it_may_take_as_well),
 		cmocka_unit_test(test_so_do_messages_that_stop),
+		cmocka_unit_test(test_a_short_silence_beside_others_that_talk_is_no_parked_car),
 		cmocka_unit_test(test_one_alone_is_not_accused),
 		cmocka_unit_test(test_an_unanswered_tester_is_named_as_one),
 	};
