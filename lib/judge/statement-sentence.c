@@ -160,29 +160,83 @@ static const char *how_often_joined(struct nod_analysis *a, int sender)
 	return all ? nod_arena_printf(a->arena, " (in %u of its %u wake-ups)", joined, all) : "";
 }
 
-/* Where the sender was not heard on all networks in trouble: *networks become those on which
+/* Where the sender was not heard on all networks in this trouble: *networks become those on which
  * it was, and the others have a sentence of their own, else "". */
-static const char *elsewhere(struct nod_analysis *a, int sender, const char **networks)
+static const char *elsewhere(struct nod_analysis *a, enum nod_verdict verdict, int sender,
+			     const char **networks)
 {
 	size_t own = 0, unheard = 0;
-	const char *here = network_list_of(a, a->f->verdict, sender, true, &own);
-	const char *there = network_list_of(a, a->f->verdict, sender, false, &unheard);
+	const char *here = network_list_of(a, verdict, sender, true, &own);
+	const char *there = network_list_of(a, verdict, sender, false, &unheard);
+	bool held = verdict == NOD_VERDICT_KEPT_AWAKE;
 
 	if (!own || !unheard)
 		return "";
 	*networks = here;
-	return nod_arena_printf(
-		a->arena,
-		" %s %s as well%s, where nothing of it was heard: passed on by "
-		"a gateway, or for a reason of its own.",
-		there, a->f->verdict == NOD_VERDICT_KEPT_AWAKE ? "stayed awake" : "woke",
-		a->f->verdict == NOD_VERDICT_KEPT_AWAKE ? "" : how_often_joined(a, sender));
+	return nod_arena_printf(a->arena,
+				" %s %s as well%s, where nothing of it was heard: passed on by "
+				"a gateway, or for a reason of its own.",
+				there, held ? "stayed awake" : "woke",
+				held ? "" : how_often_joined(a, sender));
+}
+
+/* What the likeliest is suspected of: of what the session is judged by, unless it was heard only on
+ * networks in other trouble. */
+static enum nod_verdict blamed_for(const struct nod_analysis *a, int sender)
+{
+	enum nod_verdict other = a->f->verdict;
+
+	for (size_t i = 0; i < a->f->network_count; i++) {
+		const struct nod_network_finding *n = &a->f->networks[i];
+		bool trouble = n->verdict == NOD_VERDICT_KEPT_AWAKE ||
+			       n->verdict == NOD_VERDICT_WOKEN;
+		if (!trouble || !was_heard_on(a->f, sender, n->network))
+			continue;
+		if (n->verdict == a->f->verdict)
+			return n->verdict;
+		other = n->verdict;
+	}
+	return other;
+}
+
+/* The worse trouble, which is not that of the one who is named. */
+static const char *not_its_own(struct nod_analysis *a, enum nod_verdict own)
+{
+	if (own == a->f->verdict)
+		return "";
+	return nod_arena_printf(a->arena,
+				" %s stayed awake, where nothing of it was heard: by whom, this "
+				"recording does not tell.",
+				network_list(a, a->f->verdict));
+}
+
+static const char *suspects_sentence(struct nod_analysis *a, const char *names, size_t count,
+				     bool proved)
+{
+	const struct nod_suspect *s = &a->f->suspects[a->f->culprit];
+	enum nod_verdict own = count == 1 ? blamed_for(a, s->sender) : a->f->verdict;
+	bool held = own == NOD_VERDICT_KEPT_AWAKE;
+	const char *networks = network_list(a, own);
+	double surely = s[count - 1].probability; /* of all of them, as far as one number can */
+	const char *verb = count > 1 ? (held ? "keep" : "wake") : (held ? "keeps" : "wakes");
+	const char *rest = held ? " awake" : " again and again";
+	if (!held && most_wakes(a->f) < 3)
+		rest = " again";
+	const char *others = count == 1 ? elsewhere(a, own, s->sender, &networks) : "";
+	const char *worse = not_its_own(a, own);
+	if (surely >= SURE)
+		return nod_arena_printf(a->arena, "%s %s %s%s (%d %% sure%s).%s%s", names, verb,
+					networks, rest, percent(surely),
+					proved ? ", proved by isolating it" : "", others, worse);
+	return nod_arena_printf(a->arena, "%s: %s, most likely by %s (%d %%).%s%s", networks,
+				held ? "kept awake" : "woken again", names, percent(surely), others,
+				worse);
 }
 
 static const char *trouble_sentence(struct nod_analysis *a)
 {
-	bool held = a->f->verdict == NOD_VERDICT_KEPT_AWAKE, proved;
 	const char *networks = network_list(a, a->f->verdict);
+	bool proved;
 	size_t count;
 
 	if (a->f->culprit == NOD_NONE)
@@ -198,19 +252,7 @@ static const char *trouble_sentence(struct nod_analysis *a)
 		names = nod_arena_printf(
 			a->arena, "%s, or what is behind it on a network that was not recorded,",
 			names);
-	double surely = s[count - 1].probability; /* of all of them, as far as one number can */
-	const char *verb = count > 1 ? (held ? "keep" : "wake") : (held ? "keeps" : "wakes");
-	const char *rest = held ? " awake" : " again and again";
-	if (!held && most_wakes(a->f) < 3)
-		rest = " again";
-	const char *others = count == 1 ? elsewhere(a, s->sender, &networks) : "";
-	if (surely >= SURE)
-		return nod_arena_printf(a->arena, "%s %s %s%s (%d %% sure%s).%s", names, verb,
-					networks, rest, percent(surely),
-					proved ? ", proved by isolating it" : "", others);
-	return nod_arena_printf(a->arena, "%s: %s, most likely by %s (%d %%).%s", networks,
-				held ? "kept awake" : "woken again", names, percent(surely),
-				others);
+	return suspects_sentence(a, names, count, proved);
 }
 
 /* The network whose doubt decides. */

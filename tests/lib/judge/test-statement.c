@@ -251,6 +251,33 @@ static void test_more_than_is_told_is_counted(void **state)
 	scene_end(&s);
 }
 
+/* Who wakes one network does not keep another one awake, on which it was never heard. */
+static void test_who_is_named_is_blamed_for_its_own_network(void **state)
+{
+	(void)state;
+	static const char *const texts[] = {"18F00100#00", "18F00210#00", "18F00320#00",
+					    "18F00430#00", "18F00540#00", "18F00650#00"};
+	struct scene s;
+
+	scene_begin(&s, NULL);
+	nod_engine_set_lock(s.engine, (nod_time){1}, NOD_LOCK_FROM_OPTION);
+	struct cyclic list[6 + 6];
+	for (int i = 0; i < 6; i++) {
+		list[i] = (struct cyclic){0, texts[i], 7 * i, 60 * MIN, 100};
+		list[6 + i] = (struct cyclic){1, "18FEF121#00", (i * 8 + 3) * MIN,
+					      (i * 8 + 3) * MIN + 20000, 100};
+	}
+	play(&s, list, 12);
+	const struct nod_findings *f = found_at(&s, 60 * MIN);
+	assert_int_equal(f->networks[0].verdict, NOD_VERDICT_KEPT_AWAKE);
+	assert_int_equal(f->networks[1].verdict, NOD_VERDICT_WOKEN);
+	assert_string_equal(f->suspects[f->culprit].name, "ID 18FEF121");
+	assert_non_null(strstr(f->sentence, "can1"));
+	assert_null(strstr(f->sentence, "keeps can0"));
+	assert_non_null(strstr(f->sentence, "can0 stayed awake, where nothing of it was heard"));
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -264,6 +291,7 @@ int main(void)
 		cmocka_unit_test(test_evidence_of_one_is_said_as_it_stands),
 		cmocka_unit_test(test_doubts_name_what_they_are_of),
 		cmocka_unit_test(test_the_map_that_is_not_this_cars_is_doubted),
+		cmocka_unit_test(test_who_is_named_is_blamed_for_its_own_network),
 		cmocka_unit_test(test_more_than_is_told_is_counted),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
