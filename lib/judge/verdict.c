@@ -84,6 +84,17 @@ static int reach_verdict(struct nod_analysis *a)
 	return 0;
 }
 
+/* The pauses of a tester are looked at neither as silences nor as holes. */
+static int forget_silences(struct nod_findings *f)
+{
+	for (size_t n = 0; n < f->network_count; n++)
+		for (size_t i = 0; i < f->networks[n].span_count; i++) {
+			struct nod_span_finding *s = &f->networks[n].spans[i];
+			s->slept_before = s->slept_after = s->silence_known = false;
+		}
+	return 0;
+}
+
 static int conclude_searches(const struct nod_engine *engine)
 {
 	int status = 0;
@@ -102,7 +113,8 @@ static int run(struct nod_analysis *a)
 	if (!status)
 		status = nod_analysis_copy(a);
 	if (!status)
-		status = nod_analysis_find_holes(a);
+		status = nod_findings_only_a_tester(a->f) ? forget_silences(a->f)
+							  : nod_analysis_find_holes(a);
 	if (!status)
 		nod_analysis_find_renamed(a);
 	if (!status)

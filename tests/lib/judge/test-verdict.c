@@ -99,6 +99,22 @@ static void test_a_tester_alone_says_nothing_of_the_car(void **state)
 	scene_end(&s);
 }
 
+static void test_the_pauses_of_a_tester_are_no_sleep(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	PLAY(&s, {0, "7DF#023E000000000000", 0, 2 * MIN, 2000});
+	PLAY(&s, {0, "7DF#023E000000000000", 7 * MIN, 9 * MIN, 2000});
+	const struct nod_findings *f = found_at(&s, 20 * MIN);
+	assert_int_equal(f->networks[0].span_count, 2);
+	assert_false(f->networks[0].spans[0].slept_after);
+	assert_false(f->networks[0].spans[1].slept_before);
+	assert_int_equal(f->wake_count, 0);
+	assert_int_equal(f->hole_count, 0);
+	scene_end(&s);
+}
+
 static void test_a_sleeping_car_that_draws_too_much_draws(void **state)
 {
 	(void)state;
@@ -147,6 +163,7 @@ int main(void)
 		cmocka_unit_test(test_the_worst_network_decides),
 		cmocka_unit_test(test_nothing_heard_is_not_sleep),
 		cmocka_unit_test(test_a_tester_alone_says_nothing_of_the_car),
+		cmocka_unit_test(test_the_pauses_of_a_tester_are_no_sleep),
 		cmocka_unit_test(test_a_sleeping_car_that_draws_too_much_draws),
 		cmocka_unit_test(test_a_sleeping_car_that_draws_little_sleeps),
 		cmocka_unit_test(test_findings_change_nothing),
