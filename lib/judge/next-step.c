@@ -42,6 +42,19 @@ static bool is_endless(const struct nod_analysis *a)
 	return late && !a->parked;
 }
 
+/* Too short to tell whether the car was parked: then it may as well be in use. */
+static const char *leave_locked(struct nod_analysis *a)
+{
+	bool said = a->f->lock_source != NOD_LOCK_FROM_START || a->f->use_count;
+
+	return nod_arena_printf(
+		a->arena,
+		said ? "Leave the car locked and record for at least %s more."
+		     : "If the car is locked, leave it so and record for at least %s more; whether it "
+		       "was, nothing says. If not, lock it, note when, and record from then on.",
+		nod_analysis_length(a, a->f->record_longer));
+}
+
 static const char *when_unsure(struct nod_analysis *a)
 {
 	if (!a->f->ident_count)
@@ -65,9 +78,7 @@ static const char *when_unsure(struct nod_analysis *a)
 			"Else switch it off, lock it and leave it alone; record from then on "
 			"until its settle deadline has passed.";
 	if (nod_time_is_set((nod_time){a->f->record_longer.ns}))
-		return nod_arena_printf(a->arena,
-					"Leave the car locked and record for at least %s more.",
-					nod_analysis_length(a, a->f->record_longer));
+		return leave_locked(a);
 	return "Record again from the lock until past the settle deadline, without gaps; where "
 	       "nothing is heard, measure at the pins or listen behind the gateway.";
 }

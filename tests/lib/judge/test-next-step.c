@@ -136,6 +136,20 @@ static void test_before_the_deadline_there_is_no_culprit(void **state)
 	scene_end(&s);
 }
 
+/* Nobody said that it is locked, and so short a recording does not tell. */
+static void test_who_may_be_driving_is_not_told_to_leave_it_locked(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, body);
+	PLAY(&s, {0, "100#00", 0, 15000, 100}, {0, "200#00", 10, 15000, 200});
+	const struct nod_findings *f = found_at(&s, 15000);
+	assert_int_equal(f->verdict, NOD_VERDICT_CANNOT_TELL);
+	assert_null(strstr(f->next, "Leave the car locked"));
+	assert_non_null(strstr(f->next, "If not, lock it"));
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -147,6 +161,7 @@ int main(void)
 		cmocka_unit_test(test_back_again_it_is_watched),
 		cmocka_unit_test(test_a_car_that_sleeps_by_now_is_locked_anew),
 		cmocka_unit_test(test_before_the_deadline_there_is_no_culprit),
+		cmocka_unit_test(test_who_may_be_driving_is_not_told_to_leave_it_locked),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
