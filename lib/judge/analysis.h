@@ -24,7 +24,7 @@ struct nod_analysis {
 	struct nod_engine *engine;
 	struct nod_findings *f;
 	struct nod_arena *arena;
-	bool parked;    /* parked.c; from nod_analysis_judge_networks() on */
+	bool parked;    /* parked.c; once holes are found */
 	int told;       /* network whose reason the sentence repeats, NOD_NONE */
 	int **ident_of; /* by network, by ident of its track: index into f->idents */
 };
@@ -43,8 +43,9 @@ const struct nod_span_finding *nod_analysis_span_at(const struct nod_network_fin
  * NULL: none. use_sign: by what it is known. */
 int nod_analysis_copy_uses(struct nod_analysis *a);
 const struct nod_use_finding *nod_analysis_use_at(const struct nod_analysis *a, nod_time time);
-/* Where nothing says that the car was locked, a network that begins to talk before its deadline
- * while another talks anyway was not woken out of the sleep of a parked car. */
+/* Where nothing says that the car was locked, a network that begins to talk before its deadline, or
+ * whenever where nothing says either that it was parked, while another talks anyway was not woken
+ * out of the sleep of a parked car. */
 bool nod_analysis_is_amid_traffic(const struct nod_analysis *a, int network, nod_time time);
 const char *nod_analysis_use_sign(struct nod_analysis *a, const struct nod_use_finding *use);
 

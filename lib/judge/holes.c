@@ -14,7 +14,8 @@
  * speak, and then a silence is sleep as a rule. */
 #define CLAIMED 0.6
 
-/* Who writes down beside a recording what happens looks after it as well. Where a log goes on
+/* Who writes down beside a recording what happens, or says when the car was locked, looks after
+ * it as well. Where a log goes on
  * beyond its last frame, somebody says that it was listened to until then. Chosen. */
 #define ATTENDED 1.0
 #define SAID_TO_LISTEN 1.0
@@ -52,9 +53,9 @@
 
 static double attended(const struct nod_analysis *a)
 {
-	bool header = a->f->lock_source == NOD_LOCK_FROM_HEADER;
+	bool said = a->f->lock_source != NOD_LOCK_FROM_START;
 
-	return header || a->f->mark_count ? ATTENDED : 0;
+	return said || a->f->mark_count ? ATTENDED : 0;
 }
 
 static double brief(nod_time from, nod_time to)

@@ -362,7 +362,6 @@ static void judge(struct nod_analysis *a, struct nod_network_finding *n)
 
 void nod_analysis_judge_networks(struct nod_analysis *a)
 {
-	a->parked = nod_analysis_is_parked(a);
 	for (size_t i = 0; i < a->f->network_count; i++) {
 		find_late(a, &a->f->networks[i]); /* the arena knows when memory ran out */
 		judge(a, &a->f->networks[i]);

@@ -64,7 +64,7 @@ bool nod_analysis_is_amid_traffic(const struct nod_analysis *a, int network, nod
 	nod_time later = {time.ns + 1};
 
 	if (f->lock_source != NOD_LOCK_FROM_START ||
-	    nod_analysis_late_overlap(a, network, time, later).ns)
+	    (a->parked && nod_analysis_late_overlap(a, network, time, later).ns))
 		return false;
 	for (size_t n = 0; n < f->network_count; n++) {
 		const struct nod_span_finding *s = nod_analysis_span_at(&f->networks[n], time);

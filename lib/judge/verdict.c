@@ -117,6 +117,7 @@ static int run(struct nod_analysis *a)
 							  : nod_analysis_find_holes(a);
 	if (!status)
 		nod_analysis_find_renamed(a);
+	a->parked = !status && nod_analysis_is_parked(a);
 	if (!status)
 		status = nod_analysis_find_wakes(a);
 	if (!status)

@@ -206,8 +206,10 @@ static int judge(struct nod_engine *engine, const struct nod_truth *truth, struc
 	struct nod_findings *today = nod_engine_findings(engine);
 	struct nod_findings f = {.record_longer = NOD_DURATION_NONE, .culprit = NOD_NONE};
 	struct nod_analysis a = {.engine = engine, .f = &f, .arena = &arena};
-	int status = nod_analysis_copy(&a) || nod_analysis_find_holes(&a) ||
-		     nod_analysis_find_wakes(&a) || nod_analysis_judge_isolations(&a);
+	int status = nod_analysis_copy(&a) || nod_analysis_find_holes(&a);
+
+	a.parked = !status && nod_analysis_is_parked(&a);
+	status = status || nod_analysis_find_wakes(&a) || nod_analysis_judge_isolations(&a);
 	double *odds = calloc(f.sender_count + 1, sizeof(*odds));
 
 	if (!status && today && odds) {

@@ -207,6 +207,30 @@ static void test_a_lone_talker_that_comes_in_a_burst_did_not_wake(void **state)
 	}
 }
 
+/* Two senders tell little by how they stop: who says when the car was locked was there. */
+static void test_long_silences_of_a_car_that_somebody_locked_are_sleep(void **state)
+{
+	(void)state;
+	for (int locked = 0; locked < 2; locked++) {
+		struct scene s;
+		struct cyclic list[8];
+		scene_begin(&s, NULL);
+		if (locked)
+			nod_engine_set_lock(s.engine, (nod_time){1}, NOD_LOCK_FROM_OPTION);
+		for (int i = 0; i < 4; i++) {
+			int64_t from = i * 34 * MIN + 17 * i;
+			list[2 * i] = (struct cyclic){0, "2A0#00", from, from + 2 * MIN, 100};
+			list[2 * i + 1] = (struct cyclic){0, "3B1#00", from + 237,
+							  from + 2 * MIN + 400, 500};
+		}
+		play(&s, list, 8);
+		const struct nod_findings *f = found_at(&s, 104 * MIN);
+		for (int i = 0; i < 3; i++)
+			assert_int_equal(f->networks[0].spans[i].slept_after, locked);
+		scene_end(&s);
+	}
+}
+
 static void test_our_own_recorder_knows(void **state)
 {
 	(void)state;
@@ -272,6 +296,7 @@ int main(void)
 		cmocka_unit_test(test_what_stops_at_once_at_the_end_is_not_asleep),
 		cmocka_unit_test(test_who_is_switched_while_the_others_run_is_not_asleep),
 		cmocka_unit_test(test_a_lone_talker_that_comes_in_a_burst_did_not_wake),
+		cmocka_unit_test(test_long_silences_of_a_car_that_somebody_locked_are_sleep),
 		cmocka_unit_test(test_our_own_recorder_knows),
 		cmocka_unit_test(test_a_torn_line_speaks_for_a_hole),
 		cmocka_unit_test(test_a_hole_is_taken_out_of_a_longer_silence),

@@ -107,6 +107,26 @@ static void test_a_short_silence_beside_others_that_talk_is_no_parked_car(void *
 	scene_end(&s);
 }
 
+static void test_whom_a_machine_at_work_wakes_now_and_then_is_not_accused(void **state)
+{
+	(void)state;
+	struct scene s;
+	struct cyclic list[MESSAGES + 30];
+
+	scene_begin(&s, NULL);
+	list_car(list, 0, 60 * MIN);
+	for (int i = 0; i < 30; i++)
+		list[MESSAGES + i] = (struct cyclic){1, "18FEF121#00", 2 * i * MIN + 5,
+						     2 * i * MIN + 30 * S, 100};
+	list[MESSAGES + 29].to = 60 * MIN;
+	play(&s, list, MESSAGES + 30);
+	const struct nod_findings *f = found_at(&s, 60 * MIN);
+	assert_true(f->wake_count > 10);
+	assert_int_equal(f->verdict, NOD_VERDICT_CANNOT_TELL);
+	assert_int_equal(f->culprit, NOD_NONE);
+	scene_end(&s);
+}
+
 static void test_one_alone_is_not_accused(void **state)
 {
 	(void)state;
@@ -147,6 +167,7 @@ int main(void)
 		cmocka_unit_test(test_a_map_that_says_how_long_it_may_take_as_well),
 		cmocka_unit_test(test_so_do_messages_that_stop),
 		cmocka_unit_test(test_a_short_silence_beside_others_that_talk_is_no_parked_car),
+		cmocka_unit_test(test_whom_a_machine_at_work_wakes_now_and_then_is_not_accused),
 		cmocka_unit_test(test_one_alone_is_not_accused),
 		cmocka_unit_test(test_an_unanswered_tester_is_named_as_one),
 	};
