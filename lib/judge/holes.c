@@ -14,11 +14,12 @@
  * speak, and then a silence is sleep as a rule. */
 #define CLAIMED 0.6
 
-/* Who writes down beside a recording what happens, or says when the car was locked, looks after
- * it as well. Where a log goes on
+/* Who writes down beside a recording what happens looks after it as well; who says afterwards when
+ * the car was locked would have noticed at least that it lacks minutes. Where a log goes on
  * beyond its last frame, somebody says that it was listened to until then. Chosen. */
 #define ATTENDED 1.0
 #define SAID_TO_LISTEN 1.0
+#define NOTICED_NS (600 * NOD_NS_PER_S)
 
 /* Below, a network's own rhythm says that it ran on, whatever others did meanwhile. Chosen. */
 #define CONTRADICTED 0.1
@@ -51,18 +52,15 @@
 #define BRIEF_WEIGHT 0.7
 #define BRIEF_MAX 1.5
 
-static double attended(const struct nod_analysis *a)
+/* What is said for sleep by how long it is, and by who was there. */
+static double before_all(const struct nod_analysis *a, nod_time from, nod_time to)
 {
-	bool said = a->f->lock_source != NOD_LOCK_FROM_START;
-
-	return said || a->f->mark_count ? ATTENDED : 0;
-}
-
-static double brief(nod_time from, nod_time to)
-{
+	bool header = a->f->lock_source == NOD_LOCK_FROM_HEADER;
+	bool noticed = a->f->lock_source == NOD_LOCK_FROM_OPTION && to.ns - from.ns >= NOTICED_NS;
 	double s = (double)nod_time_since(to, from).ns / NOD_NS_PER_S;
+	double brief = fmax(-BRIEF_MAX, fmin(0, BRIEF_WEIGHT * log(fmax(s, 1) / BRIEF_S)));
 
-	return fmax(-BRIEF_MAX, fmin(0, BRIEF_WEIGHT * log(fmax(s, 1) / BRIEF_S)));
+	return brief + (noticed || header || a->f->mark_count ? ATTENDED : 0);
 }
 
 /* ---- silences of the whole recording ---- */
@@ -113,7 +111,7 @@ static void add_wide(struct holes *h, nod_time from, nod_time to, bool returns)
 	struct wide *w = &h->wide[h->count++];
 	*w = (struct wide){.from = from, .to = to, .returns = returns};
 	w->torn = is_torn(h->a->engine, from, to);
-	w->fade = (w->torn ? TORN : 0) + brief(from, to) + attended(h->a) +
+	w->fade = before_all(h->a, from, to) + (w->torn ? TORN : 0) +
 		  (returns ? 0 : SAID_TO_LISTEN);
 }
 
@@ -272,7 +270,7 @@ static struct silence look(const struct holes *h, const struct nod_network_findi
 			    NOD_TIME_NONE,  NOD_TIME_NONE};
 
 	s.odds = nod_silence_weigh(
-		h->a, (double)c->fade + OTHERS_HEARD + brief(s.from, s.to) + attended(h->a),
+		h->a, (double)c->fade + OTHERS_HEARD + before_all(h->a, s.from, s.to),
 		returns ? boot_of(n, i) + OTHERS_HEARD : 0, returns ? kept_of(n, i) : 0);
 	if (!returns)
 		s.odds.whole = s.odds.fell_asleep;
