@@ -275,6 +275,7 @@ struct sim_tester {
 	bool on;
 	bool extended, suppress, physical;
 	int network, answering; /* nodes index, -1: nobody */
+	uint32_t id;            /* of the maker's choice; 0: a standard one */
 	int64_t interval;
 };
 

@@ -97,6 +97,20 @@ void sim_lay_in_use(struct sim *sim, int network)
 	sim_stage_why(sim, "the car is in use");
 }
 
+/* Switched on for longer than nodoff's own deadline, which is all there is. */
+void sim_lay_never_parked(struct sim *sim, int network)
+{
+	(void)network;
+	sim->sleeps_within_given = false;
+	sim->lock = sim->actions[0].at = sim_random_range(&sim->course, 43, 55) * SIM_MIN;
+	be_a_logger(sim);
+	sim->recorder.lock_in_header = sim->recorder.lock_in_journal = false;
+	sim->recorder.start = 2 * SIM_S;
+	sim->recorder.stop = sim->lock - 2 * SIM_S;
+	sim->story.determined = sim->story.verdict_determined = false;
+	sim_stage_why(sim, "the car is switched on, and no map says how long it may take to sleep");
+}
+
 /* Somebody is at the car again and again, and writes nothing down. */
 void sim_lay_operator(struct sim *sim, int network)
 {

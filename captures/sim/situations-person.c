@@ -24,6 +24,21 @@ void sim_lay_tester(struct sim *sim, int network)
 		       sim->modules[sim->nodes[tester->answering].module].name);
 }
 
+/* A dongle that only says that it is there, under an ID of the maker's, and that nobody answers. */
+void sim_lay_tester_unanswered(struct sim *sim, int network)
+{
+	struct sim_tester *tester = &sim->tester;
+
+	sim_lay_tester(sim, network);
+	tester->suppress = true;
+	tester->answering = -1;
+	tester->id = tester->extended
+			     ? NOD_ID_EXTENDED | 0x18EA0000 |
+				       (uint32_t)sim_random_range(&sim->course, 0x4000, 0xF0FF)
+			     : 0x700 + (uint32_t)sim_random_range(&sim->course, 0, 0xBF);
+	sim_stage_note(sim, "nobody answers it");
+}
+
 void sim_lay_door(struct sim *sim, int network)
 {
 	int64_t at = sim->lock + sim->sleeps_within * sim_random_range(&sim->course, 30, 100) / 100;

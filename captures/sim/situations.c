@@ -105,6 +105,10 @@ const struct sim_situation sim_situations[] = {
 	{"restarts-osek", "the same in a ring", {OSEK}, sim_lay_restarts},
 	{"coordinator", "a holder, and a gateway that coordinates its networks",
 	 {AUTOSAR, .gateway = true}, sim_lay_coordinator},
+	{"tester-unanswered", "a dongle that only says that it is there", {ANY},
+	 sim_lay_tester_unanswered},
+	{"never-parked", "switched on all the time, and nothing says that it was parked", {ANY},
+	 sim_lay_never_parked},
 };
 /* clang-format on */
 const size_t sim_situation_count = sizeof(sim_situations) / sizeof(sim_situations[0]);

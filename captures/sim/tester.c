@@ -11,6 +11,8 @@
 
 static uint32_t request_id(const struct sim_tester *tester)
 {
+	if (tester->id)
+		return tester->id;
 	if (tester->extended)
 		return NOD_ID_EXTENDED | (tester->physical ? 0x18DA10F1 : 0x18DB33F1);
 	return tester->physical ? 0x7E0 : 0x7DF;
@@ -42,6 +44,7 @@ void sim_tester_timer(struct sim *sim, const struct sim_timer *timer)
 	(void)timer;
 	if (!tester->on)
 		return;
+	reads &= tester->answering >= 0;
 	sim_bus_send(sim, tester->network, SIM_NOBODY, request_id(tester),
 		     reads              ? read
 		     : tester->suppress ? quiet

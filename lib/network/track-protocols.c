@@ -44,8 +44,15 @@ static void note_diagnostics(struct nod_track *track, struct nod_ident *ident,
 						? nod_diagnostic_classify(frame)
 						: NOD_DIAGNOSTIC_NONE;
 
-	if (nod_diagnostic_is_presence(frame) && ++ident->presences == NOD_PRESENCES_MIN)
+	bool presence = nod_diagnostic_is_presence(frame);
+
+	if (presence && ++ident->presences == NOD_PRESENCES_MIN)
 		track->tester_heard = true;
+	if (ident->id & NOD_ID_EXTENDED && !nod_diagnostic_may_be(ident->id)) {
+		/* one other frame is enough, and nobody looks at the next ones */
+		ident->protocols &= presence ? UINT8_MAX : (uint8_t)~NOD_IDENT_DIAGNOSTIC;
+		return;
+	}
 	if (kind == NOD_DIAGNOSTIC_NONE) {
 		if (ident->id >= MAKERS_DIAGNOSTIC)
 			note_service(ident, frame);

@@ -90,7 +90,7 @@ static int64_t owner_of(const struct nod_track *track, const struct nod_ident *i
 /* Testers' IDs that a maker chose lie in this range of standard IDs: common practice, no source. */
 static bool may_be_makers_diagnostic(uint32_t id)
 {
-	return !(id & NOD_ID_EXTENDED) && id >= 0x600;
+	return id & NOD_ID_EXTENDED || id >= 0x600;
 }
 
 /* What the ID of a message says about it, with the network management known so far. */

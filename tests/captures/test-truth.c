@@ -51,7 +51,7 @@ static void check_sleeps(const struct nod_truth *truth, const struct nod_truth_n
 		(const char *const[]){"door-half-open", "user-disturbance", NULL});
 
 	if (!is_one_of(truth->situation,
-		       (const char *const[]){"too-short", "in-use", "bench", NULL}))
+		       (const char *const[]){"too-short", "in-use", "bench", "never-parked", NULL}))
 		expect(nod_time_is_set(net->slept_at), truth, net->name, "never slept");
 	if (!late)
 		expect(net->slept_at.ns <= truth->deadline.ns, truth, net->name, "slept too late");

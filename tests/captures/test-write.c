@@ -113,9 +113,9 @@ static void check_journal(const char *directory, bool adapter_lost, bool clock_s
 /* Recordings of loggers that are not ours: they do not say when they began. */
 static bool is_foreign(const char *situation)
 {
-	static const char *const names[] = {"power-lost", "adapter-drops", "rotation",
-					    "usb-stall",  "plug-pulled",   "in-use",
-					    "operator",   "bench",         "relay-master"};
+	static const char *const names[] = {
+		"power-lost", "adapter-drops", "rotation", "usb-stall",    "plug-pulled",
+		"in-use",     "operator",      "bench",    "relay-master", "never-parked"};
 
 	for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++)
 		if (!strcmp(situation, names[i]))

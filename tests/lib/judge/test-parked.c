@@ -144,13 +144,15 @@ static void test_one_alone_is_not_accused(void **state)
 static void test_an_unanswered_tester_is_named_as_one(void **state)
 {
 	(void)state;
-	for (int locked = 0; locked < 2; locked++) {
+	static const char *const presences[] = {"714#023E80", "714#023E80",
+						"1CEA4AF2#023E8000000000"};
+	for (int locked = 0; locked < 3; locked++) {
 		struct scene s;
 		scene_begin(&s, NULL);
 		if (locked)
 			nod_engine_set_lock(s.engine, (nod_time){0}, NOD_LOCK_FROM_OPTION);
 		PLAY(&s, {0, "100#00", 0, MIN, 100}, {0, "110#00", 20, 2 * MIN, 100},
-		     {0, "120#00", 40, 3 * MIN, 100}, {0, "714#023E80", 0, 50 * MIN, 2000});
+		     {0, "120#00", 40, 3 * MIN, 100}, {0, presences[locked], 0, 50 * MIN, 2000});
 		const struct nod_findings *f = found_at(&s, 50 * MIN);
 		assert_int_equal(f->verdict, NOD_VERDICT_KEPT_AWAKE);
 		assert_int_equal(f->suspects[f->culprit].role, NOD_ROLE_TESTER);
