@@ -87,7 +87,8 @@ static int64_t owner_of(const struct nod_track *track, const struct nod_ident *i
 	       (sender.kind == NOD_SENDER_MODULE ? (int64_t)sender.module : (int64_t)sender.number);
 }
 
-/* Testers' IDs that a maker chose lie in this range of standard IDs: common practice, no source. */
+/* Testers' IDs that a maker chose lie in this range of standard IDs (common practice, no source),
+ * or anywhere among the others. */
 static bool may_be_makers_diagnostic(uint32_t id)
 {
 	return id & NOD_ID_EXTENDED || id >= 0x600;
