@@ -23,7 +23,7 @@ static const char help[] =
 	"\n"
 	"Shows what nodoffd hears: which networks are awake or asleep and since when,\n"
 	"the time left to each settle deadline, the load, the current, who is suspected,\n"
-	"the last wake-up, what is out of the car, and what to do next. Keys put entries\n"
+	"the last wake-up, what is out of the car, and what to do next. Keys put marks\n"
 	"into the journal; ? shows them.\n"
 	"\n"
 	"  --plain            an event a line, as it happens, and none is left out: for\n"

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* nodoff mark: an entry in the journal of the session that is recorded now. */
+/* nodoff mark: a mark in the journal of the session that is recorded now. */
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
@@ -17,8 +17,8 @@ static const char help[] =
 	"       nodoff mark --undo\n"
 	"       nodoff mark --amend [KIND [WHAT ...]] [OPTION ...]\n"
 	"\n"
-	"Puts an entry into the journal of the session that nodoffd records, from any\n"
-	"terminal. When it returns, the entry is on the disk.\n"
+	"Puts a mark into the journal of the session that nodoffd records, from any\n"
+	"terminal. When it returns, the mark is on the disk.\n"
 	"\n"
 	"  nodoff mark locked\n"
 	"  nodoff mark isolated F12 --ago 40s\n"
@@ -26,13 +26,13 @@ static const char help[] =
 	"\n"
 	"      --ago LENGTH   it was so long ago: 40s, '2 min'\n"
 	"      --at TIME      it was then: 14:03:12, the last time the clock showed that\n"
-	"      --undo         takes back the entry made last; again: the one before it\n"
-	"      --amend        changes the entry made last: its kind and subject, or its\n"
+	"      --undo         takes back the mark made last; again: the one before it\n"
+	"      --amend        changes the mark made last: its kind and subject, or its\n"
 	"                     time, or all\n" NOD_CLIENT_HELP "\n"
-	"Nothing is erased: that an entry is taken back is an entry, too, and the answer\n"
+	"Nothing is erased: that a mark is taken back is a mark, too, and the answer\n"
 	"follows at once.\n"
 	"\n"
-	"Kinds of entries:\n";
+	"Kinds of marks:\n";
 
 struct arguments {
 	const char *socket, *ago, *at;
@@ -46,8 +46,8 @@ static int print_help(void)
 	return nod_option_finish();
 }
 
-/* An entry: its time from `when`, the rest from `what`. */
-static void print_entry(const char *lead, const json_t *when, const json_t *what)
+/* A mark: its time from `when`, the rest from `what`. */
+static void print_mark(const char *lead, const json_t *when, const json_t *what)
 {
 	char time[NOD_TIME_TEXT];
 	const char *subject = nod_client_text(what, "subject");
@@ -60,15 +60,15 @@ static void print_entry(const char *lead, const json_t *when, const json_t *what
 /* Says what the daemon did with the request. */
 static void print_answer(const json_t *answer, const json_t *request)
 {
-	const json_t *entry = json_object_get(answer, "entry"),
+	const json_t *mark = json_object_get(answer, "entry"),
 		     *undone = json_object_get(answer, "undone");
 
 	if (undone)
-		print_entry("taken back: ", undone, undone);
-	if (entry)
-		print_entry("", entry, entry);
+		print_mark("taken back: ", undone, undone);
+	if (mark)
+		print_mark("", mark, mark);
 	else if (!undone)
-		print_entry("", answer, request);
+		print_mark("", answer, request);
 }
 
 /* What is not given stays out: now, or as it was. NULL: no memory. */
@@ -141,6 +141,6 @@ int nod_cmd_mark(int argc, char **argv)
 	if (a.undo && (a.amend || a.ago || a.at || count < argc))
 		return nod_usage("mark", "--undo stands alone");
 	if (!a.undo && !a.amend && count == argc)
-		return nod_usage("mark", "expected a kind of entry");
+		return nod_usage("mark", "expected a kind of mark");
 	return mark_now(&a, argv + count);
 }

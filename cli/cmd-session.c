@@ -31,7 +31,7 @@ static const char help[] =
 	"\n"
 	"  make   makes one from captures, which are copied as they are\n"
 	"  show   says what is in it\n"
-	"  mark   adds an entry to its journal afterwards\n"
+	"  mark   adds a mark to its journal afterwards\n"
 	"  cut    makes a smaller one of a piece of it, to send to a colleague\n"
 	"  join   lays two recordings of one car beside each other in time\n"
 	"\n"

@@ -22,7 +22,7 @@ static const char help[] =
 	"\n"
 	"Lists the wake-ups: when something was heard after a silence that counts as\n"
 	"sleep, which network woke first, who spoke first and for how long alone, how\n"
-	"long it was awake, and which entry of the journal explains it. Times are the\n"
+	"long it was awake, and which mark of the journal explains it. Times are the\n"
 	"clock on the wall and seconds after the lock.\n"
 	"\n"
 	"  -b, --by WHO        only those in which this ID (2A0) or sender (\"roof unit\")\n"

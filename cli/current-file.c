@@ -78,7 +78,7 @@ static void take_mark(struct nod_current_file *file, const struct nod_mark *mark
 		nod_current_trace_zeroed(file->trace, mark->time);
 }
 
-/* The entries that stand; a session without a journal has none. */
+/* The marks that stand; a session without a journal has none. */
 static int read_journal(struct nod_current_file *file, const char *session)
 {
 	struct nod_session_defects defects = {.count = 0};

@@ -75,7 +75,7 @@ static void tell_taps(struct stream *s)
 	}
 }
 
-/* True when the same entry is in the other list. */
+/* True when the same mark is in the other list. */
 static bool is_in(const json_t *list, const json_t *mark)
 {
 	size_t i;

@@ -37,7 +37,7 @@ const char *const nod_live_key_help[] = {
 	"  t  touched ...     a switch, latch or lid was worked",
 	"  m  reading ...     a meter reading: F12 2.3 mV",
 	"  n  note ...        anything worth remembering",
-	"  z  takes the last entry back, again: the one before it",
+	"  z  takes the last mark back, again: the one before it",
 	"",
 	"  y o x  answer a question: yes, another, nothing was done",
 	"  k  the look: the terminal's own, dark, light      b  the bell, on or off",
@@ -156,7 +156,7 @@ static bool is_meant(struct nod_live_view *live, size_t i)
 	return false;
 }
 
-static void take_entry_key(struct nod_live_view *live, int key)
+static void take_mark_key(struct nod_live_view *live, int key)
 {
 	for (size_t i = 0; i < KEY_COUNT; i++) {
 		if (keys[i].key != key || !is_meant(live, i))
@@ -200,6 +200,6 @@ void nod_live_take_key(struct nod_live_view *live, int key)
 		break;
 	default:
 		if (key >= 128 || key <= ' ' || !answer_question(live, key))
-			take_entry_key(live, key);
+			take_mark_key(live, key);
 	}
 }

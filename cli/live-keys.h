@@ -19,16 +19,16 @@ struct nod_live_view {
 	struct nod_live_screen screen;
 	const char *prompt; /* NULL: keys act at once */
 	enum nod_mark_kind kind;
-	long long time_ns; /* of the entry, INT64_MIN: now */
+	long long time_ns; /* of the mark, INT64_MIN: now */
 	char typed[NOD_LIVE_TYPED_MAX];
-	char said[256]; /* about the last entry */
+	char said[256]; /* about the last mark */
 	int asked;      /* the key that is to be pressed again, 0: none */
 	bool quit, helping, bell;
 	enum nod_live_look look;
 	bool look_changed; /* by a key: to be put on */
 };
 
-/* What a key does: entries in the journal, answers to questions, the look, the end. */
+/* What a key does: marks in the journal, answers to questions, the look, the end. */
 void nod_live_take_key(struct nod_live_view *live, int key);
 
 /* The last line of the screen: the prompt, or the keys. */

@@ -37,7 +37,7 @@ static const struct nod_command commands[] = {
 	{"analyse", "who keeps the car awake, why, and what to isolate next", nod_cmd_analyse, false},
 	{"record", "starts, stops and lists the recordings of nodoffd", nod_cmd_record, false},
 	{"live", "what nodoffd hears right now, on one screen", nod_cmd_live, false},
-	{"mark", "an entry of now in the journal: locked, door, isolated F12, ...", nod_cmd_mark, false},
+	{"mark", "a mark of now in the journal: locked, door, isolated F12, ...", nod_cmd_mark, false},
 	{"page", "the same on a phone, with buttons for the journal", nod_cmd_page, false},
 	{"wait", "returns when a network sleeps, wakes or its deadline passes", nod_cmd_wait, false},
 	{"vehicle", "checks a vehicle file, or drafts one from a recording", nod_cmd_vehicle, true},

@@ -13,13 +13,13 @@ int nod_mark_of_words(struct nod_mark *mark, char line[NOD_MARK_LINE_MAX], char 
 		      const char *command)
 {
 	size_t used = (size_t)snprintf(line, NOD_MARK_LINE_MAX, "(0)");
-	struct nod_error err = {"expected a kind of entry"};
+	struct nod_error err = {"expected a kind of mark"};
 	unsigned column;
 
 	for (; *words; words++) {
 		size_t length = strlen(*words);
 		if (length + 2 > NOD_MARK_LINE_MAX - used)
-			return nod_usage(command, "the entry is too long");
+			return nod_usage(command, "the mark is too long");
 		line[used++] = ' ';
 		memcpy(line + used, *words, length + 1);
 		used += length;

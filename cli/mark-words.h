@@ -11,7 +11,7 @@
 int nod_mark_of_words(struct nod_mark *mark, char line[NOD_MARK_LINE_MAX], char **words,
 		      const char *command);
 
-/* Moves the words of an entry behind the options, wherever these stand, so that "-0.3 mV" is
+/* Moves the words of a mark behind the options, wherever these stand, so that "-0.3 mV" is
  * none. Returns how many arguments are the options', the command's name included. */
 int nod_mark_part_words(int argc, char **argv, const struct nod_option *list);
 

@@ -1,5 +1,5 @@
 # Completion of nodoff in bash: commands, options, files, and the words that
-# options and journal entries may have.
+# options and marks may have.
 
 # What each command takes, as OPTION or OPTION:VALUE. A value is `file`, `dir`,
 # words with commas between them, or nothing that can be offered.

@@ -6,8 +6,8 @@
  *     /KEY/events          server-sent events: "view" (a view of daemon/PROTOCOL.md, with
  *                          `speed` and `practice` when it is replayed), "gone" ({error})
  *     /KEY/map             {fuses: [{name, box, cautions}], modules: [...], inputs: [...]}
- *     POST /KEY/clock      {now_ms}: the clock that entries are dated by
- *     POST /KEY/tap        {id, kind, subject, time_ms or time_ns}: one entry; a second one
+ *     POST /KEY/clock      {now_ms}: the clock that marks are dated by
+ *     POST /KEY/tap        {id, kind, subject, time_ms or time_ns}: one mark; a second one
  *                          with the same id is answered as the first and not made again
  *
  * Whoever does not know the key gets 403 and nothing else. No cookies, nothing from
@@ -23,7 +23,7 @@
 
 /* What the person tapped. */
 struct nod_page_tap {
-	const char *kind, *subject; /* of a journal entry; kind "undo" takes the last one back */
+	const char *kind, *subject; /* of a mark; kind "undo" takes the last one back */
 	nod_time time;              /* on the clock of `now` below */
 };
 

@@ -61,11 +61,10 @@ static int parse_times(struct options *options, const struct nod_survey *survey)
 static int tell(const struct options *options, const struct nod_survey *survey,
 		const struct nod_session_cut_result *result)
 {
-	printf("%s: %" PRIu64 " frames, %" PRIu64 " samples of the current, %" PRIu64
-	       " journal entries\n",
+	printf("%s: %" PRIu64 " frames, %" PRIu64 " samples of the current, %" PRIu64 " marks\n",
 	       options->into, result->frames, result->samples, result->marks);
 	if (result->marks_left_out)
-		printf("  %" PRIu64 " journal entries lie outside and were left out\n",
+		printf("  %" PRIu64 " marks lie outside and were left out\n",
 		       result->marks_left_out);
 	if (result->lock_assumed)
 		nod_paragraph_print(stdout, "  ",

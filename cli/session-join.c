@@ -21,7 +21,7 @@ static const char help[] =
 	"\n"
 	"Finds how two recordings of one car lie in time that two machines with clocks of\n"
 	"their own made: by messages that both heard, because a gateway passes them on or\n"
-	"both adapters hear the network, else by entries of the same words in both\n"
+	"both adapters hear the network, else by marks of the same words in both\n"
 	"journals. Says the offset of the clocks, how they run apart and how sure that\n"
 	"is; when nothing ties them, it says so, and the exit status is 1.\n"
 	"\n"
@@ -100,7 +100,7 @@ static void print_tie(const struct nod_tie *t)
 {
 	static const char *const by[] = {"By messages that changed to what is rare",
 					 "By networks that woke at the same time",
-					 "By entries of the same words in both journals"};
+					 "By marks of the same words in both journals"};
 	char offset[NOD_TIME_TEXT], unsure[NOD_TIME_TEXT];
 	nod_duration size = {t->offset.ns < 0 ? -t->offset.ns : t->offset.ns};
 
@@ -137,7 +137,7 @@ static void print_refusal(const struct nod_tie *t)
 			t->offered, t->votes);
 	nod_paragraph_print(stdout, "",
 			    "What would: an adapter of each machine at the same network for a few "
-			    "minutes, or two entries in both journals, made at the same moments.");
+			    "minutes, or two marks in both journals, made at the same moments.");
 }
 
 static void print_made(const struct joining *j)
@@ -145,7 +145,7 @@ static void print_made(const struct joining *j)
 	const struct nod_session_join_result *m = &j->made;
 
 	nod_paragraph_printf(stdout, "",
-			     "%s: %" PRIu64 " frames, %" PRIu64 " entries, %" PRIu64
+			     "%s: %" PRIu64 " frames, %" PRIu64 " marks, %" PRIu64
 			     " samples of the current.",
 			     j->options->into, m->frames, m->marks, m->samples);
 	if (m->shared)

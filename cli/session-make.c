@@ -24,7 +24,7 @@ static const char help[] =
 	"Makes the session DIR from captures (candump log, pcap, ..., plain or packed;\n"
 	"\"-\" is standard input). They are copied as they are; several are merged by time\n"
 	"when they are read. Headers of a capture such as \"# locked: SECONDS\" count as\n"
-	"entries of the journal.\n"
+	"marks of the journal.\n"
 	"\n"
 	"      --into DIR         where to make it; must not exist\n"
 	"      --locked TIME      when the car was locked: 19:30, 14:03:12, \"+2 min\"\n"

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* nodoff session mark: an entry in the journal of a session, recorded before or running. */
+/* nodoff session mark: a mark in the journal of a session, recorded before or running. */
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -21,22 +21,22 @@ static const char help[] =
 	"usage: nodoff session mark DIR KIND [WHAT ...] [OPTION ...]\n"
 	"       nodoff session mark DIR --undo\n"
 	"\n"
-	"Adds an entry to the journal of a session that was recorded before; the entry\n"
+	"Adds a mark to the journal of a session that was recorded before; the mark\n"
 	"for one that nodoffd is recording goes to it, as with `nodoff mark`. When it\n"
-	"returns, the entry is on the disk.\n"
+	"returns, the mark is on the disk.\n"
 	"\n"
 	"      --at TIME      when: +35 min (after the lock), -2 min, start+1h, end-5min,\n"
 	"                     14:03:12, 2023-11-14 23:13:20 or UNIX seconds; without it,\n"
 	"                     the end of the recording; while it runs, now\n"
 	"      --ago LENGTH   of a running session: so long before now, 40s or '2 min'\n"
-	"      --undo         takes back the entry made last; that is an entry, too\n" NOD_CLIENT_HELP
+	"      --undo         takes back the mark made last; that is a mark, too\n" NOD_CLIENT_HELP
 	"  -h, --help         print this help\n"
 	"\n"
 	"  nodoff session mark car1 locked --at start+2min\n"
 	"  nodoff session mark car1 isolated F12 --at '+35 min'\n"
 	"  nodoff session mark car1 reading F12 2.3 mV --at '+36 min'\n"
 	"\n"
-	"Kinds of entries:\n";
+	"Kinds of marks:\n";
 
 struct arguments {
 	const char *path, *at, *ago, *socket;
@@ -128,8 +128,8 @@ static int append(const char *path, const struct nod_mark *mark)
 	return nod_option_finish();
 }
 
-/* The entry made last by a person that stands; NULL: there is none. */
-static const struct nod_mark *last_entry(const struct nod_session_marks *marks)
+/* The mark made last by a person that stands; NULL: there is none. */
+static const struct nod_mark *last_mark(const struct nod_session_marks *marks)
 {
 	const struct nod_session_mark *last = NULL;
 
@@ -152,13 +152,13 @@ static int print_last(char line[NOD_MARK_LINE_MAX], const char *path)
 	journal.path = nod_arena_printf(&texts, "%s/journal.log", path);
 	if (texts.failed || nod_session_journal_load(&marks, &defects, &journal, &texts))
 		status = nod_unreadable("out of memory");
-	const struct nod_mark *last = last_entry(&marks);
+	const struct nod_mark *last = last_mark(&marks);
 	if (!status && !last)
 		status = nod_unreadable("%s: %s", path,
 					journal.fault ? journal.fault
-						      : "there is no entry to take back");
+						      : "there is no mark to take back");
 	else if (!status && nod_mark_print(line, NOD_MARK_LINE_MAX, last) < 0)
-		status = nod_unreadable("%s: the entry is too long", path);
+		status = nod_unreadable("%s: the mark is too long", path);
 	line[strcspn(line, "\n")] = '\0';
 	nod_session_marks_free(&marks);
 	nod_arena_free(&texts);
@@ -221,6 +221,6 @@ int nod_session_mark_command(int argc, char **argv)
 	if (a.undo ? argc - count != 1 || a.at || a.ago : argc - count < 2)
 		return nod_usage("session mark",
 				 a.undo ? "--undo: expected a session, and nothing else"
-					: "expected a session and a kind of entry");
+					: "expected a session and a kind of mark");
 	return mark_session(&a, argv + count + 1);
 }

@@ -7,10 +7,10 @@
 
 #include "session-survey.h"
 
-/* An entry of the journal. */
+/* A mark of the journal. */
 json_t *nod_session_show_mark(const struct nod_mark *mark);
 
-/* All of it once the session was read to its end; takes the entries of the journal over. NULL:
+/* All of it once the session was read to its end; takes the marks of the journal over. NULL:
  * out of memory. */
 json_t *nod_session_show_json(struct nod_session *session, const struct nod_survey *survey,
 			      json_t *journal);

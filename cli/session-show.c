@@ -137,7 +137,7 @@ static void print_span(const struct nod_survey *survey)
 static const char *unit_of(const struct nod_session_file *file, uint64_t n)
 {
 	if (!strcmp(file->form, "journal"))
-		return n == 1 ? "entry" : "entries";
+		return n == 1 ? "mark" : "marks";
 	if (!strcmp(file->form, "current"))
 		return n == 1 ? "sample" : "samples";
 	if (!strcmp(file->form, "about this session"))
@@ -198,7 +198,7 @@ static void print_all(struct show *show, struct nod_session *session)
 		print_interface("all together", &show->survey.all, lock);
 	printf("\njournal (times count from the lock)\n%s", show->journal.text);
 	if (!show->survey.marks)
-		puts("  no entries");
+		puts("  no marks");
 }
 
 static int show_session(struct show *show, const char *path)

@@ -14,7 +14,7 @@ static const char help[] =
 	"usage: nodoff vehicle learn SESSION ... [OPTION ...]\n"
 	"\n"
 	"Says which IDs belong to what: isolate a fuse or unplug a module while you\n"
-	"record, note it (\"isolated F12\", and \"refitted F12\" after a minute or two), and\n"
+	"record, mark it (\"isolated F12\", and \"refitted F12\" after a minute or two), and\n"
 	"the IDs that vanish and come back with it are proposed for it, with how sure\n"
 	"that is and why. It is surest while the network stays awake: when it falls\n"
 	"asleep, everybody vanishes. Several sessions of one car add up. IDs that no\n"

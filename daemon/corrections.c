@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* Entries of the past, and such as are changed or taken back: see daemon.h. */
+/* Marks of the past, and such as are changed or taken back: see daemon.h. */
 #include <errno.h>
 #include <string.h>
 
@@ -18,7 +18,7 @@ static int correct(struct nod_daemon *daemon, const struct nod_mark *marks, size
 	return status;
 }
 
-/* The time of an entry as a person gave it. */
+/* The time of a mark as a person gave it. */
 static int check_time(struct nod_daemon *daemon, nod_time *time, struct nod_error *err)
 {
 	nod_time now = nod_clock_to_microseconds(nod_clock_now());
@@ -27,18 +27,18 @@ static int check_time(struct nod_daemon *daemon, nod_time *time, struct nod_erro
 	if (!daemon->live.recorder)
 		return nod_error_set(err, ENOENT, "no session is being recorded; start one first");
 	if (ahead.ns > NOD_MARK_AHEAD.ns)
-		return nod_error_set(err, EINVAL, "the time of the entry is still to come");
+		return nod_error_set(err, EINVAL, "the time of the mark is still to come");
 	if (time->ns < daemon->live.started.ns)
 		return nod_error_set(err, EINVAL,
-				     "the time of the entry is before the recording began");
+				     "the time of the mark is before the recording began");
 	*time = ahead.ns >= 0 ? nod_daemon_mark_time(daemon) : nod_clock_to_microseconds(*time);
 	return 0;
 }
 
-void nod_daemon_keep_entry(struct nod_daemon *daemon, const struct nod_mark *mark)
+void nod_daemon_keep_mark(struct nod_daemon *daemon, const struct nod_mark *mark)
 {
-	if (nod_entries_add(&daemon->entries, mark))
-		nod_daemon_say("memory ran out: the entry \"%s\" is recorded, but can no longer "
+	if (nod_recent_marks_add(&daemon->recent, mark))
+		nod_daemon_say("memory ran out: the mark \"%s\" is recorded, but can no longer "
 			       "be taken back",
 			       mark->subject);
 }
@@ -50,7 +50,7 @@ int nod_daemon_mark_at(struct nod_daemon *daemon, struct nod_mark *mark, struct 
 	if (!status)
 		status = correct(daemon, mark, 1, err);
 	if (!status)
-		nod_daemon_keep_entry(daemon, mark);
+		nod_daemon_keep_mark(daemon, mark);
 	return status;
 }
 
@@ -62,23 +62,23 @@ static const char *keep_text(json_t *texts, const char *text)
 	return json_array_append_new(texts, copy) ? NULL : json_string_value(copy);
 }
 
-/* Completes what stands instead of an entry. */
-static int complete(struct nod_daemon *daemon, const struct nod_mark *entry,
+/* Completes what stands instead of a mark. */
+static int complete(struct nod_daemon *daemon, const struct nod_mark *mark,
 		    struct nod_mark *instead, struct nod_error *err)
 {
 	if (instead->kind == NOD_MARK_KINDS)
-		instead->kind = entry->kind;
+		instead->kind = mark->kind;
 	if (!instead->subject)
-		instead->subject = entry->subject;
+		instead->subject = mark->subject;
 	if (!nod_time_is_set(instead->time))
-		instead->time = entry->time;
+		instead->time = mark->time;
 	int status = nod_mark_check(instead, err);
-	return status || instead->time.ns == entry->time.ns
+	return status || instead->time.ns == mark->time.ns
 		       ? status
 		       : check_time(daemon, &instead->time, err);
 }
 
-int nod_daemon_undo(struct nod_daemon *daemon, const struct nod_mark *entry,
+int nod_daemon_undo(struct nod_daemon *daemon, const struct nod_mark *mark,
 		    struct nod_mark *instead, struct nod_mark *undone, json_t *texts,
 		    struct nod_error *err)
 {
@@ -86,11 +86,11 @@ int nod_daemon_undo(struct nod_daemon *daemon, const struct nod_mark *entry,
 	char line[NOD_MARK_LINE_MAX];
 
 	nod_pump_run(daemon->pump);
-	const struct nod_mark *found = nod_entries_find(&daemon->entries, entry);
+	const struct nod_mark *found = nod_recent_marks_find(&daemon->recent, mark);
 	if (!daemon->live.recorder || !found)
 		return nod_error_set(err, ENOENT,
-				     entry ? "there is no such entry to take back"
-					   : "there is no entry to take back");
+				     mark ? "there is no such mark to take back"
+					  : "there is no mark to take back");
 	*undone = *found;
 	undone->subject = keep_text(texts, found->subject);
 	if (!undone->subject || nod_mark_print(line, sizeof(line), undone) < 0)
@@ -105,10 +105,10 @@ int nod_daemon_undo(struct nod_daemon *daemon, const struct nod_mark *entry,
 	status = correct(daemon, marks, instead ? 2 : 1, err);
 	if (status)
 		return status;
-	found = nod_entries_find(&daemon->entries, undone);
+	found = nod_recent_marks_find(&daemon->recent, undone);
 	if (found)
-		nod_entries_remove(&daemon->entries, found);
+		nod_recent_marks_remove(&daemon->recent, found);
 	if (instead)
-		nod_daemon_keep_entry(daemon, instead);
+		nod_daemon_keep_mark(daemon, instead);
 	return 0;
 }

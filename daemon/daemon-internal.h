@@ -21,7 +21,7 @@ void nod_daemon_push_mark_first(struct nod_daemon *daemon, enum nod_mark_kind ki
 void nod_daemon_answer_mark(struct nod_daemon *daemon, nod_time time, int status);
 
 /* corrections.c: keeps it, so that it can be taken back, or says that it cannot be. */
-void nod_daemon_keep_entry(struct nod_daemon *daemon, const struct nod_mark *mark);
+void nod_daemon_keep_mark(struct nod_daemon *daemon, const struct nod_mark *mark);
 
 /* Where taps, and the clock of the pump, report to. */
 struct nod_tap_reports nod_daemon_tap_reports(struct nod_daemon *daemon);

@@ -22,10 +22,10 @@ void nod_daemon_answer_mark(struct nod_daemon *daemon, nod_time time, int status
 		return;
 	json_t *answer = status ? NULL : json_pack("{s:I}", "time_ns", (json_int_t)time.ns);
 	if (status)
-		nod_error_set(&err, -status, "the entry is not on the disk: %s", strerror(-status));
+		nod_error_set(&err, -status, "the mark is not on the disk: %s", strerror(-status));
 	else
 		nod_error_set(&err, ENOMEM,
-			      "the entry is on the disk, but memory ran out for the "
+			      "the mark is on the disk, but memory ran out for the "
 			      "answer");
 	nod_control_answer(daemon->control, &first->ticket, answer, &err);
 	memmove(first, first + 1, --daemon->pending_count * sizeof(*first));
@@ -74,7 +74,7 @@ int nod_daemon_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const ch
 			     : -ENOBUFS;
 
 	if (status)
-		return nod_error_set(err, -status, "the entry is not on the disk: %s",
+		return nod_error_set(err, -status, "the mark is not on the disk: %s",
 				     status == -ENOBUFS ? "too many at once" : strerror(-status));
 	daemon->pending[daemon->pending_count++] = (struct nod_pending_mark){time, *ticket};
 	nod_pump_run(daemon->pump);

@@ -63,7 +63,7 @@ static void take_event(void *context, const struct nod_event *event)
 	say_starved(daemon);
 	if (event->kind == NOD_EVENT_MARK) {
 		if (!status && daemon->live.recorder)
-			nod_daemon_keep_entry(daemon, &event->mark);
+			nod_daemon_keep_mark(daemon, &event->mark);
 		if (nod_mark_is_persons(event->mark.kind))
 			nod_daemon_answer_mark(daemon, event->time, status);
 	}
@@ -116,7 +116,7 @@ int nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_e
 	if (status)
 		return status;
 	daemon->recording_error = 0;
-	nod_entries_clear(&daemon->entries);
+	nod_recent_marks_clear(&daemon->recent);
 	nod_daemon_begin_gaps(daemon, now);
 	nod_daemon_say("recording into %s", path);
 	return 0;
@@ -179,9 +179,8 @@ static void on_follow(struct ev_loop *loop, ev_timer *timer, int events)
 		return;
 	ev_timer_stop(loop, timer);
 	if (status < 0)
-		nod_daemon_say(
-			"the corrected entry shows only when the recording is read again: %s",
-			err.text);
+		nod_daemon_say("the corrected mark shows only when the recording is read again: %s",
+			       err.text);
 	publish_view(daemon);
 }
 
@@ -233,7 +232,7 @@ void nod_daemon_stop(struct nod_daemon *daemon)
 		nod_daemon_flush(daemon);
 	nod_pump_free(daemon->pump);
 	nod_merger_free(daemon->merger);
-	nod_entries_clear(&daemon->entries);
+	nod_recent_marks_clear(&daemon->recent);
 	free(daemon->beginning.title);
 	json_decref(daemon->beginning.ticket.id);
 	ev_timer_stop(daemon->loop, &daemon->second);

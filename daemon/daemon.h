@@ -9,7 +9,7 @@
 
 #include "control.h"
 #include "current-input.h"
-#include "entries.h"
+#include "recent-marks.h"
 #include "live.h"
 #include "merger.h"
 #include "netlink-watch.h"
@@ -23,7 +23,7 @@
  * times (see session.h): the journal, the current, then the frames. */
 enum { NOD_LANE_JOURNAL, NOD_LANE_CURRENT, NOD_LANE_TAPS };
 
-/* Journal entries of clients that wait to be on the disk. Chosen: more than
+/* Marks of clients that wait to be on the disk. Chosen: more than
  * anybody types in the tenth of a second that one takes. */
 #define NOD_PENDING_MARKS_MAX 64
 
@@ -59,10 +59,10 @@ struct nod_daemon {
 	struct nod_current_input *current;                      /* NULL: none */
 	struct nod_pending_mark pending[NOD_PENDING_MARKS_MAX]; /* oldest first */
 	size_t pending_count;
-	struct nod_entries entries; /* of this recording, that can be taken back */
-	nod_time last_mark;         /* entries have times of their own */
-	int recording_error;        /* last said; 0: recording works */
-	bool starved_said;          /* that the analysis lacks something */
+	struct nod_recent_marks recent; /* of this recording, that can be taken back */
+	nod_time last_mark;             /* marks have times of their own */
+	int recording_error;            /* last said; 0: recording works */
+	bool starved_said;              /* that the analysis lacks something */
 	ev_timer second;
 	struct nod_beginning beginning;
 	ev_timer search; /* for bitrates */
@@ -107,25 +107,25 @@ int nod_daemon_begin(struct nod_daemon *daemon, const char *title, const char *m
 int nod_daemon_record(struct nod_daemon *daemon, const char *title, struct nod_error *err);
 int nod_daemon_end_record(struct nod_daemon *daemon, json_t **answer, struct nod_error *err);
 
-/* Puts an entry of now in the journal; `ticket` is answered when it is on the
+/* Puts a mark of now in the journal; `ticket` is answered when it is on the
  * disk. Returns 0 or a negative errno with err set. */
 int nod_daemon_mark(struct nod_daemon *daemon, enum nod_mark_kind kind, const char *subject,
 		    struct nod_control_ticket *ticket, struct nod_error *err);
 
-/* A time for a journal entry: now, and later than every entry before. */
+/* A time for a mark: now, and later than every mark before. */
 nod_time nod_daemon_mark_time(struct nod_daemon *daemon);
 
-/* corrections.c: puts an entry of the past in the journal, on the disk when this returns 0. Times up to
+/* corrections.c: puts a mark of the past in the journal, on the disk when this returns 0. Times up to
  * NOD_MARK_AHEAD later than now are taken as now (a phone's clock). Else a negative errno
  * with err set. */
 #define NOD_MARK_AHEAD nod_seconds(2) /* chosen */
 int nod_daemon_mark_at(struct nod_daemon *daemon, struct nod_mark *mark, struct nod_error *err);
 
-/* Takes an entry back (NULL: the last one) and, unless `instead` is NULL, puts that one in
+/* Takes a mark back (NULL: the last one) and, unless `instead` is NULL, puts that one in
  * its place; what is not set there (time, kind NOD_MARK_KINDS, subject NULL) stays as it was.
  * *undone is what was taken back, *instead is complete then; their subjects are
  * json strings that `texts` owns. Returns 0, or a negative errno with err set. */
-int nod_daemon_undo(struct nod_daemon *daemon, const struct nod_mark *entry,
+int nod_daemon_undo(struct nod_daemon *daemon, const struct nod_mark *mark,
 		    struct nod_mark *instead, struct nod_mark *undone, json_t *texts,
 		    struct nod_error *err);
 

@@ -246,10 +246,10 @@ int nod_live_correct(struct nod_live *live, const struct nod_mark *marks, size_t
 		status = nod_recorder_take(live->recorder, &event);
 	}
 	if (status)
-		return nod_error_set(err, -status, "the entry is not on the disk: %s",
+		return nod_error_set(err, -status, "the mark is not on the disk: %s",
 				     strerror(-status));
 	if (nod_recorder_flush(live->recorder, now) || begin_rebuild(live, err))
-		live->starved = true; /* the entry stands; the recording has it */
+		live->starved = true; /* the mark stands; the recording has it */
 	return 0;
 }
 

@@ -58,11 +58,11 @@ int nod_live_finish(struct nod_live *live, nod_time now, struct nod_error *err);
 void nod_live_renew(struct nod_live *live, nod_time now);
 
 /* Takes one event. Returns 0, or a negative errno when it could not be kept:
- * for a journal entry, when it is not on the disk. The analysis has it in any
+ * for a mark, when it is not on the disk. The analysis has it in any
  * case. */
 int nod_live_take(struct nod_live *live, const struct nod_event *event);
 
-/* Takes entries of the past, or such as take others back ("undone"): they are on the disk
+/* Takes marks of the past, or such as take others back ("undone"): they are on the disk
  * when this returns 0, and the analysis is made anew from the recording, see
  * nod_live_follow(). Else a negative errno with err set; the first of several may then be
  * on the disk. */

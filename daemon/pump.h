@@ -7,7 +7,7 @@
  * happened before it on any network has been read.
  *
  * What was read is handed on only after a look at the clocks: a frame that was stamped after
- * the clock had been set must not go before the entry that says so. */
+ * the clock had been set must not go before the mark that says so. */
 #ifndef NOD_PUMP_H
 #define NOD_PUMP_H
 

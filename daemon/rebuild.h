@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* A new analysis of the session that is being recorded, made from its recording while the
- * old one goes on: after an entry that comes late or is taken back, the answer must be the
+ * old one goes on: after a mark that comes late or is taken back, the answer must be the
  * one that the recording will give.
  *
  * It reads what was on the disk when it began, a piece at a time so that nothing else has

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* The requests that make, change and take back journal entries. */
+/* The requests that make, change and take back marks. */
 #include <errno.h>
 #include <string.h>
 
@@ -29,11 +29,11 @@ static int read_mark(struct nod_mark *mark, char text[NOD_MARK_LINE_MAX], const 
 	const char *subject = nod_request_text(request, "subject", NULL, err);
 
 	if (subject && nod_mark_clean(text, subject))
-		nod_error_set(err, EINVAL, "the entry is longer than a line");
+		nod_error_set(err, EINVAL, "the mark is longer than a line");
 	else if (subject)
 		mark->subject = text;
 	if (word && (nod_mark_kind_parse(&mark->kind, word) || !nod_mark_is_persons(mark->kind)))
-		nod_error_set(err, EINVAL, "\"kind\" must be a kind of journal entry");
+		nod_error_set(err, EINVAL, "\"kind\" must be a kind of mark");
 	if (json_is_integer(time))
 		mark->time.ns = json_integer_value(time);
 	else if (time && !json_is_null(time))
@@ -41,7 +41,7 @@ static int read_mark(struct nod_mark *mark, char text[NOD_MARK_LINE_MAX], const 
 	return err->text[0] ? -EINVAL : 0;
 }
 
-static json_t *entry_json(const struct nod_mark *mark)
+static json_t *mark_json(const struct nod_mark *mark)
 {
 	return json_pack("{s:I, s:s, s:s}", "time_ns", (json_int_t)mark->time.ns, "kind",
 			 nod_mark_kind_name(mark->kind), "subject", mark->subject);
@@ -55,7 +55,7 @@ static json_t *mark_of_the_past(struct nod_daemon *daemon, struct nod_mark *mark
 	json_t *answer = json_pack("{s:I}", "time_ns", (json_int_t)mark->time.ns);
 	if (!answer)
 		nod_error_set(err, ENOMEM,
-			      "the entry is on the disk, but memory ran out for the answer");
+			      "the mark is on the disk, but memory ran out for the answer");
 	return answer;
 }
 
@@ -69,7 +69,7 @@ json_t *nod_request_mark(struct nod_daemon *daemon, struct nod_control_client *c
 	if (read_mark(&mark, text, request, err))
 		return NULL;
 	if (mark.kind == NOD_MARK_KINDS) {
-		nod_error_set(err, EINVAL, "\"kind\" must be a kind of journal entry");
+		nod_error_set(err, EINVAL, "\"kind\" must be a kind of mark");
 		return NULL;
 	}
 	if (nod_mark_check(&mark, err))
@@ -91,22 +91,22 @@ static json_t *undo(struct nod_daemon *daemon, const json_t *request, struct nod
 		    struct nod_error *err)
 {
 	const json_t *named = json_object_get(request, "entry");
-	struct nod_mark entry = {NOD_TIME_NONE, NOD_MARK_KINDS, ""}, undone;
+	struct nod_mark mark = {NOD_TIME_NONE, NOD_MARK_KINDS, ""}, undone;
 	json_t *texts = json_array(), *answer = NULL;
 	char text[NOD_MARK_LINE_MAX];
 
-	if (json_is_object(named) && read_mark(&entry, text, named, err)) {
+	if (json_is_object(named) && read_mark(&mark, text, named, err)) {
 		json_decref(texts);
 		return NULL;
 	}
 	if (!texts)
 		nod_error_set(err, ENOMEM, "out of memory");
-	else if (!nod_daemon_undo(daemon, json_is_object(named) ? &entry : NULL, instead, &undone,
+	else if (!nod_daemon_undo(daemon, json_is_object(named) ? &mark : NULL, instead, &undone,
 				  texts, err)) {
 		answer = json_object();
-		nod_json_put(&answer, "undone", entry_json(&undone));
+		nod_json_put(&answer, "undone", mark_json(&undone));
 		if (instead)
-			nod_json_put(&answer, "entry", entry_json(instead));
+			nod_json_put(&answer, "entry", mark_json(instead));
 		if (!answer)
 			nod_error_set(err, ENOMEM,
 				      "it is taken back, but memory ran out for the answer");

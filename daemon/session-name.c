@@ -62,7 +62,7 @@ static json_t *time_of(const char *text)
 								  : json_null();
 }
 
-/* Entries were made after the end, so that what was found then may not be what is found now. */
+/* Marks were made after the end, so that what was found then may not be what is found now. */
 static bool is_changed(const char *path, const char *about)
 {
 	char journal[PATH_MAX];

@@ -5,7 +5,7 @@
  * A tap outlives its adapter: unplugged and plugged in again, switched off
  * and on, renamed (the kernel's index stays), it goes on by itself. Every
  * stretch in which nothing could be heard is told when it begins and when it has ended, and
- * becomes journal entries, so that it is never taken for sleep. */
+ * becomes marks, so that it is never taken for sleep. */
 #ifndef NOD_TAP_H
 #define NOD_TAP_H
 

@@ -120,22 +120,22 @@ static json_t *wake_view(const struct nod_findings *f)
 }
 
 /* True for what a person entered. */
-static bool is_entry(const struct nod_mark_finding *mark)
+static bool is_persons(const struct nod_mark_finding *mark)
 {
 	return !mark->inferred && nod_mark_is_persons((enum nod_mark_kind)mark->kind);
 }
 
-/* The last entries that a person made; what nodoffd wrote itself does not push them out. */
+/* The last marks that a person made; what nodoffd wrote itself does not push them out. */
 static json_t *marks_view(const struct nod_findings *f)
 {
 	json_t *list = json_array();
 	size_t first = f->mark_count, shown = 0;
 
 	while (first > 0 && shown < MARKS_SHOWN)
-		shown += is_entry(&f->marks[--first]);
+		shown += is_persons(&f->marks[--first]);
 	for (size_t i = first; i < f->mark_count; i++) {
 		const struct nod_mark_finding *mark = &f->marks[i];
-		if (!is_entry(mark))
+		if (!is_persons(mark))
 			continue;
 		nod_json_append(&list, json_pack("{s:o, s:s, s:s, s:o, s:s}", "time_ns",
 						 on_clock(f, mark->entered), "kind",

@@ -214,7 +214,7 @@ enum sim_act {
 struct sim_action {
 	enum sim_act act;
 	int64_t at;         /* when it is done */
-	int64_t mark_delay; /* the entry's time is this much later (or earlier) */
+	int64_t mark_delay; /* the mark's time is this much later (or earlier) */
 	bool marked;        /* it is written into the journal */
 	int subject;        /* fuse or module, -1 */
 	char text[64];      /* the journal's subject */

@@ -82,6 +82,6 @@ void sim_lay_disturbance(struct sim *sim, int network)
 	sim->story.determined = all_marked;
 	sim_stage_story(sim, all_marked ? "sleeps in time" : "woken again",
 			all_marked ? "none" : "disturbance");
-	sim_stage_why(sim, all_marked ? "every wake-up has its entry in the journal"
+	sim_stage_why(sim, all_marked ? "every wake-up has its mark in the journal"
 				      : "a wake-up that nobody entered looks like a fault");
 }

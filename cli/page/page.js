@@ -55,11 +55,11 @@ function tap(kind, subject, more) {
 }
 
 /* Its time is fixed when it is first sent, so that a copy is known as one. */
-function fix(entry) {
-	if (entry.time_ms === undefined)
-		entry.time_ms = Math.round(entry.tapped_ms + offset.ms);
+function fix(mark) {
+	if (mark.time_ms === undefined)
+		mark.time_ms = Math.round(mark.tapped_ms + offset.ms);
 	keep();
-	return entry;
+	return mark;
 }
 
 async function deliver() {
@@ -133,7 +133,7 @@ function say(text) {
 
 function showWaiting() {
 	const n = queue.length;
-	put(at("waiting"), n ? n + (n === 1 ? " entry waits" : " entries wait") + " on this phone for the laptop" : "");
+	put(at("waiting"), n ? n + (n === 1 ? " mark waits" : " marks wait") + " on this phone for the laptop" : "");
 }
 
 /* ---- the view ---- */

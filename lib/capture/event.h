@@ -19,7 +19,7 @@ enum nod_event_kind {
 	NOD_EVENT_GAP,   /* nobody listened from `from` to `time` (adapter gone, interface down) */
 	NOD_EVENT_CLOCK, /* the recording clock was stepped: times before and after do not compare */
 	NOD_EVENT_CURRENT, /* a sample of the battery current */
-	NOD_EVENT_MARK,    /* a journal entry */
+	NOD_EVENT_MARK,    /* of the journal */
 	NOD_EVENT_HEADER,  /* a "# key: value" line of a capture */
 	NOD_EVENT_DEFECT   /* a line or record that could not be read */
 };

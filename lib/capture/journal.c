@@ -37,7 +37,7 @@ static const struct {
 			      true},
 	[NOD_MARK_NOTHING] = {"nothing done", "what the traffic showed then was nobody's doing",
 			      false, false},
-	[NOD_MARK_UNDONE] = {"undone", "ENTRY: it is taken back", false, true},
+	[NOD_MARK_UNDONE] = {"undone", "MARK: it is taken back", false, true},
 	[NOD_MARK_DEAF] = {"not listening", "IFACE: nobody listens from now on", false, true},
 };
 
@@ -150,17 +150,17 @@ int nod_mark_parse(struct nod_mark *mark, char *line, unsigned *column, struct n
 	if (!*p || *p == '#')
 		return 0;
 	if (ends_in_cut_off(p, strlen(p)))
-		return fail(column, line, p, err, "this entry was cut off while it was written");
+		return fail(column, line, p, err, "this mark was cut off while it was written");
 	if (!read_time(&mark->time, &p))
 		return fail(column, line, p, err, "expected a time: (SECONDS.FRACTION)");
 	char *word = skip_blanks(p);
 	if (word == p || !*word)
-		return fail(column, line, p, err, "expected a blank and the kind of the entry");
+		return fail(column, line, p, err, "expected a blank and the kind of the mark");
 	size_t length = match_kind(&mark->kind, word);
 	if (!length) {
 		*column = (unsigned)(word - line) + 1;
 		return nod_error_set(err, EINVAL,
-				     "`%.*s` is no kind of entry; expected locked, door, "
+				     "`%.*s` is no kind of mark; expected locked, door, "
 				     "isolated, reading, note, ...",
 				     (int)strcspn(word, " \t"), word);
 	}

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* The journal of a session: what the person did or measured, and when.
  *
- * On disk it is a text file of one entry a line, appended and never changed:
+ * On disk it is a text file of one mark a line, appended and never changed:
  *
  *     (1700000000.000000) locked
  *     (1700002400.500000) isolated F12
@@ -15,17 +15,17 @@
  * two of the table in journal.c), then what it applies to, up to the end of the line.
  * Lines starting with '#' and empty lines are comments. A last line without
  * a newline was cut off by a crash: it is not taken ("isolated F1" may have been
- * F12). Whoever appends the next entry closes it with " #cut-off", and it stays
+ * F12). Whoever appends the next mark closes it with " #cut-off", and it stays
  * untaken.
  *
  * Subjects with a form of their own:
- *     gap IFACE LENGTH      nobody listened on IFACE for LENGTH up to the entry's time:
+ *     gap IFACE LENGTH      nobody listened on IFACE for LENGTH up to the mark's time:
  *                           "gap can0 12.5 s"; "all" for every interface
  *     not listening IFACE   from here on nobody listens on IFACE, until a "gap IFACE" says how
  *                           long that was, or a frame was heard on it
  *     clock step LENGTH     the clock was set: new time minus old, "+3600 s" or "-2 s"; the
- *                           entry's time is the first on the new clock; "unknown"
- *     undone ENTRY          the entry written earlier, as it stands there, is taken back:
+ *                           mark's time is the first on the new clock; "unknown"
+ *     undone MARK           the mark written earlier, as it stands there, is taken back:
  *                           "undone (1700002400.500000) isolated F12". Nothing is ever erased:
  *                           who reads the journal leaves the pair out. */
 #ifndef NOD_JOURNAL_H
@@ -56,7 +56,7 @@ enum nod_mark_kind {
 	NOD_MARK_STARTED, /* "started": listening began here */
 	NOD_MARK_STOPPED, /* "stopped": listening ended here; silence up to it was heard */
 	NOD_MARK_NOTHING, /* what the traffic showed then was nobody's doing */
-	NOD_MARK_UNDONE,  /* subject: an entry that is taken back */
+	NOD_MARK_UNDONE,  /* subject: a mark that is taken back */
 	NOD_MARK_DEAF,    /* written by the daemon: nobody listens on the subject from now on */
 	NOD_MARK_KINDS
 };
@@ -91,7 +91,7 @@ bool nod_mark_disturbs(enum nod_mark_kind kind);
  * "undone", in a way of their own. */
 bool nod_mark_is_persons(enum nod_mark_kind kind);
 
-/* Checks an entry that a person is about to make: what a kind needs is there (what was
+/* Checks a mark that a person is about to make: what a kind needs is there (what was
  * isolated, a value with its unit, a text), and no option stands inside the text.
  * Returns 0 or -EINVAL with err saying what is missing. */
 int nod_mark_check(const struct nod_mark *mark, struct nod_error *err);
@@ -102,7 +102,7 @@ int nod_mark_check(const struct nod_mark *mark, struct nod_error *err);
 int nod_mark_clean(char buf[NOD_MARK_LINE_MAX], const char *subject);
 
 /* Parses one line (without its newline). mark->subject points into `line`,
- * which is changed (trimmed, control characters become blanks). Returns 1 for an entry, 0 for a comment or an
+ * which is changed (trimmed, control characters become blanks). Returns 1 for a mark, 0 for a comment or an
  * empty line, -EINVAL with *column (from 1) and err saying what was expected. */
 int nod_mark_parse(struct nod_mark *mark, char *line, unsigned *column, struct nod_error *err);
 

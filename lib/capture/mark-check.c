@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: MIT */
-/* What an entry needs before it is written: see journal.h. */
+/* What a mark needs before it is written: see journal.h. */
 #include <errno.h>
 #include <string.h>
 
 #include "journal.h"
 #include "quantity.h"
 
-/* Options of the commands that make entries: inside a text they were meant otherwise. */
+/* Options of the commands that make marks: inside a text they were meant otherwise. */
 static const char *const options[] = {"--ago", "--at", "--undo", "--amend"};
 
 static const char *option_inside(const char *text)
@@ -49,7 +49,7 @@ int nod_mark_check(const struct nod_mark *mark, struct nod_error *err)
 	const char *name = nod_mark_kind_name(mark->kind), *option = option_inside(mark->subject);
 
 	if (option)
-		return nod_error_set(err, EINVAL, "`%s` stands inside the text of the entry",
+		return nod_error_set(err, EINVAL, "`%s` stands inside the text of the mark",
 				     option);
 	switch (mark->kind) {
 	case NOD_MARK_READING:

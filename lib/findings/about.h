@@ -46,7 +46,7 @@ enum nod_doubt {
 	NOD_DOUBT_SHORT,        /* of: the first network; watched asleep for a short time only */
 	NOD_DOUBT_SPANS,        /* of: network; no room for all its spans */
 	NOD_DOUBT_IDS,          /* of: network; no room for all its IDs */
-	NOD_DOUBT_MARKS,        /* no room for all entries of the journal */
+	NOD_DOUBT_MARKS,        /* no room for all marks of the journal */
 	NOD_DOUBT_ISOLATIONS,   /* no room for all isolations */
 	NOD_DOUBT_TOUCHES,      /* no room for all touched inputs */
 	NOD_DOUBT_CLOCK,        /* the recording's clock was set */

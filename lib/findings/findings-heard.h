@@ -167,7 +167,7 @@ struct nod_wake_finding {
 	nod_duration lead;      /* until a second sender spoke anywhere; NONE: nobody did */
 	nod_duration awake_for; /* until the last of the networks slept again (or the end) */
 	unsigned networks_woken;
-	const char *cause; /* what explains it: the journal's entry, or use; "" when nothing does */
+	const char *cause; /* what explains it: the journal's mark, or use; "" when nothing does */
 	bool noted;        /* the journal's */
 };
 

@@ -120,7 +120,7 @@ struct nod_mark_finding {
 	nod_time entered;  /* as it stands in the journal */
 	unsigned dated_by; /* so many messages stopped or came back then; 0: as entered */
 	const char *meant; /* the fuse or module of the map that the traffic shows, where the
-			    * entry names another; NULL: as entered */
+			    * mark names another; NULL: as entered */
 	bool inferred;     /* nobody entered it: the traffic shows it (entered: NONE) */
 	unsigned unmapped; /* of those messages the map has so many nowhere */
 };
@@ -128,7 +128,7 @@ struct nod_mark_finding {
 /* Something that happened in the car and that nobody noted. */
 struct nod_question_finding {
 	nod_time time;
-	int kind; /* of the entry that says yes: enum nod_mark_kind */
+	int kind; /* of the mark that says yes: enum nod_mark_kind */
 	const char *subject;
 	const char *text;
 };

@@ -145,7 +145,7 @@ nod_duration nod_analysis_late_overlap(const struct nod_analysis *a, int network
  * somebody's round figure. Chosen. */
 #define NOD_LATE_MIN_NS (2 * NOD_NS_PER_S)
 
-/* The journal entry that explains a wake-up at this time, NULL: none does. */
+/* The mark that explains a wake-up at this time, NULL: none does. */
 const struct nod_mark_finding *nod_analysis_cause_of(const struct nod_analysis *a, nod_time time);
 
 /* "lock+2112.345 s", or "start+12.345 s" when the lock is the start: whoever shows it knows the

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* What is said of an entry that was made at another time than the hand was there. */
+/* What is said of a mark that was made at another time than the hand was there. */
 #include "analysis.h"
 #include "journal.h"
 
@@ -11,10 +11,10 @@
  * wiring diagram is copied wrong. */
 #define ENTRY_WRONG 0.04
 #define MAP_WRONG 0.01
-/* Each other isolation of one of the two, in which map and entry agreed, leaves so much of the
+/* Each other isolation of one of the two, in which map and mark agreed, leaves so much of the
  * doubt about the map. Chosen: it would take a second mistake that undoes the first. */
 #define AGREED 0.04
-/* The same entry for the same traffic again is no second slip, but the first one's belief, or
+/* The same mark for the same traffic again is no second slip, but the first one's belief, or
  * the map. Chosen. */
 #define SAME_SLIP 0.5
 
@@ -30,7 +30,7 @@ static bool is_same_part(const struct nod_vehicle *vehicle, const char *a, const
 	       module[0] == module[1];
 }
 
-/* How much likelier it is that the entry is wrong than that the map is. */
+/* How much likelier it is that the mark is wrong than that the map is. */
 static double odds_for_map(const struct nod_findings *f, const struct nod_mark_finding *mark)
 {
 	double odds = ENTRY_WRONG / MAP_WRONG;
@@ -59,7 +59,7 @@ static const char *odds_text(const struct nod_analysis *a, const struct nod_mark
 	if (odds >= 1.5)
 		return nod_arena_printf(a->arena, "%.0f to 1 for the map", odds);
 	if (odds <= 1 / 1.5)
-		return nod_arena_printf(a->arena, "%.0f to 1 for the entry", 1 / odds);
+		return nod_arena_printf(a->arena, "%.0f to 1 for the mark", 1 / odds);
 	return "and neither is likelier";
 }
 
@@ -78,7 +78,7 @@ void nod_analysis_tell_dating(const struct nod_analysis *a, const struct nod_mar
 		isolation->text = nod_arena_printf(
 			a->arena,
 			"%s Entered was %s, but what hangs on that by the map went on, and %u "
-			"messages of %s stopped at once: map and entry disagree, %s.",
+			"messages of %s stopped at once: map and mark disagree, %s.",
 			isolation->text, mark->subject, mark->dated_by, mark->meant,
 			odds_text(a, mark));
 	nod_duration late = nod_time_since(mark->entered, mark->time);
@@ -86,7 +86,7 @@ void nod_analysis_tell_dating(const struct nod_analysis *a, const struct nod_mar
 		return;
 	isolation->text = nod_arena_printf(
 		a->arena,
-		"%s The entry came %s later; by the traffic (%u message%s stopped at once) "
+		"%s The mark came %s later; by the traffic (%u message%s stopped at once) "
 		"it was then.",
 		isolation->text, nod_analysis_length(a, late), mark->dated_by,
 		mark->dated_by == 1 ? "" : "s");

@@ -105,7 +105,7 @@ static const char *of_recording(struct nod_analysis *a, enum nod_doubt kind)
 	case NOD_DOUBT_MARKS:
 		return nod_arena_printf(
 			a->arena,
-			"%zu entries of the journal beyond the first %d are not taken into account.",
+			"%zu marks of the journal beyond the first %d are not taken into account.",
 			e->marks_dropped, NOD_MARKS_MAX);
 	case NOD_DOUBT_ISOLATIONS:
 		return nod_arena_printf(

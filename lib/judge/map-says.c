@@ -43,7 +43,7 @@ const char *nod_map_networks_words(struct nod_analysis *a)
 				missing, foreign);
 }
 
-/* The first entry about a fuse or module that the map does not have; NULL: none. */
+/* The first mark about a fuse or module that the map does not have; NULL: none. */
 static const char *unknown_subject(const struct nod_findings *f)
 {
 	int fuse, module;

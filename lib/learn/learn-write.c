@@ -250,7 +250,7 @@ int nod_lesson_write(const struct nod_lesson *l, FILE *out)
 	if (!l->subject_count)
 		nod_learn_remark(
 			out, "#",
-			"Nothing was isolated in them: note \"isolated F12\" and \"refitted "
+			"Nothing was isolated in them: mark \"isolated F12\" and \"refitted "
 			"F12\" in the journal while recording.");
 	fputs(has_lines(l) ? "modules:\n" : "# modules: nothing new\n", out);
 	for (size_t i = 0; i < l->subject_count; i++)

@@ -19,8 +19,8 @@ static inline bool nod_engine_is_possible(nod_time time)
 	return time.ns > -NOD_TIME_MAX_NS && time.ns < NOD_TIME_MAX_NS;
 }
 
-/* Journal entries kept; more are counted only. Chosen: a person makes a few
- * dozen, the daemon's own entries could be many on a loose connector. */
+/* Marks kept; more are counted only. Chosen: a person makes a few
+ * dozen, the daemon's own marks could be many on a loose connector. */
 #define NOD_MARKS_MAX 10000
 
 /* Isolations whose before and after are kept. Chosen: more than anyone does

@@ -10,7 +10,7 @@
 #include "marks.h"
 #include "snapshot.h"
 
-/* For the settle clock an entry counts as made when it was entered, up to this much after
+/* For the settle clock a mark counts as made when it was entered, up to this much after
  * the hand: a few seconds there and back are usual, and the deadline is somebody's round figure.
  * Chosen. */
 #define ENTERED_NS (5 * NOD_NS_PER_S)

@@ -4,11 +4,11 @@
 
 #include "engine-take.h"
 
-/* An entry that says how far the clock was set may come this much later than the first
+/* A mark that says how far the clock was set may come this much later than the first
  * frame stamped since. Chosen: who looks at the clocks does so several times a second. */
 #define STEP_TOLD_LATE_NS (2 * NOD_NS_PER_S)
 
-/* True when this step was guessed already, from frames that came before the entry. */
+/* True when this step was guessed already, from frames that came before the mark. */
 static bool was_guessed(const struct nod_engine *engine, nod_time time, nod_duration step)
 {
 	return nod_time_is_set(engine->guessed) && step.ns < 0 && step.ns != NOD_DURATION_NONE.ns &&

@@ -32,7 +32,7 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 void nod_engine_free(struct nod_engine *engine);
 
 /* States when the car was locked; call before the first event that is not
- * earlier. A journal entry "locked" that comes later replaces it. */
+ * earlier. A mark "locked" that comes later replaces it. */
 void nod_engine_set_lock(struct nod_engine *engine, nod_time lock, enum nod_lock_source source);
 
 /* Other recordings to judge by; NULL ends it. They must outlive the engine's

@@ -16,7 +16,7 @@
 /* What nobody noted was out for so long at least: who pulls something looks what it does.
  * Chosen. */
 #define OUT_MIN_NS (5 * NOD_NS_PER_S)
-/* An entry so near means the same. Chosen: seconds early, minutes late (dating.h). */
+/* A mark so near means the same. Chosen: seconds early, minutes late (dating.h). */
 #define NEAR_NS (20 * NOD_NS_PER_S)
 #define DENIED_NS (5 * NOD_NS_PER_S)
 
@@ -31,9 +31,9 @@ static bool means(const struct nod_engine *engine, const char *subject, int fuse
 	return f == fuse && m == module;
 }
 
-/* The entry that may stand for what happened then, else NULL. */
-static struct nod_mark_finding *entry_near(struct nod_engine *engine, enum nod_mark_kind kind,
-					   nod_time moment)
+/* The mark that may stand for what happened then, else NULL. */
+static struct nod_mark_finding *mark_near(struct nod_engine *engine, enum nod_mark_kind kind,
+					  nod_time moment)
 {
 	for (size_t i = engine->mark_count; i-- > 0;) {
 		struct nod_mark_finding *m = &engine->marks[i];
@@ -57,15 +57,15 @@ static bool is_known(const struct nod_engine *engine, enum nod_mark_kind kind, n
 	return false;
 }
 
-/* What the entry says is still there: another was meant. */
-static bool is_wrong(const struct nod_hands_look *l, const struct nod_mark_finding *entry,
+/* What the mark says is still there: another was meant. */
+static bool is_wrong(const struct nod_hands_look *l, const struct nod_mark_finding *mark,
 		     const struct nod_hands_unit *found)
 {
 	struct nod_hands_unit u = {.fuse = NOD_NONE, .module = NOD_NONE, .chance = 1};
 	struct nod_hands_look copy = *l;
 
-	if (entry->meant || means(l->engine, entry->subject, found->fuse, found->module) ||
-	    !nod_vehicle_resolve(l->engine->vehicle, entry->subject, &u.fuse, &u.module))
+	if (mark->meant || means(l->engine, mark->subject, found->fuse, found->module) ||
+	    !nod_vehicle_resolve(l->engine->vehicle, mark->subject, &u.fuse, &u.module))
 		return false;
 	nod_hands_tally(&copy, &u);
 	return !u.stopped;
@@ -75,14 +75,14 @@ static bool is_wrong(const struct nod_hands_look *l, const struct nod_mark_findi
 
 static void take_pull(struct nod_hands_look *l, const struct nod_hands_unit *u)
 {
-	struct nod_mark_finding *entry = entry_near(l->engine, NOD_MARK_ISOLATED, l->moment);
+	struct nod_mark_finding *mark = mark_near(l->engine, NOD_MARK_ISOLATED, l->moment);
 	const char *name = nod_marks_part(l->engine, u->fuse, u->module);
 
-	if (entry) {
-		if (is_wrong(l, entry, u))
-			entry->meant = name;
-		entry->dated_by = u->stopped + u->unmapped;
-		entry->unmapped = u->unmapped;
+	if (mark) {
+		if (is_wrong(l, mark, u))
+			mark->meant = name;
+		mark->dated_by = u->stopped + u->unmapped;
+		mark->unmapped = u->unmapped;
 	} else if (u->back.ns - l->moment.ns >= OUT_MIN_NS &&
 		   !is_known(l->engine, NOD_MARK_ISOLATED, l->moment)) {
 		nod_marks_infer(l->engine, NOD_MARK_ISOLATED, name, l->moment,
@@ -149,11 +149,11 @@ static void look_for_return(struct nod_engine *engine, size_t isolation, nod_tim
 
 	if (!back.idents || back.time.ns > to.ns)
 		return;
-	struct nod_mark_finding *entry = entry_near(engine, NOD_MARK_REFITTED, back.time);
-	if (entry) {
-		if (off->meant && !entry->meant)
-			entry->meant = off->meant;
-		entry->dated_by = back.idents;
+	struct nod_mark_finding *mark = mark_near(engine, NOD_MARK_REFITTED, back.time);
+	if (mark) {
+		if (off->meant && !mark->meant)
+			mark->meant = off->meant;
+		mark->dated_by = back.idents;
 	} else if (!is_known(engine, NOD_MARK_REFITTED, back.time)) {
 		nod_marks_infer(engine, NOD_MARK_REFITTED, meaning(off), back.time, back.idents, 0);
 	}
@@ -179,7 +179,7 @@ void nod_hands_look(struct nod_engine *engine, nod_time now)
 			look_for_return(engine, i, to);
 }
 
-/* ---- entries that come later ---- */
+/* ---- marks that come later ---- */
 
 bool nod_hands_claim(struct nod_engine *engine, const struct nod_mark *mark, nod_time entered)
 {

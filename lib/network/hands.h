@@ -4,7 +4,7 @@
  * hangs on one fuse, and they come back together. Internal to the engine.
  *
  * What is seen so becomes a mark that nobody entered (`inferred`), so that it is judged like
- * an entry; an entry that comes later claims it. Looked for a few seconds later, when it is
+ * any; one that is entered later claims it. Looked for a few seconds later, when it is
  * clear who went on, and only with messages that are quick enough for that.
  *
  * That modules stop is a hand's doing only where they do not leave by themselves: on a network
@@ -28,7 +28,7 @@ struct nod_engine;
  * anything of `now` is taken, once a second is enough. */
 void nod_hands_look(struct nod_engine *engine, nod_time now);
 
-/* The mark that nobody entered and that this entry means: it is the entry's from here on,
+/* The mark that nobody entered and that this one means: it is this one's from here on,
  * with another name when what stopped is something else. False: there is none. */
 bool nod_hands_claim(struct nod_engine *engine, const struct nod_mark *mark, nod_time entered);
 

@@ -13,7 +13,7 @@ struct nod_journal_file {
 	uint64_t lines;
 };
 
-_Static_assert(NOD_MARK_LINE_MAX <= NOD_TEXT_LINE_MAX, "every entry can be read again");
+_Static_assert(NOD_MARK_LINE_MAX <= NOD_TEXT_LINE_MAX, "every mark can be read again");
 
 struct nod_journal_file *nod_journal_file_open(const char *path, struct nod_error *err)
 {
@@ -77,7 +77,7 @@ int nod_journal_append(const char *path, const struct nod_mark *mark,
 	int length = nod_mark_print(line, sizeof(line), mark);
 
 	if (length < 0)
-		return nod_error_set(err, EINVAL, "the entry is longer than %d characters",
+		return nod_error_set(err, EINVAL, "the mark is longer than %d characters",
 				     NOD_MARK_LINE_MAX - 1);
 	int result = nod_appender_open(&appender, path, NOD_MARK_CUT_OFF,
 				       ops ? ops : &nod_file_ops_system);
@@ -85,7 +85,7 @@ int nod_journal_append(const char *path, const struct nod_mark *mark,
 		result = nod_appender_write(&appender, line, (size_t)length, true);
 	nod_appender_close(&appender);
 	if (result)
-		nod_error_set(err, -result, "%s: the entry was not written: %s", path,
+		nod_error_set(err, -result, "%s: the mark was not written: %s", path,
 			      strerror(-result));
 	return result;
 }

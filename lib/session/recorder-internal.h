@@ -10,7 +10,7 @@
 /* Samples kept in memory; about ten minutes at 2 Hz while the disk is full. */
 #define NOD_CURRENT_BUFFER ((size_t)48 * 1024)
 
-/* Entries of our own that wait to be written while the disk is full. Chosen: a gap makes two
+/* Marks of our own that wait to be written while the disk is full. Chosen: a gap makes two
  * lines of 50 bytes, so an adapter with a loose plug for an hour; frames that are lost
  * meanwhile make a gap of all that time anyway. */
 #define NOD_UNTOLD_BUFFER ((size_t)16 * 1024)
@@ -50,7 +50,7 @@ int nod_recorder_take_header(struct nod_recorder *recorder, const char *key, con
 /* Writes what waits for the journal. 0 or a negative errno. */
 int nod_recorder_write_untold(struct nod_recorder *recorder);
 
-/* The entry is on the disk when this returns 0. `own`: else it is told as soon as it can. */
+/* The mark is on the disk when this returns 0. `own`: else it is told as soon as it can. */
 int nod_recorder_write_mark(struct nod_recorder *recorder, const struct nod_mark *mark, bool own);
 struct nod_mark nod_recorder_gap_mark(char subject[64], const char *interface, nod_time from,
 				      nod_time to);

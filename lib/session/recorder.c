@@ -145,7 +145,7 @@ int nod_recorder_write_untold(struct nod_recorder *recorder)
 	return result;
 }
 
-/* The entry is on the disk when this returns 0. `own`: else it is told as soon as it can. */
+/* The mark is on the disk when this returns 0. `own`: else it is told as soon as it can. */
 int nod_recorder_write_mark(struct nod_recorder *recorder, const struct nod_mark *mark, bool own)
 {
 	char line[NOD_MARK_LINE_MAX];

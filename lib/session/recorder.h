@@ -14,7 +14,7 @@
  * torn end is cut off again, what is in memory is kept and tried again at
  * every flush, and what does not fit any more is counted. When there is room
  * again the recording goes on by itself, with the gaps and clock steps that could
- * not be told meanwhile, a DROPCOUNT line per interface and a journal entry
+ * not be told meanwhile, a DROPCOUNT line per interface and a mark
  * "gap all LENGTH" for the time that is missing.
  *
  * A failed sync is such a failure: what it was to keep is written and synced again

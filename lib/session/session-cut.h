@@ -3,7 +3,7 @@
  * fault: frames, current and journal together, with the vehicle file.
  *
  * The lock mark goes along even when it lies outside the piece, with a "gap all"
- * entry for the time between, so that what was left out is not taken for
+ * mark for the time between, so that what was left out is not taken for
  * silence. session.txt says what was done. */
 #ifndef NOD_SESSION_CUT_H
 #define NOD_SESSION_CUT_H

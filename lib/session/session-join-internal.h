@@ -9,8 +9,8 @@
 
 /* Frames that may wait for their twin: more than 30 ms of a full network. */
 #define NOD_JOIN_WAITING 1024
-/* Entries in which one made twice is looked for: more than a person makes in ten seconds. */
-#define NOD_JOIN_ENTRIES 64
+/* Marks in which one made twice is looked for: more than a person makes in ten seconds. */
+#define NOD_JOIN_MARKS 64
 
 /* A frame of a shared network that the other recording has not delivered yet. */
 struct nod_join_waiting {
@@ -24,7 +24,6 @@ struct nod_join_source {
 	const struct nod_event *event; /* the next one; NULL: the end */
 	nod_time time;                 /* of it, on the first clock */
 	int names[NOD_INTERFACES_MAX]; /* its interfaces in the new session; -1: not met yet */
-	bool ran;                      /* delivered a frame or more */
 	nod_time from, to;             /* when it ran, on the first clock */
 };
 
@@ -37,13 +36,13 @@ struct nod_joiner {
 	bool shared[NOD_INTERFACES_MAX];
 	struct nod_join_waiting waiting[NOD_JOIN_WAITING];
 	size_t waiting_first, waiting_count;
-	struct { /* the persons' latest entries, to know those made twice */
+	struct { /* the persons' latest marks, to know those made twice */
 		uint64_t hash;
 		int side;
 		int64_t time;
-	} entries[NOD_JOIN_ENTRIES];
-	size_t entry_count; /* all that were taken */
-	bool has_current;   /* the first recording has samples: those of the second are left out */
+	} marks[NOD_JOIN_MARKS];
+	size_t mark_count; /* all that were taken */
+	bool has_current;  /* the first recording has samples: those of the second are left out */
 	struct nod_session_maker *maker;
 	struct nod_recorder *recorder;
 	struct nod_file_ops ops;

@@ -7,8 +7,8 @@
 #include "mark-forms.h"
 #include "session-join-internal.h"
 
-/* The same entry made on both machines, one after the other: as tie.c has it. */
-#define SAME_ENTRY_NS (10 * NOD_NS_PER_S)
+/* The same mark made on both machines, one after the other: as tie.c has it. */
+#define SAME_MARK_NS (10 * NOD_NS_PER_S)
 
 static nod_time on_first(const struct nod_joiner *j, int side, nod_time time)
 {
@@ -84,21 +84,21 @@ static uint64_t hash_of(const struct nod_mark *mark)
 			    strlen(mark->subject));
 }
 
-/* True for an entry that was made on the other machine, too. */
+/* True for a mark that was made on the other machine, too. */
 static bool is_made_twice(struct nod_joiner *j, int side, const struct nod_mark *mark,
 			  nod_time time)
 {
 	uint64_t hash = hash_of(mark);
 
-	for (size_t i = 0; i < j->entry_count && i < NOD_JOIN_ENTRIES; i++)
-		if (j->entries[i].hash == hash && j->entries[i].side != side &&
-		    llabs(j->entries[i].time - time.ns) <= SAME_ENTRY_NS)
+	for (size_t i = 0; i < j->mark_count && i < NOD_JOIN_MARKS; i++)
+		if (j->marks[i].hash == hash && j->marks[i].side != side &&
+		    llabs(j->marks[i].time - time.ns) <= SAME_MARK_NS)
 			return true;
-	size_t at = j->entry_count++ % NOD_JOIN_ENTRIES;
+	size_t at = j->mark_count++ % NOD_JOIN_MARKS;
 
-	j->entries[at].hash = hash;
-	j->entries[at].side = side;
-	j->entries[at].time = time.ns;
+	j->marks[at].hash = hash;
+	j->marks[at].side = side;
+	j->marks[at].time = time.ns;
 	return false;
 }
 

@@ -18,16 +18,16 @@ static void add_defect(struct nod_session_defects *defects, struct nod_session_f
 	defects->list[i].reason = nod_arena_printf(texts, "%s", reason);
 }
 
-/* Entries taken of one journal. Chosen: a hundred times what anybody writes in a
+/* Marks taken of one journal. Chosen: a hundred times what anybody writes in a
  * session; the engine keeps fewer. */
-#define ENTRIES_MAX 100000
+#define MARKS_MAX 100000
 #define TEXT(x) #x
 #define TEXT_OF(x) TEXT(x)
 
-/* Returns 1 when there are more entries than are taken. */
-static int read_entries(struct nod_session_marks *marks, struct nod_session_defects *defects,
-			struct nod_session_file *file, struct nod_journal_file *journal,
-			struct nod_arena *texts)
+/* Returns 1 when there are more marks than are taken. */
+static int read_marks(struct nod_session_marks *marks, struct nod_session_defects *defects,
+		      struct nod_session_file *file, struct nod_journal_file *journal,
+		      struct nod_arena *texts)
 {
 	struct nod_journal_defect defect;
 	struct nod_mark mark;
@@ -39,9 +39,9 @@ static int read_entries(struct nod_session_marks *marks, struct nod_session_defe
 				   texts);
 			continue;
 		}
-		if (file->counts.frames == ENTRIES_MAX) {
+		if (file->counts.frames == MARKS_MAX) {
 			file->fault = "more than " TEXT_OF(
-				ENTRIES_MAX) " entries: the rest is not taken";
+				MARKS_MAX) " marks: the rest is not taken";
 			add_defect(defects, file, nod_journal_file_lines(journal), 0, file->fault,
 				   texts);
 			return 1;
@@ -86,7 +86,7 @@ int nod_session_journal_load(struct nod_session_marks *marks, struct nod_session
 		add_defect(defects, file, 1, 0, file->fault, texts);
 		return 0;
 	}
-	int result = read_entries(marks, defects, file, journal, texts);
+	int result = read_marks(marks, defects, file, journal, texts);
 	if (!result)
 		check_end(defects, file, journal, texts);
 	nod_journal_file_close(journal);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* The journal of a session, loaded whole: entries may stand in any order. The one place where
+/* The journal of a session, loaded whole: marks may stand in any order. The one place where
  * those that were taken back are left out (session-marks.h), for who reads a journal alone, too. */
 #ifndef NOD_SESSION_JOURNAL_H
 #define NOD_SESSION_JOURNAL_H

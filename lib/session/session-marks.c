@@ -63,7 +63,7 @@ static int add_step(struct nod_session_marks *marks, const struct nod_mark *mark
 	return 0;
 }
 
-/* An entry made later may be of a time before the clock was set forward, which
+/* A mark made later may be of a time before the clock was set forward, which
  * cannot be mistaken. */
 static unsigned epoch_of(const struct nod_session_marks *marks, nod_time time)
 {
@@ -145,7 +145,7 @@ static int compare(const void *a, const void *b)
 	return is_before(a, b) ? -1 : is_before(b, a);
 }
 
-/* The entry that `undone` takes back: the latest of the same text before it; -1: there is
+/* The mark that `undone` takes back: the latest of the same text before it; -1: there is
  * none. */
 static ptrdiff_t find_undone(const struct nod_session_marks *marks, size_t undone)
 {
@@ -165,7 +165,7 @@ static ptrdiff_t find_undone(const struct nod_session_marks *marks, size_t undon
 	return -1;
 }
 
-/* Leaves out what was taken back, and the entries that say so. */
+/* Leaves out what was taken back, and the marks that say so. */
 static void leave_out_undone(struct nod_session_marks *marks)
 {
 	size_t kept = 0, taken_back = 0;

@@ -19,7 +19,7 @@ struct nod_session_mark {
 	bool undone;  /* taken back, or what takes another back */
 };
 
-/* Entries that take another back, of one journal; more take nothing back. Chosen: far more
+/* Marks that take another back, of one journal; more take nothing back. Chosen: far more
  * than a person regrets, and searched one by one. */
 #define NOD_SESSION_UNDONE_MAX 1000
 
@@ -48,7 +48,7 @@ int nod_session_marks_add(struct nod_session_marks *marks, const struct nod_mark
 int nod_session_marks_insert(struct nod_session_marks *marks, const struct nod_mark *mark,
 			     unsigned epoch);
 
-/* Puts them in order, without those that were taken back ("undone") and the entries that
+/* Puts them in order, without those that were taken back ("undone") and the marks that
  * say so. Called once, when all were added. */
 void nod_session_marks_sort(struct nod_session_marks *marks);
 
@@ -67,7 +67,7 @@ nod_duration nod_session_mark_step(const struct nod_mark *mark);
 /* Tells from its time that an event of a stream comes after the step; `last` is the time of
  * the event before it in that stream, or NOD_TIME_NONE.
  *
- * Who writes the entry may have read events of the new clock before, so its own time does
+ * Who writes the mark may have read events of the new clock before, so its own time does
  * not divide them: where the clock was set forward, halfway between the two clocks does;
  * where it was set back, what is later than the old clock ever was, and what is much
  * earlier than the event before it. */

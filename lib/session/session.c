@@ -88,7 +88,7 @@ static int take_stream_event(struct nod_session *session, struct lane *lane)
 	return 0;
 }
 
-/* A line of the journal that is no entry, or the next entry. */
+/* A line of the journal that is no mark, or the next mark. */
 static int next_mark(struct nod_session *session, struct lane *lane)
 {
 	struct nod_session_defects *defects = session->defects;

@@ -81,7 +81,7 @@ struct nod_session_file {
 	const char *path;
 	const char *form;  /* for people: "candump log, zstd", "journal"; "" when not opened yet */
 	const char *fault; /* why it could not be read, or read to its end; NULL: nothing */
-	struct nod_source_counts counts; /* of a journal or current: frames = entries */
+	struct nod_source_counts counts; /* of a journal or current: frames = marks */
 	bool step_before; /* its first frame is earlier than the last of the piece before; counted
 			    * among counts.back_steps */
 };

@@ -5,7 +5,7 @@
 
 #include "tie.h"
 
-/* One payload of one ID, or one entry of the journal, and when it came. */
+/* One payload of one ID, or one mark of the journal, and when it came. */
 struct nod_tie_item {
 	uint64_t key; /* hash of ID and payload, or of kind and subject; 0: free */
 	int64_t times[NOD_TIE_TIMES];
@@ -25,7 +25,7 @@ struct nod_tie_side {
 	nod_time heard[NOD_INTERFACES_MAX]; /* last; 0: never */
 	int64_t wakes[NOD_TIE_WAKES];
 	size_t wake_count;
-	struct nod_tie_table payloads, entries;
+	struct nod_tie_table payloads, marks;
 	struct nod_tie_table contents; /* payloads whatever their ID: a gateway may have its own */
 	struct nod_tie_table ids; /* by ID: times[0] has a bit for each interface that heard it */
 	struct nod_tie_table

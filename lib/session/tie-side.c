@@ -132,7 +132,7 @@ static int take_mark(struct nod_tie_side *side, const struct nod_mark *mark)
 
 	if (!nod_mark_is_persons(mark->kind))
 		return 0;
-	return note(&side->entries, hash_of(key, mark->subject, strlen(mark->subject)), mark->time);
+	return note(&side->marks, hash_of(key, mark->subject, strlen(mark->subject)), mark->time);
 }
 
 int nod_tie_side_take(struct nod_tie_side *side, const struct nod_event *event)
@@ -193,7 +193,7 @@ void nod_tie_side_free(struct nod_tie_side *side)
 		return;
 	free(side->payloads.items);
 	free(side->contents.items);
-	free(side->entries.items);
+	free(side->marks.items);
 	free(side->ids.items);
 	free(side->last.items);
 	free(side);

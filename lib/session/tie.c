@@ -14,13 +14,13 @@
 #define WINDOW_NS (2 * NOD_NS_PER_S)
 /* ... and another shift is this far away. Chosen: clear of the window on both sides. */
 #define RIVAL_NS (3 * WINDOW_NS)
-/* Entries are made by hand, on two machines one after the other. Chosen. */
+/* Marks are made by hand, on two machines one after the other. Chosen. */
 #define ENTRY_WINDOW_NS (10 * NOD_NS_PER_S)
 /* Votes that a shift needs, and how many times those of any other. Chosen: by chance two or three
  * rare payloads agree within the window in a recording of an hour. */
 #define VOTES_LEAST 6
 #define VOTES_OVER_RIVAL 3
-/* Entries that have to agree: one alone may be two things of one name. Chosen. */
+/* Marks that have to agree: one alone may be two things of one name. Chosen. */
 #define ENTRIES_LEAST 2
 /* Wake-ups that have to agree: by chance three of ten in an hour do not. Chosen. */
 #define WAKES_LEAST 4
@@ -272,7 +272,7 @@ int nod_tie_find(struct nod_tie *tie, const struct nod_tie_side *first,
 	if (!status && !is_found(tie))
 		status = try_wakes(tie, first, second);
 	if (!status && !is_found(tie))
-		status = try_table(tie, &first->entries, &second->entries, NOD_TIE_BY_JOURNAL);
+		status = try_table(tie, &first->marks, &second->marks, NOD_TIE_BY_JOURNAL);
 	return status;
 }
 

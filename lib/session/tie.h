@@ -7,7 +7,7 @@
  * that came at most NOD_TIE_TIMES times in each recording, are used. All their pairs of times
  * vote for a shift; the one with most votes is taken when it has enough and any other has few.
  * Drift is the slope over time. Where messages do not suffice, the wake-ups of networks that wake
- * each other do, when they come at no rhythm; where these do not, entries of the same words in
+ * each other do, when they come at no rhythm; where these do not, marks of the same words in
  * both journals tell it to some seconds. */
 #ifndef NOD_TIE_H
 #define NOD_TIE_H
@@ -38,7 +38,7 @@ struct nod_tie {
 	double drift_ppm;          /* the second gains so much; 0 when not known */
 	double drift_unsure_ppm;   /* either way, 95 %; INFINITY: not known */
 	nod_duration unsure;       /* of the offset, either way, 95 % */
-	size_t offered;            /* payloads that both had, rarely; or entries */
+	size_t offered;            /* payloads that both had, rarely; or marks */
 	double votes, rival;       /* for this shift, and for the next best one */
 	nod_duration rival_offset; /* NONE: there is no other */
 };

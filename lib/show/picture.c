@@ -195,8 +195,7 @@ void nod_picture_key(FILE *out, const struct nod_findings *f)
 	key_line(out, "deadline-line", "settle deadline");
 	nod_markup(out, "<span class=\"key\">\xE2\x96\xB2 wake-up that nothing noted explains, "
 			"\xE2\x96\xB3 explained</span>\n");
-	nod_markup(out,
-		   "<span class=\"key\">\xE2\x91\xA0 journal entry (see what was done)</span>\n");
+	nod_markup(out, "<span class=\"key\">\xE2\x91\xA0 mark (see what was done)</span>\n");
 	if (f->has_current)
 		nod_markup(out, "<span class=\"key\">current: band from the lowest to the highest "
 				"sample, line the level; the scale is by tens</span>\n");

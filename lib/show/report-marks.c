@@ -41,14 +41,14 @@ static void touch(const struct nod_page *page, const struct nod_touch_finding *t
 	nod_page_cellf(page, "what moved", "%s, %s",
 		       nod_signals_print_move(move, page->f, i, t->bit, t->from, t->to),
 		       page->f->senders[i->sender].name);
-	nod_page_cell(page, "after the entry", nod_page_length(after, t->after));
+	nod_page_cell(page, "after the mark", nod_page_length(after, t->after));
 	nod_page_cellf(page, "changes in all", "%u", t->toggles);
 	fputs("</tr>\n", page->out);
 }
 
 void nod_page_touches(const struct nod_page *page)
 {
-	static const char *const heads[] = {"touched", "at", "what moved", "after the entry",
+	static const char *const heads[] = {"touched", "at", "what moved", "after the mark",
 					    "changes in all"};
 
 	if (!page->f->touch_count)

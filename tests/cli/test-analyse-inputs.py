@@ -137,7 +137,7 @@ class Lock(Analyse):
 
 
 class Clock(nodoff.Command):
-    """The clock is set three times while a message comes every 10 ms, and each entry that says so
+    """The clock is set three times while a message comes every 10 ms, and each mark that says so
     is made some time before or after the first frame of the new clock."""
 
     def spans(self, step, late):
@@ -155,7 +155,7 @@ class Clock(nodoff.Command):
         return [(round(float(span["to"]) - float(span["from"]), 2), answer["wakes"], answer["culprits"])
                 for span in answer["networks"][0]["spans"]]
 
-    def test_every_order_of_entry_and_frames(self):
+    def test_every_order_of_mark_and_frames(self):
         for step in 3600, -3600, 60, -60:
             for late in -0.005, 0, 0.02, 0.4:
                 with self.subTest(step=step, late=late):

@@ -81,7 +81,7 @@ class OneScreen(nodoff.Command):
 
 
 class WakeUps(nodoff.Command):
-    def test_the_nearest_entry_explains(self):
+    def test_the_nearest_mark_explains(self):
         causes = [(w["sender"], w["cause"]) for w in self.object("analyse", session("nearest-entry"))["wakes"]]
         self.assertEqual(causes, [("door module left front", "door"),
                                   ("rear climate panel", "touched rear blower switch")])

@@ -49,7 +49,7 @@ class Live(unittest.TestCase):
         self.assertEqual((mark["do"], mark["kind"], mark["subject"], mark["time_ns"]),
                          ("mark", "isolated", "F12", NOW - 38 * 10**9))
 
-    def test_a_tap_sent_twice_is_one_entry(self):
+    def test_a_tap_sent_twice_is_one_mark(self):
         for _ in range(3):
             self.assertEqual(self.page.tap(id="b-1")[0], 200)
         self.assertEqual(self.page.tap(id="b-2", kind="refitted")[0], 200)

@@ -139,7 +139,7 @@ class Session(Command):
         self.assertEqual(len(self.read("one/journal.log").splitlines()), 5)
         self.assertNotIn("F12", self.output("analyse", "one"))
         self.output("session", "mark", "one", "--undo")  # locked
-        self.assertIn("no entry to take back",
+        self.assertIn("no mark to take back",
                       self.complaint("session", "mark", "one", "--undo", status=4))
 
     def test_marks_that_lack_something(self):
@@ -166,7 +166,7 @@ class Session(Command):
         self.write("one/current.log", "(1700000300.000000) 0.5 A\n(1700001000.000000) 0.4 A\n")
         out = self.cut("--from", "+4 min", "--to", "+12 min")
         self.assertIn("the lock mark is kept although it lies outside", out)
-        self.assertIn("1 journal entries lie outside", out)
+        self.assertIn("1 marks lie outside", out)
         self.assertEqual(self.frames("piece"), ["(1700000600.000000) can0 123#3344"])
         self.assertEqual(self.read("piece/journal.log"),
                          "(1700000000.000000) locked\n(1700000240.000000) started\n"

@@ -27,7 +27,7 @@ void asking_refuse(struct asking *a, const char *request, const char *why);
 const char *asking_text(const json_t *object, const char *key);
 json_int_t asking_number(const json_t *object, const char *key);
 
-/* How often the recording has such an entry, those that were taken back left out. */
+/* How often the recording has such a mark, those that were taken back left out. */
 unsigned asking_recorded(const struct asking *a, enum nod_mark_kind kind, const char *subject);
 
 #endif

@@ -14,7 +14,7 @@
 #include "recorder.h"
 #include "session-create.h"
 
-/* What is fed: frames and losses, journal entries and samples of the current,
+/* What is fed: frames and losses, marks and samples of the current,
  * a second of silence in between. */
 #define FEED_START (INT64_C(1700000000) * NOD_NS_PER_S)
 #define FEED_SECONDS 8

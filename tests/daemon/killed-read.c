@@ -67,7 +67,7 @@ static bool same_event(const struct nod_session *session, const struct nod_event
 	}
 }
 
-/* nodoffd's own entries around those that were fed. */
+/* nodoffd's own marks around those that were fed. */
 static bool is_frame_of_session(struct moment *m, struct found *found, const struct nod_mark *mark)
 {
 	if (mark->kind != NOD_MARK_STARTED && mark->kind != NOD_MARK_STOPPED)

@@ -41,7 +41,7 @@ void mishap_plug(bool in);
 /* Starts the daemon and its recording; the adapter is plugged in. */
 void mishap_begin(struct run *run);
 
-/* Ticks of 20 ms and seconds of 0.8 s until `end`; a current and two entries. */
+/* Ticks of 20 ms and seconds of 0.8 s until `end`; a current and two marks. */
 void mishap_go_on(struct run *run, int64_t end);
 
 void mishap_mark(struct run *run, enum nod_mark_kind kind, const char *subject);

@@ -115,7 +115,7 @@ static void one_recording_after_the_other_has_what_came_meanwhile(void **state)
 	strcpy(second, asking_text(asking_grant(&a, "{\"do\":\"start\",\"title\":\"b\"}"), "path"));
 	assert_string_not_equal(first, second);
 	let_frames_come(&a, 2 * S);
-	asking_refuse(&a, "{\"do\":\"undo\"}", "there is no entry to take back"); /* of the first */
+	asking_refuse(&a, "{\"do\":\"undo\"}", "there is no mark to take back"); /* of the first */
 	asking_grant(&a, "{\"do\":\"stop\"}");
 
 	struct recorded one = read_again(first), two = read_again(second);

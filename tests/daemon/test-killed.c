@@ -163,7 +163,7 @@ static void check_found(struct moment *m, const struct found *found)
 	NEED(lost.ns < NOD_NS_PER_S);
 	if (lost.ns > total.worst.ns)
 		total.worst = lost;
-	/* entries are there when they are taken */
+	/* marks are there when they are taken */
 	NEED(found->events[NOD_EVENT_MARK] >= taken_of(m, NOD_EVENT_MARK));
 	NEED(found->events[NOD_EVENT_DEFECT] <=
 	     2); /* the last line of the journal, the last piece */

@@ -193,7 +193,7 @@ static void asks_what_nobody_noted(void **state)
 	json_decref(view);
 }
 
-/* Names of the map, entries and notes may hold what a terminal acts on. */
+/* Names of the map, marks and notes may hold what a terminal acts on. */
 static void shows_no_control_character(void **state)
 {
 	json_t *view = load();

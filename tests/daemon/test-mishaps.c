@@ -25,7 +25,7 @@
 #define AWAKE (60 * S)
 #define END (80 * S)
 
-/* An entry with all that a terminal would act on, as a client makes it. */
+/* A mark with all that a terminal would act on, as a client makes it. */
 static void mark_over_the_socket(struct run *run)
 {
 	static const char request[] = "{\"do\":\"mark\",\"kind\":\"note\",\"subject\":"
@@ -189,7 +189,7 @@ static void set_again_and_again(void **state)
 }
 
 /* Nobody listened: silence in between is not sleep, and the first frame afterwards is not
- * before the entry that says so. */
+ * before the mark that says so. */
 static void suspended(void **state)
 {
 	(void)state;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* Entries that come late or are taken back: the live answer must be the one that the
+/* Marks that come late or are taken back: the live answer must be the one that the
  * recording gives when it is read again. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -9,7 +9,7 @@
 #include <cmocka.h>
 
 #include "answer.h"
-#include "entries.h"
+#include "recent-marks.h"
 #include "generator.h"
 #include "live.h"
 #include "../lib/scratch.h"
@@ -70,7 +70,7 @@ static void tick(struct bench *b, nod_time now)
 	b->now = now;
 }
 
-/* Feeds until the recording's end, or until `after` behind the first entry of `kind`, which
+/* Feeds until the recording's end, or until `after` behind the first mark of `kind`, which
  * is left out. */
 static void feed(struct bench *b, enum nod_mark_kind kind, nod_duration after)
 {
@@ -148,7 +148,7 @@ static void compare_with_recording(struct bench *b, const char *contains, bool w
 }
 
 /* The isolation is entered a minute late, and the engine hears of it as if it had not. */
-static void test_late_entry(void **state)
+static void test_late_mark(void **state)
 {
 	struct bench *b = *state;
 	struct nod_error err = {""};
@@ -163,8 +163,8 @@ static void test_late_entry(void **state)
 	compare_with_recording(b, told, true);
 }
 
-/* An entry is taken back before the new analysis that it caused is ready. */
-static void test_entry_taken_back(void **state)
+/* A mark is taken back before the new analysis that it caused is ready. */
+static void test_mark_taken_back(void **state)
 {
 	struct bench *b = *state;
 	struct nod_error err = {""};
@@ -184,36 +184,38 @@ static void test_entry_taken_back(void **state)
 	compare_with_recording(b, told, false);
 }
 
-static void test_entries(void **state)
+static void test_marks(void **state)
 {
-	struct nod_entries *entries = calloc(1, sizeof(*entries));
+	struct nod_recent_marks *recent = calloc(1, sizeof(*recent));
 	struct nod_mark mark = {{1}, NOD_MARK_ISOLATED, "F1"}, gap = {{2}, NOD_MARK_GAP, "all 1 s"};
 
 	(void)state;
-	assert_null(nod_entries_find(entries, NULL));
-	nod_entries_add(entries, &mark);
-	nod_entries_add(entries, &gap);
-	assert_int_equal(entries->count, 1);
-	assert_ptr_equal(nod_entries_find(entries, NULL), nod_entries_find(entries, &mark));
-	assert_null(nod_entries_find(entries, &gap));
-	for (int i = 0; i < NOD_ENTRIES_MAX; i++) {
+	assert_null(nod_recent_marks_find(recent, NULL));
+	nod_recent_marks_add(recent, &mark);
+	nod_recent_marks_add(recent, &gap);
+	assert_int_equal(recent->count, 1);
+	assert_ptr_equal(nod_recent_marks_find(recent, NULL), nod_recent_marks_find(recent, &mark));
+	assert_null(nod_recent_marks_find(recent, &gap));
+	for (int i = 0; i < NOD_RECENT_MARKS_MAX; i++) {
 		mark.time.ns = 10 + i;
-		nod_entries_add(entries, &mark);
+		nod_recent_marks_add(recent, &mark);
 	}
-	assert_int_equal(entries->count, NOD_ENTRIES_MAX);
-	assert_int_equal(nod_entries_find(entries, NULL)->time.ns, 10 + NOD_ENTRIES_MAX - 1);
-	nod_entries_remove(entries, nod_entries_find(entries, NULL));
-	assert_int_equal(nod_entries_find(entries, NULL)->time.ns, 10 + NOD_ENTRIES_MAX - 2);
-	nod_entries_clear(entries);
-	free(entries);
+	assert_int_equal(recent->count, NOD_RECENT_MARKS_MAX);
+	assert_int_equal(nod_recent_marks_find(recent, NULL)->time.ns,
+			 10 + NOD_RECENT_MARKS_MAX - 1);
+	nod_recent_marks_remove(recent, nod_recent_marks_find(recent, NULL));
+	assert_int_equal(nod_recent_marks_find(recent, NULL)->time.ns,
+			 10 + NOD_RECENT_MARKS_MAX - 2);
+	nod_recent_marks_clear(recent);
+	free(recent);
 }
 
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test_setup_teardown(test_late_entry, set_up, tear_down),
-		cmocka_unit_test_setup_teardown(test_entry_taken_back, set_up, tear_down),
-		cmocka_unit_test(test_entries),
+		cmocka_unit_test_setup_teardown(test_late_mark, set_up, tear_down),
+		cmocka_unit_test_setup_teardown(test_mark_taken_back, set_up, tear_down),
+		cmocka_unit_test(test_marks),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -20,8 +20,8 @@ static void what_lacks_a_field_is_refused_with_the_reason(void **state)
 		const char *request, *why;
 	} wrong[] = {
 		{"{\"do\":\"sing\"}", "there is no request `sing`"},
-		{"{\"do\":\"mark\"}", "\"kind\" must be a kind of journal entry"},
-		{"{\"do\":\"mark\",\"kind\":\"gap\"}", "\"kind\" must be a kind of journal entry"},
+		{"{\"do\":\"mark\"}", "\"kind\" must be a kind of mark"},
+		{"{\"do\":\"mark\",\"kind\":\"gap\"}", "\"kind\" must be a kind of mark"},
 		{"{\"do\":\"mark\",\"kind\":7}", "\"kind\" must be a string"},
 		{"{\"do\":\"mark\",\"kind\":\"note\",\"subject\":[]}",
 		 "\"subject\" must be a string"},
@@ -34,7 +34,7 @@ static void what_lacks_a_field_is_refused_with_the_reason(void **state)
 		 "beyond a million amperes"},
 		{"{\"do\":\"answer\",\"form\":\"xml\"}", "\"form\" must be \"text\" or \"json\""},
 		{"{\"do\":\"answer\",\"form\":1}", "\"form\" must be"},
-		{"{\"do\":\"amend\",\"kind\":\"gap\"}", "\"kind\" must be a kind of journal entry"},
+		{"{\"do\":\"amend\",\"kind\":\"gap\"}", "\"kind\" must be a kind of mark"},
 	};
 	struct asking a;
 
@@ -65,7 +65,7 @@ static void the_view_and_the_answer_are_of_now(void **state)
 	asking_end(&a);
 }
 
-static void an_entry_that_was_granted_is_on_the_disk(void **state)
+static void a_mark_that_was_granted_is_on_the_disk(void **state)
 {
 	struct asking a;
 
@@ -80,7 +80,7 @@ static void an_entry_that_was_granted_is_on_the_disk(void **state)
 	asking_end(&a);
 }
 
-static void no_two_entries_have_one_time(void **state)
+static void no_two_marks_have_one_time(void **state)
 {
 	struct asking a;
 
@@ -95,7 +95,7 @@ static void no_two_entries_have_one_time(void **state)
 	asking_end(&a);
 }
 
-static void an_entry_of_the_past_is_neither_older_nor_newer_than_the_recording(void **state)
+static void a_mark_of_the_past_is_neither_older_nor_newer_than_the_recording(void **state)
 {
 	struct asking a;
 	char request[256];
@@ -125,7 +125,7 @@ static void an_entry_of_the_past_is_neither_older_nor_newer_than_the_recording(v
 	asking_end(&a);
 }
 
-static void undo_and_amend_take_the_entry_that_is_named(void **state)
+static void undo_and_amend_take_the_mark_that_is_named(void **state)
 {
 	struct asking a;
 
@@ -143,7 +143,7 @@ static void undo_and_amend_take_the_entry_that_is_named(void **state)
 	assert_int_equal(asking_recorded(&a, NOD_MARK_ISOLATED, "F1"), 0);
 	assert_int_equal(asking_recorded(&a, NOD_MARK_ISOLATED, "F3"), 1);
 	asking_refuse(&a, "{\"do\":\"undo\",\"entry\":{\"kind\":\"isolated\",\"subject\":\"F9\"}}",
-		      "there is no such entry to take back");
+		      "there is no such mark to take back");
 	assert_int_equal(asking_recorded(&a, NOD_MARK_ISOLATED, "F3"), 1);
 	asking_end(&a);
 }
@@ -200,11 +200,10 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(what_lacks_a_field_is_refused_with_the_reason),
 		cmocka_unit_test(the_view_and_the_answer_are_of_now),
-		cmocka_unit_test(an_entry_that_was_granted_is_on_the_disk),
-		cmocka_unit_test(no_two_entries_have_one_time),
-		cmocka_unit_test(
-			an_entry_of_the_past_is_neither_older_nor_newer_than_the_recording),
-		cmocka_unit_test(undo_and_amend_take_the_entry_that_is_named),
+		cmocka_unit_test(a_mark_that_was_granted_is_on_the_disk),
+		cmocka_unit_test(no_two_marks_have_one_time),
+		cmocka_unit_test(a_mark_of_the_past_is_neither_older_nor_newer_than_the_recording),
+		cmocka_unit_test(undo_and_amend_take_the_mark_that_is_named),
 		cmocka_unit_test(one_session_at_a_time),
 		cmocka_unit_test(a_reading_of_the_current_is_of_now),
 	};

@@ -45,7 +45,7 @@ static const char *text_of(const json_t *session, const char *key)
 	return json_string_value(json_object_get(session, key));
 }
 
-/* What session.txt says of the end; entries that came later may say otherwise. */
+/* What session.txt says of the end; marks that came later may say otherwise. */
 static void tells_what_was_found_at_the_end(const char *about)
 {
 	const struct timespec early[2] = {{1, 0}, {1, 0}}, late[2] = {{2, 0}, {2, 0}};

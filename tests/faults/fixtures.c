@@ -145,7 +145,7 @@ static void make_large(const struct stage *stage)
 	fclose(log);
 }
 
-/* A recording whose machine lost its power: a torn packed piece, a torn entry. */
+/* A recording whose machine lost its power: a torn packed piece, a torn mark. */
 static void make_torn(const struct stage *stage)
 {
 	const char *to = stage->fixtures;

@@ -13,7 +13,7 @@
 #include "session.h"
 #include "view.h"
 
-/* Half a minute of two networks: frames, a sample of the current and an entry a second. */
+/* Half a minute of two networks: frames, a sample of the current and a mark a second. */
 static int watch(struct nod_live *live)
 {
 	int status = 0;
@@ -183,14 +183,13 @@ static void read_back(struct talk *talk)
 	while (nod_session_next(session, &event, &err) > 0)
 		take_heard(&heard, event);
 	nod_session_close(session);
-	snprintf(text, sizeof(text),
-		 "%u taken, %lu recorded, %lu lost, %u of %u entries, gap %.3f s", talk->frames,
-		 (unsigned long)heard.frames, (unsigned long)heard.lost, heard.notes, talk->noted,
-		 (double)heard.gaps_ns / 1e9);
+	snprintf(text, sizeof(text), "%u taken, %lu recorded, %lu lost, %u of %u marks, gap %.3f s",
+		 talk->frames, (unsigned long)heard.frames, (unsigned long)heard.lost, heard.notes,
+		 talk->noted, (double)heard.gaps_ns / 1e9);
 	if (heard.frames + heard.lost < talk->frames && !heard.gap && !talk->refused)
 		talk_say_wrong(talk, "frames are missing, and it is not said", text);
 	if (heard.notes < talk->noted)
-		talk_say_wrong(talk, "an entry is missing", text);
+		talk_say_wrong(talk, "a mark is missing", text);
 	int64_t listened = nod_time_since(talk->stopped, talk->started).ns - heard.gaps_ns;
 	if (listened > NOD_NS_PER_S && !heard.gap && !talk->refused)
 		talk_say_wrong(talk, "nobody listened, and it is not said", text);
@@ -293,7 +292,7 @@ int scenario_control(const struct stage *stage, FILE *out)
 	} else {
 		fprintf(stderr, "%s\n", err.text);
 	}
-	bool starved = talk.starved || talk.daemon->live.starved || talk.daemon->entries.starved;
+	bool starved = talk.starved || talk.daemon->live.starved || talk.daemon->recent.starved;
 	end(&talk);
 	return talk.wrong ? SCENARIO_WRONG : status || talk.refused || starved ? 4 : 0;
 }

@@ -73,7 +73,7 @@ static bool receive(struct talk *talk)
 	return length > 0 || (length < 0 && errno == EAGAIN);
 }
 
-/* But for what hangs on the tick of the file system's clock: whether an entry came later. */
+/* But for what hangs on the tick of the file system's clock: whether a mark came later. */
 static void put_out(FILE *out, const char *line)
 {
 	const char *changed = strstr(line, "\"changed\":");

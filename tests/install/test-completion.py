@@ -78,9 +78,9 @@ class Completion(Installed):
     def test_values_that_are_free_offer_nothing(self):
         self.assertEqual(self.offered("nodoff", "wakeups", "--by", ""), [])
 
-    def test_kinds_of_entries_are_those_of_the_program(self):
+    def test_kinds_of_marks_are_those_of_the_program(self):
         for command, before in ((("mark",), ()), (("session", "mark"), ("car1",))):
-            listed = run(self.nodoff, *command, "--help").split("Kinds of entries:\n")[1]
+            listed = run(self.nodoff, *command, "--help").split("Kinds of marks:\n")[1]
             kinds = re.findall(r"^  ([a-z]+(?: [a-z]+)?)  +\S", listed, flags=re.M)
             self.assertEqual(self.offered("nodoff", *command, *before, ""),
                              [kind.replace(" ", "-") for kind in kinds])

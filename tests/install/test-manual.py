@@ -100,7 +100,7 @@ class Manual(Installed):
                          re.findall(r"NOD_EXIT_\w+ = (\d)", header))
 
     def test_journal_kinds_are_those_of_the_program(self):
-        listed = run(self.nodoff, "session", "mark", "--help").split("Kinds of entries:\n")[1]
+        listed = run(self.nodoff, "session", "mark", "--help").split("Kinds of marks:\n")[1]
         page = self.text["nodoff-session.5"].split("The kinds are:")[1]
         self.assertEqual(re.findall(r"^\.It Cm ([a-z ]+?)(?: Ar .*)?$", page, flags=re.M),
                          re.findall(r"^  ([a-z]+(?: [a-z]+)?)  +\S", listed, flags=re.M))

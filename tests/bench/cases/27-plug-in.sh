@@ -45,7 +45,7 @@ check "the adapters are as they were found" equal "$(links can0 | grep -c 'state
 check "the list says when, how long, how many frames and what was found" contains \
 	"$(nodoff record list)" '^ +20[0-9-]+ [0-9:]+ +[0-9.]+ s +[1-9][0-9]+ cannot tell +20[0-9-]*-estate$'
 nodoff session mark "$path" note later > /dev/null
-check "and that entries were made since" contains "$(nodoff record list)" 'cannot tell, see '
+check "and that marks were made since" contains "$(nodoff record list)" 'cannot tell, see '
 
 # A network that is silent has no bitrate yet: it is said, and found when it speaks.
 kill "$comfort"

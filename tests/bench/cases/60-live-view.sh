@@ -31,7 +31,7 @@ wait_for 5 shows 'press l again'
 check "a key that begins a watch anew asks once" shows 'press l again'
 tmux -L bench send-keys l
 wait_for 5 shows 'in the journal: locked'
-check "a key puts an entry into the journal" grep -qE '^\([0-9.]+\) locked$' sessions/*/journal.log
+check "a key puts a mark into the journal" grep -qE '^\([0-9.]+\) locked$' sessions/*/journal.log
 tmux -L bench send-keys i
 wait_for 5 shows 'isolated \(fuse or module\):'
 tmux -L bench send-keys -l 'F12x'

@@ -38,11 +38,11 @@ check "it is on the disk, at the moment of the finger" grep -qF \
 wait_for 15 phone_has two '"out": ?\["F12"\]'
 check "the other phone sees it" phone_has two '"out": ?\["F12"\]'
 tap '{"id":"a-1","kind":"isolated","subject":"F12","time_ms":'$pulled'}' > /dev/null
-check "sent twice, it is one entry" equal "$(grep -c ' isolated F12$' sessions/*/journal.log)" 1
-check "an entry without its subject is refused, with what is missing" contains \
+check "sent twice, it is one mark" equal "$(grep -c ' isolated F12$' sessions/*/journal.log)" 1
+check "a mark without its subject is refused, with what is missing" contains \
 	"$(tap '{"id":"a-2","kind":"isolated","subject":"","time_ms":'$pulled'}')" 'error'
 tap '{"id":"a-3","kind":"undo","subject":"","time_ms":'$now'}' > /dev/null
-check "taken back, that is an entry, too" grep -qE '^\([0-9.]+\) undone \([0-9.]+\) isolated F12$' sessions/*/journal.log
+check "taken back, that is a mark, too" grep -qE '^\([0-9.]+\) undone \([0-9.]+\) isolated F12$' sessions/*/journal.log
 is_back() { tail -n 2 two | grep -qE '"out": ?\[\]'; }
 wait_for 15 is_back
 check "and the phones follow" is_back

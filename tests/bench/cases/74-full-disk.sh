@@ -19,7 +19,7 @@ plain=$!
 wait_for 5 grep -q 'can0: awake' plain
 check "and judging" grep -q 'can0: awake' plain
 kill $plain
-# The journal's last page has some room left; then entries are refused.
+# The journal's last page has some room left; then marks are refused.
 acknowledged=0 refused=0
 long=$(printf '%0900d' 0)
 for i in 1 2 3 4 5 6 7 8; do
@@ -29,12 +29,12 @@ for i in 1 2 3 4 5 6 7 8; do
 		refused=$((refused + 1))
 	fi
 done
-check "an entry that is not on the disk is not acknowledged" test $refused -gt 0
+check "a mark that is not on the disk is not acknowledged" test $refused -gt 0
 check "it is said why" grep -q 'not on the disk: No space left' said
 path=$(ls -d sessions/2*)
 check "what was written before opens whole" equal \
 	"$(zstdcat "$path"/frames-*.log.zst | grep -c 2A0#)" 100
-check "every entry that was acknowledged is in the journal" test \
+check "every mark that was acknowledged is in the journal" test \
 	"$(grep -c 'note 0000' "$path/journal.log")" -ge $acknowledged
 rm sessions/filler
 wait_for 10 grep -q 'is written again' daemon.log

@@ -18,7 +18,7 @@ check "it is said why" grep -qi 'read-only' said
 cangen can1 -g 5 -I 2A1 -L 8 -D i -n 100
 check "it goes on listening" wait_for 5 status_says 'can0: listening, [12]00 frames'
 nodoff mark note "not recorded" > said 2>&1
-check "an entry is refused" grep -q 'no session is being recorded' said
+check "a mark is refused" grep -q 'no session is being recorded' said
 check "what was recorded opens" nodoff analyse "$path"
 mount -o remount,rw sessions
 check "a recording begins when it can" nodoff record start

@@ -41,7 +41,7 @@ check "it is said within seconds that the disk is read-only" \
 	wait_for 5 status_says 'cannot be written: Read-only file system'
 check "in the log, too" grep -q 'cannot be written: Read-only file system' daemon.log
 nodoff mark note "while read-only" > said 2>&1
-check "an entry is refused" test $? -ne 0
+check "a mark is refused" test $? -ne 0
 check "with the reason" grep -q 'not on the disk: Read-only file system' said
 check "what was recorded opens meanwhile" nodoff analyse "$path"
 check "with all that was synced" equal "$(recorded 2A0)" 100
@@ -51,7 +51,7 @@ mount -o remount,rw sessions
 check "it goes on by itself when the disk is writable" \
 	wait_for 10 grep -q 'is written again' daemon.log
 frames 2A3 100
-check "entries are taken again" nodoff mark note after
+check "marks are taken again" nodoff mark note after
 check "what was held in memory meanwhile is there" equal "$(recorded 2A1)" 100
 check "nothing is there twice" test "$(recorded 2A2)" -le 7000
 check "what there was no room for is told" grep -q 'gap all' "$path/journal.log"
@@ -82,7 +82,7 @@ check "nothing keeps the disk busy" umount sessions
 e2fsck -p room/image > said 2>&1
 mount -t ext4 -o loop room/image sessions
 check "what was synced is there after the check of the disk" equal "$(recorded 4A0)" 100
-check "the entry, too" grep -q 'note before' "$path/journal.log"
+check "the mark, too" grep -q 'note before' "$path/journal.log"
 check "the session opens" nodoff analyse "$path"
 check "a new recording begins" nodoff record start again
 frames 4A2 100

@@ -12,7 +12,7 @@
 #include "journal.h"
 #include "plain.h"
 
-static void test_entries(void **state)
+static void test_marks(void **state)
 {
 	(void)state;
 	static const struct {
@@ -164,7 +164,7 @@ static void test_kinds(void **state)
 	assert_false(nod_mark_disturbs(NOD_MARK_GAP));
 }
 
-static void test_what_an_entry_needs(void **state)
+static void test_what_a_mark_needs(void **state)
 {
 	(void)state;
 	static const struct {
@@ -244,13 +244,13 @@ static void test_clean_is_what_is_read_again(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(test_entries),
+		cmocka_unit_test(test_marks),
 		cmocka_unit_test(test_comments_and_empty_lines),
 		cmocka_unit_test(test_refusals_name_the_column),
 		cmocka_unit_test(test_printing),
 		cmocka_unit_test(test_what_is_printed_can_be_read),
 		cmocka_unit_test(test_kinds),
-		cmocka_unit_test(test_what_an_entry_needs),
+		cmocka_unit_test(test_what_a_mark_needs),
 		cmocka_unit_test(test_who_enters_what),
 		cmocka_unit_test(test_clean_is_what_is_read_again),
 	};

@@ -112,7 +112,7 @@ static void test_a_network_that_begins_while_another_talks_is_not_woken(void **s
 	scene_end(&s);
 }
 
-static void test_the_nearest_entry_explains(void **state)
+static void test_the_nearest_mark_explains(void **state)
 {
 	(void)state;
 	struct scene s;
@@ -172,7 +172,7 @@ int main(void)
 		cmocka_unit_test(test_a_few_that_move_are_none),
 		cmocka_unit_test(test_after_the_lock_values_are_none),
 		cmocka_unit_test(test_a_network_that_begins_while_another_talks_is_not_woken),
-		cmocka_unit_test(test_the_nearest_entry_explains),
+		cmocka_unit_test(test_the_nearest_mark_explains),
 		cmocka_unit_test(test_rates_count_not_numbers),
 		cmocka_unit_test(test_slept_late_against_a_guess_is_slept_late),
 	};

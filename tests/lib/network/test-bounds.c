@@ -217,7 +217,7 @@ static void test_marks_isolations_and_touches_beyond_the_limits_are_told(void **
 					.mark = {{i * NOD_NS_PER_S}, NOD_MARK_TOUCHED, "door"}});
 	const struct nod_findings *f = found_at(&s, 0);
 	assert_int_equal(f->mark_count, 10000);
-	assert_true(doubts(f, "10000 entries of the journal beyond the first 10000"));
+	assert_true(doubts(f, "10000 marks of the journal beyond the first 10000"));
 	assert_true(doubts(f, "2 isolations and refits beyond the first 128"));
 	assert_true(doubts(f, "touched inputs beyond the first 64"));
 	scene_end(&s);
@@ -254,7 +254,7 @@ static void append_lines(char *text, size_t room, const char *format, int count)
 		length += (size_t)snprintf(text + length, room - length, format, i, i);
 }
 
-static void test_a_journal_of_many_entries_ends_with_a_message(void **state)
+static void test_a_journal_of_many_marks_ends_with_a_message(void **state)
 {
 	(void)state;
 	enum { ENTRIES = 100100, ROOM = ENTRIES * 48 };
@@ -277,7 +277,7 @@ static void test_a_journal_of_many_entries_ends_with_a_message(void **state)
 			continue;
 		defects++;
 		assert_string_equal(event->defect.reason,
-				    "more than 100000 entries: the rest is not taken");
+				    "more than 100000 marks: the rest is not taken");
 	}
 	assert_int_equal(marks, 100000);
 	assert_int_equal(defects, 1);
@@ -339,7 +339,7 @@ int main(void)
 		cmocka_unit_test(test_ids_beyond_the_limit_are_counted_on_all_networks_together),
 		cmocka_unit_test(test_marks_isolations_and_touches_beyond_the_limits_are_told),
 		cmocka_unit_test(test_a_million_samples_of_current_stay_in_the_same_memory),
-		cmocka_unit_test(test_a_journal_of_many_entries_ends_with_a_message),
+		cmocka_unit_test(test_a_journal_of_many_marks_ends_with_a_message),
 		cmocka_unit_test(test_a_session_of_many_pieces_is_read_with_few_files_open),
 		cmocka_unit_test(test_an_expectation_of_many_lines_is_refused),
 	};

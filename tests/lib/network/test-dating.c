@@ -31,7 +31,7 @@ static const struct nod_mark_finding *found_mark(struct scene *s, int64_t ms, si
 	return &f->marks[index];
 }
 
-static void test_a_late_entry_is_dated(void **state)
+static void test_a_late_mark_is_dated(void **state)
 {
 	(void)state;
 	struct scene s;
@@ -48,7 +48,7 @@ static void test_a_late_entry_is_dated(void **state)
 	assert_int_equal(on->time.ns, 160000 * NOD_NS_PER_MS);
 	assert_int_equal(on->dated_by, 3);
 	assert_int_equal(s.found->isolations[0].vanished_count, 3); /* counted from then on */
-	assert_non_null(strstr(s.found->isolations[0].text, "The entry came 40.0 s later"));
+	assert_non_null(strstr(s.found->isolations[0].text, "The mark came 40.0 s later"));
 	scene_end(&s);
 }
 
@@ -78,7 +78,7 @@ static void test_all_at_once_is_no_hand(void **state)
 }
 
 /* Nobody was at a second fuse before the first was done with. */
-static void test_not_before_the_entry_before(void **state)
+static void test_not_before_the_mark_before(void **state)
 {
 	(void)state;
 	struct scene s;
@@ -92,7 +92,7 @@ static void test_not_before_the_entry_before(void **state)
 }
 
 /* Pulled and put back before either was entered. */
-static void test_both_entries_late(void **state)
+static void test_both_marks_late(void **state)
 {
 	(void)state;
 	struct scene s;
@@ -109,11 +109,11 @@ static void test_both_entries_late(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(test_a_late_entry_is_dated),
+		cmocka_unit_test(test_a_late_mark_is_dated),
 		cmocka_unit_test(test_what_went_on_dates_nothing),
 		cmocka_unit_test(test_all_at_once_is_no_hand),
-		cmocka_unit_test(test_not_before_the_entry_before),
-		cmocka_unit_test(test_both_entries_late),
+		cmocka_unit_test(test_not_before_the_mark_before),
+		cmocka_unit_test(test_both_marks_late),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

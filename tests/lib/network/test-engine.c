@@ -227,7 +227,7 @@ static void test_looking_often_changes_nothing(void **state)
 	free(texts[1]);
 }
 
-/* Frames stamped by the clock that was set back come before the entry that says by how
+/* Frames stamped by the clock that was set back come before the mark that says by how
  * much: they are made up for at once, and not once more when it comes. */
 static void test_a_step_told_after_the_first_frames(void **state)
 {

@@ -71,8 +71,8 @@ static void test_what_nobody_noted_is_seen_and_asked(void **state)
 	scene_end(&s);
 }
 
-/* The entry comes when the traffic has told it already. */
-static void test_an_entry_claims_it(void **state)
+/* The mark comes when the traffic has told it already. */
+static void test_a_mark_claims_it(void **state)
 {
 	(void)state;
 	struct scene s;
@@ -134,9 +134,9 @@ static void test_a_map_with_holes(void **state)
 	scene_end(&s);
 }
 
-/* How likely the map is beside an entry that contradicts it: less with the same entry again, more
+/* How likely the map is beside a mark that contradicts it: less with the same mark again, more
  * with one that agrees. */
-static void test_map_against_entry(void **state)
+static void test_map_against_mark(void **state)
 {
 	(void)state;
 	struct scene s;
@@ -145,7 +145,7 @@ static void test_map_against_entry(void **state)
 	mark_at(&s, OFF + 100, NOD_MARK_ISOLATED, "F2");
 	drive(&s, OFF + 100, 480000);
 	assert_non_null(strstr(found_at(&s, 480000)->isolations[0].text,
-			       "map and entry disagree, 4 to 1 for the map."));
+			       "map and mark disagree, 4 to 1 for the map."));
 	mark_at(&s, ON + 100, NOD_MARK_REFITTED, "F2");
 	drive(&s, ON + 100, 700000);
 	drive_until(&s, 700000, 702000, 700000);
@@ -199,10 +199,10 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_what_nobody_noted_is_seen_and_asked),
-		cmocka_unit_test(test_an_entry_claims_it),
+		cmocka_unit_test(test_a_mark_claims_it),
 		cmocka_unit_test(test_a_wrong_name_is_contradicted),
 		cmocka_unit_test(test_a_map_with_holes),
-		cmocka_unit_test(test_map_against_entry),
+		cmocka_unit_test(test_map_against_mark),
 		cmocka_unit_test(test_nothing_was_done),
 		cmocka_unit_test(test_not_before_the_deadline),
 		cmocka_unit_test(test_not_where_frames_were_lost),

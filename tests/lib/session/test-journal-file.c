@@ -98,7 +98,7 @@ static void test_defects_have_line_and_column(void **state)
 	nod_journal_file_close(file);
 }
 
-/* Whatever fails: either the entry is acknowledged and there, or the journal
+/* Whatever fails: either the mark is acknowledged and there, or the journal
  * is what it was. */
 static void test_every_failure_leaves_the_journal_whole(void **state)
 {

@@ -97,7 +97,7 @@ static void test_what_waits_while_the_disk_is_full(void **state)
 	assert_true(deaf && gap && step && deaf < gap && gap < step);
 }
 
-/* Two seconds of a recording; says which entries were acknowledged. */
+/* Two seconds of a recording; says which marks were acknowledged. */
 static int record_two_seconds(struct nod_recorder *recorder)
 {
 	int acknowledged = 0;

@@ -41,7 +41,7 @@ static void test_journal_defects(void **state)
 	scratch_puts(s, "journal.log", "(1.0) lokced\n(2.0) door\n(3.0) isolated F1");
 	scratch_puts(s, "current.log", "(1.0) 1 V\n(2.0) 1 A\n(3.0) 1");
 	check(s, "",
-	      "- defect journal.log:1:7 `lokced` is no kind of entry; expected locked, door, isolated, "
+	      "- defect journal.log:1:7 `lokced` is no kind of mark; expected locked, door, isolated, "
 	      "reading, note, ...\n"
 	      "- defect journal.log:3:0 the last line has no end, so it may be cut off: not taken\n"
 	      "- defect current.log:1:7 expected a current with its unit, as 0.430 A\n"

@@ -46,7 +46,7 @@ static void test_pieces_follow_and_streams_are_merged(void **state)
 }
 
 /* The journal seemed to have ended when the first frame was read. */
-static void test_a_header_after_frames_is_an_entry_too(void **state)
+static void test_a_header_after_frames_is_a_mark_too(void **state)
 {
 	struct scratch *s = *state;
 
@@ -261,7 +261,7 @@ static void test_a_clock_set_back(void **state)
 			 "100 header clock-step\n145 key\n150 frame 102\n");
 }
 
-/* The clock is set by 3600 s at 10 (to 3610). Whoever noticed it wrote the entry later than
+/* The clock is set by 3600 s at 10 (to 3610). Whoever noticed it wrote the mark later than
  * the first frames were stamped: it goes before them all the same. */
 static void test_a_clock_set_forward(void **state)
 {
@@ -289,7 +289,7 @@ int main(void)
 		SCRATCH_TEST(test_what_was_taken_back),
 		SCRATCH_TEST(test_pieces_follow_and_streams_are_merged),
 		SCRATCH_TEST(test_headers_of_a_bare_capture_are_its_journal),
-		SCRATCH_TEST(test_a_header_after_frames_is_an_entry_too),
+		SCRATCH_TEST(test_a_header_after_frames_is_a_mark_too),
 		SCRATCH_TEST(test_which_lock_time),
 		SCRATCH_TEST(test_several_captures),
 		SCRATCH_TEST(test_refusals),
