@@ -28,7 +28,7 @@ struct walk {
 
 static bool has_value(const struct nod_option *o)
 {
-	return o->kind != NOD_OPTION_FLAG && o->kind != NOD_OPTION_TAKE_FLAG;
+	return o->kind != NOD_OPTION_FLAG;
 }
 
 static void describe(struct walk *w)
@@ -121,7 +121,6 @@ static int take(void *self, const struct nod_given *g)
 	case NOD_OPTION_SHARE:
 		return take_quantity(self, g);
 	case NOD_OPTION_TAKE:
-	case NOD_OPTION_TAKE_FLAG:
 		return g->option->take(self, g);
 	}
 	return NOD_EXIT_USAGE;

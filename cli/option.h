@@ -27,13 +27,12 @@
 #include "quantity.h"
 
 enum nod_option_kind {
-	NOD_OPTION_FLAG,      /* bool, set to true */
-	NOD_OPTION_TEXT,      /* const char *, as given */
-	NOD_OPTION_MICRO,     /* int64_t, millionths of .unit */
-	NOD_OPTION_SECONDS,   /* int64_t, whole seconds */
-	NOD_OPTION_SHARE,     /* int64_t, parts per million, 0 to 100 % */
-	NOD_OPTION_TAKE,      /* .take is called with the value */
-	NOD_OPTION_TAKE_FLAG, /* .take is called, there is no value */
+	NOD_OPTION_FLAG,    /* bool, set to true */
+	NOD_OPTION_TEXT,    /* const char *, as given */
+	NOD_OPTION_MICRO,   /* int64_t, millionths of .unit */
+	NOD_OPTION_SECONDS, /* int64_t, whole seconds */
+	NOD_OPTION_SHARE,   /* int64_t, parts per million, 0 to 100 % */
+	NOD_OPTION_TAKE,    /* .take is called with the value */
 };
 
 struct nod_option;
@@ -70,7 +69,6 @@ struct nod_option {
 #define NOD_SHARE(name, type, member) \
 	{name, 0, NOD_OPTION_SHARE, NOD_UNIT_PERCENT, NOD_PLACE(type, member, int64_t), NULL}
 #define NOD_TAKE(letter, name, take) {name, letter, NOD_OPTION_TAKE, NOD_UNIT_NONE, 0, take}
-#define NOD_TAKE_FLAG(letter, name, take) {name, letter, NOD_OPTION_TAKE_FLAG, NOD_UNIT_NONE, 0, take}
 /* .take fills the member itself, which it finds by nod_given_micro(). */
 #define NOD_TAKE_MICRO(name, unit, type, member, take) \
 	{name, 0, NOD_OPTION_TAKE, unit, NOD_PLACE(type, member, int64_t), take}

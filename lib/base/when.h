@@ -25,11 +25,6 @@ struct nod_when_base {
 	const char *zone; /* "Europe/Berlin"; NULL: the machine's */
 };
 
-/* For the help of every command that takes a time. */
-#define NOD_WHEN_FORMS                                                      \
-	"+12 min (after the lock), 19:30, 14:03:12, start+2min, end-30s,\n" \
-	"2023-11-14 23:13 Europe/Berlin, 2023-11-14T22:13:20Z or UNIX seconds"
-
 /* Returns 0, or -EINVAL or -ERANGE with err saying what was expected. base NULL: nothing is
  * known. */
 int nod_when_parse(nod_time *time, const char *text, const struct nod_when_base *base,

@@ -342,17 +342,6 @@ uint32_t nod_frame_bits(const struct nod_frame *frame)
 	return (uint32_t)fd.nominal + fd.data;
 }
 
-int64_t nod_frame_duration(const struct nod_frame *frame, uint32_t bitrate, uint32_t data_bitrate)
-{
-	struct nod_fd_bits fd = {nod_bits_of(frame).total, 0, 0};
-
-	if (frame->flags & NOD_FRAME_FD && !nod_frame_is_error(frame))
-		fd = nod_fd_bits_of(frame);
-	if (!data_bitrate)
-		data_bitrate = bitrate;
-	return fd.nominal * NOD_NS_PER_S / bitrate + fd.data * NOD_NS_PER_S / data_bitrate;
-}
-
 unsigned nod_bits_stuff_bound(bool extended, unsigned length)
 {
 	return ((extended ? 54 : 34) + 8 * length - 1) / 4;
@@ -361,9 +350,4 @@ unsigned nod_bits_stuff_bound(bool extended, unsigned length)
 unsigned nod_bits_least(bool extended, unsigned length)
 {
 	return (extended ? NOD_BITS_EXTENDED : NOD_BITS_STANDARD) + 8 * length;
-}
-
-unsigned nod_bits_worst(bool extended, unsigned length)
-{
-	return nod_bits_least(extended, length) + nod_bits_stuff_bound(extended, length);
 }

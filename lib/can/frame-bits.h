@@ -99,19 +99,13 @@ void nod_bits_line_learn(struct nod_bits_line *line, const struct nod_frame *fra
 void nod_bits_walk(const struct nod_bits_line *const *lines, const struct nod_frame *frames,
 		   size_t count, uint16_t *bits);
 
-/* How long a frame occupies the network, in ns. data_bitrate 0: as bitrate.
- * bitrate must not be 0. */
-int64_t nod_frame_duration(const struct nod_frame *frame, uint32_t bitrate, uint32_t data_bitrate);
-
 /* The most stuff bits a classical frame of that many data bytes (0..8) can
  * have, an upper bound that need not be reached: floor((34 + 8n - 1) / 4),
  * with 54 for 34 when extended. */
 unsigned nod_bits_stuff_bound(bool extended, unsigned length);
 
-/* Bit times with no and with the most stuff bits: 47 + 8n to 55 + 10n, and
- * 67 + 8n to 80 + 10n extended (Davis, Burns, Bril, Lukkien, Real-Time
- * Systems 35:239-272, 2007). */
+/* Bit times without a stuff bit: 47 + 8n, and 67 + 8n extended (Davis, Burns, Bril, Lukkien,
+ * Real-Time Systems 35:239-272, 2007). */
 unsigned nod_bits_least(bool extended, unsigned length);
-unsigned nod_bits_worst(bool extended, unsigned length);
 
 #endif

@@ -184,34 +184,3 @@ const char *nod_j1939_pgn_name(uint32_t pgn)
 			return pgns[i].name;
 	return NULL;
 }
-
-struct nod_j1939_name nod_j1939_name_decode(const uint8_t data[8])
-{
-	uint64_t name = 0;
-
-	for (int i = 7; i >= 0; i--)
-		name = name << 8 | data[i];
-	return (struct nod_j1939_name){
-		.identity = name & 0x1FFFFF,
-		.manufacturer = name >> 21 & 0x7FF,
-		.ecu_instance = name >> 32 & 7,
-		.function_instance = name >> 35 & 31,
-		.function = name >> 40 & 255,
-		.vehicle_system = name >> 49 & 127,
-		.vehicle_system_instance = name >> 56 & 15,
-		.industry_group = name >> 60 & 7,
-		.arbitrary_address = name >> 63,
-	};
-}
-
-bool nod_j1939_is_claim(const struct nod_frame *frame, struct nod_j1939_name *name, uint8_t *source)
-{
-	struct nod_j1939 id;
-
-	if (!nod_j1939_decode(&id, frame->id) || id.pgn != NOD_J1939_PGN_ADDRESS_CLAIMED ||
-	    frame->length != 8)
-		return false;
-	*name = nod_j1939_name_decode(frame->data);
-	*source = id.source;
-	return true;
-}

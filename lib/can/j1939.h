@@ -2,7 +2,7 @@
 /* J1939: what a 29-bit ID says, and names for its numbers.
  *
  * Field masks and the list of preferred addresses: wireshark packet-j1939.c;
- * NAME and constants: include/linux/can/j1939.h. J1939 has no agreed bus
+ * constants: include/linux/can/j1939.h. J1939 has no agreed bus
  * sleep: its network management is about source addresses. */
 #ifndef NOD_J1939_H
 #define NOD_J1939_H
@@ -16,9 +16,7 @@
 #define NOD_J1939_NULL_ADDRESS 0xFE
 #define NOD_J1939_LAST_ADDRESS 0xFD /* the largest a unit can have */
 
-#define NOD_J1939_PGN_REQUEST 0x0EA00
 #define NOD_J1939_PGN_ADDRESS_CLAIMED 0x0EE00
-#define NOD_J1939_PGN_COMMANDED_ADDRESS 0x0FED8
 
 struct nod_j1939 {
 	uint32_t pgn;        /* 18 bits; the destination is not part of it */
@@ -44,25 +42,5 @@ const char *nod_j1939_address_name(uint8_t address);
 
 /* A few PGNs that every truck network has, "engine speed"; NULL for others. */
 const char *nod_j1939_pgn_name(uint32_t pgn);
-
-/* The NAME of a unit, as it claims its address. */
-struct nod_j1939_name {
-	uint32_t identity;         /* 21 bits */
-	uint16_t manufacturer;     /* 11 bits */
-	uint8_t ecu_instance;      /* 3 bits */
-	uint8_t function_instance; /* 5 bits */
-	uint8_t function;
-	uint8_t vehicle_system;          /* 7 bits */
-	uint8_t vehicle_system_instance; /* 4 bits */
-	uint8_t industry_group;          /* 3 bits */
-	bool arbitrary_address;          /* can take another address when its own is contested */
-};
-
-struct nod_j1939_name nod_j1939_name_decode(const uint8_t data[8]);
-
-/* True for an address claim; source is then the address claimed
- * (NOD_J1939_NULL_ADDRESS: the unit cannot claim one). */
-bool nod_j1939_is_claim(const struct nod_frame *frame, struct nod_j1939_name *name,
-			uint8_t *source);
 
 #endif

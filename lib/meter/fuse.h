@@ -36,15 +36,6 @@ struct nod_fuse_resistance {
  * stands (0). */
 #define NOD_FUSE_SPREAD_PERCENT 10
 
-/* What may be off in a meter's last digit when the user says nothing else:
- * one count. Published (a trade magazine, see fuse.c) in the form "one count on a 30 A
- * fuse is 51 mA, 0.0 mV only says less than that"; half a count would be the
- * rounding alone. */
-#define NOD_FUSE_METER_COUNTS 1
-
-/* The usual hand meter in its millivolt range. Common practice, no source. */
-#define NOD_FUSE_METER_RESOLUTION_UV 100
-
 /* Largest reading taken: above, it is no fuse in circuit but a blown one. A
  * blade fuse at its rated current drops some 100 mV (rating x cold resistance
  * of the table: 10 A x 7.7 mOhm = 77 mV, 3 A x 31.1 = 93, and it rises when

@@ -13,9 +13,8 @@ struct nod_heard {
 	uint32_t count, room;
 	uint32_t *slots;     /* index + 1 by interface and ID, open addressing */
 	uint32_t slot_count; /* a power of two, or 0 */
-	uint64_t left_out;
-	uint32_t most;    /* stretches of one ID */
-	size_t stretches; /* that all IDs have room for */
+	uint32_t most;       /* stretches of one ID */
+	size_t stretches;    /* that all IDs have room for */
 };
 
 struct nod_heard *nod_heard_new(void)
@@ -199,10 +198,8 @@ int nod_heard_take(struct nod_heard *heard, const struct nod_event *event, nod_d
 		return 0;
 	if (find(heard, frame->interface, nod_frame_id(frame), &id))
 		return -ENOMEM;
-	if (!id) {
-		heard->left_out++;
+	if (!id)
 		return 0;
-	}
 	nod_time time = nod_time_after(frame->time, shift);
 	struct nod_stretch *last = id->count ? &id->stretches[id->count - 1] : NULL;
 	int64_t interval = last ? nod_time_since(time, last->to).ns : 0;
@@ -225,16 +222,6 @@ size_t nod_heard_count(const struct nod_heard *heard)
 const struct nod_heard_id *nod_heard_id(const struct nod_heard *heard, size_t index)
 {
 	return &heard->ids[index];
-}
-
-size_t nod_heard_stretches(const struct nod_heard *heard)
-{
-	return heard->stretches;
-}
-
-uint64_t nod_heard_left_out(const struct nod_heard *heard)
-{
-	return heard->left_out;
 }
 
 nod_duration nod_heard_interval(const struct nod_heard_id *id)

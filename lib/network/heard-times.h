@@ -24,7 +24,7 @@
  * most a few seconds. */
 #define NOD_HEARD_PERIOD_MAX_NS (10 * NOD_NS_PER_S)
 /* Stretches of one ID, and IDs. Chosen: a wake-up every 10 min for a month;
- * more IDs than any car has (others are counted in nod_heard_left_out()). */
+ * more IDs than any car has (others are left out). */
 #define NOD_HEARD_STRETCHES 4096
 #define NOD_HEARD_IDS 20000
 /* Stretches of all IDs together, 24 bytes each. Chosen: ten times what a hundred IDs
@@ -62,12 +62,6 @@ int nod_heard_take(struct nod_heard *heard, const struct nod_event *event, nod_d
 /* The IDs in the order in which they were first heard. */
 size_t nod_heard_count(const struct nod_heard *heard);
 const struct nod_heard_id *nod_heard_id(const struct nod_heard *heard, size_t index);
-
-/* Stretches for which memory is held now. */
-size_t nod_heard_stretches(const struct nod_heard *heard);
-
-/* Frames of IDs beyond NOD_HEARD_IDS. */
-uint64_t nod_heard_left_out(const struct nod_heard *heard);
 
 /* The mean interval within its stretches; NOD_DURATION_NONE when it never
  * came twice in one. */

@@ -98,9 +98,4 @@ static inline uint64_t nod_payload_take_of(struct nod_payload *p, const struct n
 	return word == p->word ? 0 : nod_payload_take_change(p, word, frame->time, frames);
 }
 
-static inline uint64_t nod_payload_take(struct nod_payload *p, const struct nod_frame *frame)
-{
-	return nod_payload_take_of(p, frame, NULL);
-}
-
 #endif

@@ -116,7 +116,6 @@ static void test_against_a_bit_by_bit_model(void **state)
 		assert_int_equal(b.crc, w.crc);
 		length = f.id & NOD_ID_REMOTE ? 0 : length;
 		assert_true(b.stuff <= nod_bits_stuff_bound(f.id & NOD_ID_EXTENDED, length));
-		assert_true(b.total <= nod_bits_worst(f.id & NOD_ID_EXTENDED, length));
 	}
 }
 
@@ -168,27 +167,16 @@ static void test_bounds(void **state)
 {
 	(void)state;
 	/* include/linux/can/length.h (overheads); Davis, Burns, Bril, Lukkien, Real-Time
-	 * Systems 35:239-272, 2007 (55 + 10n, 80 + 10n). */
+	 * Systems 35:239-272, 2007 (worst: 55 + 10n, 80 + 10n). */
 	static const unsigned bound[9] = {8, 10, 12, 14, 16, 18, 20, 22, 24};
 	static const unsigned bound_extended[9] = {13, 15, 17, 19, 21, 23, 25, 27, 29};
 
 	for (unsigned n = 0; n <= 8; n++) {
 		assert_int_equal(nod_bits_least(false, n), 47 + 8 * n);
-		assert_int_equal(nod_bits_worst(false, n), 55 + 10 * n);
 		assert_int_equal(nod_bits_stuff_bound(false, n), bound[n]);
 		assert_int_equal(nod_bits_least(true, n), 67 + 8 * n);
-		assert_int_equal(nod_bits_worst(true, n), 80 + 10 * n);
 		assert_int_equal(nod_bits_stuff_bound(true, n), bound_extended[n]);
 	}
-}
-
-static void test_durations(void **state)
-{
-	(void)state;
-	struct nod_frame f = frame_of("123#1122334455667788");
-
-	assert_int_equal(nod_frame_duration(&f, 500000, 0), 224000);
-	assert_int_equal(nod_frame_duration(&f, 125000, 2000000), 896000);
 }
 
 static void test_an_error_report_takes_no_known_time(void **state)
@@ -246,7 +234,6 @@ static void test_fd_lengths_of_simple_frames(void **state)
 	assert_int_equal(b.stuff, 0);
 	assert_int_equal(b.data, 5 + 160 + 4 + 21 + 7 + 1);
 	assert_int_equal(nod_frame_bits(&f), b.nominal + b.data);
-	assert_int_equal(nod_frame_duration(&f, 500000, 2000000), 29 * 2000 + 198 * 500);
 }
 
 static void test_fd_against_a_bit_by_bit_model(void **state)
@@ -283,7 +270,6 @@ int main(void)
 		cmocka_unit_test(test_many_are_as_long_as_one_by_one),
 		cmocka_unit_test(test_a_head_serves_all_frames_of_an_id),
 		cmocka_unit_test(test_bounds),
-		cmocka_unit_test(test_durations),
 		cmocka_unit_test(test_an_error_report_takes_no_known_time),
 		cmocka_unit_test(test_lengths_from_outside_are_bounded),
 		cmocka_unit_test(test_fd_lengths_of_simple_frames),

@@ -85,38 +85,6 @@ static void test_preferred_addresses(void **state)
 		assert_non_null(nod_j1939_address_name((uint8_t)a));
 }
 
-static void test_address_claim(void **state)
-{
-	(void)state;
-	/* Made from the bit positions of include/linux/can/j1939.h: identity 12345h, maker 155h,
-	 * ECU 2, function instance 5, function 0Ah, system 1, system instance 3, group 1,
-	 * arbitrary. */
-	uint64_t name = UINT64_C(0x12345) | UINT64_C(0x155) << 21 | UINT64_C(2) << 32 |
-			UINT64_C(5) << 35 | UINT64_C(0x0A) << 40 | UINT64_C(1) << 49 |
-			UINT64_C(3) << 56 | UINT64_C(1) << 60 | UINT64_C(1) << 63;
-	struct nod_frame f = {.id = 0x18EEFF21 | NOD_ID_EXTENDED, .length = 8};
-	struct nod_j1939_name n;
-	uint8_t source;
-
-	for (int i = 0; i < 8; i++)
-		f.data[i] = (uint8_t)(name >> 8 * i);
-	assert_true(nod_j1939_is_claim(&f, &n, &source));
-	assert_int_equal(source, 33);
-	assert_int_equal(n.identity, 0x12345);
-	assert_int_equal(n.manufacturer, 0x155);
-	assert_int_equal(n.ecu_instance, 2);
-	assert_int_equal(n.function_instance, 5);
-	assert_int_equal(n.function, 10);
-	assert_int_equal(n.vehicle_system, 1);
-	assert_int_equal(n.vehicle_system_instance, 3);
-	assert_int_equal(n.industry_group, 1);
-	assert_true(n.arbitrary_address);
-	f.length = 3;
-	assert_false(nod_j1939_is_claim(&f, &n, &source));
-	f.id = 0x18FEF121 | NOD_ID_EXTENDED;
-	assert_false(nod_j1939_is_claim(&f, &n, &source));
-}
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -124,7 +92,6 @@ int main(void)
 		cmocka_unit_test(test_what_is_not_j1939),
 		cmocka_unit_test(test_broadcast_announcement),
 		cmocka_unit_test(test_preferred_addresses),
-		cmocka_unit_test(test_address_claim),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

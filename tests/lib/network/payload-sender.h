@@ -33,7 +33,7 @@ static inline struct sender sender_new(unsigned length)
 static inline uint64_t send(struct sender *s)
 {
 	s->frame.time.ns += 100 * MS;
-	return nod_payload_take(&s->payload, &s->frame);
+	return nod_payload_take_of(&s->payload, &s->frame, NULL);
 }
 
 static inline uint64_t random_next(struct sender *s)
