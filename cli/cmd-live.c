@@ -14,7 +14,7 @@
 #include "live-events.h"
 #include "live-keys.h"
 #include "option.h"
-#include "plain.h"
+#include "plain-text.h"
 
 int nod_cmd_live(int argc, char **argv);
 

@@ -7,7 +7,7 @@
 #include "command.h"
 #include "json-build.h"
 #include "judged.h"
-#include "moment.h"
+#include "moment-text.h"
 #include "option.h"
 #include "paragraph.h"
 #include "table-row.h"

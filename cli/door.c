@@ -7,7 +7,7 @@
 #include <sys/types.h>
 #include <unistd.h>
 
-#include "plain.h"
+#include "plain-text.h"
 
 #define BLOCK 65536
 

@@ -10,7 +10,7 @@
 #include <time.h>
 
 #include "client.h"
-#include "plain.h"
+#include "plain-text.h"
 #include "timestamp.h"
 
 #define NETWORKS_SHOWN 6 /* of a screen of 24 lines; more on a larger one */

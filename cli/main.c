@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "command.h"
 #include "door.h"
-#include "nearest.h"
+#include "nearest-word.h"
 #include "settings.h"
 #include "terminal.h"
 

@@ -8,7 +8,7 @@
 #include <string.h>
 
 #include "command.h"
-#include "nearest.h"
+#include "nearest-word.h"
 #include "terminal.h"
 #include "zone.h"
 

@@ -9,7 +9,7 @@
 #include <unistd.h>
 
 #include "door.h"
-#include "nearest.h"
+#include "nearest-word.h"
 #include "own-path.h"
 
 #define LINE_LENGTH 1000 /* chosen: longer than any path that is typed */

@@ -9,8 +9,8 @@
 
 #include "command.h"
 #include "json-build.h"
-#include "moment.h"
-#include "nearest.h"
+#include "moment-text.h"
+#include "nearest-word.h"
 #include "table-row.h"
 #include "search.h"
 #include "signal-value.h"

@@ -8,7 +8,7 @@
 #include <string.h>
 
 #include "clock-watch.h"
-#include "plain.h"
+#include "plain-text.h"
 #include "session-name.h"
 #include "view.h"
 #include "when.h"

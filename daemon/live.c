@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "moment.h"
+#include "moment-text.h"
 #include "session-about.h"
 #include "session-create.h"
 #include "vehicle.h"

@@ -11,7 +11,7 @@
 #include "daemon.h"
 #include "lockdown.h"
 #include "lockdown-files.h"
-#include "plain.h"
+#include "plain-text.h"
 #include "requests.h"
 
 static int start_recording(struct nod_daemon *daemon, struct nod_error *err)

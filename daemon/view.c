@@ -12,7 +12,7 @@
 #include "answer-json.h"
 #include "clock-watch.h"
 #include "json-build.h"
-#include "moment.h"
+#include "moment-text.h"
 
 /* Chosen: what fits beside the rest on a screen of 24 lines. */
 #define SUSPECTS_SHOWN 3

@@ -5,7 +5,7 @@
 #include <inttypes.h>
 #include <stdio.h>
 
-#include "plain.h"
+#include "plain-text.h"
 
 int nod_error_set(struct nod_error *err, int code, const char *format, ...)
 {

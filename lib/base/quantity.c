@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "quantity.h"
-#include "wide.h"
+#include "wide-product.h"
 
 #include <errno.h>
 #include <inttypes.h>

@@ -6,7 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "plain.h"
+#include "plain-text.h"
 
 static const struct {
 	const char *name, *help;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "pcapng.h"
-#include "wide.h"
+#include "wide-product.h"
 
 /* Option codes of the draft. */
 enum {

@@ -13,7 +13,7 @@
 
 #include "arena.h"
 #include "findings.h"
-#include "outlook.h"
+#include "days-left.h"
 #include "timeline.h"
 
 enum nod_change {

@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "current-trace.h"
-#include "wide.h"
+#include "wide-product.h"
 #include "zone.h"
 
 /* A time of day this much earlier than the one before is the next day. */

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "linear.h"
+#include "least-squares.h"
 #include "robust.h"
 
 /* What is compared around an event: up to a minute, not nearer than the

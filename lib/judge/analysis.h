@@ -52,7 +52,7 @@ const char *nod_analysis_use_sign(struct nod_analysis *a, const struct nod_use_f
 /* holes.c: which silences were sleep, and where nobody listened. */
 int nod_analysis_find_holes(struct nod_analysis *a);
 
-/* renamed.c: networks that go on under another name, after the holes are found. */
+/* renamed-networks.c: networks that go on under another name, after the holes are found. */
 void nod_analysis_find_renamed(struct nod_analysis *a);
 
 /* parked.c: something says that the car was parked; once holes are found. not_parked: what there
@@ -64,22 +64,22 @@ const char *nod_analysis_not_parked(struct nod_analysis *a, const struct nod_net
 /* ... index of a sender in the findings, added when new. */
 int nod_analysis_sender(struct nod_analysis *a, const struct nod_sender *sender);
 
-/* routed.c: who sends what is heard on two networks; who is a gateway. 0 or -ENOMEM. */
+/* routed-messages.c: who sends what is heard on two networks; who is a gateway. 0 or -ENOMEM. */
 int nod_analysis_find_routed(struct nod_analysis *a);
 
 /* wakes.c: the wake-ups across networks. */
 int nod_analysis_find_wakes(struct nod_analysis *a);
 
-/* meant.c: a wake-up that the vehicle file announces; and, of the unexplained ones of a network,
- * that they look meant: a sentence, "" when they do not. */
+/* meant-wakes.c: a wake-up that the vehicle file announces; and, of the unexplained ones of a
+ * network, that they look meant: a sentence, "" when they do not. */
 #define NOD_CAUSE_EXPECTED "expected by the vehicle file"
 bool nod_analysis_is_expected(const struct nod_analysis *a, const struct nod_wake_finding *wake);
 bool nod_analysis_is_expected_at(const struct nod_analysis *a,
 				 nod_time time); /* once wakes are told */
 const char *nod_analysis_likely_meant(struct nod_analysis *a, const struct nod_network_finding *n);
 
-/* person.c: so little was heard that it may be one unit on a bench; and it broke off, too, as
- * what is switched off does (once holes are found): then nothing is known of a car's sleep. */
+/* unmarked-person.c: so little was heard that it may be one unit on a bench; and it broke off,
+ * too, as what is switched off does (once holes are found): then nothing is known of a car's sleep. */
 bool nod_analysis_may_be_bench(const struct nod_analysis *a);
 bool nod_analysis_is_switched_bench(const struct nod_analysis *a);
 

@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "journal.h"
-#include "nearest.h"
+#include "nearest-word.h"
 #include "statement.h"
 
 #define LIST_MAX 160 /* bytes of names in a sentence. Chosen: two lines */

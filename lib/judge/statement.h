@@ -41,7 +41,8 @@ const char *nod_doubt_words(struct nod_analysis *a, struct nod_about about);
  * are. */
 const char *nod_ring_words(struct nod_analysis *a, const struct nod_network_finding *n);
 
-/* person.c: how the wake-ups came, where somebody may have been at the car; NULL: elsewhere. */
+/* unmarked-person.c: how the wake-ups came, where somebody may have been at the car; NULL:
+ * elsewhere. */
 const char *nod_person_words(struct nod_analysis *a);
 
 /* wakes-cost.c: what all wake-ups together take in a day, beside the battery; NULL: nothing to

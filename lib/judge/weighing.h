@@ -112,7 +112,7 @@ void nod_tally_inputs(struct nod_weighing *w, struct nod_tally *t, const struct 
 void nod_weighing_find_pauseless(struct nod_weighing *w);
 void nod_weighing_find_beginner(struct nod_weighing *w);
 
-/* person.c: log-odds that somebody was at the car in these unexplained wake-ups and noted
+/* unmarked-person.c: log-odds that somebody was at the car in these unexplained wake-ups and noted
  * nothing, against a fault. */
 double nod_prior_person(const struct nod_weighing *w, unsigned wakes);
 

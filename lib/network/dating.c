@@ -3,7 +3,7 @@
 
 #include "engine-internal.h"
 #include "hypergeometric.h"
-#include "voices.h"
+#include "cyclic-messages.h"
 
 /* A coincidence of the subject's messages with those that stopped, by accident. Chosen: the
  * mark makes it likely that something was pulled, and its time is all that is at stake. */

@@ -6,9 +6,9 @@
 
 #include "engine.h"
 #include "in-use.h"
-#include "past.h"
+#include "recent-past.h"
 #include "snapshot.h"
-#include "touch.h"
+#include "touched-bits.h"
 #include "track.h"
 
 /* Times from 1843 to 2096 around the UNIX epoch, and whatever small count a
@@ -75,7 +75,7 @@ struct nod_engine {
 	size_t snapshot_count, snapshot_room, snapshots_dropped;
 
 	struct nod_past past;
-	nod_time hands_looked; /* so far, see hands.h; NOD_TIME_NONE: not yet */
+	nod_time hands_looked; /* so far, see inferred-marks.h; NOD_TIME_NONE: not yet */
 
 	const struct nod_findings *good; /* NULL: none */
 	const struct nod_findings *earlier[NOD_EARLIER_MAX];

@@ -5,7 +5,7 @@
 #include "current-trace.h"
 #include "dating.h"
 #include "engine-take.h"
-#include "hands.h"
+#include "inferred-marks.h"
 #include "mark-forms.h"
 #include "marks.h"
 #include "snapshot.h"

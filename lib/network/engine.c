@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "current-trace.h"
-#include "hands.h"
+#include "inferred-marks.h"
 #include "snapshot.h"
 
 /* A frame this much earlier than what came before it is not the recorder's

@@ -7,9 +7,9 @@
 
 #include "diagnostic.h"
 #include "in-use.h"
-#include "hands.h"
+#include "inferred-marks.h"
 #include "nm-watch.h"
-#include "past.h"
+#include "recent-past.h"
 #include "track-internal.h"
 #include "track-take.h"
 

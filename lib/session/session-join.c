@@ -7,7 +7,7 @@
 #include "mark-forms.h"
 #include "session-join-internal.h"
 
-/* The same mark made on both machines, one after the other: as tie.c has it. */
+/* The same mark made on both machines, one after the other: as clock-tie.c has it. */
 #define SAME_MARK_NS (10 * NOD_NS_PER_S)
 
 static nod_time on_first(const struct nod_joiner *j, int side, nod_time time)

@@ -4,7 +4,7 @@
 #define NOD_SESSION_JOIN_H
 
 #include "error.h"
-#include "tie.h"
+#include "clock-tie.h"
 
 struct nod_session_join {
 	const char *paths[2], *title;        /* title NULL: that of the first */

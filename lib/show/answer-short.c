@@ -8,7 +8,7 @@
 #include <string.h>
 
 #include "known.h"
-#include "moment.h"
+#include "moment-text.h"
 #include "paragraph.h"
 #include "table-row.h"
 #include "text-stream.h"

@@ -9,7 +9,7 @@
 
 #include "answer-short.h"
 #include "known.h"
-#include "moment.h"
+#include "moment-text.h"
 #include "paragraph.h"
 #include "table-row.h"
 #include "when.h"

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 
 #include "markup.h"
-#include "moment.h"
+#include "moment-text.h"
 #include "picture-internal.h"
 #include "svg.h"
 #include "when.h"

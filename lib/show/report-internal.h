@@ -4,7 +4,7 @@
 #define NOD_REPORT_INTERNAL_H
 
 #include "compare.h"
-#include "moment.h"
+#include "moment-text.h"
 #include "report.h"
 #include "when.h"
 
@@ -31,7 +31,7 @@ __attribute__((format(printf, 2, 3))) void nod_page_paragraph(const struct nod_p
 							      const char *format, ...);
 void nod_page_list(const struct nod_page *page, const char *title, const char *css_class,
 		   const char *const *lines, size_t count);
-/* A sentence of the findings, with its times as a person reads them (moment.h). */
+/* A sentence of the findings, with its times as a person reads them (moment-text.h). */
 void nod_page_sentence(const struct nod_page *page, const char *text);
 /* "14:03:12 +353.768 s": the clock, and since the lock; "-" for none. */
 const char *nod_page_at(const struct nod_page *page, char buf[NOD_MOMENT_TEXT], nod_time time);

@@ -8,7 +8,7 @@
 #include "compare.h"
 #include "journal.h"
 #include "markup.h"
-#include "moment.h"
+#include "moment-text.h"
 #include "quantity.h"
 #include "report-internal.h"
 #include "when.h"

@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "markup.h"
-#include "moment.h"
+#include "moment-text.h"
 #include "report-internal.h"
 
 void nod_page_heading(const struct nod_page *page, const char *text)

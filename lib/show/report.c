@@ -5,7 +5,7 @@
 #include <stdlib.h>
 
 #include "markup.h"
-#include "moment.h"
+#include "moment-text.h"
 #include "picture.h"
 #include "report-internal.h"
 

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "moment.h"
+#include "moment-text.h"
 
 struct nod_axis nod_axis_of(const struct nod_findings *f, double left, double width)
 {

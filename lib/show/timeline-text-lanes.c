@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "journal.h"
-#include "moment.h"
+#include "moment-text.h"
 #include "paragraph.h"
 #include "timeline-text-internal.h"
 

@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "moment.h"
+#include "moment-text.h"
 #include "paragraph.h"
 #include "timeline-text-internal.h"
 #include "when.h"

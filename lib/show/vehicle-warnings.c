@@ -8,7 +8,7 @@
 
 #include "fuse.h"
 #include "id-rule.h"
-#include "nearest.h"
+#include "nearest-word.h"
 #include "nm-scheme.h"
 #include "vehicle-check.h"
 

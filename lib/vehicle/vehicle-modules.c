@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "j1939.h"
-#include "nearest.h"
+#include "nearest-word.h"
 #include "vehicle-reader.h"
 
 /* Limits of what makes sense in a car; chosen. */

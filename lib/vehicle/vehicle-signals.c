@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "nearest.h"
+#include "nearest-word.h"
 #include "signal-value.h"
 #include "vehicle-reader.h"
 

@@ -9,7 +9,7 @@
 
 #include "bitrate.h"
 #include "id-rule.h"
-#include "nearest.h"
+#include "nearest-word.h"
 #include "vehicle-reader.h"
 
 static void *field(void *object, size_t offset)

@@ -12,7 +12,7 @@
 
 #include "live-events.h"
 #include "live-screen.h"
-#include "plain.h"
+#include "plain-text.h"
 
 static struct nod_live_screen screen;
 

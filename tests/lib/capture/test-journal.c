@@ -10,7 +10,7 @@
 #include <cmocka.h>
 
 #include "journal.h"
-#include "plain.h"
+#include "plain-text.h"
 
 static void test_marks(void **state)
 {

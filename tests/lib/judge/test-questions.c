@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* What happened in the car and nobody noted: doors, lids and keys. (What was pulled:
- * tests/lib/network/test-hands.c.) */
+ * tests/lib/network/test-inferred-marks.c.) */
 #include "scene.h"
 
 static const char car[] = "networks:\n  body: { interfaces: [can0], sleeps within: 1 min, "

@@ -7,7 +7,7 @@
 
 #include <cmocka.h>
 
-#include "linear.h"
+#include "least-squares.h"
 
 static void assert_near(double value, double expected, double tolerance)
 {

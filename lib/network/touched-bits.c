@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "touch.h"
+#include "touched-bits.h"
 
 #include "engine-internal.h"
 #include "payload.h"

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Products of two 64-bit numbers, divided: exact, on machines without 128-bit numbers, too. */
-#ifndef NOD_WIDE_H
-#define NOD_WIDE_H
+#ifndef NOD_WIDE_PRODUCT_H
+#define NOD_WIDE_PRODUCT_H
 
 #include <stdbool.h>
 #include <stdint.h>

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: MIT */
-#include "past.h"
+#include "recent-past.h"
 
 #include <stdlib.h>
 #include <string.h>
 
 #include "engine-internal.h"
-#include "hands.h"
+#include "inferred-marks.h"
 
 void nod_past_init(struct nod_past *past, struct nod_engine *engine)
 {

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
-/* What may have been pulled at one moment. Shared by hands.c and hands-moment.c. */
-#ifndef NOD_HANDS_MOMENT_H
-#define NOD_HANDS_MOMENT_H
+/* What may have been pulled at one moment. Shared by inferred-marks.c and inferred-moment.c. */
+#ifndef NOD_INFERRED_MOMENT_H
+#define NOD_INFERRED_MOMENT_H
 
-#include "voices.h"
+#include "cyclic-messages.h"
 
 /* What may have been pulled, and what its messages did at one moment. */
 struct nod_hands_unit {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "wide.h"
+#include "wide-product.h"
 
 /* Adds `whole` and `rest` divisors' parts; the rest stays below the divisor. */
 static bool add(struct nod_quotient *q, uint64_t whole, uint64_t rest, uint64_t divisor)

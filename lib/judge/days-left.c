@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "outlook.h"
+#include "days-left.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "linear.h"
+#include "least-squares.h"
 
 #include <errno.h>
 #include <math.h>

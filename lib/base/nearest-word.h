@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* "Did you mean ...?": the known word that is spelled most like a given one. */
-#ifndef NOD_NEAREST_H
-#define NOD_NEAREST_H
+#ifndef NOD_NEAREST_WORD_H
+#define NOD_NEAREST_WORD_H
 
 #include <stddef.h>
 

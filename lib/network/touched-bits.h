@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* Which bit moves with an input that somebody worked on ("touched left
  * latch"). Internal to the engine. */
-#ifndef NOD_TOUCH_H
-#define NOD_TOUCH_H
+#ifndef NOD_TOUCHED_BITS_H
+#define NOD_TOUCHED_BITS_H
 
 #include <stddef.h>
 #include <stdint.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "voices.h"
+#include "cyclic-messages.h"
 
 #include <stdlib.h>
 #include <string.h>

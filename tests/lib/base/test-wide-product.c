@@ -6,7 +6,7 @@
 
 #include <cmocka.h>
 
-#include "wide.h"
+#include "wide-product.h"
 
 static const uint64_t numbers[] = {0,
 				   1,

@@ -9,8 +9,8 @@
  * Drift is the slope over time. Where messages do not suffice, the wake-ups of networks that wake
  * each other do, when they come at no rhythm; where these do not, marks of the same words in
  * both journals tell it to some seconds. */
-#ifndef NOD_TIE_H
-#define NOD_TIE_H
+#ifndef NOD_CLOCK_TIE_H
+#define NOD_CLOCK_TIE_H
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -8,7 +8,7 @@
 
 #include <cmocka.h>
 
-#include "moment.h"
+#include "moment-text.h"
 
 #define S NOD_NS_PER_S
 

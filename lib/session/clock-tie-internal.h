@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
-/* What tie-side.c keeps of a recording and tie.c compares. */
-#ifndef NOD_TIE_INTERNAL_H
-#define NOD_TIE_INTERNAL_H
+/* What clock-tie-side.c keeps of a recording and clock-tie.c compares. */
+#ifndef NOD_CLOCK_TIE_INTERNAL_H
+#define NOD_CLOCK_TIE_INTERNAL_H
 
-#include "tie.h"
+#include "clock-tie.h"
 
 /* One payload of one ID, or one mark of the journal, and when it came. */
 struct nod_tie_item {

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* Text from outside, made harmless where it comes in: what a terminal, or a program that
  * reads lines, would act on. */
-#ifndef NOD_PLAIN_H
-#define NOD_PLAIN_H
+#ifndef NOD_PLAIN_TEXT_H
+#define NOD_PLAIN_TEXT_H
 
 #include <stddef.h>
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* How many days until the car does not start, at the drain that one session
  * shows. */
-#ifndef NOD_OUTLOOK_H
-#define NOD_OUTLOOK_H
+#ifndef NOD_DAYS_LEFT_H
+#define NOD_DAYS_LEFT_H
 
 #include "battery.h"
 #include "findings.h"

@@ -11,8 +11,8 @@
  * that has been awake for long, and past its deadline, or while somebody pulls one fuse after
  * the other. One module alone must never have paused before, and nobody else may have left
  * in the minutes before. */
-#ifndef NOD_HANDS_H
-#define NOD_HANDS_H
+#ifndef NOD_INFERRED_MARKS_H
+#define NOD_INFERRED_MARKS_H
 
 #include "findings.h"
 #include "journal.h"

@@ -9,7 +9,7 @@
 
 #include <cmocka.h>
 
-#include "nearest.h"
+#include "nearest-word.h"
 
 static void test_distances(void **state)
 {

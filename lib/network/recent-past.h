@@ -2,8 +2,8 @@
 /* What is remembered so that a moment in the past can still be looked at: when messages
  * paused while their network was awake, and how far everything had come every few seconds
  * of the last minutes. Internal to the engine. */
-#ifndef NOD_PAST_H
-#define NOD_PAST_H
+#ifndef NOD_RECENT_PAST_H
+#define NOD_RECENT_PAST_H
 
 #include <stdbool.h>
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "nearest.h"
+#include "nearest-word.h"
 
 #include <stdint.h>
 #include <string.h>

@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "hash.h"
-#include "tie-internal.h"
+#include "clock-tie-internal.h"
 
 /* Payloads beyond these are left out. Chosen: 24 MiB a recording; what is rare among them is
  * enough to tie anything. */

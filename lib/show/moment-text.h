@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* A time of a recording as a person reads it: the clock on the wall, and how
  * long after the lock: "14:03:12 (5 min 04 s after lock)". */
-#ifndef NOD_MOMENT_H
-#define NOD_MOMENT_H
+#ifndef NOD_MOMENT_TEXT_H
+#define NOD_MOMENT_TEXT_H
 
 #include <stdio.h>
 

@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: MIT */
-#include "tie.h"
+#include "clock-tie.h"
 
 #include <errno.h>
 #include <math.h>
 #include <stdlib.h>
 
-#include "linear.h"
+#include "least-squares.h"
 #include "robust.h"
-#include "tie-internal.h"
+#include "clock-tie-internal.h"
 
 /* Shifts within this are one. Chosen: the quartz of a laptop is good to 100 parts in a million or
  * better (common practice, no source), which is 2 s in five hours. */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "hands.h"
+#include "inferred-marks.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -7,7 +7,7 @@
 
 #include "dating.h"
 #include "engine-internal.h"
-#include "hands-moment.h"
+#include "inferred-moment.h"
 #include "marks.h"
 
 /* Nobody left the network by himself for so long before. Chosen: above the run times after

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "moment.h"
+#include "moment-text.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /* One moment at which messages stopped: which fuse or module explains it, and whether a hand
  * was at it. */
-#include "hands-moment.h"
+#include "inferred-moment.h"
 
 #include "engine-internal.h"
-#include "hands.h"
+#include "inferred-marks.h"
 #include "hypergeometric.h"
 
 /* So much of what stopped is of one fuse, and so much of what is on it stopped. Chosen. */

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* The messages that come at a period, and when each of them stopped in the last minutes: what
  * tells that something lost its power. Internal to the engine. */
-#ifndef NOD_VOICES_H
-#define NOD_VOICES_H
+#ifndef NOD_CYCLIC_MESSAGES_H
+#define NOD_CYCLIC_MESSAGES_H
 
 #include <stdbool.h>
 #include <stddef.h>

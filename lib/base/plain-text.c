@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "plain.h"
+#include "plain-text.h"
 
 #include <string.h>
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Weighted linear least squares that a few wild values cannot spoil. */
-#ifndef NOD_LINEAR_H
-#define NOD_LINEAR_H
+#ifndef NOD_LEAST_SQUARES_H
+#define NOD_LEAST_SQUARES_H
 
 #include <stdbool.h>
 #include <stddef.h>
