@@ -132,7 +132,7 @@ void sim_lay_operator(struct sim *sim, int network)
 	sim_stage_why(sim, "who opens a door and writes nothing down looks like a fault");
 }
 
-/* One unit on a bench, switched on twice: neither parked nor asleep in between. */
+/* One module on a bench, switched on twice: neither parked nor asleep in between. */
 void sim_lay_bench(struct sim *sim, int network)
 {
 	int unit = sim_stage_pick(sim, network);
@@ -154,7 +154,7 @@ void sim_lay_bench(struct sim *sim, int network)
 	sim->actions[0].marked = false; /* nobody locks a bench */
 	sim->lock = sim->actions[0].at = at + SIM_S;
 	sim->story.determined = sim->story.verdict_determined = false;
-	sim_stage_why(sim, "a unit on a bench, switched on twice");
+	sim_stage_why(sim, "a module on a bench, switched on twice");
 }
 
 /* Who tells the others of each key press, or passes on that somebody came. */

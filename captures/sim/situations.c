@@ -91,7 +91,7 @@ const struct sim_situation sim_situations[] = {
 	{"plug-pulled", "the plug is pulled in the middle of it", {ANY}, sim_lay_plug_pulled},
 	{"in-use", "the car is in use up to the end", {ANY}, sim_lay_in_use},
 	{"operator", "somebody at the car, who notes nothing", {ANY}, sim_lay_operator},
-	{"bench", "one unit on a bench, switched on twice", {ANY}, sim_lay_bench},
+	{"bench", "one module on a bench, switched on twice", {ANY}, sim_lay_bench},
 	{"relay-master", "a master announces what somebody presses", {ANY}, sim_lay_relay_master},
 	{"nm-alike", "ordinary messages that look like network management",
 	 {.scheme = NOD_NM_NONE, .follow = -1}, sim_lay_nm_alike},

@@ -36,7 +36,7 @@ enum nod_doubt {
 	NOD_DOUBT_MAP_NETWORKS, /* the map's interfaces are not those heard */
 	NOD_DOUBT_MAP_MARKS,    /* the journal names what the map does not have */
 	NOD_DOUBT_LATE_START,   /* listening began after the lock */
-	NOD_DOUBT_BENCH,        /* so little that it may be one unit on a bench */
+	NOD_DOUBT_BENCH,        /* so little that it may be one module on a bench */
 	NOD_DOUBT_NO_LOCK,      /* nothing says when the car was locked */
 	NOD_DOUBT_DEADLINE,     /* nodoff's default, not this car's */
 	NOD_DOUBT_END,          /* nothing says until when it was listened */

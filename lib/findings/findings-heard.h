@@ -68,7 +68,7 @@ struct nod_speaker {
 };
 
 #define NOD_SPAN_SPEAKERS 6
-#define NOD_SPAN_STARTERS 16 /* units of a network with some messages each */
+#define NOD_SPAN_STARTERS 16 /* modules of a network with some messages each */
 
 /* One stretch of a network being awake. */
 struct nod_span_finding {

@@ -78,8 +78,9 @@ bool nod_analysis_is_expected_at(const struct nod_analysis *a,
 				 nod_time time); /* once wakes are told */
 const char *nod_analysis_likely_meant(struct nod_analysis *a, const struct nod_network_finding *n);
 
-/* unmarked-person.c: so little was heard that it may be one unit on a bench; and it broke off,
- * too, as what is switched off does (once holes are found): then nothing is known of a car's sleep. */
+/* unmarked-person.c: so little was heard that it may be one module on a bench; and it broke off,
+ * too, as what is switched off does (once holes are found): then nothing is known of a car's
+ * sleep. */
 bool nod_analysis_may_be_bench(const struct nod_analysis *a);
 bool nod_analysis_is_switched_bench(const struct nod_analysis *a);
 

@@ -3,9 +3,9 @@
  * counts its time from that frame: each is as late as it is by itself. Who starts
  * on a wake-up line together with the one that merely starts fastest: the moment from which
  * they are measured then scatters as theirs do, and all are late or early together. So the
- * share that is common to all in how late they are tells, however slow anybody is. And who is woken by
- * a frame needs its whole time for starting after it, while on a line the first one's own is taken
- * off: where some follow at once and others late, they rather started together. */
+ * share that is common to all in how late they are tells, however slow anybody is. And who is woken
+ * by a frame needs its whole time for starting after it, while on a line the first one's own is
+ * taken off: where some follow at once and others late, they rather started together. */
 #include "posterior-internal.h"
 
 #include <math.h>
@@ -17,7 +17,7 @@
  * short frame at 500 kbit/s. */
 #define FLOOR_NS 200000.
 
-/* So often units start in another way than either of these: each in one car of twenty. Chosen. */
+/* So often modules start in another way than either of these: each in one car of twenty. Chosen. */
 #define OTHERWISE 0.05
 
 /* Who scatters by so much more (variance) than the middle one of those who scatter less is left
@@ -164,8 +164,8 @@ double nod_common_start(const struct nod_weighing *w, int first)
 
 /* ---- how late whom ---- */
 
-/* How much the times that units need from being woken to their first frame differ: standard
- * deviations of their logarithm, each as likely as the others. Chosen: from units of one kind to
+/* How much the times that modules need from being woken to their first frame differ: standard
+ * deviations of their logarithm, each as likely as the others. Chosen: from modules of one kind to
  * some that wake in milliseconds beside others that boot for a second. */
 #define SPREADS 4
 static const double spread[SPREADS] = {0.3, 0.5, 0.8, 1.2};

@@ -152,7 +152,7 @@ const char *nod_doubt_words(struct nod_analysis *a, struct nod_about about)
 	case NOD_DOUBT_LATE_START:
 		return late_start(a);
 	case NOD_DOUBT_BENCH:
-		return "So few messages are rather one unit on a bench than a car: there, being "
+		return "So few messages are rather one module on a bench than a car: there, being "
 		       "switched on again looks like a wake-up.";
 	case NOD_DOUBT_NO_LOCK:
 		return "Nothing says when the car was locked: the start of the recording is taken.";

@@ -21,6 +21,6 @@ const char *nod_hole_text(struct nod_analysis *a, const struct nod_hole_finding 
 		: boot < 0 ? " and is back in the middle of it"
 			   : "",
 		nod_analysis_may_be_bench(a)
-			? "a single unit had been switched off, or nobody had listened"
+			? "a single module had been switched off, or nobody had listened"
 			: "nobody had listened (power, adapter, plug)");
 }

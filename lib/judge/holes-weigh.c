@@ -9,7 +9,7 @@
  * then not listened to; the other way round; not listened to; switched off and on again. The
  * first row is for recordings of unknown loggers: where the rhythm carries nothing it is not
  * enough for a claim. The second is for our own, which write down every gap of theirs, but
- * cannot see a plug that is pulled at the car. The third is for what may be one unit on a
+ * cannot see a plug that is pulled at the car. The third is for what may be one module on a
  * bench, whoever records it. Chosen. */
 static const double priors[3][5] = {
 	{0.56, 0.02, 0.03, 0.39, 0}, {1, 1e-6, 1e-6, 1e-6, 0}, {0.3, 0.02, 0.03, 0.2, 0.45}};

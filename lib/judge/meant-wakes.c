@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Wake-ups that are meant: told by the vehicle file, or likely by how they come. Some makers let a
- * unit wake for a moment at set times after the lock (workshop information of one car family: a
+ * module wake for a moment at set times after the lock (workshop information of one car family: a
  * body unit after 8 or 16 minutes, an instrument cluster after 40 and 80, not always), and
  * telematics units and sensors' receivers wake by a clock. */
 #include "analysis.h"
@@ -8,7 +8,7 @@
 #include <math.h>
 #include <string.h>
 
-/* Units' clocks and makers' round figures: chosen. */
+/* Modules' clocks and makers' round figures: chosen. */
 #define NEAR_SHARE 0.1
 #define NEAR_MIN_NS (60 * NOD_NS_PER_S)
 
@@ -70,7 +70,7 @@ bool nod_analysis_is_expected_at(const struct nod_analysis *a, nod_time time)
 }
 
 /* Makers' figures are whole multiples of it after the lock (8, 16, 40, 80 min in workshop
- * information of one car family), and units' clocks go wrong by less than this. Chosen: two
+ * information of one car family), and modules' clocks go wrong by less than this. Chosen: two
  * moments by chance, an hour or two after the lock, do once in fifty times. */
 #define ROUND_NS (240 * NOD_NS_PER_S)
 #define ROUND_OFF_NS (5 * NOD_NS_PER_S)

@@ -247,7 +247,7 @@ static void judge_bench(struct nod_analysis *a, struct nod_network_finding *n)
 	       nod_arena_printf(
 		       a->arena,
 		       "%s carries so little that its silences tell nothing: it may be one "
-		       "unit on a bench, switched off and on, or a car of which hardly "
+		       "module on a bench, switched off and on, or a car of which hardly "
 		       "anything is heard here.",
 		       n->name));
 }

@@ -176,7 +176,7 @@ void nod_weighing_find_pauseless(struct nod_weighing *w)
 #define TURNS_MISSED 0.05
 #define TURNS 1.8
 
-/* ... or did not come: the clocks of units that were started together keep step for a while, so
+/* ... or did not come: the clocks of modules that were started together keep step for a while, so
  * a silence of all is likelier than by chance. Chosen. */
 #define TURN_COUNTS 0.75
 

@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 /* Whether anything says that the car was parked while it was recorded. A car that is switched on,
- * or one unit on a bench, talks without end, too: where nobody said when it was locked, somebody
+ * or one module on a bench, talks without end, too: where nobody said when it was locked, somebody
  * has to be seen going to sleep before being awake is a finding. */
 #include "analysis.h"
 #include "isolation.h"
 #include "track.h"
 
 /* Messages that stop while their network goes on: so many, and so large a share of the cyclic
- * ones, are units that were switched off or went to sleep. Chosen: a unit that is left out of a
+ * ones, are modules that were switched off or went to sleep. Chosen: a module that is left out of a
  * drive has two or three. */
 #define STOPPED_MIN 3
 #define STOPPED_SHARE 0.1
@@ -122,8 +122,8 @@ const char *nod_analysis_not_parked(struct nod_analysis *a, const struct nod_net
 		return nod_arena_printf(
 			a->arena,
 			"%s was awake all the time (%s), but nothing says that a car was locked, and "
-			"so little is heard that it may be a unit on a bench, a car that is switched "
-			"on, or the last talker of one that sleeps.",
+			"so little is heard that it may be a module on a bench, a car that is switched "
+			"on, or the last sender of one that sleeps.",
 			n->name, length);
 	return nod_arena_printf(
 		a->arena,

@@ -20,7 +20,7 @@ bool nod_posterior_in_set(const struct nod_weighing *w, const struct nod_hypothe
 /* Score of "wakefulness was only passed on to it". */
 double nod_posterior_forward(const struct nod_weighing *w);
 
-/* What speaks for units of this network having been stirred by somebody at the car. */
+/* What speaks for modules of this network having been stirred by somebody at the car. */
 double nod_posterior_stirred(const struct nod_weighing *w);
 
 /* Score of "somebody at the car made so many wake-ups". */

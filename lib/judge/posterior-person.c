@@ -5,7 +5,7 @@
 #include <math.h>
 
 /* What speaks for a network's senders but for their having been alone: a person
- * or a key wakes more than one unit. */
+ * or a key wakes more than one module. */
 static double stirred_mass(const struct nod_weighing *w)
 {
 	double mass = -INFINITY;
@@ -19,7 +19,7 @@ static double stirred_mass(const struct nod_weighing *w)
 	return mass;
 }
 
-/* For each wake-up begun by another than most. Chosen: three units at a car tell of people. */
+/* For each wake-up begun by another than most. Chosen: three modules at a car tell of people. */
 #define TURN (-1.1)
 
 /* What a node says of its wake-ups counts where it began them. */

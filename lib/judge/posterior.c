@@ -111,8 +111,8 @@ static double wake_line_score(const struct group *g)
 	return best;
 }
 
-/* Somebody at the car woke member i; and the others: they were woken by it, or he stirred units of
- * theirs, too, whichever. */
+/* Somebody at the car woke member i; and the others: they were woken by it, or he stirred modules
+ * of theirs, too, whichever. */
 static double person_score(const struct group *g, size_t i, unsigned wakes)
 {
 	double score = nod_posterior_person(g->members[i], wakes);

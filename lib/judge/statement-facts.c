@@ -15,7 +15,7 @@
 /* Others than the first are spoken of from this on. Chosen. */
 #define SPOKEN_OF_TOO 0.2
 
-/* Lone talkers shorter than this are not worth a line. */
+/* Lone senders shorter than this are not worth a line. */
 #define LONE_LINE_NS (10 * NOD_NS_PER_S)
 /* ... but who was the last before a sleep is, from here on. */
 #define LONE_END_NS (2 * NOD_NS_PER_S)

@@ -56,7 +56,7 @@ static const double at_leisure[] = {0.25, 0.5, 1}, by_timer[] = {0.005, 0.02, 0.
 #define NOT_LEFT_FROM 4
 #define NOT_LEFT_MOST 3
 
-/* So few messages are rather one unit on a bench, switched on again by somebody: that is then
+/* So few messages are rather one module on a bench, switched on again by somebody: that is then
  * likelier than a fault. Chosen. */
 #define BENCH 2.5
 

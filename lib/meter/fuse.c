@@ -159,7 +159,7 @@ const char *nod_fuse_state_name(enum nod_fuse_state state)
 
 /* The first is published (MACS Service Reports, June 2017, p. 6); the others
  * are common practice, no source. */
-static const char *const caveats[] = {
+static const char *const doubts[] = {
 	"Cheap copies of a fuse have another resistance: then these amps are wrong.",
 	"Resistances are for a cold fuse; near its rating it is higher, so the true current is "
 	"lower.",
@@ -167,7 +167,7 @@ static const char *const caveats[] = {
 	"high.",
 };
 
-const char *nod_fuse_caveat(unsigned index)
+const char *nod_fuse_doubt(unsigned index)
 {
-	return index < sizeof(caveats) / sizeof(caveats[0]) ? caveats[index] : NULL;
+	return index < sizeof(doubts) / sizeof(doubts[0]) ? doubts[index] : NULL;
 }

@@ -88,6 +88,6 @@ const char *nod_fuse_basis_name(enum nod_fuse_basis basis);
 const char *nod_fuse_state_name(enum nod_fuse_state state);
 
 /* What limits the method, each a sentence of its own; NULL after the last. */
-const char *nod_fuse_caveat(unsigned index);
+const char *nod_fuse_doubt(unsigned index);
 
 #endif

@@ -15,36 +15,36 @@ static nod_time due_after(nod_time last, nod_duration period)
 	return (nod_time){last.ns + (int64_t)((double)period.ns * DUE_PERIODS) + DUE_EXTRA_NS};
 }
 
-static void add_stop(struct nod_voices *v, nod_time from, nod_time to, nod_time earliest,
+static void add_stop(struct nod_cyclics *v, nod_time from, nod_time to, nod_time earliest,
 		     nod_time now)
 {
-	struct nod_voice *voice = &v->voices[v->count - 1];
-	nod_time due = due_after(from, voice->period);
+	struct nod_cyclic *message = &v->messages[v->count - 1];
+	nod_time due = due_after(from, message->period);
 
 	if (from.ns < earliest.ns || due.ns >= to.ns || due.ns >= now.ns)
 		return;
 	v->stops[v->stop_count++] = (struct nod_stop){from, due, to, v->count - 1};
-	voice->count++;
+	message->count++;
 }
 
-static void add_voice(struct nod_voices *v, const struct nod_engine *engine,
-		      const struct nod_track *track, uint32_t index, nod_time earliest,
-		      nod_time now, nod_duration slowest)
+static void add_message(struct nod_cyclics *v, const struct nod_engine *engine,
+			const struct nod_track *track, uint32_t index, nod_time earliest,
+			nod_time now, nod_duration slowest)
 {
 	const struct nod_ident *ident = &track->idents.items[index];
 	const struct nod_past *past = &engine->past;
-	struct nod_voice *voice = &v->voices[v->count];
+	struct nod_cyclic *message = &v->messages[v->count];
 
-	if (ident->last.ns < earliest.ns || !nod_past_period(ident, &voice->period) ||
-	    voice->period.ns > slowest.ns)
+	if (ident->last.ns < earliest.ns || !nod_past_period(ident, &message->period) ||
+	    message->period.ns > slowest.ns)
 		return;
 	struct nod_sender sender = nod_track_sender(track, ident);
-	voice->last = ident->last;
-	voice->module = sender.kind == NOD_SENDER_MODULE ? sender.module : NOD_NONE;
-	voice->tester = sender.kind == NOD_SENDER_TESTER;
-	voice->network = track->network;
-	voice->first = v->stop_count;
-	voice->count = 0;
+	message->last = ident->last;
+	message->module = sender.kind == NOD_SENDER_MODULE ? sender.module : NOD_NONE;
+	message->tester = sender.kind == NOD_SENDER_TESTER;
+	message->network = track->network;
+	message->first = v->stop_count;
+	message->count = 0;
 	v->count++;
 	add_stop(v, ident->last, (nod_time){INT64_MAX}, earliest, now);
 	for (size_t i = past->pause_count; i-- > 0;) {
@@ -56,54 +56,55 @@ static void add_voice(struct nod_voices *v, const struct nod_engine *engine,
 	}
 }
 
-bool nod_voices_gather(struct nod_voices *v, const struct nod_engine *engine, nod_time earliest,
-		       nod_time now, nod_duration slowest)
+bool nod_cyclics_gather(struct nod_cyclics *v, const struct nod_engine *engine, nod_time earliest,
+			nod_time now, nod_duration slowest)
 {
 	size_t idents = engine->ident_count;
 
 	memset(v, 0, sizeof(*v));
 	if (idents > NOD_MOMENT_IDENTS_MAX)
 		return false;
-	v->voices = calloc(idents + 1, sizeof(*v->voices));
+	v->messages = calloc(idents + 1, sizeof(*v->messages));
 	v->stops = calloc(idents + engine->past.pause_count + 1, sizeof(*v->stops));
-	for (size_t n = 0; v->voices && v->stops && n < engine->track_room; n++)
+	for (size_t n = 0; v->messages && v->stops && n < engine->track_room; n++)
 		for (uint32_t i = 0; engine->tracks[n] && i < engine->tracks[n]->idents.count; i++)
-			add_voice(v, engine, engine->tracks[n], i, earliest, now, slowest);
-	if (v->voices && v->stops)
+			add_message(v, engine, engine->tracks[n], i, earliest, now, slowest);
+	if (v->messages && v->stops)
 		return true;
-	nod_voices_clear(v);
+	nod_cyclics_clear(v);
 	v->starved = true;
 	return false;
 }
 
-void nod_voices_clear(struct nod_voices *v)
+void nod_cyclics_clear(struct nod_cyclics *v)
 {
-	free(v->voices);
+	free(v->messages);
 	free(v->stops);
 	memset(v, 0, sizeof(*v));
 }
 
-enum nod_voice_state nod_voice_at(const struct nod_voices *v, const struct nod_voice *voice,
-				  nod_time moment, const struct nod_stop **stop)
+enum nod_cyclic_state nod_cyclic_at(const struct nod_cyclics *v, const struct nod_cyclic *message,
+				    nod_time moment, const struct nod_stop **stop)
 {
-	enum nod_voice_state state = voice->last.ns < moment.ns ? NOD_VOICE_SILENT : NOD_VOICE_ON;
+	enum nod_cyclic_state state = message->last.ns < moment.ns ? NOD_CYCLIC_SILENT
+								   : NOD_CYCLIC_ON;
 
-	for (size_t i = voice->first; i < voice->first + voice->count; i++) {
+	for (size_t i = message->first; i < message->first + message->count; i++) {
 		const struct nod_stop *s = &v->stops[i];
 		if (moment.ns < s->from.ns || moment.ns >= s->to.ns)
 			continue;
 		*stop = s;
-		state = moment.ns <= s->due.ns ? NOD_VOICE_STOPPED : NOD_VOICE_SILENT;
+		state = moment.ns <= s->due.ns ? NOD_CYCLIC_STOPPED : NOD_CYCLIC_SILENT;
 	}
 	return state;
 }
 
-bool nod_voice_is_after(const struct nod_voice *voice, nod_time moment)
+bool nod_cyclic_is_after(const struct nod_cyclic *message, nod_time moment)
 {
-	return voice->last.ns > due_after(moment, voice->period).ns;
+	return message->last.ns > due_after(moment, message->period).ns;
 }
 
-bool nod_voices_any_stopped(const struct nod_engine *engine, nod_time from, nod_time to)
+bool nod_cyclics_any_stopped(const struct nod_engine *engine, nod_time from, nod_time to)
 {
 	for (size_t n = 0; n < engine->track_room; n++) {
 		const struct nod_track *track = engine->tracks[n];

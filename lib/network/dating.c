@@ -65,23 +65,24 @@ struct tally {
 	nod_time next;             /* when the first of the subject's was missed */
 };
 
-static void add(struct tally *t, const struct subject *s, const struct nod_voices *v,
-		const struct nod_voice *voice, nod_time moment)
+static void add(struct tally *t, const struct subject *s, const struct nod_cyclics *v,
+		const struct nod_cyclic *message, nod_time moment)
 {
 	const struct nod_stop *stop;
-	bool ours = is_of(s, voice->module, voice->tester);
-	enum nod_voice_state state = nod_voice_at(v, voice, moment, &stop);
+	bool ours = is_of(s, message->module, message->tester);
+	enum nod_cyclic_state state = nod_cyclic_at(v, message, moment, &stop);
 
-	if (state == NOD_VOICE_SILENT) /* what had stopped before says nothing of this moment */
+	if (state == NOD_CYCLIC_SILENT) /* what had stopped before says nothing of this moment */
 		return;
 	t->subject += ours;
 	t->others += !ours;
-	t->stopped += state == NOD_VOICE_STOPPED && ours;
-	t->with_it += state == NOD_VOICE_STOPPED && !ours;
-	t->went_on += state == NOD_VOICE_ON && !ours && nod_voice_is_after(voice, moment);
-	if (state == NOD_VOICE_STOPPED && ours && stop->from.ns + voice->period.ns < t->next.ns &&
-	    stop->from.ns + voice->period.ns >= moment.ns)
-		t->next.ns = stop->from.ns + voice->period.ns;
+	t->stopped += state == NOD_CYCLIC_STOPPED && ours;
+	t->with_it += state == NOD_CYCLIC_STOPPED && !ours;
+	t->went_on += state == NOD_CYCLIC_ON && !ours && nod_cyclic_is_after(message, moment);
+	if (state == NOD_CYCLIC_STOPPED && ours &&
+	    stop->from.ns + message->period.ns < t->next.ns &&
+	    stop->from.ns + message->period.ns >= moment.ns)
+		t->next.ns = stop->from.ns + message->period.ns;
 }
 
 /* The chance that just these stopped; 1: nothing is told. */
@@ -107,22 +108,22 @@ static bool ends_in_time(const struct subject *s, int network, nod_time moment, 
 		nod_time_since(s->entered, track->last).ns >= track->quiet.ns);
 }
 
-static struct nod_dating date_stop(const struct subject *s, const struct nod_voices *v)
+static struct nod_dating date_stop(const struct subject *s, const struct nod_cyclics *v)
 {
 	struct nod_dating best = {NOD_TIME_NONE, 0, false};
 	double least = CHANCE_MAX;
 
 	for (size_t i = 0; i < v->stop_count; i++) {
-		const struct nod_voice *voice = &v->voices[v->stops[i].voice];
+		const struct nod_cyclic *message = &v->messages[v->stops[i].message];
 		struct tally t = {.next = s->entered};
 		nod_time moment = v->stops[i].from;
-		if (!is_of(s, voice->module, voice->tester))
+		if (!is_of(s, message->module, message->tester))
 			continue;
 		for (size_t k = 0; k < v->count; k++)
-			add(&t, s, v, &v->voices[k], moment);
+			add(&t, s, v, &v->messages[k], moment);
 		double chance = chance_of(&t);
 		if (chance > least || (chance > CHANCE_MAX_SETTLING &&
-				       ends_in_time(s, voice->network, moment, t.stopped)))
+				       ends_in_time(s, message->network, moment, t.stopped)))
 			continue;
 		least = chance; /* between its last frame and its next */
 		best.time.ns = moment.ns + (t.next.ns - moment.ns) / 2;
@@ -193,12 +194,12 @@ static struct nod_dating date_wake(const struct subject *s)
 static struct nod_dating date_isolation(const struct subject *s)
 {
 	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
-	struct nod_voices v;
+	struct nod_cyclics v;
 
-	if (nod_voices_gather(&v, s->engine, s->earliest, s->entered, (nod_duration){INT64_MAX}))
+	if (nod_cyclics_gather(&v, s->engine, s->earliest, s->entered, (nod_duration){INT64_MAX}))
 		dating = date_stop(s, &v);
 	bool starved = v.starved;
-	nod_voices_clear(&v);
+	nod_cyclics_clear(&v);
 	if (!dating.idents)
 		dating = date_wake(s);
 	if (!dating.idents)

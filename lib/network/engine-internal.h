@@ -75,7 +75,7 @@ struct nod_engine {
 	size_t snapshot_count, snapshot_room, snapshots_dropped;
 
 	struct nod_past past;
-	nod_time hands_looked; /* so far, see inferred-marks.h; NOD_TIME_NONE: not yet */
+	nod_time inferred_until; /* so far, see inferred-marks.h; NOD_TIME_NONE: not yet */
 
 	const struct nod_findings *good; /* NULL: none */
 	const struct nod_findings *earlier[NOD_EARLIER_MAX];

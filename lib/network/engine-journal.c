@@ -93,7 +93,7 @@ int nod_engine_take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 
 	bool part = mark->kind == NOD_MARK_ISOLATED || mark->kind == NOD_MARK_REFITTED;
 	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
-	if (!status && part && nod_hands_claim(engine, mark, time))
+	if (!status && part && nod_inferred_claim(engine, mark, time))
 		return 0; /* the traffic had told it already */
 	if (!status && part)
 		dating = nod_dating_of(engine, mark->kind, mark->subject, time, last_act(engine));

@@ -30,7 +30,7 @@ struct nod_engine *nod_engine_new(struct nod_vehicle *vehicle,
 	engine->late_start = NOD_TIME_NONE;
 	nod_past_init(&engine->past, engine);
 	nod_in_use_init(&engine->use);
-	engine->hands_looked = NOD_TIME_NONE;
+	engine->inferred_until = NOD_TIME_NONE;
 	for (size_t i = 0; i < 256; i++)
 		engine->deaf[i] = NOD_TIME_NONE;
 	if (!engine->vehicle) {

@@ -38,7 +38,7 @@ static struct nod_mark_finding *mark_near(struct nod_engine *engine, enum nod_ma
 	for (size_t i = engine->mark_count; i-- > 0;) {
 		struct nod_mark_finding *m = &engine->marks[i];
 		if (m->kind == (int)kind && !m->inferred && m->time.ns >= moment.ns - NEAR_NS &&
-		    m->time.ns <= moment.ns + NOD_HANDS_LATER_NS)
+		    m->time.ns <= moment.ns + NOD_INFERRED_LATER_NS)
 			return m;
 	}
 	return NULL;
@@ -58,22 +58,22 @@ static bool is_known(const struct nod_engine *engine, enum nod_mark_kind kind, n
 }
 
 /* What the mark says is still there: another was meant. */
-static bool is_wrong(const struct nod_hands_look *l, const struct nod_mark_finding *mark,
-		     const struct nod_hands_unit *found)
+static bool is_wrong(const struct nod_inferred_look *l, const struct nod_mark_finding *mark,
+		     const struct nod_inferred_part *found)
 {
-	struct nod_hands_unit u = {.fuse = NOD_NONE, .module = NOD_NONE, .chance = 1};
-	struct nod_hands_look copy = *l;
+	struct nod_inferred_part u = {.fuse = NOD_NONE, .module = NOD_NONE, .chance = 1};
+	struct nod_inferred_look copy = *l;
 
 	if (mark->meant || means(l->engine, mark->subject, found->fuse, found->module) ||
 	    !nod_vehicle_resolve(l->engine->vehicle, mark->subject, &u.fuse, &u.module))
 		return false;
-	nod_hands_tally(&copy, &u);
+	nod_inferred_tally(&copy, &u);
 	return !u.stopped;
 }
 
 /* ---- looking ---- */
 
-static void take_pull(struct nod_hands_look *l, const struct nod_hands_unit *u)
+static void take_pull(struct nod_inferred_look *l, const struct nod_inferred_part *u)
 {
 	struct nod_mark_finding *mark = mark_near(l->engine, NOD_MARK_ISOLATED, l->moment);
 	const char *name = nod_marks_part(l->engine, u->fuse, u->module);
@@ -92,22 +92,22 @@ static void take_pull(struct nod_hands_look *l, const struct nod_hands_unit *u)
 
 static void look_for_pulls(struct nod_engine *engine, nod_time from, nod_time to)
 {
-	struct nod_hands_look l = {.engine = engine};
+	struct nod_inferred_look l = {.engine = engine};
 	nod_time earliest = nod_time_after(from, (nod_duration){-QUIET_BEFORE_NS});
-	nod_time seen = nod_time_after(to, (nod_duration){NOD_HANDS_LATER_NS});
-	struct nod_hands_unit best = {.chance = 1};
+	nod_time seen = nod_time_after(to, (nod_duration){NOD_INFERRED_LATER_NS});
+	struct nod_inferred_part best = {.chance = 1};
 
-	if (!nod_voices_gather(&l.v, engine, earliest, seen,
-			       (nod_duration){NOD_HANDS_SLOWEST_NS})) {
+	if (!nod_cyclics_gather(&l.v, engine, earliest, seen,
+				(nod_duration){NOD_INFERRED_SLOWEST_NS})) {
 		engine->past.starved |= l.v.starved;
 		return;
 	}
 	for (size_t i = 0; i < l.v.stop_count; i++) {
-		struct nod_hands_look one = l;
-		struct nod_hands_unit u;
+		struct nod_inferred_look one = l;
+		struct nod_inferred_part u;
 		one.moment = l.v.stops[i].from;
 		if (one.moment.ns <= from.ns || one.moment.ns > to.ns ||
-		    !nod_hands_find(&one, l.v.voices[l.v.stops[i].voice].module, &u) ||
+		    !nod_inferred_find(&one, l.v.messages[l.v.stops[i].message].module, &u) ||
 		    u.chance >= best.chance)
 			continue;
 		best = u;
@@ -119,7 +119,7 @@ static void look_for_pulls(struct nod_engine *engine, nod_time from, nod_time to
 	}
 	if (best.chance < 1)
 		take_pull(&l, &best);
-	nod_voices_clear(&l.v);
+	nod_cyclics_clear(&l.v);
 }
 
 /* The meaning of a mark by the traffic, else in the person's words. */
@@ -159,19 +159,19 @@ static void look_for_return(struct nod_engine *engine, size_t isolation, nod_tim
 	}
 }
 
-void nod_hands_look(struct nod_engine *engine, nod_time now)
+void nod_inferred_look(struct nod_engine *engine, nod_time now)
 {
-	nod_time to = nod_time_after(now, (nod_duration){-NOD_HANDS_LATER_NS});
-	nod_time from = engine->hands_looked;
+	nod_time to = nod_time_after(now, (nod_duration){-NOD_INFERRED_LATER_NS});
+	nod_time from = engine->inferred_until;
 
 	if (nod_time_is_set(from) && to.ns - from.ns < NOD_NS_PER_S)
 		return;
-	engine->hands_looked = to;
+	engine->inferred_until = to;
 	nod_touches_look_at_wakes(engine, now);
 	if (!nod_time_is_set(from) || engine->in_use || !engine->clock_count ||
 	    engine->ident_count > NOD_MOMENT_IDENTS_MAX || !engine->vehicle->module_count)
 		return;
-	if (nod_voices_any_stopped(engine, from, to))
+	if (nod_cyclics_any_stopped(engine, from, to))
 		look_for_pulls(engine, from, to);
 	for (size_t i = engine->mark_count; i-- > 0;)
 		if (engine->marks[i].kind == NOD_MARK_ISOLATED && engine->marks[i].dated_by &&
@@ -181,7 +181,7 @@ void nod_hands_look(struct nod_engine *engine, nod_time now)
 
 /* ---- marks that come later ---- */
 
-bool nod_hands_claim(struct nod_engine *engine, const struct nod_mark *mark, nod_time entered)
+bool nod_inferred_claim(struct nod_engine *engine, const struct nod_mark *mark, nod_time entered)
 {
 	int fuse = NOD_NONE, module = NOD_NONE;
 

@@ -21,15 +21,15 @@ struct nod_engine;
 
 /* A moment is looked at so much later, and messages of up to this period are asked. Chosen:
  * above four periods of them, so that none is missed by accident. */
-#define NOD_HANDS_LATER_NS (12 * NOD_NS_PER_S)
-#define NOD_HANDS_SLOWEST_NS (2500 * NOD_NS_PER_MS)
+#define NOD_INFERRED_LATER_NS (12 * NOD_NS_PER_S)
+#define NOD_INFERRED_SLOWEST_NS (2500 * NOD_NS_PER_MS)
 
-/* Looks at what was not looked at yet, up to NOD_HANDS_LATER_NS before `now`. Called before
+/* Looks at what was not looked at yet, up to NOD_INFERRED_LATER_NS before `now`. Called before
  * anything of `now` is taken, once a second is enough. */
-void nod_hands_look(struct nod_engine *engine, nod_time now);
+void nod_inferred_look(struct nod_engine *engine, nod_time now);
 
 /* The mark that nobody entered and that this one means: it is this one's from here on,
  * with another name when what stopped is something else. False: there is none. */
-bool nod_hands_claim(struct nod_engine *engine, const struct nod_mark *mark, nod_time entered);
+bool nod_inferred_claim(struct nod_engine *engine, const struct nod_mark *mark, nod_time entered);
 
 #endif

@@ -20,12 +20,12 @@
  * Chosen. */
 #define HELD_NS (180 * NOD_NS_PER_S)
 
-static bool is_unknown(const struct nod_hands_unit *u)
+static bool is_unknown(const struct nod_inferred_part *u)
 {
 	return u->fuse == NOD_NONE && u->module == NOD_NONE;
 }
 
-static bool is_on(const struct nod_hands_look *l, const struct nod_hands_unit *u, int module)
+static bool is_on(const struct nod_inferred_look *l, const struct nod_inferred_part *u, int module)
 {
 	if (module == NOD_NONE || is_unknown(u))
 		return module == NOD_NONE && is_unknown(u);
@@ -39,28 +39,28 @@ static bool is_on(const struct nod_hands_look *l, const struct nod_hands_unit *u
 }
 
 /* A module with a second fuse may well go on: that it does speaks against nothing. */
-static bool has_two_supplies(const struct nod_hands_look *l, int module)
+static bool has_two_supplies(const struct nod_inferred_look *l, int module)
 {
 	return l->engine->vehicle->modules[module].fuse_count > 1;
 }
 
-static void tally_all(struct nod_hands_look *l)
+static void tally_all(struct nod_inferred_look *l)
 {
 	const struct nod_stop *stop;
 
 	l->population = l->stopped = l->went_on = l->unmapped = 0;
 	for (size_t i = 0; i < l->v.count; i++) {
-		const struct nod_voice *voice = &l->v.voices[i];
-		enum nod_voice_state state = nod_voice_at(&l->v, voice, l->moment, &stop);
-		l->population += state != NOD_VOICE_SILENT;
-		l->stopped += state == NOD_VOICE_STOPPED;
-		l->unmapped += state == NOD_VOICE_STOPPED && voice->module == NOD_NONE &&
-			       !voice->tester;
-		l->went_on += state == NOD_VOICE_ON && nod_voice_is_after(voice, l->moment);
+		const struct nod_cyclic *message = &l->v.messages[i];
+		enum nod_cyclic_state state = nod_cyclic_at(&l->v, message, l->moment, &stop);
+		l->population += state != NOD_CYCLIC_SILENT;
+		l->stopped += state == NOD_CYCLIC_STOPPED;
+		l->unmapped += state == NOD_CYCLIC_STOPPED && message->module == NOD_NONE &&
+			       !message->tester;
+		l->went_on += state == NOD_CYCLIC_ON && nod_cyclic_is_after(message, l->moment);
 	}
 }
 
-void nod_hands_tally(struct nod_hands_look *l, struct nod_hands_unit *u)
+void nod_inferred_tally(struct nod_inferred_look *l, struct nod_inferred_part *u)
 {
 	const struct nod_stop *stop;
 	int first = NOD_NONE; /* module that stopped */
@@ -71,18 +71,18 @@ void nod_hands_tally(struct nod_hands_look *l, struct nod_hands_unit *u)
 	u->back = (nod_time){INT64_MAX};
 	u->chance = 1;
 	for (size_t i = 0; i < l->v.count; i++) {
-		const struct nod_voice *voice = &l->v.voices[i];
-		if (voice->tester || !is_on(l, u, voice->module))
+		const struct nod_cyclic *message = &l->v.messages[i];
+		if (message->tester || !is_on(l, u, message->module))
 			continue;
-		enum nod_voice_state state = nod_voice_at(&l->v, voice, l->moment, &stop);
-		if (state == NOD_VOICE_ON && u->fuse != NOD_NONE &&
-		    has_two_supplies(l, voice->module))
+		enum nod_cyclic_state state = nod_cyclic_at(&l->v, message, l->moment, &stop);
+		if (state == NOD_CYCLIC_ON && u->fuse != NOD_NONE &&
+		    has_two_supplies(l, message->module))
 			continue;
-		u->heard += state != NOD_VOICE_SILENT;
-		u->stopped += state == NOD_VOICE_STOPPED;
-		if (state == NOD_VOICE_STOPPED) {
-			u->several |= first != NOD_NONE && voice->module != first;
-			first = voice->module;
+		u->heard += state != NOD_CYCLIC_SILENT;
+		u->stopped += state == NOD_CYCLIC_STOPPED;
+		if (state == NOD_CYCLIC_STOPPED) {
+			u->several |= first != NOD_NONE && message->module != first;
+			first = message->module;
 			if (stop->to.ns < u->back.ns)
 				u->back = stop->to;
 		}
@@ -94,7 +94,7 @@ void nod_hands_tally(struct nod_hands_look *l, struct nod_hands_unit *u)
 
 /* True when a module is not one that comes and goes: nothing of its kind left the network
  * in the minutes before, and it never paused itself. */
-static bool is_quiet_before(const struct nod_hands_look *l, const struct nod_hands_unit *u)
+static bool is_quiet_before(const struct nod_inferred_look *l, const struct nod_inferred_part *u)
 {
 	const struct nod_past *past = &l->engine->past;
 
@@ -125,24 +125,24 @@ static bool is_somebody_there(const struct nod_engine *engine)
 
 /* The networks that it speaks on are held awake: past their deadline, or while somebody
  * pulls one fuse after the other, and for long. */
-static bool is_held(const struct nod_hands_look *l, const struct nod_hands_unit *u)
+static bool is_held(const struct nod_inferred_look *l, const struct nod_inferred_part *u)
 {
 	bool somebody = is_somebody_there(l->engine);
 
 	for (size_t i = 0; i < l->v.count; i++) {
-		const struct nod_voice *voice = &l->v.voices[i];
-		const struct nod_track *track = l->engine->tracks[voice->network];
-		if (!is_on(l, u, voice->module))
+		const struct nod_cyclic *message = &l->v.messages[i];
+		const struct nod_track *track = l->engine->tracks[message->network];
+		if (!is_on(l, u, message->module))
 			continue;
 		if (track->span.from.ns > l->moment.ns - HELD_NS ||
 		    (!somebody &&
-		     nod_engine_phase(l->engine, voice->network, l->moment) != NOD_PHASE_LATE))
+		     nod_engine_phase(l->engine, message->network, l->moment) != NOD_PHASE_LATE))
 			return false;
 	}
 	return true;
 }
 
-static bool is_hand(const struct nod_hands_look *l, const struct nod_hands_unit *u)
+static bool is_hand(const struct nod_inferred_look *l, const struct nod_inferred_part *u)
 {
 	if (u->stopped + u->unmapped < SHARE * l->stopped ||
 	    u->stopped < MAPPED_SHARE * l->stopped ||
@@ -154,40 +154,41 @@ static bool is_hand(const struct nod_hands_look *l, const struct nod_hands_unit 
 }
 
 /* Nothing was lost about that moment. */
-static bool was_listened(const struct nod_hands_look *l)
+static bool was_listened(const struct nod_inferred_look *l)
 {
 	for (size_t n = 0; n < l->engine->track_room; n++) {
 		const struct nod_track *track = l->engine->tracks[n];
 		if (track && (track->loss_pending ||
 			      (nod_time_is_set(track->doubtful) &&
-			       track->doubtful.ns > l->moment.ns - NOD_HANDS_LATER_NS)))
+			       track->doubtful.ns > l->moment.ns - NOD_INFERRED_LATER_NS)))
 			return false;
 	}
 	return true;
 }
 
-static void try_unit(struct nod_hands_look *l, int fuse, int module, struct nod_hands_unit *best)
+static void try_part(struct nod_inferred_look *l, int fuse, int module,
+		     struct nod_inferred_part *best)
 {
-	struct nod_hands_unit u = {.fuse = fuse, .module = module};
+	struct nod_inferred_part u = {.fuse = fuse, .module = module};
 
-	nod_hands_tally(l, &u);
+	nod_inferred_tally(l, &u);
 	if (u.chance < best->chance)
 		*best = u;
 }
 
-bool nod_hands_find(struct nod_hands_look *l, int module, struct nod_hands_unit *best)
+bool nod_inferred_find(struct nod_inferred_look *l, int module, struct nod_inferred_part *best)
 {
 	best->chance = 1;
 	tally_all(l);
 	if (l->went_on < WENT_ON_MIN || !was_listened(l))
 		return false;
 	if (module == NOD_NONE) {
-		try_unit(l, NOD_NONE, NOD_NONE, best);
+		try_part(l, NOD_NONE, NOD_NONE, best);
 		return best->chance < 1 && is_hand(l, best);
 	}
 	const struct nod_module *m = &l->engine->vehicle->modules[module];
 	for (size_t i = 0; i < m->fuse_count; i++)
-		try_unit(l, m->fuses[i], NOD_NONE, best);
-	try_unit(l, NOD_NONE, module, best);
+		try_part(l, m->fuses[i], NOD_NONE, best);
+	try_part(l, NOD_NONE, module, best);
 	return best->chance < 1 && is_hand(l, best);
 }

@@ -6,7 +6,7 @@
 #include "cyclic-messages.h"
 
 /* What may have been pulled, and what its messages did at one moment. */
-struct nod_hands_unit {
+struct nod_inferred_part {
 	int fuse, module; /* one of them NOD_NONE; both: a part that the map does not know */
 	unsigned heard, stopped;
 	unsigned unmapped; /* stopped then, and nobody's in the map: may hang on it, too */
@@ -15,20 +15,20 @@ struct nod_hands_unit {
 	double chance;
 };
 
-struct nod_hands_look {
+struct nod_inferred_look {
 	struct nod_engine *engine;
-	struct nod_voices v;
+	struct nod_cyclics v;
 	nod_time moment;
 	unsigned population, stopped, went_on;
 	unsigned unmapped; /* of those that stopped: nobody's in the map */
 };
 
-/* What the unit's messages did at the moment, and how likely that is by accident. The look
+/* What the part's messages did at the moment, and how likely that is by accident. The look
  * has its own tally already. */
-void nod_hands_tally(struct nod_hands_look *l, struct nod_hands_unit *u);
+void nod_inferred_tally(struct nod_inferred_look *l, struct nod_inferred_part *u);
 
 /* The likeliest fuse of the module that stopped at l->moment, else the module itself, when a
  * hand was at it. module NOD_NONE: a part that the map does not know. */
-bool nod_hands_find(struct nod_hands_look *l, int module, struct nod_hands_unit *best);
+bool nod_inferred_find(struct nod_inferred_look *l, int module, struct nod_inferred_part *best);
 
 #endif

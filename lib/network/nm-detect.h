@@ -15,7 +15,7 @@
  *   period, length and look in one block of IDs.
  *   Ordinary messages can look the same, so either is believed only when one of them
  *   behaves so: a burst when it wakes the network, a repeat message bit that is soon gone,
- *   or an end by itself (its unit talks on) while the network goes on.
+ *   or an end by itself (its module talks on) while the network goes on.
  * - J1939: 29-bit IDs with well-known parameter groups from several addresses.
  * Not found are other codings, other byte positions, and indirect network
  * management (it has no messages). It goes on for as long as frames come: nodes

@@ -80,7 +80,7 @@ void nod_past_keep_moment(struct nod_past *past, nod_time time)
 {
 	size_t at = past->moment_next;
 
-	nod_hands_look(past->engine, time);
+	nod_inferred_look(past->engine, time);
 	/* a clock that goes back a little keeps what there is */
 	if (past->engine->ident_count > NOD_MOMENT_IDENTS_MAX ||
 	    (nod_time_is_set(past->moment_due) && time.ns < past->moment_due.ns))

@@ -32,7 +32,7 @@ struct nod_silence_clues {
 	uint16_t early;   /* messages heard within NOD_SILENCE_BOOT_NS of its begin */
 };
 
-/* Units that are woken have all begun to speak by then: start-up of a control unit takes
+/* Modules that are woken have all begun to speak by then: start-up of a control unit takes
  * some hundred ms, of a slow one a second or two. Common practice, no source. */
 #define NOD_SILENCE_BOOT_NS (3 * NOD_NS_PER_S)
 

@@ -194,7 +194,7 @@ int nod_track_take_turn(struct nod_track *track, struct nod_ident *ident, nod_ti
 	bool later = time.ns > track->last.ns;
 
 	if (track->past) /* before the silence is forgotten */
-		nod_hands_look(track->past->engine, time);
+		nod_inferred_look(track->past->engine, time);
 	if (!track->serial || (later && nod_time_since(time, track->last).ns >= track->quiet.ns)) {
 		if (nod_track_begin_span(track, time))
 			return -ENOMEM;

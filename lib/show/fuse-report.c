@@ -283,7 +283,7 @@ static void print_sum(FILE *out, const struct nod_fuse_survey *s, const struct n
 	print_unmeasured(out, s, vehicle);
 }
 
-static void print_caveats(FILE *out, const struct nod_fuse_survey *s)
+static void print_doubts(FILE *out, const struct nod_fuse_survey *s)
 {
 	bool memory = false;
 
@@ -295,8 +295,8 @@ static void print_caveats(FILE *out, const struct nod_fuse_survey *s)
 		nod_paragraph_print(out, "",
 				    "Some resistances are from memory of data sheets, not "
 				    "confirmed: give a fuse's own resistance in the vehicle file.");
-	for (unsigned i = 0; nod_fuse_caveat(i); i++)
-		nod_paragraph_print(out, "", nod_fuse_caveat(i));
+	for (unsigned i = 0; nod_fuse_doubt(i); i++)
+		nod_paragraph_print(out, "", nod_fuse_doubt(i));
 }
 
 void nod_fuse_survey_print(FILE *out, const struct nod_fuse_survey *survey,
@@ -306,5 +306,5 @@ void nod_fuse_survey_print(FILE *out, const struct nod_fuse_survey *survey,
 	print_lines(out, survey, vehicle);
 	print_shared(out, survey);
 	print_sum(out, survey, vehicle);
-	print_caveats(out, survey);
+	print_doubts(out, survey);
 }

@@ -121,7 +121,7 @@ class Current(nodoff.Command):
         with open(os.path.join(self.session, "session.txt"), "w", encoding="utf-8") as file:
             file.write("nodoff session: 1\n")
         with open(os.path.join(self.session, "frames.log"), "w", encoding="utf-8") as file:
-            file.write("# locked: 1700000000\n")  # else it could be one unit on a bench
+            file.write("# locked: 1700000000\n")  # else it could be one module on a bench
             for first, last in spans:
                 for i in range(int((last - first) * 2) + 1):
                     file.write(f"({1700000000 + first + i / 2:.6f}) can0 123#1122\n")

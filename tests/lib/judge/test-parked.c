@@ -4,7 +4,7 @@
 #define S 1000
 #define MIN (60 * S)
 
-/* Twelve messages, so that it is no unit on a bench; the first `stopped` end at two minutes. */
+/* Twelve messages, so that it is no module on a bench; the first `stopped` end at two minutes. */
 #define MESSAGES 12
 
 static void list_car(struct cyclic list[MESSAGES], int stopped, int64_t to)

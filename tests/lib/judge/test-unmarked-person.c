@@ -135,7 +135,7 @@ static void test_a_bench_that_is_switched_accuses_nobody(void **state)
 	assert_int_equal(f->culprit, NOD_NONE);
 	assert_int_equal(f->wake_count, 0);
 	assert_false(nod_time_is_set(f->networks[0].first_slept_at));
-	assert_non_null(strstr(f->sentence, "one unit on a bench"));
+	assert_non_null(strstr(f->sentence, "one module on a bench"));
 	assert_non_null(strstr(f->next, "On a bench"));
 	scene_end(&s);
 }
