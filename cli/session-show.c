@@ -21,8 +21,8 @@ static const char help[] =
 	"usage: nodoff session show DIR [--json]\n"
 	"\n"
 	"Says what is in a session or a bare capture: its files and what of them could\n"
-	"not be read, its span, the interfaces with frames, losses and gaps, and the\n"
-	"journal.\n"
+	"not be read, from when to when it is, the interfaces with frames, losses and\n"
+	"gaps, and the journal.\n"
 	"\n"
 	"  -j, --json   the same as one JSON object\n"
 	"  -h, --help   print this help\n";

@@ -6,7 +6,29 @@
  * gate. All memory belongs to the findings and is freed with them. Times are
  * on the session's clock; a time that does not apply is NOD_TIME_NONE.
  * Strings are never NULL unless said. Arrays are in a stated, fixed order.
- * Made by the engine only, never copied or changed by who reads them. */
+ * Made by the engine only, never copied or changed by who reads them.
+ *
+ * The words, in code as in what is shown (nodoff(1), WORDS, has those that people meet):
+ *
+ *   network    what shares one bus (ISO 11898); heard through an interface, at a tap of nodoffd
+ *   module     a control unit (ECU); a node: its number in network management
+ *   message    what goes by one arbitration ID on one network, a frame at a time; an ident is the
+ *              engine's record of it, a signal what some of its bits mean
+ *   sender     who a message comes from, as far as can be told: module, source address, node or ID
+ *   map        what the vehicle file says
+ *   span       a network being awake; a wake-up begins one after sleep (in names: wake)
+ *   silence    no frame of a network; asleep: that, heard for its quiet time. A sender pauses.
+ *   gap        a time that nobody listened to, as the recorder says; deaf: since when. A hole: such
+ *              a time by the traffic alone. Lost: frames that were not passed on.
+ *   late       after the settle deadline, which counts from the settle clock's start
+ *   mark       what stands in the journal; inferred: nobody entered it, the traffic shows it
+ *   isolation  something taken out as a test, the mark of it and what it showed; then the refit
+ *   sample     of the current, by a clamp or shunt; a reading is a multimeter's
+ *   suspect    may be to blame: a holder keeps awake, a waker wakes, a drain takes current; others
+ *              follow. The culprit is the one whom the sentence names.
+ *   evidence   speaks for or against a suspect; a fact carries the sentence, a doubt limits it; a
+ *              caution is for whoever works
+ *   session    a recording in its folder: capture (frames), current, journal, map */
 #ifndef NOD_FINDINGS_H
 #define NOD_FINDINGS_H
 

@@ -81,7 +81,7 @@ static const char *of_network(struct nod_analysis *a, struct nod_about about)
 	case NOD_DOUBT_SPANS:
 		return nod_arena_printf(
 			a->arena,
-			"%s was awake more than %d times: %llu further stretches are neither "
+			"%s was awake more than %d times: %llu further times are neither "
 			"listed nor judged.",
 			n->name, NOD_SPANS_MAX,
 			(unsigned long long)track_of(a, about.of)->spans_dropped);

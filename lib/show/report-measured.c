@@ -60,9 +60,8 @@ static void losses(const struct nod_page *page)
 		 f->errors);
 	item(page, "Heard", text);
 	snprintf(text, sizeof(text),
-		 "%" PRIu64 " frames lost, %" PRIu64 " stretches not listened to, %" PRIu64
-		 " clock steps",
-		 f->lost, f->gaps, f->clock_steps);
+		 "%" PRIu64 " frames lost, %" PRIu64 " gaps, %" PRIu64 " clock steps", f->lost,
+		 f->gaps, f->clock_steps);
 	item(page, "Missed", text);
 	if (f->current) {
 		snprintf(text, sizeof(text), "%" PRIu64 " samples, clamp zeroed %zu times",

@@ -170,7 +170,7 @@ static void test_awake_spans_beyond_the_limit_are_counted(void **state)
 	assert_int_equal(n->span_count, NOD_SPANS_MAX + 1);
 	assert_int_equal(n->wakes, NOD_SPANS_MAX - 1);
 	assert_int_equal(f->verdict, NOD_VERDICT_WOKEN);
-	assert_true(doubts(f, "was awake more than 100000 times: 4999 further stretches"));
+	assert_true(doubts(f, "was awake more than 100000 times: 4999 further times"));
 	scene_end(&s);
 }
 
