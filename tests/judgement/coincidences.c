@@ -15,11 +15,11 @@
  * the chances that are said are held against how often they come: of all pulls, no more than
  * x % may be called less likely than x % by chance. Whose is named there is not counted: past
  * such a deadline somebody did keep it awake. */
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "arguments.h"
 #include "engine.h"
 #include "generator.h"
 
@@ -255,31 +255,13 @@ struct request {
 
 static bool parse_options(int argc, char **argv, struct request *r, struct car *car)
 {
-	static const struct option options[] = {{"first", 1, NULL, 'f'},  {"seeds", 1, NULL, 'n'},
-						{"world", 1, NULL, 'w'},  {"at-most", 1, NULL, 'a'},
-						{"random", 0, NULL, 'r'}, {NULL, 0, NULL, 0}};
-	int option;
+	const struct argument list[] = {
+		{.name = "first", .whole = &r->first},    {.name = "seeds", .whole = &r->seeds},
+		{.name = "world", .number = &car->world}, {.name = "at-most", .real = &r->at_most},
+		{.name = "random", .flag = &r->random},   {0}};
 
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
-		switch (option) {
-		case 'f':
-			r->first = strtoull(optarg, NULL, 10);
-			break;
-		case 'n':
-			r->seeds = strtoull(optarg, NULL, 10);
-			break;
-		case 'w':
-			car->world = (unsigned)strtoul(optarg, NULL, 10);
-			break;
-		case 'a':
-			r->at_most = strtod(optarg, NULL);
-			break;
-		case 'r':
-			r->random = true;
-			break;
-		default:
-			return false;
-		}
+	if (!arguments_take(list, argc, argv))
+		return false;
 	return true;
 }
 

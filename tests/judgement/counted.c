@@ -16,12 +16,12 @@
  * Cars that a workshop has solved are counted by --solved, beside the invented ones or (--seeds
  * 0) alone; tables add up when --table is given several times. This compares; the engine does
  * not read it. */
-#include <getopt.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "arguments.h"
 #include "counted-table.h"
 #include "generator.h"
 #include "session.h"
@@ -289,19 +289,20 @@ static int play(struct nod_session *session, const struct nod_truth *truth, stru
 }
 
 /* "SESSION=MODULE": its cause is known. */
-static int count_solved(char *solved, struct table *table)
+static int count_solved(const char *solved, struct table *table)
 {
 	struct nod_error err = {""};
-	char *equal = strrchr(solved, '=');
+	const char *equal = strrchr(solved, '=');
+	char path[4096];
 	struct nod_truth truth = {.culprit_count = 1, .source_address = {-1, -1}};
 
 	if (!equal || !equal[1]) {
 		fprintf(stderr, "%s: expected SESSION=MODULE\n", solved);
 		return -1;
 	}
-	*equal = 0;
+	snprintf(path, sizeof(path), "%.*s", (int)(equal - solved), solved);
 	truth.culprits[0] = equal + 1;
-	struct nod_session *session = nod_session_open(solved, &err);
+	struct nod_session *session = nod_session_open(path, &err);
 	int status = session ? play(session, &truth, table, &err) : -1;
 	if (status)
 		fprintf(stderr, "%s: %s\n", solved, *err.text ? err.text : "cannot be judged");
@@ -327,38 +328,19 @@ struct request {
 
 static int parse_options(int argc, char **argv, struct request *r, struct table *table)
 {
-	static const struct option options[] = {{"first", 1, NULL, 'f'}, {"seeds", 1, NULL, 'n'},
-						{"world", 1, NULL, 'w'}, {"table", 1, NULL, 't'},
-						{"check", 1, NULL, 'c'}, {"solved", 1, NULL, 's'},
-						{NULL, 0, NULL, 0}};
-	int option;
+	const char *path = NULL, *solved = NULL;
+	const struct argument list[] = {{.name = "first", .whole = &r->over.first},
+					{.name = "seeds", .whole = &r->over.seeds},
+					{.name = "world", .number = &r->over.world},
+					{.name = "table", .text = &path},
+					{.name = "check", .text = &r->check},
+					{.name = "solved", .text = &solved},
+					{0}};
 
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
-		switch (option) {
-		case 'f':
-			r->over.first = strtoull(optarg, NULL, 10);
-			break;
-		case 'n':
-			r->over.seeds = strtoull(optarg, NULL, 10);
-			break;
-		case 'w':
-			r->over.world = (unsigned)strtoul(optarg, NULL, 10);
-			break;
-		case 'c':
-			r->check = optarg;
-			break;
-		case 's':
-			if (count_solved(optarg, table))
-				return -1;
-			break;
-		case 't':
-			r->scoring = true;
-			if (table_read(optarg, table))
-				return -1;
-			break;
-		default:
-			return -1;
-		}
+	if (!arguments_take(list, argc, argv) || (path && table_read(path, table)) ||
+	    (solved && count_solved(solved, table)))
+		return -1;
+	r->scoring = path;
 	return 0;
 }
 

@@ -13,11 +13,11 @@
  * its own.
  *
  * Fails when more than AT_MOST innocents are at 0.9 or named with the folder who are not without. */
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "arguments.h"
 #include "engine.h"
 #include "generator.h"
 #include "likeness.h"
@@ -291,32 +291,29 @@ static void print_likeness(const char *what, const struct likeness *l)
 
 int main(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"first", 1, NULL, 'f'}, {"seeds", 1, NULL, 'n'},   {"world", 1, NULL, 'w'},
-		{"weak", 1, NULL, 'k'},  {"carried", 1, NULL, 'c'}, {"situation", 1, NULL, 's'},
-		{NULL, 0, NULL, 0}};
 	const char *only = NULL;
-	unsigned long values[256] = {
-		['f'] = 1000, ['n'] = 10, ['w'] = 1, ['k'] = 50, ['c'] = 1u << 30};
+	unsigned long long first = 1000, seeds = 10;
+	unsigned world = 1, weak = 50, carried = 1u << 30;
 	struct likeness same = {0}, other = {0};
 	struct score scores[SITUATIONS] = {{0}}, total = {0};
-	int option;
+	const struct argument list[] = {{.name = "first", .whole = &first},
+					{.name = "seeds", .whole = &seeds},
+					{.name = "world", .number = &world},
+					{.name = "weak", .number = &weak},
+					{.name = "carried", .number = &carried},
+					{.name = "situation", .text = &only},
+					{0}};
 
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1) {
-		if (option == '?')
-			return 2;
-		if (option == 's')
-			only = optarg;
-		values[option] = strtoul(optarg, NULL, 10);
-	}
-	for (unsigned long k = 0; k < values['n']; k++) {
-		struct run r = {.world = (unsigned)values['w'], .weak = (unsigned)values['k']};
+	if (!arguments_take(list, argc, argv))
+		return 2;
+	for (unsigned long long k = 0; k < seeds; k++) {
+		struct run r = {.world = world, .weak = weak};
 		r.same = same;
 		r.other = other;
 		for (size_t i = 0; i < SITUATIONS; i++)
 			if ((!only || !strcmp(only, situations[i])) &&
 			    play_family(&r, &scores[i], situations[i],
-					(values['f'] + k) * SITUATIONS + i))
+					(first + k) * SITUATIONS + i))
 				return 1;
 		same = r.same;
 		other = r.other;
@@ -332,5 +329,5 @@ int main(int argc, char **argv)
 	print_score("all", &total);
 	print_likeness("cars of one family", &same);
 	print_likeness("cars of two families", &other);
-	return total.carried > values['c'];
+	return total.carried > carried;
 }

@@ -10,11 +10,11 @@
  * throughout; "asleep", "woken": how many were taken for sleep, or their end for a wake-up.
  *
  * Strengths in silence.c and holes.c were chosen on seeds below 1000. */
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "arguments.h"
 #include "engine.h"
 #include "generator.h"
 #include "silence.h"
@@ -312,40 +312,21 @@ static void add(struct score *to, const struct score *s)
 
 int main(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"first", 1, NULL, 'f'},     {"seeds", 1, NULL, 'n'}, {"cuts", 1, NULL, 'c'},
-		{"situation", 1, NULL, 's'}, {"log", 0, NULL, 'l'},   {"frames", 1, NULL, 'r'},
-		{NULL, 0, NULL, 0}};
 	unsigned long long first = 1000, seeds = 5;
 	unsigned cuts = 4;
 	int64_t frames = NOD_GENERATOR_FRAMES;
 	const char *only = NULL;
 	bool log = false;
-	int option;
+	const struct argument list[] = {{.name = "first", .whole = &first},
+					{.name = "seeds", .whole = &seeds},
+					{.name = "cuts", .number = &cuts},
+					{.name = "situation", .text = &only},
+					{.name = "log", .flag = &log},
+					{.name = "frames", .integer = &frames},
+					{0}};
 
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
-		switch (option) {
-		case 'f':
-			first = strtoull(optarg, NULL, 10);
-			break;
-		case 'n':
-			seeds = strtoull(optarg, NULL, 10);
-			break;
-		case 'c':
-			cuts = (unsigned)strtoul(optarg, NULL, 10);
-			break;
-		case 's':
-			only = optarg;
-			break;
-		case 'l':
-			log = true;
-			break;
-		case 'r':
-			frames = strtoll(optarg, NULL, 10);
-			break;
-		default:
-			return 2;
-		}
+	if (!arguments_take(list, argc, argv))
+		return 2;
 	struct score total = {0};
 	printf("%-32s %11s %11s %6s %6s %6s\n", "", "sleeps", "wakes", "cuts", "asleep", "woken");
 	for (int i = optind; i < argc; i++) {

@@ -16,11 +16,11 @@
  * Fuse-box order needs no simulation: it is the culprit's place among the
  * fuses of the vehicle file that feed modules and may be touched. A culprit on two
  * fuses is never cut off by one: that is counted as all fuses pulled in vain. */
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "arguments.h"
 #include "engine.h"
 #include "generator.h"
 #include "isolations-score.h"
@@ -320,34 +320,18 @@ static void run(struct score *s, struct score *total, const char *situation, uin
 
 int main(int argc, char **argv)
 {
-	static const struct option options[] = {{"first", 1, NULL, 'f'},
-						{"seeds", 1, NULL, 'n'},
-						{"situation", 1, NULL, 's'},
-						{"log", 0, NULL, 'l'},
-						{NULL, 0, NULL, 0}};
 	static struct score total;
 	unsigned long long first = 1000, seeds = 20;
 	const char *only = NULL;
 	bool log = false;
-	int option;
+	const struct argument list[] = {{.name = "first", .whole = &first},
+					{.name = "seeds", .whole = &seeds},
+					{.name = "situation", .text = &only},
+					{.name = "log", .flag = &log},
+					{0}};
 
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
-		switch (option) {
-		case 'f':
-			first = strtoull(optarg, NULL, 10);
-			break;
-		case 'n':
-			seeds = strtoull(optarg, NULL, 10);
-			break;
-		case 's':
-			only = optarg;
-			break;
-		case 'l':
-			log = true;
-			break;
-		default:
-			return 2;
-		}
+	if (!arguments_take(list, argc, argv))
+		return 2;
 	printf("%-24s %5s %6s %5s %6s %6s  %6s %6s  %6s %6s  %5s  %5s %6s %6s\n", "situation",
 	       "cases", "proved", "wrong", "silent", "tried", "nodoff", "median", "box", "median",
 	       "ratio", "deter", "nodoff", "box");

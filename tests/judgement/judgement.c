@@ -5,11 +5,11 @@
  *     judgement [--first SEED] [--seeds N] [--situation NAME] [--world N] [--misses]
  *
  * Strengths were chosen on seeds below 1000; report on seeds from 1000 on. */
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "arguments.h"
 #include "engine.h"
 #include "generator.h"
 
@@ -219,35 +219,17 @@ static void print_calibration(const struct calibration *c)
 
 int main(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"first", 1, NULL, 'f'}, {"seeds", 1, NULL, 'n'},  {"situation", 1, NULL, 's'},
-		{"world", 1, NULL, 'w'}, {"misses", 0, NULL, 'm'}, {NULL, 0, NULL, 0}};
 	unsigned long long first = 1000, seeds = 20;
 	const char *only = NULL;
 	unsigned world = 1;
 	bool misses = false;
-	int option;
+	const struct argument list[] = {
+		{.name = "first", .whole = &first},   {.name = "seeds", .whole = &seeds},
+		{.name = "situation", .text = &only}, {.name = "world", .number = &world},
+		{.name = "misses", .flag = &misses},  {0}};
 
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
-		switch (option) {
-		case 'f':
-			first = strtoull(optarg, NULL, 10);
-			break;
-		case 'n':
-			seeds = strtoull(optarg, NULL, 10);
-			break;
-		case 's':
-			only = optarg;
-			break;
-		case 'w':
-			world = (unsigned)strtoul(optarg, NULL, 10);
-			break;
-		case 'm':
-			misses = true;
-			break;
-		default:
-			return 2;
-		}
+	if (!arguments_take(list, argc, argv))
+		return 2;
 	struct score total = {0};
 	struct calibration calibration = {0};
 	printf("world %u: %s\n", world,

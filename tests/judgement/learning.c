@@ -8,11 +8,11 @@
  * An ID hangs on the subject when the isolation took its module's power or
  * plug; the generator knows. One could be told when it was being sent
  * then and others of its network went on for three of its periods. */
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "arguments.h"
 #include "engine.h"
 #include "generator.h"
 #include "learn.h"
@@ -198,33 +198,15 @@ int main(int argc, char **argv)
 {
 	static const char *const situations[] = {"unplugged-unknown", "isolation-right",
 						 "isolation-wrong", "isolation-search"};
-	static const struct option options[] = {
-		{"first", 1, NULL, 'f'},  {"seeds", 1, NULL, 'n'},  {"sessions", 1, NULL, 's'},
-		{"frames", 1, NULL, 'p'}, {"misses", 0, NULL, 'm'}, {NULL, 0, NULL, 0}};
 	unsigned long long first = 1000, seeds = 100, sessions = 1, frames = NOD_GENERATOR_FRAMES;
 	bool misses = false;
-	int option;
+	const struct argument list[] = {
+		{.name = "first", .whole = &first},       {.name = "seeds", .whole = &seeds},
+		{.name = "sessions", .whole = &sessions}, {.name = "frames", .whole = &frames},
+		{.name = "misses", .flag = &misses},      {0}};
 
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
-		switch (option) {
-		case 'f':
-			first = strtoull(optarg, NULL, 10);
-			break;
-		case 'n':
-			seeds = strtoull(optarg, NULL, 10);
-			break;
-		case 's':
-			sessions = strtoull(optarg, NULL, 10);
-			break;
-		case 'p':
-			frames = strtoull(optarg, NULL, 10);
-			break;
-		case 'm':
-			misses = true;
-			break;
-		default:
-			return 2;
-		}
+	if (!arguments_take(list, argc, argv))
+		return 2;
 	printf("%-20s %5s %7s %14s %17s %14s %17s\n", "situation", "cases", "nothing",
 	       "IDs proposed", "right (precision)", "could be told", "proposed (recall)");
 	for (size_t i = 0; i < sizeof(situations) / sizeof(*situations); i++) {

@@ -7,12 +7,12 @@
  *
  * Date errors are those of the marks against what was really done. Judgement with each
  * habit stands beside that with an exact journal. */
-#include <getopt.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "arguments.h"
 #include "engine.h"
 #include "generator.h"
 
@@ -256,40 +256,23 @@ static int run_undisturbed(unsigned long long first, unsigned long long seeds,
 
 int main(int argc, char **argv)
 {
-	static const struct option options[] = {{"first", 1, NULL, 'f'},  {"seeds", 1, NULL, 'n'},
-						{"frames", 1, NULL, 'r'}, {"late", 1, NULL, 'l'},
-						{"habit", 1, NULL, 'h'},  {"show", 0, NULL, 's'},
-						{NULL, 0, NULL, 0}};
 	static const char *const habits[] = {"usual", "exact", "late", "forgets", "misnames"};
 	unsigned long long first = 1000, seeds = 20;
-	struct nod_generator_options how = {.frames = 200000, .late = nod_seconds(120)};
+	struct nod_generator_options how = {.frames = 200000};
+	int64_t late = 120;
 	const char *only = NULL;
 	bool show = false;
-	int option;
+	const struct argument list[] = {{.name = "first", .whole = &first},
+					{.name = "seeds", .whole = &seeds},
+					{.name = "frames", .integer = &how.frames},
+					{.name = "late", .integer = &late},
+					{.name = "habit", .text = &only},
+					{.name = "show", .flag = &show},
+					{0}};
 
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
-		switch (option) {
-		case 'f':
-			first = strtoull(optarg, NULL, 10);
-			break;
-		case 'n':
-			seeds = strtoull(optarg, NULL, 10);
-			break;
-		case 'r':
-			how.frames = atoll(optarg);
-			break;
-		case 'l':
-			how.late = nod_seconds(atoll(optarg));
-			break;
-		case 'h':
-			only = optarg;
-			break;
-		case 's':
-			show = true;
-			break;
-		default:
-			return 2;
-		}
+	if (!arguments_take(list, argc, argv))
+		return 2;
+	how.late = nod_seconds(late);
 	printf("journal      cases  named first       accused   verdict  Brier      dated  entered: "
 	       "50 %%  95 %%  dated: 50 %% 95 %%\n");
 	for (int habit = 0; habit < 5; habit++) {

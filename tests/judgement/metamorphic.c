@@ -10,11 +10,11 @@
  * still, and has not lost more than LOSS of its probability; without it in the map, whatever
  * is first is none of the map's. With --at-most, fails when more than so many percent of
  * the cars of a change are not kept. */
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "arguments.h"
 #include "changed-play.h"
 
 #define NAMED 0.8
@@ -245,45 +245,27 @@ static int print(const struct score *scores, double at_most)
 
 int main(int argc, char **argv)
 {
-	static const struct option options[] = {{"first", 1, NULL, 'f'},   {"seeds", 1, NULL, 'n'},
-						{"world", 1, NULL, 'w'},   {"change", 1, NULL, 'c'},
-						{"at-most", 1, NULL, 'a'}, {"show", 0, NULL, 's'},
-						{NULL, 0, NULL, 0}};
 	struct score scores[CHANGES] = {{0}};
 	unsigned long long first = 1000, seeds = 10;
 	struct car car = {.world = 1};
 	double at_most = 100;
-	int only = 0, option;
+	const char *only = NULL;
 	bool show = false;
+	const struct argument list[] = {{.name = "first", .whole = &first},
+					{.name = "seeds", .whole = &seeds},
+					{.name = "world", .number = &car.world},
+					{.name = "change", .text = &only},
+					{.name = "at-most", .real = &at_most},
+					{.name = "show", .flag = &show},
+					{0}};
 
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
-		switch (option) {
-		case 'f':
-			first = strtoull(optarg, NULL, 10);
-			break;
-		case 'n':
-			seeds = strtoull(optarg, NULL, 10);
-			break;
-		case 'w':
-			car.world = (unsigned)strtoul(optarg, NULL, 10);
-			break;
-		case 'c':
-			only = change_named(optarg);
-			break;
-		case 'a':
-			at_most = strtod(optarg, NULL);
-			break;
-		case 's':
-			show = true;
-			break;
-		default:
-			return 2;
-		}
+	if (!arguments_take(list, argc, argv))
+		return 2;
 	for (size_t i = 0; i < SITUATIONS; i++)
 		for (unsigned long long k = 0; k < seeds; k++) {
 			car.situation = situations[i];
 			car.seed = first + k;
-			try_changes(&car, scores, only, show);
+			try_changes(&car, scores, only ? change_named(only) : 0, show);
 		}
 	return print(scores, at_most);
 }

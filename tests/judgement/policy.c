@@ -16,12 +16,12 @@
  * listened to, which another tap tells in 8 minutes; and once the millivolts across all
  * fuses may be read, a minute each: an innocent is asleep, and so excluded, in 3 of 10 cases.
  * These costs and shares are chosen: common practice, no source. */
-#include <getopt.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "arguments.h"
 #include "next-test.h"
 
 #define MODULES_MAX 8
@@ -245,30 +245,14 @@ struct request {
 
 static bool parse_options(int argc, char **argv, struct request *r)
 {
-	static const struct option options[] = {{"first", 1, NULL, 'f'},
-						{"cars", 1, NULL, 'n'},
-						{"at-most", 1, NULL, 'a'},
-						{"wide", 0, NULL, 'w'},
-						{NULL, 0, NULL, 0}};
-	int option;
+	const struct argument list[] = {{.name = "first", .whole = &r->first},
+					{.name = "cars", .whole = &r->cars},
+					{.name = "at-most", .real = &r->at_most},
+					{.name = "wide", .flag = &r->wide},
+					{0}};
 
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
-		switch (option) {
-		case 'f':
-			r->first = strtoull(optarg, NULL, 10);
-			break;
-		case 'n':
-			r->cars = strtoull(optarg, NULL, 10);
-			break;
-		case 'a':
-			r->at_most = strtod(optarg, NULL);
-			break;
-		case 'w':
-			r->wide = true;
-			break;
-		default:
-			return false;
-		}
+	if (!arguments_take(list, argc, argv))
+		return false;
 	return true;
 }
 

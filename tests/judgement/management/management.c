@@ -6,11 +6,11 @@
  *     management [--first SEED] [--seeds N] [--situation NAME] [--misses] [--log FILE]
  *
  * Tuned on seeds below 1000; report on seeds from 1000 on. */
-#include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "../arguments.h"
 #include "engine.h"
 #include "world.h"
 
@@ -269,39 +269,16 @@ struct request {
 
 static bool read_request(struct request *r, int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"first", 1, NULL, 'f'},    {"seeds", 1, NULL, 'n'}, {"situation", 1, NULL, 's'},
-		{"misses", 0, NULL, 'm'},   {"log", 1, NULL, 'l'},   {"given", 0, NULL, 'g'},
-		{"detected", 0, NULL, 'd'}, {NULL, 0, NULL, 0}};
-	int option;
 
 	*r = (struct request){.first = 1000, .seeds = 20, .ways = {true, true}};
-	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1)
-		switch (option) {
-		case 'f':
-			r->first = strtoull(optarg, NULL, 10);
-			break;
-		case 'n':
-			r->seeds = strtoull(optarg, NULL, 10);
-			break;
-		case 's':
-			r->only = optarg;
-			break;
-		case 'm':
-			r->misses = true;
-			break;
-		case 'l':
-			r->log = optarg;
-			break;
-		case 'g':
-			r->ways[0] = false;
-			break;
-		case 'd':
-			r->ways[1] = false;
-			break;
-		default:
-			return false;
-		}
+	const struct argument list[] = {
+		{.name = "first", .whole = &r->first},     {.name = "seeds", .whole = &r->seeds},
+		{.name = "situation", .text = &r->only},   {.name = "misses", .flag = &r->misses},
+		{.name = "log", .text = &r->log},          {.name = "given", .flag = &r->ways[0]},
+		{.name = "detected", .flag = &r->ways[1]}, {0}};
+
+	if (!arguments_take(list, argc, argv))
+		return false;
 	return true;
 }
 
