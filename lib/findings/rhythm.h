@@ -18,6 +18,10 @@ struct nod_period {
 	nod_duration jitter; /* robust standard deviation: 1.4826 * median absolute deviation */
 };
 
+/* Two recordings' periods of a message differ from this ratio on. Chosen: jitter and load move
+ * one by a few per cent, a module that does not slow down for parking by half or more. */
+#define NOD_PERIOD_RATIO 1.5
+
 /* The word for a rhythm: "cyclic", "cyclic with events", "on event", "?". */
 const char *nod_rhythm_name(enum nod_rhythm rhythm);
 

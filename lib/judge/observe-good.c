@@ -7,11 +7,6 @@
 #include <errno.h>
 #include <string.h>
 
-/* A period counts as different from this ratio on. Chosen: jitter and load
- * move it by a few per cent, a module that does not slow down for parking by half
- * or more. Slower than in the good recording is no reason to stay awake. */
-#define PERIOD_RATIO 1.5
-
 /* Fewer frames say nothing about a period or a steady bit. */
 #define FRAMES_MIN 8
 
@@ -44,7 +39,7 @@ static void compare_periods(struct nod_difference_finding *d, const struct nod_i
 	d->period_good = period_of(good);
 	double ratio = (double)d->period_here.ns /
 		       (double)(d->period_good.ns ? d->period_good.ns : 1);
-	d->period = ratio <= 1 / PERIOD_RATIO; /* faster here: it did not slow down */
+	d->period = ratio <= 1 / NOD_PERIOD_RATIO; /* slower is no reason to stay awake */
 }
 
 /* Bits that carry meaning and stay, in both recordings. */
@@ -128,7 +123,7 @@ static int pace_of(const struct nod_weighing *w, int sender)
 		const struct nod_ident_finding *there = same_message(good, w->n->name, here->id);
 		if (!there || !is_cyclic(there) || there->frames < FRAMES_MIN)
 			continue;
-		if ((double)period_of(here).ns >= PERIOD_RATIO * (double)period_of(there).ns)
+		if ((double)period_of(here).ns >= NOD_PERIOD_RATIO * (double)period_of(there).ns)
 			slowed++;
 		else
 			kept++;

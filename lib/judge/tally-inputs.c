@@ -12,8 +12,8 @@
 #define PACE_FRAMES_MIN 5
 #define PACE_LATE_MIN 20
 
-/* Slower than this against its fastest, a message has slowed down. Chosen as PERIOD_RATIO
- * in observe-good.c, a little lower: it is one recording, with one load. */
+/* Slower than this against its fastest, a message has slowed down. Chosen: a little
+ * below NOD_PERIOD_RATIO, as it is one recording, with one load. */
 #define PACE_RATIO 1.4
 
 /* Of the frames that its pace would bring, so few mean that it stopped. Chosen. */

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "likeness.h"
 
-/* Paces differ from this ratio on: what observe-good.c takes. Chosen. */
-#define PERIOD_RATIO 1.5
+#include "rhythm.h"
 
 #define OTHER_PACE 0.5
 #define NOT_CYCLIC 0.25
@@ -51,7 +50,7 @@ static double same(const struct nod_car_message *a, const struct nod_car_message
 
 	if (!a->period_us || !b->period_us)
 		return NOT_CYCLIC;
-	return low > PERIOD_RATIO * high || high > PERIOD_RATIO * low ? OTHER_PACE : 1;
+	return low > NOD_PERIOD_RATIO * high || high > NOD_PERIOD_RATIO * low ? OTHER_PACE : 1;
 }
 
 static struct share share_of(const struct network *a, const struct network *b)
