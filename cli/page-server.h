@@ -2,7 +2,7 @@
 /* The web page for the phone beside the car: HTTP by libmicrohttpd, in the caller's own
  * loop. It knows no CAN and no socket of nodoffd: views come in, taps go out.
  *
- *     /KEY/                page.html; page.css and page.js beside it
+ *     /KEY/                page.html; page.css, taps.js and page.js beside it
  *     /KEY/events          server-sent events: "view" (a view of daemon/PROTOCOL.md, with
  *                          `speed` and `practice` when it is replayed), "gone" ({error})
  *     /KEY/map             {fuses: [{name, box, cautions}], modules: [...], inputs: [...]}

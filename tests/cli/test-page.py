@@ -20,7 +20,8 @@ class Live(unittest.TestCase):
         self.addCleanup(lambda: self.page.process.poll() is None and self.page.end())
 
     def test_the_page_asks_for_nothing_from_elsewhere(self):
-        for name, kind in (("", "text/html"), ("page.css", "text/css"), ("page.js", "text/javascript")):
+        for name, kind in (("", "text/html"), ("page.css", "text/css"), ("taps.js", "text/javascript"),
+                           ("page.js", "text/javascript")):
             status, headers, text = self.page.request(name)
             self.assertEqual(status, 200)
             self.assertIn(kind, headers["Content-Type"])
