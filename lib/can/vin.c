@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "id-table.h"
+
 /* Frames that one VIN may be spread over: at least one character each. */
 #define CHAIN_MAX 32
 
@@ -29,16 +31,13 @@ struct chain {
 };
 
 struct ident {
-	uint32_t id;
-	uint8_t interface;
 	struct chain chains[2]; /* without and with a byte in front of every part */
 };
 
 struct nod_vin_finder {
 	struct ident *idents;
 	size_t ident_count, ident_room;
-	uint32_t *slots; /* hash table of indices + 1 */
-	size_t slot_count;
+	struct nod_id_table numbers; /* of idents: index + 1 */
 	struct part *found;
 	size_t found_count, found_room, next;
 	uint64_t frames;
@@ -109,38 +108,13 @@ void nod_vin_finder_free(struct nod_vin_finder *finder)
 	if (!finder)
 		return;
 	free(finder->idents);
-	free(finder->slots);
+	nod_id_table_free(&finder->numbers);
 	free(finder->found);
 	free(finder);
 }
 
-static size_t slot_of(const struct nod_vin_finder *finder, uint32_t id, uint8_t interface)
-{
-	uint64_t hash = (id ^ (uint64_t)interface << 32) * UINT64_C(0x9E3779B97F4A7C15);
-
-	return (size_t)(hash >> 40) & (finder->slot_count - 1);
-}
-
-static int grow_slots(struct nod_vin_finder *finder)
-{
-	size_t count = finder->slot_count ? 2 * finder->slot_count : 256;
-	uint32_t *slots = calloc(count, sizeof(*slots));
-
-	if (!slots)
-		return -ENOMEM;
-	free(finder->slots);
-	finder->slots = slots;
-	finder->slot_count = count;
-	for (size_t i = 0; i < finder->ident_count; i++) {
-		size_t s = slot_of(finder, finder->idents[i].id, finder->idents[i].interface);
-		while (slots[s])
-			s = (s + 1) & (count - 1);
-		slots[s] = (uint32_t)i + 1;
-	}
-	return 0;
-}
-
-static struct ident *add_ident(struct nod_vin_finder *finder, uint32_t id, uint8_t interface)
+/* Room for one more, cleared. */
+static struct ident *add_ident(struct nod_vin_finder *finder)
 {
 	if (finder->ident_count == finder->ident_room) {
 		size_t room = finder->ident_room ? 2 * finder->ident_room : 64;
@@ -150,26 +124,20 @@ static struct ident *add_ident(struct nod_vin_finder *finder, uint32_t id, uint8
 		finder->idents = grown;
 		finder->ident_room = room;
 	}
-	struct ident *ident = &finder->idents[finder->ident_count++];
-	memset(ident, 0, sizeof(*ident));
-	ident->id = id;
-	ident->interface = interface;
-	return ident;
+	return memset(&finder->idents[finder->ident_count], 0, sizeof(struct ident));
 }
 
 static struct ident *find_ident(struct nod_vin_finder *finder, uint32_t id, uint8_t interface)
 {
-	if (2 * (finder->ident_count + 1) > finder->slot_count && grow_slots(finder))
+	uint32_t number = nod_id_table_find(&finder->numbers, interface, id);
+
+	if (number)
+		return &finder->idents[number - 1];
+	struct ident *ident = add_ident(finder);
+	if (!ident ||
+	    nod_id_table_add(&finder->numbers, interface, id, (uint32_t)finder->ident_count + 1))
 		return NULL;
-	size_t s = slot_of(finder, id, interface);
-	for (; finder->slots[s]; s = (s + 1) & (finder->slot_count - 1)) {
-		struct ident *ident = &finder->idents[finder->slots[s] - 1];
-		if (ident->id == id && ident->interface == interface)
-			return ident;
-	}
-	struct ident *ident = add_ident(finder, id, interface);
-	if (ident)
-		finder->slots[s] = (uint32_t)finder->ident_count;
+	finder->ident_count++;
 	return ident;
 }
 

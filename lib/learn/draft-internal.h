@@ -4,6 +4,7 @@
 #define NOD_DRAFT_INTERNAL_H
 
 #include "draft.h"
+#include "id-table.h"
 #include "nm-detect.h"
 #include "period.h"
 
@@ -37,9 +38,8 @@ struct nod_draft_id {
 struct nod_draft {
 	struct nod_draft_id *ids;
 	uint32_t count, room;
-	uint32_t *slots;     /* index + 1 by interface and ID, open addressing */
-	uint32_t slot_count; /* a power of two, or 0 */
-	uint64_t unlisted;   /* frames of IDs beyond NOD_DRAFT_IDS_MAX */
+	struct nod_id_table numbers; /* of IDs: index + 1 */
+	uint64_t unlisted;           /* frames of IDs beyond NOD_DRAFT_IDS_MAX */
 	nod_time origin;
 	int64_t window_ns;                 /* doubles as the recording grows */
 	struct nod_nm_detect *detect[256]; /* by interface; NULL: not heard */

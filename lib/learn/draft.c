@@ -27,22 +27,8 @@ void nod_draft_free(struct nod_draft *draft)
 	for (int i = 0; i < 256; i++)
 		nod_nm_detect_free(draft->detect[i]);
 	free(draft->ids);
-	free(draft->slots);
+	nod_id_table_free(&draft->numbers);
 	free(draft);
-}
-
-static uint32_t *slot_of(const struct nod_draft *draft, uint8_t interface, uint32_t id)
-{
-	uint64_t key = ((uint64_t)interface << 32 | id) * UINT64_C(0x9E3779B97F4A7C15);
-	uint32_t at = (uint32_t)(key >> 32) & (draft->slot_count - 1);
-
-	while (draft->slots[at]) {
-		const struct nod_draft_id *known = &draft->ids[draft->slots[at] - 1];
-		if (known->id == id && known->interface == interface)
-			break;
-		at = (at + 1) & (draft->slot_count - 1);
-	}
-	return &draft->slots[at];
 }
 
 /* Room for one more ID. */
@@ -56,15 +42,7 @@ static int grow(struct nod_draft *draft)
 	if (!ids)
 		return -ENOMEM;
 	draft->ids = ids;
-	uint32_t *slots = calloc((size_t)room * 2, sizeof(*slots));
-	if (!slots)
-		return -ENOMEM;
-	free(draft->slots);
-	draft->slots = slots;
-	draft->slot_count = room * 2;
 	draft->room = room;
-	for (uint32_t i = 0; i < draft->count; i++)
-		*slot_of(draft, ids[i].interface, ids[i].id) = i + 1;
 	return 0;
 }
 
@@ -73,20 +51,22 @@ static int grow(struct nod_draft *draft)
 static int find(struct nod_draft *draft, uint8_t interface, uint32_t id,
 		struct nod_draft_id **found)
 {
+	uint32_t number = nod_id_table_find(&draft->numbers, interface, id);
+
 	*found = NULL;
-	if (draft->count == draft->room && grow(draft))
-		return -ENOMEM;
-	uint32_t *slot = slot_of(draft, interface, id);
-	if (!*slot) {
+	if (!number) {
 		if (draft->count == NOD_DRAFT_IDS_MAX)
 			return 0;
+		if (grow(draft) ||
+		    nod_id_table_add(&draft->numbers, interface, id, draft->count + 1))
+			return -ENOMEM;
 		draft->ids[draft->count] = (struct nod_draft_id){.id = id,
 								 .interface = interface,
 								 .shortest = UINT8_MAX,
 								 .last = NOD_TIME_NONE};
-		*slot = ++draft->count;
+		number = ++draft->count;
 	}
-	*found = &draft->ids[*slot - 1];
+	*found = &draft->ids[number - 1];
 	return 0;
 }
 

@@ -4,6 +4,8 @@
 #include <errno.h>
 #include <stdlib.h>
 
+#include "id-table.h"
+
 /* The running interval follows by this part of the difference; at once by
  * half when an interval is under half of it. Chosen. */
 #define FOLLOW 16
@@ -11,10 +13,9 @@
 struct nod_heard {
 	struct nod_heard_id *ids;
 	uint32_t count, room;
-	uint32_t *slots;     /* index + 1 by interface and ID, open addressing */
-	uint32_t slot_count; /* a power of two, or 0 */
-	uint32_t most;       /* stretches of one ID */
-	size_t stretches;    /* that all IDs have room for */
+	struct nod_id_table numbers; /* of IDs: index + 1 */
+	uint32_t most;               /* stretches of one ID */
+	size_t stretches;            /* that all IDs have room for */
 };
 
 struct nod_heard *nod_heard_new(void)
@@ -33,25 +34,11 @@ void nod_heard_free(struct nod_heard *heard)
 	for (uint32_t i = 0; i < heard->count; i++)
 		free(heard->ids[i].stretches);
 	free(heard->ids);
-	free(heard->slots);
+	nod_id_table_free(&heard->numbers);
 	free(heard);
 }
 
 /* ---- finding an ID ---- */
-
-static uint32_t *slot_of(const struct nod_heard *heard, uint8_t interface, uint32_t id)
-{
-	uint64_t key = ((uint64_t)interface << 32 | id) * UINT64_C(0x9E3779B97F4A7C15);
-	uint32_t at = (uint32_t)(key >> 32) & (heard->slot_count - 1);
-
-	while (heard->slots[at]) {
-		const struct nod_heard_id *known = &heard->ids[heard->slots[at] - 1];
-		if (known->id == id && known->interface == interface)
-			break;
-		at = (at + 1) & (heard->slot_count - 1);
-	}
-	return &heard->slots[at];
-}
 
 static int grow(struct nod_heard *heard)
 {
@@ -61,15 +48,7 @@ static int grow(struct nod_heard *heard)
 	if (!ids)
 		return -ENOMEM;
 	heard->ids = ids;
-	uint32_t *slots = calloc((size_t)room * 2, sizeof(*slots));
-	if (!slots)
-		return -ENOMEM;
-	free(heard->slots);
-	heard->slots = slots;
-	heard->slot_count = room * 2;
 	heard->room = room;
-	for (uint32_t i = 0; i < heard->count; i++)
-		*slot_of(heard, ids[i].interface, ids[i].id) = i + 1;
 	return 0;
 }
 
@@ -77,17 +56,19 @@ static int grow(struct nod_heard *heard)
 static int find(struct nod_heard *heard, uint8_t interface, uint32_t id,
 		struct nod_heard_id **found)
 {
+	uint32_t number = nod_id_table_find(&heard->numbers, interface, id);
+
 	*found = NULL;
-	if (heard->count == heard->room && grow(heard))
-		return -ENOMEM;
-	uint32_t *slot = slot_of(heard, interface, id);
-	if (!*slot) {
+	if (!number) {
 		if (heard->count == NOD_HEARD_IDS)
 			return 0;
+		if ((heard->count == heard->room && grow(heard)) ||
+		    nod_id_table_add(&heard->numbers, interface, id, heard->count + 1))
+			return -ENOMEM;
 		heard->ids[heard->count] = (struct nod_heard_id){.id = id, .interface = interface};
-		*slot = ++heard->count;
+		number = ++heard->count;
 	}
-	*found = &heard->ids[*slot - 1];
+	*found = &heard->ids[number - 1];
 	return 0;
 }
 

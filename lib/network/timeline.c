@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "id-table.h"
 #include "mark-forms.h"
 
 struct nod_timeline {
@@ -15,7 +16,7 @@ struct nod_timeline {
 	struct nod_timeline_row **rows;
 	size_t row_count;
 	uint64_t unshown;
-	int32_t table[4096]; /* open addressing: row + 1 */
+	struct nod_id_table numbers; /* of rows: index + 1 */
 	struct nod_timeline_current *currents;
 	uint32_t losses[NOD_TIMELINE_BINS];
 	struct nod_timeline_gap gaps[NOD_TIMELINE_GAPS];
@@ -46,6 +47,7 @@ void nod_timeline_free(struct nod_timeline *t)
 	for (size_t i = 0; i < t->row_count; i++)
 		free(t->rows[i]);
 	free(t->rows);
+	nod_id_table_free(&t->numbers);
 	free(t->currents);
 	free(t);
 }
@@ -114,38 +116,24 @@ static size_t bin_of(struct nod_timeline *t, nod_time time)
 
 /* ---- messages ---- */
 
-static size_t slot_of(const struct nod_timeline *t, uint8_t interface, uint32_t id)
-{
-	const size_t size = sizeof(t->table) / sizeof(t->table[0]);
-	uint64_t hash = ((uint64_t)interface << 32 | id) * UINT64_C(0x9E3779B97F4A7C15);
-	size_t slot = (size_t)(hash >> 40) % size;
-
-	while (t->table[slot]) {
-		const struct nod_timeline_row *row = t->rows[t->table[slot] - 1];
-		if (row->id == id && row->interface == interface)
-			break;
-		slot = (slot + 1) % size;
-	}
-	return slot;
-}
-
 /* NULL with *full set when there is no room, else memory ran out. */
 static struct nod_timeline_row *row_for(struct nod_timeline *t, uint8_t interface, uint32_t id,
 					bool *full)
 {
-	size_t slot = slot_of(t, interface, id);
+	uint32_t number = nod_id_table_find(&t->numbers, interface, id);
 
 	*full = false;
-	if (t->table[slot])
-		return t->rows[t->table[slot] - 1];
+	if (number)
+		return t->rows[number - 1];
 	*full = t->row_count == NOD_TIMELINE_ROWS;
 	struct nod_timeline_row *row = *full ? NULL : calloc(1, sizeof(*row));
-	if (!row)
+	if (!row || nod_id_table_add(&t->numbers, interface, id, (uint32_t)t->row_count + 1)) {
+		free(row);
 		return NULL;
+	}
 	row->id = id;
 	row->interface = interface;
 	t->rows[t->row_count++] = row;
-	t->table[slot] = (int32_t)t->row_count;
 	return row;
 }
 
