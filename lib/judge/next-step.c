@@ -102,7 +102,7 @@ static const char *wait(struct nod_analysis *a, const struct nod_isolation_findi
 	nod_duration left = nod_time_since(until, a->f->end);
 
 	return nod_arena_printf(a->arena,
-				"%s is out since %s: leave it out and wait until %s (%s more)%s.",
+				"%s is out since %s: leave it out and wait until %s, %s more%s.",
 				t->subject, nod_analysis_when(a, t->isolated),
 				nod_analysis_when(a, until), nod_analysis_length(a, left), why);
 }
@@ -161,7 +161,7 @@ static const char *with_it_back(struct nod_analysis *a)
 		return NULL;
 	return nod_arena_printf(
 		a->arena,
-		"%s is back since %s: wait until %s (%s more) and touch nothing: "
+		"%s is back since %s: wait until %s, %s more, and touch nothing: "
 		"%s awake for longer than that, or woken again, speaks for it; asleep "
 		"by then does not.",
 		t->subject, nod_analysis_when(a, t->refitted), nod_analysis_when(a, until),
