@@ -181,13 +181,25 @@ static void state_lone(struct nod_analysis *a, size_t network)
 	}
 }
 
+static void state_networks(struct nod_analysis *a)
+{
+	for (size_t i = 0; i < a->f->network_count; i++)
+		if ((int)i != a->told)
+			say(a, NOD_FACT_NETWORK, i, 0);
+}
+
+/* What all of them come to says more than when each was; of one network alone, its own
+ * sentence says so. */
 static void state_wakes(struct nod_analysis *a)
 {
+	if (a->f->verdict == NOD_VERDICT_SLEEPS && a->f->wake_count)
+		state_networks(a);
+	if (a->f->verdict != NOD_VERDICT_SLEEPS || a->f->network_count > 1)
+		say(a, NOD_FACT_WAKES_COST, 0, 0);
 	for (size_t i = 0; i < a->f->wake_count && i < NOD_WAKES_TOLD; i++)
 		say(a, NOD_FACT_WAKE, i, 0);
 	if (a->f->wake_count > NOD_WAKES_TOLD)
 		say(a, NOD_FACT_MORE_WAKES, NOD_WAKES_TOLD, 0);
-	say(a, NOD_FACT_WAKES_COST, 0, 0);
 }
 
 static void state_current(struct nod_analysis *a)
@@ -211,13 +223,6 @@ static void state_current(struct nod_analysis *a)
 	for (size_t i = 0; i < c->group_count; i++)
 		if (c->groups[i].telemetry_like)
 			say(a, NOD_FACT_PULSES, i, 0);
-}
-
-static void state_networks(struct nod_analysis *a)
-{
-	for (size_t i = 0; i < a->f->network_count; i++)
-		if ((int)i != a->told)
-			say(a, NOD_FACT_NETWORK, i, 0);
 }
 
 void nod_statement_facts(struct nod_analysis *a)

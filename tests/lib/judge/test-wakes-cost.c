@@ -37,6 +37,16 @@ static const struct nod_findings *car(struct scene *s, const char *vehicle, int6
 	" Ah}\nnetworks:\n  body: {interfaces: [can0], bitrate: 500000, " \
 	"sleeps within: 5 min}\n"
 
+static size_t fact_that_says(const struct nod_findings *f, const char *text)
+{
+	size_t i = 0;
+
+	while (i < f->fact_count && !strstr(f->facts[i], text))
+		i++;
+	assert_true(i < f->fact_count);
+	return i;
+}
+
 static bool is_told(const struct nod_findings *f, const char *text)
 {
 	for (size_t i = 0; i < f->fact_count; i++)
@@ -54,6 +64,17 @@ static void test_the_assumed_current_decides_where_none_is_measured(void **state
 	assert_int_equal(f->verdict, NOD_VERDICT_WOKEN);
 	assert_true(is_told(f, "at 2 A awake (assumed)"));
 	assert_true(is_told(f, "that flattens it in time"));
+	scene_end(&s);
+}
+
+/* Of a car that sleeps all the same, what they come to stands before when each was. */
+static void test_the_sum_is_told_first(void **state)
+{
+	(void)state;
+	struct scene s;
+	const struct nod_findings *f = car(&s, NULL, 10 * 60 * MIN, 30 * 60 * MIN, 0);
+	assert_int_equal(f->verdict, NOD_VERDICT_SLEEPS);
+	assert_true(fact_that_says(f, "too little to flatten") < fact_that_says(f, "was woken at"));
 	scene_end(&s);
 }
 
@@ -101,6 +122,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_the_assumed_current_decides_where_none_is_measured),
+		cmocka_unit_test(test_the_sum_is_told_first),
 		cmocka_unit_test(test_the_measured_current_decides),
 		cmocka_unit_test(test_the_battery_decides),
 		cmocka_unit_test(test_a_trace_of_another_clock_is_not_taken),
