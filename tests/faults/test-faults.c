@@ -69,7 +69,15 @@ static void fail(struct run *run, const struct fault *fault, const char *what,
 	const char *wrong = strstr(o->said, "WRONG");
 	printf("#   said: %.300s\n#   addr2line -ipfs -e test-faults", wrong ? wrong : o->said);
 	faults_print_place(stdout);
-	printf("\n#   put out: %.300s\n", o->out);
+	size_t same = 0;
+	while (run->whole.out && same < o->length && same < run->whole.length &&
+	       o->out[same] == run->whole.out[same])
+		same++;
+	size_t from = same < 100 ? 0 : same - 100;
+	printf("\n#   made: %s, put out, at byte %zu: %.300s\n",
+	       o->made == run->whole.made ? "the same" : "something else", same, o->out + from);
+	if (run->whole.out)
+		printf("#   without the fault: %.300s\n", run->whole.out + from);
 }
 
 /* Whether a line was said that is not said without a fault. */
