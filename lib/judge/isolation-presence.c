@@ -7,33 +7,34 @@
  * said about its messages: marks are entered some seconds off. Chosen. */
 #define AWAKE_MIN_NS (10 * NOD_NS_PER_S)
 
-/* Turns the frame counts of one network into those between the isolation and
- * its end. */
-static void frames_on_network(const struct isolation *t, size_t net, uint64_t *during)
+/* Turns the frame counts of one network into those from one snapshot to the other. */
+static void count_network(const struct isolation *t, size_t net, const struct nod_snapshot *from,
+			  const struct nod_snapshot *to, uint64_t *frames)
 {
 	const int *map = t->a->ident_of[net];
 
-	for (uint32_t k = 0; t->after && net < t->after->tracks && k < t->after->counts[net]; k++)
-		during[map[k]] = t->after->idents[net][k].frames;
-	for (uint32_t k = 0; net < t->before->tracks && k < t->before->counts[net]; k++)
-		during[map[k]] -= t->before->idents[net][k].frames;
+	for (uint32_t k = 0; to && net < to->tracks && k < to->counts[net]; k++)
+		frames[map[k]] = to->idents[net][k].frames;
+	for (uint32_t k = 0; net < from->tracks && k < from->counts[net]; k++)
+		frames[map[k]] -= from->idents[net][k].frames;
 }
 
-/* Frames of each message between the isolation and its end: by index into the
- * findings' idents. Arena memory, NULL when it ran out. */
-static uint64_t *frames_during(const struct isolation *t)
+/* Frames of each message from one snapshot to the other, NULL: to the end of the recording; by
+ * index into the findings' idents. Arena memory, NULL when it ran out. */
+static uint64_t *frames_between(const struct isolation *t, const struct nod_snapshot *from,
+				const struct nod_snapshot *to)
 {
 	const struct nod_findings *f = t->a->f;
-	uint64_t *during = nod_arena_alloc(t->a->arena, (f->ident_count + 1) * sizeof(*during));
+	uint64_t *frames = nod_arena_alloc(t->a->arena, (f->ident_count + 1) * sizeof(*frames));
 
-	if (!during)
+	if (!frames)
 		return NULL;
 	for (size_t i = 0; i < f->ident_count; i++)
-		during[i] = f->idents[i].frames;
+		frames[i] = f->idents[i].frames;
 	for (size_t net = 0; net < t->a->engine->track_room; net++)
 		if (nod_engine_track(t->a->engine, net))
-			frames_on_network(t, net, during);
-	return during;
+			count_network(t, net, from, to, frames);
+	return frames;
 }
 
 static enum nod_presence presence_of(const struct nod_ident_finding *ident,
@@ -50,20 +51,8 @@ static enum nod_presence presence_of(const struct nod_ident_finding *ident,
 /* With the part back and its network awake for so long, it has started and speaks. Chosen. */
 #define BACK_MIN_NS (30 * NOD_NS_PER_S)
 
-/* Frames of this message since the refit. */
-static uint64_t heard_since_refit(const struct isolation *t, size_t ident)
-{
-	const struct nod_ident_finding *f = &t->a->f->idents[ident];
-	size_t net = (size_t)f->network;
-
-	for (uint32_t k = 0; net < t->after->tracks && k < t->after->counts[net]; k++)
-		if (t->a->ident_of[net][k] == (int)ident)
-			return f->frames - t->after->idents[net][k].frames;
-	return f->frames;
-}
-
 /* Of what hangs on it, messages were due after the refit, and none was heard. */
-static bool is_missing(const struct isolation *t)
+static bool is_missing(const struct isolation *t, const uint64_t *since)
 {
 	const struct nod_findings *f = t->a->f;
 	bool due = false;
@@ -74,7 +63,7 @@ static bool is_missing(const struct isolation *t)
 			continue;
 		int64_t awake = nod_network_awake(&f->networks[ident->network], t->to.ns,
 						  f->end.ns);
-		if (heard_since_refit(t, i))
+		if (since[i])
 			return false;
 		due |= ident->before.rhythm != NOD_RHYTHM_UNKNOWN && awake >= BACK_MIN_NS &&
 		       awake >= NOD_MISSED_ALONE * ident->before.period.ns;
@@ -82,14 +71,19 @@ static bool is_missing(const struct isolation *t)
 	return due;
 }
 
-void nod_isolation_not_back(struct isolation *t)
+int nod_isolation_not_back(struct isolation *t)
 {
-	if (!t->after || !is_missing(t))
-		return;
+	const uint64_t *since = t->after ? frames_between(t, t->after, NULL) : NULL;
+
+	if (t->after && !since)
+		return -ENOMEM;
+	if (!since || !is_missing(t, since))
+		return 0;
 	t->not_back = t->to;
 	t->out->refitted = NOD_TIME_NONE;
 	t->to = t->back_until = t->a->f->end;
 	t->after = NULL;
+	return 0;
 }
 
 /* When something that hangs on it first spoke in this span, of those who began it. */
@@ -140,7 +134,7 @@ int nod_isolation_presence(struct isolation *t, bool *not_off)
 	struct nod_findings *f = t->a->f;
 	struct nod_isolation_finding *out = t->out;
 	int64_t *awake = nod_arena_alloc(t->a->arena, (f->network_count + 1) * sizeof(*awake));
-	uint64_t *during = frames_during(t);
+	uint64_t *during = frames_between(t, t->before, t->after);
 	size_t on = 0, off = 0;
 
 	out->vanished = nod_arena_alloc(t->a->arena, (f->ident_count + 1) * sizeof(int));

@@ -201,7 +201,8 @@ static int judge(struct isolation *t)
 	struct nod_isolation_finding *out = t->out;
 	bool not_off;
 
-	nod_isolation_not_back(t);
+	if (nod_isolation_not_back(t))
+		return -ENOMEM;
 	if (!choose_network(t) || !was_awake(t)) {
 		nod_isolation_wakes(t);
 		return 0;

@@ -57,8 +57,8 @@ int nod_isolation_sleep_of(const struct isolation *t, const struct nod_network_f
  * *not_off: all of what was isolated, as far as can be said, stayed on. 0 or -ENOMEM. */
 int nod_isolation_presence(struct isolation *t, bool *not_off);
 
-/* isolation-presence.c: finds that it was never put back although that was noted. */
-void nod_isolation_not_back(struct isolation *t);
+/* isolation-presence.c: finds that it was never put back although that was noted. 0 or -ENOMEM. */
+int nod_isolation_not_back(struct isolation *t);
 
 /* ... that it was put back, which nobody noted: silent until its network slept, in this span,
  * it spoke when that was woken again. False: not so. */
