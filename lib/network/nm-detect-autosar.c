@@ -51,7 +51,7 @@
  * control bits. Messages that end by themselves prove nothing then. Chosen. */
 #define FLIPS_MOST 2
 
-/* Stops closer to each other are one unit's that went. */
+/* Stops closer to each other are one module's that went. */
 #define STOPS_APART_NS (1500 * NOD_NS_PER_MS)
 
 struct group {
@@ -136,8 +136,8 @@ static void add(struct group *g, const struct nod_nm_id *id)
 	g->ends += id->ended;
 }
 
-/* Each unit that is ready to sleep talks on: where less talks than there are nodes, what ends may
- * as well have been all that its unit says. */
+/* Each module that is ready to sleep talks on: where less talks than there are nodes, what ends may
+ * as well have been all that its module says. */
 static void note_stops(struct group *g)
 {
 	const struct nod_nm_id *id;
@@ -164,7 +164,7 @@ static bool holds_control(const struct group *g, int byte)
 	return !(g->bits[byte] & NOD_AUTOSAR_NM_RESERVED) && g->flips[byte] <= FLIPS_MOST;
 }
 
-/* So many nodes of one look need no more than that some end, though their units do as well: by
+/* So many nodes of one look need no more than that some end, though their modules do as well: by
  * chance, others do not carry their numbers that often. */
 #define SEVERAL 3
 
@@ -237,7 +237,7 @@ static double weigh_bare(const struct group *g)
 	odds += number >= 0 ? BARE_NUMBERS : 0;
 	odds += g->unset ? BARE_UNSET : g->empty ? BARE_EMPTY : 0;
 	odds += control >= 0 && g->calmed[control] ? CALMED : 0;
-	/* Empty messages that end all at once can be those of one unit. */
+	/* Empty messages that end all at once can be those of one module. */
 	if (g->stops + bursts < 2 && !g->unset && odds > UNPROVED_MOST)
 		odds = UNPROVED_MOST;
 	return nod_nm_confidence(odds);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Who falls silent by itself while the network goes on: so does a node of network management
- * that is ready to sleep, while its unit talks on. A unit that goes takes all its messages. */
+ * that is ready to sleep, while its module talks on. A module that goes takes all its messages. */
 #include "nm-detect-internal.h"
 
 /* Silent for so long, and so many half periods, while the network was busy: it stopped. */
@@ -26,7 +26,7 @@ static bool is_silent(const struct nod_nm_id *id, nod_time now)
 	return period && ms >= STOP_SECONDS * 1000 && 2 * ms >= STOP_HALF_PERIODS * (int64_t)period;
 }
 
-/* Another node of the same numbers or look is no message of its unit. */
+/* Another node of the same numbers or look is no message of its module. */
 static bool is_another_node(const struct nod_nm_id *a, const struct nod_nm_id *b)
 {
 	uint32_t p, q;

@@ -5,7 +5,7 @@
 #include "ident.h"
 #include "silence.h"
 
-/* A unit that runs on keeps its rhythm by its own oscillator, so only the jitter of single
+/* A module that runs on keeps its rhythm by its own oscillator, so only the jitter of single
  * frames shows, more when the period is known from less than the silence lasts. Chosen. */
 #define JITTER_MIN_NS (0.5 * NOD_NS_PER_MS)
 #define JITTERS 3

@@ -16,7 +16,7 @@
 #define DELAY_NS (20 * NOD_NS_PER_MS)
 
 /* Stops of the last seconds belong to the way to sleep: the run-down of published example
- * sets of network management takes up to 5 s, that of units without it some tens. Chosen. */
+ * sets of network management takes up to 5 s, that of modules without it some tens. Chosen. */
 #define RUN_DOWN_NS (30 * NOD_NS_PER_S)
 
 /* With fewer cyclic messages nothing can be said. Chosen. */
@@ -64,14 +64,14 @@
 #define REQUESTED (-1.5)
 
 /* In the middle of its rhythm a message comes within its period, any moment as likely as any
- * other. A unit that boots speaks after some hundred ms, rarely after some seconds. Where
+ * other. A module that boots speaks after some hundred ms, rarely after some seconds. Where
  * somebody switches something, part of the messages run on and others begin: then only those count
  * that are there at once. */
 #define IN_RHYTHM 0.95
 #define ALL_RAN_ON 0.75
 #define BOOT_SHARE 0.5
 #define BOOT_S 0.2
-#define START_EACH_MAX 2.0 /* the messages of one unit start together */
+#define START_EACH_MAX 2.0 /* the messages of one module start together */
 #define STARTS_COUNTED 4
 
 /* A message that came less often has not stopped. Chosen. */
