@@ -45,12 +45,20 @@ fetch() { # fetch PACKAGE...: unpacks them, of the kernel's own version
 	done)
 }
 
+# The tools that build modules are taken newer where Debian has them newer only: between the two
+# uploads of an update they are, for hours, as the kernel itself is signed first.
+fetch_tools() {
+	local known
+	known=$(apt-cache madison "$1" | awk -v v="$version" '$3 == v {print v}' | head -1)
+	(cd "$work" && apt-get -qq download "$1${known:+=$known}" && dpkg -x "$1"_*.deb unpacked)
+}
+
 build_fd_driver() {
 	local series=${version%%.*} headers=$work/unpacked/usr/src/linux-headers-$release
 	local rest=${version#*.}
 	series=$series.${rest%%.*}
 	fetch "linux-headers-$release" "linux-headers-${release%-amd64}-common" \
-		"linux-kbuild-$series" "linux-source-$series" || return
+		"linux-source-$series" && fetch_tools "linux-kbuild-$series" || return
 	(
 		cd "$work"
 		tar -xf "unpacked/usr/src/linux-source-$series.tar.xz" --strip-components=1 \
