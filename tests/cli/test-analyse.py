@@ -244,7 +244,8 @@ class Text(Analyse):
     def on_terminal(self, *arguments):
         pid, terminal = pty.fork()
         if pid == 0:
-            os.execv(nodoff.PROGRAM, [nodoff.PROGRAM, "analyse", *arguments, session("healthy")])
+            os.execve(nodoff.PROGRAM, [nodoff.PROGRAM, "analyse", *arguments, session("healthy")],
+                      {**os.environ, "TERM": "xterm"})
         said = b""
         try:
             while more := os.read(terminal, 4096):
