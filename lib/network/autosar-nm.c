@@ -72,6 +72,7 @@ int nod_autosar_nm_take(const struct nod_nm_message *m)
 	struct nod_node *node = nod_nm_watch_node(m);
 	if (!node)
 		return -ENOMEM;
+	node->changes += nod_time_is_set(node->first) && node->address != pdu.node;
 	node->address = pdu.node;
 	node->control = pdu.control;
 	node->control_any |= pdu.control;

@@ -46,6 +46,10 @@ struct nod_node {
 	bool span_alive;                    /* OSEK: it began that span with an alive message */
 	uint32_t span_early;                /* its PDUs soon after its first of that span */
 	uint32_t span_requests;             /* its requests in that span */
+	uint32_t changes;                   /* AUTOSAR: so often its number was another */
+	uint32_t naming;                    /* OSEK: its ring and alive messages */
+	int names;                          /* ... whom the last of them named */
+	bool named;                         /* ... that once was a node, maybe itself */
 };
 
 enum {

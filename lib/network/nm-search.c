@@ -2,7 +2,6 @@
 #include "nm-search.h"
 
 #include <errno.h>
-#include <stdlib.h>
 
 #include "nm-watch.h"
 
@@ -31,11 +30,8 @@ static void forget_strangers(struct nod_track *track)
 {
 	for (uint32_t i = 0; i < track->idents.count; i++) {
 		struct nod_ident *ident = &track->idents.items[i];
-		if (!ident->node || ident->protocols & NOD_IDENT_NM)
-			continue;
-		free(ident->node);
-		ident->node = NULL;
-		ident->held_request = ident->held_ready = ident->held_request_from = NOD_TIME_NONE;
+		if (ident->node && !(ident->protocols & NOD_IDENT_NM))
+			nod_nm_watch_forget(ident);
 	}
 }
 

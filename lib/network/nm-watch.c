@@ -71,6 +71,13 @@ int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,
 	return 0;
 }
 
+void nod_nm_watch_forget(struct nod_ident *ident)
+{
+	free(ident->node);
+	ident->node = NULL;
+	ident->held_request = ident->held_ready = ident->held_request_from = NOD_TIME_NONE;
+}
+
 bool nod_nm_watch_coordinates(const struct nod_node *node)
 {
 	uint8_t changing = node->control_any & (uint8_t)~node->control_all;

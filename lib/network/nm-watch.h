@@ -41,6 +41,9 @@ void nod_nm_watch_request(struct nod_node *node, const struct nod_nm_message *me
 int nod_nm_watch_take(struct nod_ident *ident, const struct nod_frame *frame,
 		      const struct nod_nm_layout *layout, enum nod_phase phase, uint32_t span);
 
+/* What it said was no node's: none of it is kept. */
+void nod_nm_watch_forget(struct nod_ident *ident);
+
 /* AUTOSAR: it says that it coordinates several networks: it has told that they are ready to
  * sleep, or always gives a coordinator's id (release 3.2). It asks for its network because
  * somebody else asks for one of them. */

@@ -53,6 +53,16 @@ bool nod_osek_nm_is_request(const struct nod_osek_nm *message)
 	return (message->ring || message->limp_home) && !message->sleep_indication;
 }
 
+/* Whom a ring message hands the ring to; an alive message names its sender. */
+static void note_named(struct nod_node *node, const struct nod_osek_nm *pdu)
+{
+	if (!pdu->ring && !pdu->alive)
+		return;
+	node->names = pdu->alive && pdu->destination != (pdu->source & 0xFF) ? -1
+									     : pdu->destination;
+	node->naming++;
+}
+
 int nod_osek_nm_take(const struct nod_nm_message *m)
 {
 	struct nod_osek_nm pdu;
@@ -64,6 +74,7 @@ int nod_osek_nm_take(const struct nod_nm_message *m)
 		return -ENOMEM;
 	node->address = pdu.source;
 	node->control = pdu.opcode;
+	note_named(node, &pdu);
 	node->limp_home[m->phase] += pdu.limp_home;
 	node->span_alive |= pdu.alive && m->frame->time.ns == node->span_first.ns;
 	if (pdu.sleep_acknowledge) {

@@ -5,6 +5,7 @@
 #include "diagnostic.h"
 #include "in-use.h"
 #include "nm-search.h"
+#include "nm-strangers.h"
 #include "nm-watch.h"
 #include "track-take.h"
 
@@ -66,6 +67,18 @@ static void note_diagnostics(struct nod_track *track, struct nod_ident *ident,
 	}
 }
 
+static int take_node(struct nod_track *track, struct nod_ident *ident,
+		     const struct nod_frame *frame, enum nod_phase phase)
+{
+	int status = nod_nm_watch_take(ident, frame, &track->nm, phase, track->serial);
+
+	if (!status && ident->node && track->nm.ids_given && nod_nm_is_stranger(track, ident)) {
+		nod_nm_watch_forget(ident);
+		ident->protocols &= (uint8_t)~NOD_IDENT_NM;
+	}
+	return status;
+}
+
 int nod_track_note_protocols(struct nod_track *track, struct nod_ident *ident,
 			     const struct nod_frame *frame, enum nod_phase phase)
 {
@@ -76,6 +89,6 @@ int nod_track_note_protocols(struct nod_track *track, struct nod_ident *ident,
 	if (ident->protocols & NOD_IDENT_USE && track->engine)
 		nod_in_use_take(track->engine, frame);
 	if (ident->protocols & NOD_IDENT_NM)
-		return nod_nm_watch_take(ident, frame, &track->nm, phase, track->serial);
+		return take_node(track, ident, frame, phase);
 	return 0;
 }
