@@ -149,6 +149,14 @@ void nod_ident_keep_period(struct nod_ident *ident)
 	ident->period_of = samples_of(ident);
 }
 
+void nod_ident_forget_below(struct nod_ident *ident, int64_t interval_ns)
+{
+	nod_sampler_forget_below(&ident->settled, interval_ns);
+	if (ident->after)
+		nod_sampler_forget_below(&ident->after->intervals, interval_ns);
+	ident->period_of = 0;
+}
+
 bool nod_ident_is_slower(const struct nod_ident *ident, int64_t interval_ns)
 {
 	bool late = ident->after && nod_sampler_is_enough(&ident->after->intervals);

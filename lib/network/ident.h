@@ -181,6 +181,9 @@ struct nod_period nod_ident_period(const struct nod_ident *ident);
 /* Keeps that, so that asking costs next to nothing as long as the samples stay what they are. */
 void nod_ident_keep_period(struct nod_ident *ident);
 
+/* Shorter intervals were not the message's: they are not counted any more. */
+void nod_ident_forget_below(struct nod_ident *ident, int64_t interval_ns);
+
 /* True only when that period is at least so long: what can be said without sorting. */
 bool nod_ident_is_slower(const struct nod_ident *ident, int64_t interval_ns);
 

@@ -58,6 +58,10 @@
 #define SPEEDS_MIN 20
 #define STEP_SHARE 0.25
 
+/* An engine that is started turns later than this after its networks have woken: key, self-test,
+ * starter. Common practice, no source. */
+#define AT_ONCE_NS NOD_NS_PER_S
+
 void nod_in_use_init(struct nod_in_use *use)
 {
 	*use = (struct nod_in_use){
@@ -75,7 +79,7 @@ void nod_in_use_locked(struct nod_in_use *use)
 	use->on = false;
 	use->until = INT64_MAX;
 	use->streak = 0;
-	use->speed[0] = use->speed[1] = (struct nod_use_speed){0, 0, 0};
+	use->speed[0] = use->speed[1] = (struct nod_use_speed){.raw = 0};
 }
 
 static struct nod_use_finding *begin(struct nod_in_use *use, nod_time from)
@@ -206,7 +210,8 @@ static unsigned word_at(const struct nod_frame *frame, unsigned at)
 }
 
 /* True when this speed goes on from those before it. */
-static bool is_credible(struct nod_use_speed *s, unsigned raw, unsigned speed, bool is_engine)
+static bool is_credible(struct nod_use_speed *s, unsigned raw, unsigned speed, bool is_engine,
+			nod_time time)
 {
 	double step = s->raw ? fabs((double)raw - s->raw) / s->raw : 0;
 	bool possible = speed >= (is_engine ? ENGINE_RUNS : VEHICLE_MOVES) &&
@@ -214,6 +219,7 @@ static bool is_credible(struct nod_use_speed *s, unsigned raw, unsigned speed, b
 
 	if (!possible || step > STEP_SHARE)
 		s->frames = s->changes = 0;
+	s->since = s->frames ? s->since : time;
 	s->changes += s->frames && raw != s->raw;
 	s->raw = raw;
 	if (possible && s->frames < SPEEDS_MIN)
@@ -221,18 +227,22 @@ static bool is_credible(struct nod_use_speed *s, unsigned raw, unsigned speed, b
 	return s->frames >= SPEEDS_MIN && s->changes;
 }
 
-void nod_in_use_take(struct nod_engine *engine, const struct nod_frame *frame)
+void nod_in_use_take(struct nod_engine *engine, struct nod_span *span,
+		     const struct nod_frame *frame)
 {
 	struct nod_in_use *use = &engine->use;
 	bool is_engine = pgn_of(frame->id) == PGN_ENGINE;
 
-	if (frame->length != 8 || engine->lock_source == NOD_LOCK_FROM_OPTION)
+	if (frame->length != 8)
 		return;
 	unsigned raw = word_at(frame, is_engine ? 3 : 1);
 	unsigned speed = is_engine ? raw / 8 : raw / 256;
-	if (raw >= NO_VALUE)
+	struct nod_use_speed *s = &use->speed[is_engine];
+	if (raw >= NO_VALUE || !is_credible(s, raw, speed, is_engine, frame->time))
 		return;
-	if (!is_credible(&use->speed[is_engine], raw, speed, is_engine))
+	span->began_moving |= s->since.ns <= span->from.ns + AT_ONCE_NS;
+	span->moved = frame->time;
+	if (engine->lock_source == NOD_LOCK_FROM_OPTION)
 		return;
 	enum nod_use_sign sign = is_engine ? NOD_USE_ENGINE : NOD_USE_SPEED;
 	struct nod_use_finding *f = note(engine, frame->time, frame->time, sign);

@@ -16,12 +16,14 @@
 #include "use.h"
 
 struct nod_engine;
+struct nod_span;
 
 /* A speed that frames tell. */
 struct nod_use_speed {
 	unsigned raw;     /* the latest */
 	unsigned frames;  /* in a row that go on from each other */
 	unsigned changes; /* of it, in these */
+	nod_time since;   /* the first of them */
 };
 
 struct nod_in_use {
@@ -45,8 +47,10 @@ void nod_in_use_look(struct nod_engine *engine, nod_time time);
 /* True when frames of this ID may say that an engine or a vehicle runs. */
 bool nod_in_use_may_tell(uint32_t id);
 
-/* Takes such a frame. */
-void nod_in_use_take(struct nod_engine *engine, const struct nod_frame *frame);
+/* Takes such a frame of the running span of its network, and notes there whether it began in
+ * motion, and until when it moved. */
+void nod_in_use_take(struct nod_engine *engine, struct nod_span *span,
+		     const struct nod_frame *frame);
 
 /* To be called when time has passed `until`. */
 void nod_in_use_over(struct nod_engine *engine);

@@ -37,6 +37,8 @@ struct nod_nm_id {
 	uint8_t run;         /* short intervals in a row */
 	bool fresh;          /* these began its talk, or ended a pause of it */
 	bool burst;          /* it began with a few short ones, then its period */
+	nod_time burst_at;   /* ... first then */
+	bool lulled;         /* what it begins with may have waited somewhere */
 	uint8_t before[2];   /* bytes 0 and 1 of the last frame */
 	uint8_t flips[2];    /* bytes 0, 1: the active wake-up bit appeared while it talked on */
 	uint32_t active;     /* busy seconds of the network up to its last frame */

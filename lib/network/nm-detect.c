@@ -86,6 +86,11 @@ static void begin(struct nod_nm_id *id, const struct nod_frame *frame)
  * pause. Chosen. */
 #define PAUSE_MS 2500
 
+/* Where the whole network paused for no longer, nobody slept, and what comes fast then has waited
+ * in an adapter. Of that time, so much is more than a second's turn. Chosen. */
+#define LULL_MS 5000
+#define LULL_LEAST_MS 2000
+
 /* The control bits say who woke the network for as long as it is awake: one that appears at
  * a node's usual pace is something else. */
 static void note_flips(struct nod_nm_id *id, int64_t ms, const struct nod_frame *frame)
@@ -99,19 +104,26 @@ static void note_flips(struct nod_nm_id *id, int64_t ms, const struct nod_frame 
 			id->flips[i]++;
 }
 
-static void note_interval(struct nod_nm_id *id, const struct nod_frame *frame)
+static void note_interval(const struct nod_nm_detect *detect, struct nod_nm_id *id,
+			  const struct nod_frame *frame)
 {
 	int64_t ms = (frame->time.ns - id->last.ns + NOD_NS_PER_MS / 2) / NOD_NS_PER_MS;
 
 	if (ms > PAUSE_MS) {
 		id->run = 0;
 		id->fresh = true;
+		id->lulled = ms <= LULL_MS &&
+			     ms >= (int64_t)(detect->active - id->active) * 1000 + LULL_LEAST_MS;
 		return;
 	}
 	ms = ms < 0 ? 0 : ms;
 	note_flips(id, ms, frame);
 	if (ms > 3 * SHORT_MS / 2) {
-		id->burst |= id->fresh && id->run >= BURST_LEAST && id->run <= BURST_MOST;
+		if (!id->burst && id->fresh && !id->lulled && id->run >= BURST_LEAST &&
+		    id->run <= BURST_MOST) {
+			id->burst = true;
+			id->burst_at = frame->time;
+		}
 		id->run = 0;
 		id->fresh = false;
 	} else if (id->run < UINT8_MAX) {
@@ -178,6 +190,15 @@ void nod_nm_detect_second(struct nod_nm_detect *detect, nod_time time)
 	nod_nm_look_at_stops(detect, time);
 }
 
+void nod_nm_detect_forget_bursts(struct nod_nm_detect *detect, nod_time from)
+{
+	for (unsigned i = 0; i < detect->count; i++) {
+		struct nod_nm_id *id = &detect->ids[detect->used[i]];
+		id->burst &= id->burst_at.ns < from.ns;
+		id->fresh = false;
+	}
+}
+
 void nod_nm_detect_ask_last(struct nod_nm_detect *detect, nod_nm_last_fn *last_of,
 			    const void *context)
 {
@@ -190,7 +211,7 @@ static void take(struct nod_nm_detect *detect, unsigned slot, const struct nod_f
 	struct nod_nm_id *id = &detect->ids[slot];
 
 	if (id->frames)
-		note_interval(id, frame);
+		note_interval(detect, id, frame);
 	if (id->frames < UINT32_MAX)
 		id->frames++;
 	id->last = frame->time;

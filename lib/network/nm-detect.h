@@ -61,6 +61,9 @@ bool nod_nm_detect_feed(struct nod_nm_detect *detect, const struct nod_frame *fr
 /* When an ID was last heard; false: never. */
 typedef bool nod_nm_last_fn(const void *context, uint32_t id, nod_time *last);
 
+/* What came in bursts from then on had waited in an adapter. */
+void nod_nm_detect_forget_bursts(struct nod_nm_detect *detect, nod_time from);
+
 /* Of IDs that need not be fed any more, this says when they were last heard: who stops, does
  * so alone or with others. Without it, all frames are to be fed. */
 void nod_nm_detect_ask_last(struct nod_nm_detect *detect, nod_nm_last_fn *last_of,

@@ -41,6 +41,16 @@ void nod_sampler_keep(struct nod_sampler *sampler, int64_t interval_ns)
 	sampler->skip = sampler->stride < 31 ? (1u << sampler->stride) - 1 : INT32_MAX;
 }
 
+void nod_sampler_forget_below(struct nod_sampler *sampler, int64_t interval_ns)
+{
+	unsigned kept = 0;
+
+	for (unsigned i = 0; i < sampler->used; i++)
+		if ((int64_t)sampler->us[i] * NOD_NS_PER_US >= interval_ns)
+			sampler->us[kept++] = sampler->us[i];
+	sampler->used = (uint8_t)kept;
+}
+
 /* Few: qsort() would cost several times as much. */
 static void sort(uint32_t *values, unsigned count)
 {

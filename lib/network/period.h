@@ -40,6 +40,9 @@ static inline void nod_sampler_take(struct nod_sampler *sampler, int64_t interva
  * several are like it; NOD_DURATION_NONE when not. For a message that has slowed down since. */
 nod_duration nod_sampler_fastest(const struct nod_sampler *sampler);
 
+/* Takes shorter intervals out of the sample. */
+void nod_sampler_forget_below(struct nod_sampler *sampler, int64_t interval_ns);
+
 struct nod_period nod_sampler_period(const struct nod_sampler *sampler);
 
 /* Whether there are enough intervals for a period, and whether it is surely at least so long:

@@ -16,7 +16,7 @@
 #define KEPT_MAX 3.5
 #define LOST (-0.5) /* one missing frame is enough to know the period wrongly */
 
-float nod_silence_phase(const struct nod_ident *ident, nod_time time)
+float nod_silence_phase(const struct nod_ident *ident, nod_time end, nod_time time)
 {
 	struct nod_period p = nod_ident_period(ident);
 	uint64_t frames = nod_ident_frames(ident) - ident->span_base;
@@ -24,7 +24,8 @@ float nod_silence_phase(const struct nod_ident *ident, nod_time time)
 	double away = (double)nod_time_since(time, ident->last).ns;
 
 	/* Without any jitter it is no bus that was heard, but a drawing of one. */
-	if (frames < FRAMES_MIN || p.rhythm != NOD_RHYTHM_CYCLIC || length <= 0 || !p.jitter.ns)
+	if (frames < FRAMES_MIN || p.rhythm != NOD_RHYTHM_CYCLIC || length <= 0 || !p.jitter.ns ||
+	    !nod_silence_is_running(&p, nod_time_since(end, ident->last).ns))
 		return 0;
 	double period = length / (double)(frames - 1);
 	double jitter = fmax(JITTERS * (double)p.jitter.ns, (double)JITTER_MIN_NS);

@@ -8,7 +8,7 @@
 /* Messages of longer periods say little about a moment. Chosen: what cyclic control traffic
  * has, <= 2 s. */
 #define STOP_PERIOD_MAX_NS (2100 * NOD_NS_PER_MS)
-#define START_PERIOD_MAX_NS (1050 * NOD_NS_PER_MS)
+#define START_PERIOD_MAX_NS NOD_SILENCE_START_PERIOD_NS
 
 /* A message has stopped when it is overdue by half a period and what a loaded bus delays
  * (some ms at 500 kbit/s). Chosen. */
@@ -273,6 +273,13 @@ static double weigh_begin(double starts, double stroke)
 #define BEGUN 5.0
 #define ANNOUNCED 3.0
 
+/* What waited somewhere came at once: a pause of the recorder's. Chosen. */
+#define BURST_WEIGHT (-6.0F)
+
+/* An engine that runs, or a vehicle that moves, up to the end and from the begin: nobody slept. */
+#define MOVED_WITHIN_NS NOD_NS_PER_S
+#define MOVED_WEIGHT (-6.0F)
+
 static double weigh_announcement(const struct nod_track *track, const struct nod_span *span)
 {
 	unsigned nodes = 0, announced = 0;
@@ -289,35 +296,6 @@ static double weigh_announcement(const struct nod_track *track, const struct nod
 		announced += early && nod_time_since(node->last, span->from).ns <= ANNOUNCED_FOR_NS;
 	}
 	return nodes >= 2 && announced * 2 >= nodes ? ANNOUNCED : 0;
-}
-
-/* ---- frames that come late ---- */
-
-/* When a stalled adapter goes on, all that has waited comes at once: then the first second has
- * more traffic by far than the next ones. A network that wakes begins with less. Chosen. */
-static const int64_t counted_ns[2] = {NOD_NS_PER_S, 4 * NOD_NS_PER_S};
-#define BURST 4.0
-#define BURST_WEIGHT (-6.0)
-
-void nod_silence_count(struct nod_span *span, nod_time time)
-{
-	for (int i = 0; i < 2; i++)
-		if (!nod_time_is_set(span->counted[i]) &&
-		    nod_time_since(time, span->from).ns >= counted_ns[i]) {
-			span->counted[i] = time;
-			span->counted_bits[i] = span->bits;
-			return;
-		}
-}
-
-static bool is_burst(const struct nod_span *span)
-{
-	if (!nod_time_is_set(span->counted[1]))
-		return false;
-	double first = (double)nod_time_since(span->counted[0], span->from).ns;
-	double next = (double)nod_time_since(span->counted[1], span->counted[0]).ns;
-	double rest = (double)(span->counted_bits[1] - span->counted_bits[0]);
-	return next > 0 && rest > 0 && (double)span->counted_bits[0] / first > BURST * rest / next;
 }
 
 static void look_at_begin(const struct nod_track *track, struct nod_span *span)
@@ -348,9 +326,9 @@ static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 	}
 	double said = weigh_announcement(track, span);
 	double boot = weigh_begin(join(sum, count), weigh_stroke(&stroke, 0));
-	span->clues.boot = cyclic && is_burst(span)
-				   ? (float)BURST_WEIGHT
-				   : (float)(said > 0 ? said + fmax(boot, 0) : boot);
+	span->clues.boot = (float)(said > 0 ? said + fmax(boot, 0) : boot);
+	if (nod_silence_is_burst(span, cyclic) || span->began_moving)
+		span->clues.boot = span->began_moving ? MOVED_WEIGHT : BURST_WEIGHT;
 	span->clues.kept = (float)(kept_count > STARTS_COUNTED ? kept / kept_count * STARTS_COUNTED
 							       : kept);
 }
@@ -369,6 +347,8 @@ void nod_silence_look(const struct nod_track *track, struct nod_span *span)
 	/* Where management has agreed on the sleep, all stop together by design. */
 	double said = weigh_management(track, span->to), order = weigh_stops(&stops);
 	span->clues.fade = (float)(said > 0 ? said + fmax(order, 0) : said + order);
+	if (nod_time_is_set(span->moved) && span->to.ns - span->moved.ns <= MOVED_WITHIN_NS)
+		span->clues.fade = MOVED_WEIGHT;
 	span->clues.running = (uint16_t)(stops.running < UINT16_MAX ? stops.running : UINT16_MAX);
 	span->clues.beat_us = stops.running ? (uint32_t)(stops.beat / NOD_NS_PER_US) : 0;
 	look_at_begin(track, span);

@@ -36,15 +36,22 @@ struct nod_silence_clues {
  * some hundred ms, of a slow one a second or two. Common practice, no source. */
 #define NOD_SILENCE_BOOT_NS (3 * NOD_NS_PER_S)
 
+/* Messages of longer periods say little about a begin. Chosen: cyclic control traffic. */
+#define NOD_SILENCE_START_PERIOD_NS (1050 * NOD_NS_PER_MS)
+
 /* How the first frame of a message after a silence, at `time`, fits the rhythm of its last
- * span: as struct nod_ident's `phase`. Its record is still that of the last span. */
-float nod_silence_phase(const struct nod_ident *ident, nod_time time);
+ * span, which ended at `end`: as struct nod_ident's `phase`. Its record is still that of the last
+ * span. One that had stopped before the others tells nothing. */
+float nod_silence_phase(const struct nod_ident *ident, nod_time end, nod_time time);
 
 /* True for a cyclic message that was last heard `age` ns ago and is not overdue. */
 bool nod_silence_is_running(const struct nod_period *period, int64_t age);
 
-/* Called about once a second: how much came at the begin of the span. */
-void nod_silence_count(struct nod_span *span, nod_time time);
+/* Called about once a second: how much came at the begin of the running span. */
+void nod_silence_count(struct nod_track *track, nod_time time);
+
+/* True when the span began with what had waited for a stalled adapter. `cyclic`: some of it is. */
+bool nod_silence_is_burst(const struct nod_span *span, bool cyclic);
 
 /* Fills span->clues from what the messages of the track's running span did; `span` is that
  * one, finished or as it stands. */

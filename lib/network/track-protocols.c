@@ -87,7 +87,7 @@ int nod_track_note_protocols(struct nod_track *track, struct nod_ident *ident,
 	if (ident->protocols & NOD_IDENT_SEARCHED && nod_nm_search_take(track, ident, frame))
 		return -ENOMEM;
 	if (ident->protocols & NOD_IDENT_USE && track->engine)
-		nod_in_use_take(track->engine, frame);
+		nod_in_use_take(track->engine, &track->span, frame);
 	if (ident->protocols & NOD_IDENT_NM)
 		return take_node(track, ident, frame, phase);
 	return 0;

@@ -116,6 +116,7 @@ int nod_track_begin_span(struct nod_track *track, nod_time time)
 	track->span.from = track->span.to = time;
 	track->span.slept_before = slept_before;
 	track->span.lone_ident = NOD_NONE;
+	track->span.moved = NOD_TIME_NONE;
 	track->span.counted[0] = track->span.counted[1] = NOD_TIME_NONE;
 	track->speaker_count = 0;
 	track->run_owner = -1; /* nobody's: a stretch does not reach across a silence */

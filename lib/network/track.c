@@ -129,7 +129,7 @@ void nod_track_begin_second(struct nod_track *track, nod_time time)
 		nod_nm_detect_second(track->detector, time);
 	if (track->past)
 		nod_past_keep_moment(track->past, time);
-	nod_silence_count(&track->span, time);
+	nod_silence_count(track, time);
 	if (track->engine)
 		nod_in_use_look(track->engine, time);
 }
@@ -170,8 +170,9 @@ int nod_track_meet(struct nod_track *track, struct nod_ident *ident, nod_time ti
 		nod_past_note_pause(track->past, track, ident, time, true,
 				    track->spans[track->span_count - 1].to);
 	}
-	ident->phase = ident->span && ident->span + 1 == track->serial
-			       ? nod_silence_phase(ident, time)
+	ident->phase = track->span_count && ident->span && ident->span + 1 == track->serial
+			       ? nod_silence_phase(ident, track->spans[track->span_count - 1].to,
+						   time)
 			       : 0;
 	ident->span_base = nod_ident_frames(ident);
 	return nod_track_note_speaker(track, ident, time);

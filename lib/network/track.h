@@ -29,6 +29,9 @@ struct nod_span {
 	int active_wakers[2];     /* idents whose NM says that they woke it, -1: none */
 	nod_time counted[2];      /* some 1 and 4 s after its begin; NONE: not yet */
 	uint64_t counted_bits[2]; /* its bits until then */
+	bool began_moving;        /* engine or vehicle ran when it began */
+	nod_time moved;           /* the last frame that said so; NONE: none did */
+	bool backlog;             /* it began with frames that had waited */
 	struct nod_silence_clues clues; /* to the silences before and after it */
 };
 

@@ -207,6 +207,55 @@ static void test_a_lone_talker_that_comes_in_a_burst_did_not_wake(void **state)
 	}
 }
 
+/* ... for seconds on end, each message far more often than it is due. The rhythm is known all the
+ * same afterwards: the next break in it is seen. */
+static void test_a_long_backlog_is_no_wake_up_and_spoils_no_rhythm(void **state)
+{
+	(void)state;
+	struct cyclic late[SENDERS];
+	size_t count = 0;
+	struct scene s;
+	scene_begin(&s, NULL);
+	rhythm(&s, 0, 60 * S);
+	add(late, &count, 0, 70 * S, 76 * S, 0, 0);
+	for (int i = 0; i < SENDERS; i++)
+		late[i].period /= 5;
+	play(&s, late, count);
+	rhythm(&s, 76 * S, 100 * S);
+	rhythm(&s, 130 * S + 11, 150 * S);
+	const struct nod_findings *f = found_at(&s, 150 * S);
+	assert_int_equal(f->networks[0].span_count, 3);
+	for (int i = 0; i < 3; i++) {
+		assert_false(f->networks[0].spans[i].slept_before);
+		assert_false(f->networks[0].spans[i].slept_after);
+	}
+	assert_int_equal(f->wake_count, 0);
+	assert_int_equal(f->hole_count, 2);
+	scene_end(&s);
+}
+
+/* SAE J1939-71, from memory: bytes 4 and 5 of PGN 61444 are the engine speed; 600 1/min and a
+ * little more. */
+static void test_an_engine_that_runs_at_once_was_not_woken(void **state)
+{
+	(void)state;
+	for (int runs = 0; runs < 2; runs++) {
+		struct scene s;
+		scene_begin(&s, NULL);
+		rhythm(&s, 0, 100 * S);
+		PLAY(&s, {0, "18FEF121#00", 100 * S, 200 * S, 100});
+		PLAY(&s, {0, "18FEF121#00", 260 * S, 300 * S, 100},
+		     {0, runs ? "0CF00400#000000C012000000" : "0CF00400#0000000000000000",
+		      260 * S + 30, 300 * S, 40},
+		     {0, runs ? "0CF00400#000000C812000000" : "0CF00400#0000000000000000",
+		      260 * S + 50, 300 * S, 40});
+		const struct nod_findings *f = found_at(&s, 300 * S);
+		assert_int_equal(f->networks[0].span_count, 2);
+		assert_int_equal(f->networks[0].spans[1].slept_before, !runs);
+		scene_end(&s);
+	}
+}
+
 /* Two senders tell little by how they stop: who says when the car was locked was there. */
 static void test_long_silences_of_a_car_that_somebody_locked_are_sleep(void **state)
 {
@@ -296,6 +345,8 @@ int main(void)
 		cmocka_unit_test(test_what_stops_at_once_at_the_end_is_not_asleep),
 		cmocka_unit_test(test_who_is_switched_while_the_others_run_is_not_asleep),
 		cmocka_unit_test(test_a_lone_talker_that_comes_in_a_burst_did_not_wake),
+		cmocka_unit_test(test_a_long_backlog_is_no_wake_up_and_spoils_no_rhythm),
+		cmocka_unit_test(test_an_engine_that_runs_at_once_was_not_woken),
 		cmocka_unit_test(test_long_silences_of_a_car_that_somebody_locked_are_sleep),
 		cmocka_unit_test(test_our_own_recorder_knows),
 		cmocka_unit_test(test_a_torn_line_speaks_for_a_hole),
