@@ -66,6 +66,8 @@ static const struct {
 	{"packed with xz; unpack it first", 6, {0xFD, '7', 'z', 'X', 'Z', 0}},
 	{"packed with bzip2; unpack it first", 3, {'B', 'Z', 'h'}},
 	{"packed with zip; unpack it first", 4, {'P', 'K', 3, 4}},
+	{"packed with 7-Zip; unpack it first", 4, {'7', 'z', 0xBC, 0xAF}},
+	{"packed with rar; unpack it first", 4, {'R', 'a', 'r', '!'}},
 	{"packed with lz4; unpack it first", 4, {4, 0x22, 0x4D, 0x18}},
 	{"text in UTF-16; save it as UTF-8", 2, {0xFF, 0xFE}},
 	{"text in UTF-16; save it as UTF-8", 2, {0xFE, 0xFF}},
@@ -73,6 +75,10 @@ static const struct {
 	 "as ASC, BLF or CSV, which are read here",
 	 6,
 	 {'M', 'D', 'F', ' ', ' ', ' '}},
+	{"a measurement file (MDF) that was not finished; let the logger's program, or asammdf, "
+	 "finish it and export its CAN frames as ASC, BLF or CSV, which are read here",
+	 5,
+	 {'U', 'n', 'F', 'i', 'n'}},
 	{"a database (SQLite); if it is a log of python3-can, convert it: python3 -m can.logconvert "
 	 "FILE capture.log",
 	 6,
@@ -102,8 +108,30 @@ static void excerpt(char text[41], const char *head, size_t length, uint64_t lin
 	while (--line && (head = memchr(head, '\n', (size_t)(end - head))))
 		head++;
 	for (; head && head < end && *head != '\n' && n < 40; head++)
-		text[n++] = *head >= ' ' && *head <= '~' ? *head : '.';
+		text[n++] = (*head >= ' ' && *head <= '~') || *head == '\t' ? *head : '.';
 	text[n] = '\0';
+}
+
+/* Where a line has so many of one separator it is a row of a table. Chosen. */
+#define SEPARATORS_MIN 2
+
+static bool is_table(const char *text)
+{
+	static const char separators[] = ",;\t";
+
+	for (const char *s = separators; *s; s++) {
+		unsigned count = 0;
+		for (const char *at = strchr(text, *s); at; at = strchr(at + 1, *s))
+			count++;
+		if (count >= SEPARATORS_MIN)
+			return true;
+	}
+	return false;
+}
+
+bool nod_text_ends_in_returns(const char *head, size_t length)
+{
+	return memchr(head, '\r', length) && !memchr(head, '\n', length);
 }
 
 int nod_text_refuse(const struct nod_text_guess *guess, const char *name, const char *head,
@@ -125,6 +153,13 @@ int nod_text_refuse(const struct nod_text_guess *guess, const char *name, const 
 	if (memchr(head, '\0', length < 512 ? length : 512))
 		return refuse_binary(name, head, length, err);
 	excerpt(text, head, length, guess->strange ? guess->strange : 1);
+	if (!strchr("[{<", text[0]) && is_table(text))
+		return nod_error_set(err, EINVAL,
+				     "%s: a table, but its first line, \"%s\", does not say which "
+				     "columns are time, ID and data; put a line of names like "
+				     "\"time s,id,data\" before it (time us: microseconds; ID and "
+				     "data are hexadecimal)",
+				     name, text);
 	return nod_error_set(err, EINVAL,
 			     "%s: not a capture: expected candump lines like "
 			     "\"(1700000000.123456) can0 123#1122\", pcap, ASC, TRC, BLF or CSV, "

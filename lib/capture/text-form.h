@@ -26,6 +26,9 @@ struct nod_text_guess {
 /* Takes the next line into account. Returns true when the form is decided. */
 bool nod_text_guess_take(struct nod_text_guess *guess, const char *line, size_t length);
 
+/* True when lines end in carriage returns alone. */
+bool nod_text_ends_in_returns(const char *head, size_t length);
+
 /* Says in err why `head`, the first `length` bytes of a capture, is not read.
  * Returns -EINVAL. */
 int nod_text_refuse(const struct nod_text_guess *guess, const char *name, const char *head,

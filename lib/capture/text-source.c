@@ -328,6 +328,11 @@ static int detect(struct text_source *text, struct nod_error *err)
 		status = look_ahead(lines, take_guess, &guesses);
 	if (status < 0)
 		return nod_source_read_failed(&text->base, status, err);
+	if (nod_text_ends_in_returns(lines->buffer + lines->begin, lines->end - lines->begin))
+		return nod_error_set(err, EINVAL,
+				     "%s: its lines end in carriage returns alone; make them line "
+				     "ends: tr '\\r' '\\n' < FILE > capture.log",
+				     text->base.input.name);
 	if (text->other.form != NOD_OTHER_NONE)
 		return begin_other(text, err);
 	struct nod_text_guess guess = guesses.text;

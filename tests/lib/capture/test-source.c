@@ -177,6 +177,17 @@ static void test_what_is_no_capture_is_refused_with_the_reason(void **state)
 	refused("MDF     4.10    ", 16,
 		"x.log: a measurement file (MDF); let the program that wrote it, or asammdf, export "
 		"its CAN frames as ASC, BLF or CSV, which are read here");
+	refused("UnFinMF 4.11    ", 16,
+		"x.log: a measurement file (MDF) that was not finished; let the logger's program, or "
+		"asammdf, finish it and export its CAN frames as ASC, BLF or CSV, which are read here");
+	refused("7z\xBC\xAF'\x1C..", 8, "x.log: packed with 7-Zip; unpack it first");
+	refused("t1232AABB\rt1232AABB\r", 20,
+		"x.log: its lines end in carriage returns alone; make them line ends: tr '\\r' '\\n' < "
+		"FILE > capture.log");
+	refused("0.000,123,8,11,22\n", 18,
+		"x.log: a table, but its first line, \"0.000,123,8,11,22\", does not say which columns "
+		"are time, ID and data; put a line of names like \"time s,id,data\" before it (time us: "
+		"microseconds; ID and data are hexadecimal)");
 	refused(letter, strlen(letter),
 		"x.log: not a capture: expected candump lines like \"(1700000000.123456) can0 "
 		"123#1122\", pcap, ASC, TRC, BLF or CSV, found \"Dear Sir,\"; asc2log or python3 -m "
