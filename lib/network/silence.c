@@ -327,8 +327,10 @@ static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 	double said = weigh_announcement(track, span);
 	double boot = weigh_begin(join(sum, count), weigh_stroke(&stroke, 0));
 	span->clues.boot = (float)(said > 0 ? said + fmax(boot, 0) : boot);
-	if (nod_silence_is_burst(span, cyclic) || span->began_moving)
-		span->clues.boot = span->began_moving ? MOVED_WEIGHT : BURST_WEIGHT;
+	if (nod_silence_is_burst(span, cyclic))
+		span->clues.boot = BURST_WEIGHT;
+	if (span->began_moving)
+		span->clues.boot = MOVED_WEIGHT;
 	span->clues.kept = (float)(kept_count > STARTS_COUNTED ? kept / kept_count * STARTS_COUNTED
 							       : kept);
 }

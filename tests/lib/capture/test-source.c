@@ -160,11 +160,10 @@ static void refused(const char *capture, size_t length, const char *reason)
 static void test_what_is_no_capture_is_refused_with_the_reason(void **state)
 {
 	(void)state;
-	static const char timeless[] = "  can0  123   [2]  11 22\n";
 	static const char letter[] = "# a comment\nDear Sir,\n(see enclosed)\n";
 	char differences[1000] = "";
 
-	refused(timeless, strlen(timeless),
+	refused("  can0  123   [2]  11 22\n", 25,
 		"x.log: candump's form without any time: when a frame came is not in it, and nothing "
 		"here can be said without; record with candump -L or -ta");
 	refused("can0 123#1122\n", 14,
