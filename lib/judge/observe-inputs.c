@@ -59,7 +59,9 @@ struct facet {
 
 static int data_of(const struct nod_tally *t)
 {
-	return t->frames_late ? (int)t->data.kind : NOD_NONE;
+	enum nod_data_kind kind = t->repeats == NOD_NONE ? t->data.kind : NOD_DATA_VALUE;
+
+	return t->frames_late ? (int)kind : NOD_NONE;
 }
 
 static int events_of(const struct nod_tally *t)
@@ -142,6 +144,9 @@ static const char *data_text(struct nod_weighing *w, const struct nod_tally *t)
 	if (t->data.kind == NOD_DATA_STILL)
 		return "Its data stood still after the deadline";
 	nod_id_print(id, ident->id);
+	if (t->repeats != NOD_NONE)
+		return nod_arena_printf(w->a->arena, "%s repeats what %s said just before", id,
+					nod_id_print(bit, w->a->f->idents[t->repeats].id));
 	if (t->data.kind == NOD_DATA_VALUE)
 		return nod_arena_printf(w->a->arena,
 					"Values in its data moved after the deadline (%s)", id);

@@ -91,6 +91,13 @@ static double unmapped_forward(const struct nod_tally *t, struct gateways g)
 	return beside ? FORWARD_UNMAPPED_BESIDE : FORWARD_UNMAPPED;
 }
 
+/* That a gateway's data move as an input does is no sign that it passes on what a module of
+ * another network wants; that it keeps its pace and speaks out of turn is. */
+static double without_input(const struct nod_hypothesis *h)
+{
+	return h->score - fmax(0, nod_posterior_evidence(h, NOD_EV_PAYLOAD));
+}
+
 double nod_posterior_forward(const struct nod_weighing *w)
 {
 	double best = FORWARD_UNKNOWN;
@@ -99,9 +106,10 @@ double nod_posterior_forward(const struct nod_weighing *w)
 	for (size_t i = 0; i < w->count; i++) {
 		const struct nod_hypothesis *h = &w->hypotheses[i];
 		if (is_gateway(w, h))
-			best = fmax(best, h->score - NOD_PRIOR_GATEWAY);
+			best = fmax(best, without_input(h) - NOD_PRIOR_GATEWAY);
 		else if (h->kind == NOD_SUSPECT_SENDER && w->tallies[h->sender]->unmapped)
-			best = fmax(best, h->score + unmapped_forward(w->tallies[h->sender], g));
+			best = fmax(best,
+				    without_input(h) + unmapped_forward(w->tallies[h->sender], g));
 	}
 	return best;
 }

@@ -25,11 +25,11 @@
 
 /* Where the vehicle file says what the bit is, that is the better word on it. */
 static enum nod_data_kind by_signal(const struct nod_weighing *w, const struct nod_ident_finding *f,
-				    const struct nod_data *data)
+				    const struct nod_data *data, const struct nod_bit_times *times)
 {
 	const struct nod_signal *s = nod_signals_of_bit(w->a->f, f, data->bit, f->word);
 
-	if (!s || data->kind == NOD_DATA_STILL)
+	if (!s || data->kind == NOD_DATA_STILL || nod_data_is_even(times, data->bit))
 		return data->kind;
 	return s->bits <= STATE_BITS_MOST || s->value_count ? NOD_DATA_SWITCH : NOD_DATA_VALUE;
 }
@@ -57,8 +57,9 @@ static void tally_data(const struct nod_weighing *w, struct nod_tally *t,
 	if (!ident->after || !f->changing_late_mask || f->management)
 		return;
 	tally_woke_moved(t, ident);
-	struct nod_data data = nod_data_of(&ident->payload, ident->after->planes);
-	data.kind = by_signal(w, f, &data);
+	struct nod_data data = nod_data_of(&ident->payload, ident->after->planes,
+					   ident->after->times);
+	data.kind = by_signal(w, f, &data, ident->after->times);
 	if (data.kind >= NOD_DATA_LOWEST && ident->after->prompt >= PROMPT_MIN &&
 	    ident->after->prompt_bits >> data.bit & 1)
 		data.kind = NOD_DATA_TOLD;

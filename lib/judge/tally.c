@@ -153,6 +153,7 @@ static struct nod_tally nothing(const struct nod_findings *f, size_t sender)
 		.ready = NOD_TIME_NONE,
 		.request_from = NOD_TIME_NONE,
 		.changing_ident = NOD_NONE,
+		.repeats = NOD_NONE,
 		.coverage = -1,
 		.request_coverage = -1,
 		/* heard on several networks, or said to be one */
@@ -376,6 +377,7 @@ int nod_weighing_tally(struct nod_weighing *w)
 	choose_moment(w, track);
 	for (uint32_t i = 0; i < track->idents.count; i++)
 		tally_ident(w, track, &track->idents.items[i], w->a->ident_of[track->network][i]);
+	nod_weighing_find_repeats(w);
 	find_lone(w);
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
 		w->steady_request |= is_steady(w, w->tallies[i]);

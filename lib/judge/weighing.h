@@ -24,6 +24,7 @@ struct nod_tally {
 	unsigned pauses;      /* how often it was silent for long */
 	int changing_ident;   /* the message whose data says most, NOD_NONE */
 	struct nod_data data; /* what it says, after the deadline */
+	int repeats;          /* the message of another that said it before, NOD_NONE */
 	unsigned woke_moved;  /* so often a switch had moved when it began to speak again */
 	unsigned kept,
 		slowed;    /* cyclic messages that kept their pace; that slowed down or stopped */
@@ -107,6 +108,9 @@ bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally 
 /* tally-inputs.c: adds what one message tells of its sender's inputs. */
 void nod_tally_inputs(struct nod_weighing *w, struct nod_tally *t, const struct nod_ident *ident,
 		      int index);
+
+/* tally-repeats.c: who says only what another said before. */
+void nod_weighing_find_repeats(struct nod_weighing *w);
 
 /* observe-pauses.c: set pauseless and what belongs to it, and beginner. */
 void nod_weighing_find_pauseless(struct nod_weighing *w);

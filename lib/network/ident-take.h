@@ -48,9 +48,9 @@ static inline int nod_ident_take(struct nod_ident *ident, const struct nod_frame
 		ident->changing |= changed;
 		ident->last_change = frame->time;
 		if (phase == NOD_PHASE_LATE) {
-			ident->changing_late |= changed;
-			ident->changes_late++;
 			nod_ident_note_prompt(ident, changed, interval);
+			if (nod_ident_note_late_change(ident, changed, frame->time))
+				status = -ENOMEM;
 		}
 	}
 	return status;

@@ -90,7 +90,7 @@ void nod_idents_clear(struct nod_idents *idents)
 {
 	for (uint32_t i = 0; i < idents->count; i++) {
 		nod_payload_clear(&idents->items[i].payload);
-		free(idents->items[i].after);
+		nod_ident_end_after(&idents->items[i]);
 		free(idents->items[i].node);
 	}
 	free(idents->items);
@@ -113,6 +113,28 @@ struct nod_after *nod_ident_begin_after(struct nod_ident *ident)
 	if (usual.rhythm == NOD_RHYTHM_CYCLIC || usual.rhythm == NOD_RHYTHM_MIXED)
 		after->prompt_ns = (int64_t)(PROMPT_SHARE * (double)usual.period.ns);
 	return ident->after = after;
+}
+
+int nod_ident_note_late_change(struct nod_ident *ident, uint64_t changed, nod_time time)
+{
+	struct nod_after *after = ident->after;
+
+	ident->changing_late |= changed;
+	ident->changes_late++;
+	if (after && !after->times)
+		after->times = calloc(1, sizeof(*after->times));
+	if (!after || !after->times)
+		return -ENOMEM;
+	nod_bit_times_take(after->times, changed, ident->payload.word, time);
+	return 0;
+}
+
+void nod_ident_end_after(struct nod_ident *ident)
+{
+	if (ident->after)
+		free(ident->after->times);
+	free(ident->after);
+	ident->after = NULL;
 }
 
 /* ---- its period ---- */

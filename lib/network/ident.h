@@ -7,6 +7,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "bit-times.h"
 #include "frame-bits.h"
 #include "frame.h"
 #include "payload.h"
@@ -68,6 +69,7 @@ struct nod_after {
 	uint64_t waking_bits; /* that changed in each frame that was its first after a sleep */
 	unsigned waking;      /* ... and had changed: so many */
 	unsigned prompt;      /* ... and in how many */
+	struct nod_bit_times *times; /* NULL: nothing really changed */
 };
 
 struct nod_ident {
@@ -136,7 +138,7 @@ struct nod_idents {
 };
 
 /* At most this many IDs on all networks: far above any car (2048 standard on
- * each), low enough that a hostile capture cannot eat the machine (3 KB each). Chosen. */
+ * each), low enough that a hostile capture cannot eat the machine (5 KB each). Chosen. */
 #define NOD_IDENTS_MAX 200000
 
 /* Where the search for an ID begins: Knuth's multiplicative hash. */
@@ -171,6 +173,12 @@ static inline struct nod_ident *nod_idents_known(const struct nod_idents *idents
 }
 
 void nod_idents_clear(struct nod_idents *idents);
+
+/* Payload bits really changed after the deadline. 0, or -ENOMEM: it stays unknown. */
+int nod_ident_note_late_change(struct nod_ident *ident, uint64_t changed, nod_time time);
+
+/* Forgets what is kept from the deadline on. */
+void nod_ident_end_after(struct nod_ident *ident);
 
 /* Begins what is kept from the deadline on. NULL: no memory, it stays unknown meanwhile. */
 struct nod_after *nod_ident_begin_after(struct nod_ident *ident);

@@ -141,7 +141,7 @@ static void count_move(struct moves *m, const struct nod_ident *ident, int64_t s
 
 	m->heard += ident->last.ns > since;
 	m->moved += moved;
-	m->values += moved && nod_data_of(&ident->payload, NULL).kind == NOD_DATA_VALUE;
+	m->values += moved && nod_data_of(&ident->payload, NULL, NULL).kind == NOD_DATA_VALUE;
 }
 
 static struct moves count_moves(const struct nod_engine *engine, int64_t since)

@@ -18,16 +18,28 @@
  * turns, or noise. Chosen. */
 #define SWITCHES_MOST 4
 
+/* At intervals that differ by less than this share, and no longer than so many seconds, a bit is
+ * driven by a clock: a lamp that flashes, contents that take turns, seen once a frame. What
+ * happens to a switch is not that even, and what a module tries again by its own timer mostly
+ * takes longer. Chosen. */
+#define EVEN 0.25
+#define EVEN_MOST_S 20
+
+/* What comes on oftener than that on average is rather a value's noise than somebody's switch or
+ * a contact that has become loose in a car that stands. Chosen. */
+#define RESTLESS_S 2
+
 /* How often each bit changed. */
 struct changes {
 	unsigned of[64];
 	uint64_t moved;
+	const struct nod_bit_times *times; /* NULL: not known */
 };
 
 static struct changes changes_since(const struct nod_payload *p, const uint64_t *before)
 {
 	uint64_t means = p->toggled & ~(p->counter | p->checksum);
-	struct changes c = {{0}, 0};
+	struct changes c = {{0}, 0, NULL};
 
 	for (unsigned bit = 0; bit < 64; bit++) {
 		if (!(means >> bit & 1))
@@ -147,12 +159,25 @@ static bool has_restless_neighbour(const struct nod_payload *p, unsigned bit)
 		nod_payload_toggles(p, bit + 1) >= SWITCHED_MIN);
 }
 
+bool nod_data_is_even(const struct nod_bit_times *times, unsigned bit)
+{
+	return times && nod_bit_times_spread(times, bit) < EVEN &&
+	       nod_bit_times_mean(times, bit) <= EVEN_MOST_S;
+}
+
+static bool is_restless(const struct changes *c, unsigned bit)
+{
+	return c->times && nod_bit_times_mean(c->times, bit) < RESTLESS_S;
+}
+
 /* How the bit and its neighbours moved, at first sight. */
 static enum nod_data_kind looks_like(const struct nod_payload *p, const struct changes *c,
 				     unsigned bit)
 {
 	if (c->of[bit] < CHANGES_MIN)
 		return NOD_DATA_STILL;
+	if (nod_data_is_even(c->times, bit))
+		return NOD_DATA_VALUE;
 	if (is_pair(c, bit) || is_state(p, c, bit))
 		return NOD_DATA_SWITCH;
 	if (run_length(c, bit) > 1)
@@ -168,7 +193,11 @@ static enum nod_data_kind kind_of(const struct nod_payload *p, const struct chan
 {
 	enum nod_data_kind kind = looks_like(p, c, bit);
 
-	if (kind < NOD_DATA_LOWEST || (!is_pair(c, bit) && is_state(p, c, bit)))
+	if (kind < NOD_DATA_LOWEST)
+		return kind;
+	if (is_restless(c, bit))
+		return NOD_DATA_LOWEST;
+	if (!is_pair(c, bit) && is_state(p, c, bit))
 		return kind;
 	if (goes_on_below(p, run_of(c, bit).low))
 		return NOD_DATA_VALUE;
@@ -176,9 +205,11 @@ static enum nod_data_kind kind_of(const struct nod_payload *p, const struct chan
 	return doubtful || c->of[bit] < SWITCHED_MIN ? NOD_DATA_LOWEST : kind;
 }
 
-struct nod_data nod_data_of(const struct nod_payload *p, const uint64_t before[NOD_PAYLOAD_PLANES])
+struct nod_data nod_data_of(const struct nod_payload *p, const uint64_t before[NOD_PAYLOAD_PLANES],
+			    const struct nod_bit_times *times)
 {
 	struct changes c = changes_since(p, before);
+	c.times = times;
 	struct nod_data data = {NOD_DATA_STILL, 0, 0};
 	unsigned alone = 0;
 

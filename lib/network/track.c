@@ -278,8 +278,7 @@ void nod_track_locked(struct nod_track *track, nod_time time)
 		ident->lone_runs = 0;
 		ident->lone_ns = ident->pause = ident->lulled_ns = 0;
 		ident->pauses = ident->resumed = 0;
-		free(ident->after);
-		ident->after = NULL;
+		nod_ident_end_after(ident);
 		ident->period_of = 0;
 		if (ident->node)
 			forget_node_tallies(ident->node);

@@ -13,12 +13,14 @@ static const char body[] = "networks:\n"
 			   "  boot unit: { ids: [400, 401] }\n"
 			   "  lamp unit: { ids: [500, 501] }\n";
 
-#define OTHERS(to)                                                                        \
-	{0, "100#00", 0, to, 100}, {0, "101#00", 3, to, 500}, {0, "200#00", 10, to, 200}, \
-		{0, "201#00", 13, to, 500}, {0, "400#00", 20, to, 200},                   \
-		{0, "401#00", 23, to, 500}, {0, "500#00", 30, to, 200},                   \
-	{                                                                                 \
-		0, "501#00", 33, to, 500                                                  \
+#define OTHERS(to) OTHERS_IN(0, to)
+#define OTHERS_IN(from, to)                                                           \
+	{0, "100#00", from, to, 100}, {0, "101#00", from + 3, to, 500},               \
+		{0, "200#00", from + 10, to, 200}, {0, "201#00", from + 13, to, 500}, \
+		{0, "400#00", from + 20, to, 200}, {0, "401#00", from + 23, to, 500}, \
+		{0, "500#00", from + 30, to, 200},                                    \
+	{                                                                             \
+		0, "501#00", from + 33, to, 500                                       \
 	}
 
 static void begin(struct scene *s)
@@ -27,15 +29,26 @@ static void begin(struct scene *s)
 	mark_at(s, 0, NOD_MARK_LOCKED, "");
 }
 
+/* All talk on, and message 300 of the door unit changes now and then. */
+static void play_contact(struct scene *s, const char *shut, const char *open)
+{
+	int64_t at = 0, next;
+
+	for (int64_t i = 0; at < 30 * MIN; at = next, i++) {
+		next = at + 1000 * (2 + 7919 * i % 23);
+		next = next < 30 * MIN ? next : 30 * MIN;
+		PLAY(s, OTHERS_IN(at, next), {0, i % 2 ? open : shut, at + 40, next, 1000},
+		     {0, "301#00", at + 43, next, 500});
+	}
+}
+
 /* All talk on; one bit of the door unit comes and goes. */
 static void test_who_has_a_switch_that_moves_is_first(void **state)
 {
 	(void)state;
 	struct scene s;
 	begin(&s);
-	PLAY(&s, OTHERS(30 * MIN), {0, "300#0000", 40, 30 * MIN, 3400},
-	     {0, "300#0000", 890, 30 * MIN, 3400}, {0, "300#0004", 1740, 30 * MIN, 3400},
-	     {0, "300#0004", 2590, 30 * MIN, 3400}, {0, "301#00", 43, 30 * MIN, 500});
+	play_contact(&s, "300#0000", "300#0004");
 	const struct nod_findings *f = found_at(&s, 30 * MIN);
 	assert_string_equal(f->suspects[0].name, "door unit");
 	assert_true(f->suspects[0].probability > 0.4);
@@ -54,9 +67,7 @@ static void play_named(struct scene *s, const char *signal)
 		 body, signal);
 	scene_begin(s, map);
 	mark_at(s, 0, NOD_MARK_LOCKED, "");
-	PLAY(s, OTHERS(30 * MIN), {0, "300#0000", 40, 30 * MIN, 3400},
-	     {0, "300#0000", 890, 30 * MIN, 3400}, {0, "300#0001", 1740, 30 * MIN, 3400},
-	     {0, "300#0001", 2590, 30 * MIN, 3400}, {0, "301#00", 43, 30 * MIN, 500});
+	play_contact(s, "300#0000", "300#0001");
 }
 
 static void test_the_vehicle_file_says_what_a_bit_is(void **state)

@@ -16,6 +16,7 @@ struct message {
 	nod_time now;
 	uint64_t frames[3];
 	uint64_t before[NOD_PAYLOAD_PLANES];
+	struct nod_bit_times times;
 };
 
 static void begin(struct message *m)
@@ -30,17 +31,31 @@ static void send(struct message *m, uint32_t word)
 
 	for (int i = 0; i < 4; i++)
 		frame.data[i] = (uint8_t)(word >> 8 * i);
-	nod_payload_take_of(&m->payload, &frame, m->frames);
+	uint64_t moved = nod_payload_take_of(&m->payload, &frame, m->frames);
+	nod_bit_times_take(&m->times, moved, m->payload.word, m->now);
 	m->frames[0]++;
 	m->now.ns += 100 * NOD_NS_PER_MS;
 }
 
 static struct nod_data end(struct message *m, bool since)
 {
-	struct nod_data data = nod_data_of(&m->payload, since ? m->before : NULL);
+	struct nod_data data = nod_data_of(&m->payload, since ? m->before : NULL, &m->times);
 
 	nod_payload_clear(&m->payload);
 	return data;
+}
+
+/* How often a contact has moved up to the frame `i`: now and then, as hands and loose contacts do. */
+#define MOVES 16
+static int moved(int i)
+{
+	static const int at[MOVES] = {37,  52,  61,  130, 149, 213, 240, 290,
+				      301, 355, 371, 420, 433, 500, 561, 580};
+	int count = 0;
+
+	while (count < MOVES && at[count] <= i)
+		count++;
+	return count;
 }
 
 static void test_what_never_changes_stands_still(void **state)
@@ -59,11 +74,37 @@ static void test_a_bit_that_comes_and_goes_alone_is_a_switch(void **state)
 	struct message m;
 	begin(&m);
 	for (int i = 0; i < 600; i++)
-		send(&m, i / 37 % 2 ? 0x00000400 : 0);
+		send(&m, moved(i) % 2 ? 0x00000400 : 0);
 	struct nod_data data = end(&m, false);
 	assert_int_equal(data.kind, NOD_DATA_SWITCH);
 	assert_int_equal(data.bit, 10);
-	assert_int_equal(data.changes, 600 / 37);
+	assert_int_equal(data.changes, MOVES);
+}
+
+/* A lamp that flashes, contents that take turns. */
+static void test_what_a_clock_moves_is_no_switch(void **state)
+{
+	(void)state;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 600; i++)
+		send(&m, i % 20 < 3 ? 0x00000400 : 0);
+	assert_true(end(&m, false).kind < NOD_DATA_LOWEST);
+}
+
+/* Nor is a switch moved several times a second for minutes. */
+static void test_what_is_never_at_rest_may_be_noise(void **state)
+{
+	(void)state;
+	uint32_t noise = 1, bit = 0;
+	struct message m;
+	begin(&m);
+	for (int i = 0; i < 600; i++) {
+		noise = noise * 1103515245 + 12345;
+		bit ^= noise >> 16 & 3 ? 0 : 0x00000400;
+		send(&m, bit);
+	}
+	assert_int_equal(end(&m, false).kind, NOD_DATA_LOWEST);
 }
 
 static void test_two_bits_that_change_together_are_a_switch(void **state)
@@ -73,7 +114,7 @@ static void test_two_bits_that_change_together_are_a_switch(void **state)
 	struct message m;
 	begin(&m);
 	for (int i = 0; i < 600; i++)
-		send(&m, states[i / 31 % 4]);
+		send(&m, states[moved(i) % 4]);
 	assert_int_equal(end(&m, false).kind, NOD_DATA_SWITCH);
 }
 
@@ -84,10 +125,10 @@ static void test_bits_that_always_move_together_are_a_switch(void **state)
 	struct message m;
 	begin(&m);
 	for (int i = 0; i < 600; i++)
-		send(&m, i / 37 % 2 ? 0x4500FF08 : 0);
+		send(&m, moved(i) % 2 ? 0x4500FF08 : 0);
 	struct nod_data data = end(&m, false);
 	assert_int_equal(data.kind, NOD_DATA_SWITCH);
-	assert_int_equal(data.changes, 600 / 37);
+	assert_int_equal(data.changes, MOVES);
 }
 
 /* A value between two steps where one carries over. */
@@ -97,7 +138,7 @@ static void test_a_value_that_carries_over_is_no_switch(void **state)
 	struct message m;
 	begin(&m);
 	for (int i = 0; i < 600; i++)
-		send(&m, i / 37 % 2 ? 0x00008000 : 0x00007F00);
+		send(&m, moved(i) % 2 ? 0x00008000 : 0x00007F00);
 	assert_true(end(&m, false).kind < NOD_DATA_LOWEST);
 }
 
@@ -120,7 +161,7 @@ static void test_the_lowest_bit_of_a_value_between_two_steps_is_told_apart(void 
 	struct message m;
 	begin(&m);
 	for (int i = 0; i < 600; i++)
-		send(&m, 0x5A00 | (i / 7 % 2 ? 0x100 : 0));
+		send(&m, 0x5A00 | (moved(i) % 2 ? 0x100 : 0));
 	assert_int_equal(end(&m, false).kind, NOD_DATA_LOWEST);
 }
 
@@ -184,7 +225,7 @@ static void test_a_switch_above_a_message_counter_is_one(void **state)
 	struct message m;
 	begin(&m);
 	for (int i = 0; i < 600; i++)
-		send(&m, ((uint32_t)(i & 0xF) << 8) | (i / 37 % 2 ? 0x1000 : 0));
+		send(&m, ((uint32_t)(i & 0xF) << 8) | (moved(i) % 2 ? 0x1000 : 0));
 	struct nod_data data = end(&m, false);
 	assert_true(data.kind >= NOD_DATA_LOWEST);
 	assert_int_equal(data.bit, 12);
@@ -245,6 +286,8 @@ int main(void)
 	static const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_what_never_changes_stands_still),
 		cmocka_unit_test(test_a_bit_that_comes_and_goes_alone_is_a_switch),
+		cmocka_unit_test(test_what_a_clock_moves_is_no_switch),
+		cmocka_unit_test(test_what_is_never_at_rest_may_be_noise),
 		cmocka_unit_test(test_two_bits_that_change_together_are_a_switch),
 		cmocka_unit_test(test_bits_that_always_move_together_are_a_switch),
 		cmocka_unit_test(test_a_value_that_carries_over_is_no_switch),
