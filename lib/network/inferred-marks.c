@@ -31,13 +31,15 @@ static bool means(const struct nod_engine *engine, const char *subject, int fuse
 	return f == fuse && m == module;
 }
 
-/* The mark that may stand for what happened then, else NULL. */
+/* The mark that may stand for what happened then, else NULL. One that meant another part by the
+ * traffic is of that one. */
 static struct nod_mark_finding *mark_near(struct nod_engine *engine, enum nod_mark_kind kind,
 					  nod_time moment)
 {
 	for (size_t i = engine->mark_count; i-- > 0;) {
 		struct nod_mark_finding *m = &engine->marks[i];
-		if (m->kind == (int)kind && !m->inferred && m->time.ns >= moment.ns - NEAR_NS &&
+		if (m->kind == (int)kind && !m->inferred && !m->meant &&
+		    m->time.ns >= moment.ns - NEAR_NS &&
 		    m->time.ns <= moment.ns + NOD_INFERRED_LATER_NS)
 			return m;
 	}
@@ -64,7 +66,7 @@ static bool is_wrong(const struct nod_inferred_look *l, const struct nod_mark_fi
 	struct nod_inferred_part u = {.fuse = NOD_NONE, .module = NOD_NONE, .chance = 1};
 	struct nod_inferred_look copy = *l;
 
-	if (mark->meant || means(l->engine, mark->subject, found->fuse, found->module) ||
+	if (means(l->engine, mark->subject, found->fuse, found->module) ||
 	    !nod_vehicle_resolve(l->engine->vehicle, mark->subject, &u.fuse, &u.module))
 		return false;
 	nod_inferred_tally(&copy, &u);
@@ -151,8 +153,7 @@ static void look_for_return(struct nod_engine *engine, size_t isolation, nod_tim
 		return;
 	struct nod_mark_finding *mark = mark_near(engine, NOD_MARK_REFITTED, back.time);
 	if (mark) {
-		if (off->meant && !mark->meant)
-			mark->meant = off->meant;
+		mark->meant = off->meant;
 		mark->dated_by = back.idents;
 	} else if (!is_known(engine, NOD_MARK_REFITTED, back.time)) {
 		nod_marks_infer(engine, NOD_MARK_REFITTED, meaning(off), back.time, back.idents, 0);

@@ -67,6 +67,47 @@ static void test_the_fuse_of_the_likeliest_comes_first(void **state)
 	scene_end(&s);
 }
 
+/* The others, on one fuse, fell silent so often while the seat unit talked on. */
+static void pause_beside_seat(struct scene *s, int pauses)
+{
+	static const char shared[] = NETWORK("10 min") //
+		"modules:\n"
+		"  roof unit: { ids: [100], fuses: [F1] }\n"
+		"  seat unit: { ids: [200], fuses: [F2] }\n"
+		"  door unit: { ids: [300], fuses: [F1] }\n"
+		"fuses: { F1: { rating: 10 A }, F2: { rating: 15 A } }\n";
+
+	scene_begin(s, shared);
+	mark_at(s, 0, NOD_MARK_STARTED, "");
+	mark_at(s, 0, NOD_MARK_LOCKED, "");
+	for (int k = 0; k <= pauses; k++) {
+		int64_t from = k ? (13 + k) * MIN : 0, to = k < pauses ? (14 + k) * MIN : 30 * MIN;
+		PLAY(s, {0, "200#00", from + 50, to, 100},
+		     {0, "100#00", k ? from + 900 : 0, to, 100},
+		     {0, "300#00", k ? from + 920 : 20, to, 100});
+	}
+}
+
+/* All of them together are not worth it, though one in thirty times it is one of them. */
+static void test_beside_one_who_is_named_surely_others_are_left_alone(void **state)
+{
+	(void)state;
+	struct scene s;
+	pause_beside_seat(&s, 1);
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_true(f->suspects[0].probability < 0.9);
+	assert_non_null(proposal(f, "F2"));
+	assert_non_null(proposal(f, "F1"));
+	scene_end(&s);
+	pause_beside_seat(&s, 2);
+	f = found_at(&s, 30 * MIN);
+	assert_true(f->suspects[0].probability >= 0.9);
+	assert_true(probability(f, "roof unit") + probability(f, "door unit") > 0.02);
+	assert_non_null(proposal(f, "F2"));
+	assert_null(proposal(f, "F1"));
+	scene_end(&s);
+}
+
 static void test_nothing_is_proposed_for_a_car_that_sleeps(void **state)
 {
 	(void)state;
@@ -229,6 +270,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_the_fuse_of_the_likeliest_comes_first),
+		cmocka_unit_test(test_beside_one_who_is_named_surely_others_are_left_alone),
 		cmocka_unit_test(test_nothing_is_proposed_for_a_car_that_sleeps),
 		cmocka_unit_test(test_airbags_are_never_proposed),
 		cmocka_unit_test(test_what_loses_its_memory_costs_more),

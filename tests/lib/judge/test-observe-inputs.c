@@ -55,6 +55,7 @@ static void test_who_has_a_switch_that_moves_is_first(void **state)
 	assert_non_null(
 		strstr(evidence(f, "door unit", NOD_EV_PAYLOAD), "300 byte 1 bit 2 changed"));
 	assert_non_null(strstr(evidence(f, "door unit", NOD_EV_PAYLOAD), "as a switch does"));
+	assert_non_null(strstr(evidence(f, "door unit", NOD_EV_PAYLOAD), "(0 of 4 others show"));
 	scene_end(&s);
 }
 

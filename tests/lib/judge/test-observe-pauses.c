@@ -9,19 +9,25 @@ static const char map[] =
 	"  left: { networks: [body], ids: [200, 210] }\n"
 	"  right: { networks: [body], ids: [300] }\n";
 
-/* The talker every 100 ms; the others as fast, in stretches of `on` ms and pauses of `off`. */
-static void talk(struct scene *s, int64_t on, int64_t off, bool left_pauses)
+/* The talker every `period` ms; the others every 100 in stretches of `on` and pauses of `off`. */
+static void talk_every(struct scene *s, int64_t period, int64_t on, int64_t off, bool left_pauses)
 {
 	scene_begin(s, map);
 	nod_engine_set_lock(s->engine, (nod_time){0}, NOD_LOCK_FROM_OPTION);
 	for (int64_t ms = 0; ms < 120000; ms += 100) {
 		bool on_now = ms < 10000 || ms % (on + off) < on;
-		frame_at(s, ms, 0, "100#00");
+		if (ms % period == 0)
+			frame_at(s, ms, 0, "100#00");
 		if (on_now || !left_pauses)
 			frame_at(s, ms + 10, 0, "200#01");
 		if (on_now)
 			frame_at(s, ms + 20, 0, "300#02");
 	}
+}
+
+static void talk(struct scene *s, int64_t on, int64_t off, bool left_pauses)
+{
+	talk_every(s, 100, on, off, left_pauses);
 }
 
 /* That it was alone and that it never paused are one fact, and said once. */
@@ -63,6 +69,20 @@ static void test_having_been_alone_for_a_moment_leaves_the_rest(void **state)
 	const struct nod_findings *f = found_at(&s, 120000);
 	assert_true(weight_of(f, "talker") >= 5 && weight_of(f, "talker") <= 6);
 	assert_true(f->suspects[0].probability >= 0.9);
+	scene_end(&s);
+}
+
+/* Who speaks every 600 ms is silent for that long: the others are for 800, and for 1000. */
+static void test_pauses_are_longer_than_the_silence_of_the_one_without(void **state)
+{
+	(void)state;
+	struct scene s;
+
+	talk_every(&s, 600, 4000, 700, true);
+	assert_true(weight_of(found_at(&s, 120000), "talker") <= 0);
+	scene_end(&s);
+	talk_every(&s, 600, 4000, 900, true);
+	assert_true(weight_of(found_at(&s, 120000), "talker") >= 5);
 	scene_end(&s);
 }
 
@@ -112,6 +132,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_the_one_without_pauses_is_named),
 		cmocka_unit_test(test_having_been_alone_for_a_moment_leaves_the_rest),
+		cmocka_unit_test(test_pauses_are_longer_than_the_silence_of_the_one_without),
 		cmocka_unit_test(test_two_without_pauses_say_nothing),
 		cmocka_unit_test(test_without_pauses_of_others_nothing_is_said),
 		cmocka_unit_test(test_silences_at_different_times_are_nobodys_mark),

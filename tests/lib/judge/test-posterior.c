@@ -247,6 +247,39 @@ static void test_an_unknown_node_may_be_the_gateway_s(void **state)
 	scene_end(&speaks);
 }
 
+/* Two of four still ask for the network, together; then both are isolated in vain, which weighs
+ * on them together as on one alone. */
+static void test_what_speaks_against_its_members_weighs_on_the_set(void **state)
+{
+	(void)state;
+	static const char map[] =
+		"networks:\n  body: { interfaces: [can0], bitrate: 500000, sleeps within: 10 min, "
+		"quiet time: 3 s, management: { scheme: autosar, ids: 500-53F, node byte: 0, "
+		"control byte: 1 } }\n"
+		"modules:\n"
+		"  roof unit: { ids: [100], node: 1, fuses: [F1] }\n"
+		"  seat unit: { ids: [200], node: 2, fuses: [F1] }\n"
+		"  door unit: { ids: [300], node: 3 }\n"
+		"  lamp unit: { ids: [400], node: 4 }\n"
+		"fuses: { F1: { rating: 5 A } }\n";
+	struct scene s;
+	begin(&s, map);
+	PLAY(&s, {0, "501#0100000000000000", 0, 30 * MIN, 500},
+	     {0, "502#0200000000000000", 40, 30 * MIN, 500},
+	     {0, "503#0300000000000000", 80, 2 * MIN, 500},
+	     {0, "504#0400000000000000", 90, 2 * MIN, 500}, {0, "100#00", 0, 30 * MIN, 1000},
+	     {0, "200#00", 10, 30 * MIN, 1000}, {0, "300#00", 20, 30 * MIN, 1000},
+	     {0, "400#00", 30, 30 * MIN, 1000});
+	double before = probability(found_at(&s, 30 * MIN - 10), "roof unit");
+	mark_at(&s, 30 * MIN, NOD_MARK_ISOLATED, "F1");
+	PLAY(&s, {0, "300#00", 30 * MIN + 20, 42 * MIN, 1000},
+	     {0, "400#00", 30 * MIN + 30, 42 * MIN, 1000});
+	const struct nod_findings *f = found_at(&s, 42 * MIN);
+	assert_non_null(evidence(f, "roof unit", NOD_EV_ISOLATED_UNCHANGED));
+	assert_true(probability(f, "roof unit") < before);
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -259,6 +292,7 @@ int main(void)
 		cmocka_unit_test(test_a_tester_on_two_networks_is_counted_once),
 		cmocka_unit_test(test_who_sits_on_a_sleeping_network_is_no_suspect),
 		cmocka_unit_test(test_what_one_is_cleared_of_the_others_gain),
+		cmocka_unit_test(test_what_speaks_against_its_members_weighs_on_the_set),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

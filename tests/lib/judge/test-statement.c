@@ -77,18 +77,29 @@ static void test_evidence_of_both_is_said(void **state)
 	scene_end(&s);
 }
 
-static void test_what_sleeps_well_is_not_called_a_bench(void **state)
+/* A single unit, and nobody said when it was locked: whether that is doubted as a bench. */
+static bool is_called_a_bench(int64_t until, enum nod_verdict verdict)
+{
+	bool doubted = false;
+	struct scene s;
+
+	scene_begin(&s, map);
+	PLAY(&s, {0, "100#00", 0, until, 100});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_int_equal(f->lock_source, NOD_LOCK_FROM_START);
+	assert_int_equal(f->verdict, verdict);
+	for (size_t i = 0; i < f->doubt_count; i++)
+		doubted |= f->doubts_about[i].kind == NOD_DOUBT_BENCH;
+	scene_end(&s);
+	return doubted;
+}
+
+/* What goes on and on is one fault on a bench and in a car. */
+static void test_only_what_is_open_is_called_a_bench(void **state)
 {
 	(void)state;
-	struct scene s;
-	scene_begin(&s, map);
-	mark_at(&s, 0, NOD_MARK_LOCKED, "");
-	PLAY(&s, {0, "100#00", 0, 2 * MIN, 100});
-	const struct nod_findings *f = found_at(&s, 30 * MIN);
-	assert_int_equal(f->verdict, NOD_VERDICT_SLEEPS);
-	for (size_t i = 0; i < f->doubt_count; i++)
-		assert_int_not_equal(f->doubts_about[i].kind, NOD_DOUBT_BENCH);
-	scene_end(&s);
+	assert_true(is_called_a_bench(2 * MIN, NOD_VERDICT_CANNOT_TELL));
+	assert_false(is_called_a_bench(30 * MIN, NOD_VERDICT_KEPT_AWAKE));
 }
 
 /* Two modules hang on the fuse; both have the isolation as evidence, and both are spoken of. */
@@ -278,6 +289,42 @@ static void test_who_is_named_is_blamed_for_its_own_network(void **state)
 	scene_end(&s);
 }
 
+static const char ring_map[] =
+	"networks:\n"
+	"  body: { interfaces: [can0], sleeps within: 10 min, quiet time: 3 s, "
+	"management: { scheme: osek, ids: 500-53F } }\n"
+	"modules:\n"
+	"  roof unit: { ids: [100], node: 1 }\n"
+	"  seat unit: { ids: [200], node: 2 }\n"
+	"  door unit: { ids: [300], node: 3 }\n";
+
+/* What is said of the ring on body; NULL: nothing. */
+static const char *ring(const struct nod_findings *f)
+{
+	for (size_t i = 0; i < f->fact_count; i++)
+		if (!strncmp(f->facts[i], "OSEK ring on body", 17))
+			return f->facts[i];
+	return NULL;
+}
+
+/* Destination, then the opcode: ring 02, sleep indication 10. */
+static void test_who_is_named_holds_the_ring(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, ring_map);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	PLAY(&s, {0, "501#0212000000000000", 0, 30 * MIN, 300},
+	     {0, "502#0312000000000000", 100, 30 * MIN, 300},
+	     {0, "503#0102000000000000", 200, 30 * MIN, 300}, {0, "100#00", 5, 30 * MIN, 1000});
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_string_equal(f->suspects[f->culprit].name, "door unit");
+	assert_string_equal(ring(f), "OSEK ring on body: door unit (503) never gave the sleep "
+				     "indication, which holds it awake; roof unit (501), seat unit "
+				     "(502) did (ready to sleep).");
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -286,12 +333,13 @@ int main(void)
 		cmocka_unit_test(test_the_reason_in_the_sentence_is_no_fact),
 		cmocka_unit_test(test_the_reason_of_a_verdict_is_a_fact),
 		cmocka_unit_test(test_evidence_of_both_is_said),
-		cmocka_unit_test(test_what_sleeps_well_is_not_called_a_bench),
+		cmocka_unit_test(test_only_what_is_open_is_called_a_bench),
 		cmocka_unit_test(test_of_several_suspects_each_is_named),
 		cmocka_unit_test(test_evidence_of_one_is_said_as_it_stands),
 		cmocka_unit_test(test_doubts_name_what_they_are_of),
 		cmocka_unit_test(test_the_map_that_is_not_this_cars_is_doubted),
 		cmocka_unit_test(test_who_is_named_is_blamed_for_its_own_network),
+		cmocka_unit_test(test_who_is_named_holds_the_ring),
 		cmocka_unit_test(test_more_than_is_told_is_counted),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -18,8 +18,9 @@ struct wake {
 	const char *first; /* what the door unit sends */
 };
 
-/* All sleep after a minute; then the door unit wakes them at these times. */
-static const struct nod_findings *woken(struct scene *s, const struct wake *wakes, size_t count)
+/* All sleep after a minute; then the door unit wakes so many, itself among them, at these times. */
+static const struct nod_findings *woken(struct scene *s, const struct wake *wakes, size_t count,
+					size_t speakers)
 {
 	scene_begin(s, car);
 	mark_at(s, 0, NOD_MARK_STARTED, "");
@@ -28,8 +29,11 @@ static const struct nod_findings *woken(struct scene *s, const struct wake *wake
 	     {0, "201#00", 20, MIN, 100}, {0, "202#00", 30, MIN, 100});
 	for (size_t i = 0; i < count; i++) {
 		int64_t at = wakes[i].at, end = at + wakes[i].length;
-		PLAY(s, {0, wakes[i].first, at, end, 100}, {0, "200#00", at + 50, end, 100},
-		     {0, "201#00", at + 60, end, 100}, {0, "202#00", at + 70, end, 100});
+		const struct cyclic heard[] = {{0, wakes[i].first, at, end, 100},
+					       {0, "200#00", at + 50, end, 100},
+					       {0, "201#00", at + 60, end, 100},
+					       {0, "202#00", at + 70, end, 100}};
+		play(s, heard, speakers);
 	}
 	return found_at(s, wakes[count - 1].at + 20 * MIN);
 }
@@ -50,7 +54,7 @@ static void test_a_timer_is_no_person(void **state)
 					    {30 * MIN + 400, 20000, "300#0000"},
 					    {35 * MIN, 20000, "300#0000"}};
 	struct scene s;
-	const struct nod_findings *f = woken(&s, wakes, 4);
+	const struct nod_findings *f = woken(&s, wakes, 4, 4);
 	assert_true(person(f) < 0.02);
 	assert_int_equal(f->culprit, 0);
 	assert_string_equal(f->suspects[0].name, "door unit");
@@ -66,7 +70,7 @@ static void test_who_reports_what_somebody_presses_is_not_named(void **state)
 					    {31 * MIN, 12000, "300#0001"},
 					    {33 * MIN, 30000, "300#0000"}};
 	struct scene s;
-	const struct nod_findings *f = woken(&s, wakes, 4);
+	const struct nod_findings *f = woken(&s, wakes, 4, 4);
 	assert_true(person(f) > 0.7);
 	assert_int_equal(f->culprit, NOD_NONE);
 	assert_non_null(strstr(f->sentence, "most likely by somebody at the car"));
@@ -83,9 +87,25 @@ static void test_now_and_then_is_not_sure(void **state)
 					    {31 * MIN, 12000, "300#0000"},
 					    {33 * MIN, 30000, "300#0000"}};
 	struct scene s;
-	const struct nod_findings *f = woken(&s, wakes, 4);
+	const struct nod_findings *f = woken(&s, wakes, 4, 4);
 	assert_true(person(f) > 0.3 && person(f) < 0.7);
 	scene_end(&s);
+}
+
+/* Who opens a car wakes most of it. */
+static void test_who_wakes_only_two_is_hardly_a_person(void **state)
+{
+	(void)state;
+	static const struct wake wakes[] = {{20 * MIN, 20000, "300#0000"},
+					    {23 * MIN, 45000, "300#0000"},
+					    {31 * MIN, 12000, "300#0000"},
+					    {33 * MIN, 30000, "300#0000"}};
+	struct scene s;
+	double of_two = person(woken(&s, wakes, 4, 2));
+	scene_end(&s);
+	double of_three = person(woken(&s, wakes, 4, 3));
+	scene_end(&s);
+	assert_true(of_two < 0.2 && of_three > 0.3);
 }
 
 /* Again and again after a time that is drawn anew, for as long as a request takes: four times may
@@ -98,10 +118,10 @@ static void test_many_delayed_ones_are_no_person(void **state)
 		{31 * MIN, 17000, "300#0000"}, {35 * MIN, 26000, "300#0000"},
 		{40 * MIN, 22000, "300#0000"}, {46 * MIN, 19000, "300#0000"}};
 	struct scene s;
-	const struct nod_findings *f = woken(&s, wakes, 3);
+	const struct nod_findings *f = woken(&s, wakes, 3, 4);
 	assert_true(person(f) > 0.2);
 	scene_end(&s);
-	f = woken(&s, wakes, 6);
+	f = woken(&s, wakes, 6, 4);
 	assert_true(person(f) < 0.08);
 	assert_string_equal(f->suspects[0].name, "door unit");
 	assert_true(f->suspects[0].probability > 0.85);
@@ -117,7 +137,7 @@ static void test_many_that_are_pressed_may_be_a_person(void **state)
 		{31 * MIN, 17000, "300#0200"}, {35 * MIN, 26000, "300#0000"},
 		{40 * MIN, 22000, "300#0200"}, {46 * MIN, 19000, "300#0000"}};
 	struct scene s;
-	const struct nod_findings *f = woken(&s, wakes, 6);
+	const struct nod_findings *f = woken(&s, wakes, 6, 4);
 	assert_true(person(f) > 0.3);
 	scene_end(&s);
 }
@@ -159,6 +179,7 @@ int main(void)
 		cmocka_unit_test(test_a_timer_is_no_person),
 		cmocka_unit_test(test_who_reports_what_somebody_presses_is_not_named),
 		cmocka_unit_test(test_now_and_then_is_not_sure),
+		cmocka_unit_test(test_who_wakes_only_two_is_hardly_a_person),
 		cmocka_unit_test(test_many_delayed_ones_are_no_person),
 		cmocka_unit_test(test_many_that_are_pressed_may_be_a_person),
 		cmocka_unit_test(test_a_bench_that_is_switched_accuses_nobody),

@@ -71,6 +71,47 @@ static void test_what_nobody_noted_is_seen_and_asked(void **state)
 	scene_end(&s);
 }
 
+/* Two samples a second; what F1 feeds takes 310 of 400 mA. */
+static void measure(struct scene *s, int64_t from, int64_t to)
+{
+	for (int64_t t = from; t < to; t += 500) {
+		struct nod_event e = {.kind = NOD_EVENT_CURRENT, .time = {t * NOD_NS_PER_MS}};
+		e.current.microamps = t > OFF && t < ON ? 90000 : 400000;
+		scene_take(s, &e);
+	}
+}
+
+/* The question about F1 when the current is measured so long before and after it went. */
+static void ask_measured(char *text, size_t size, int64_t before, int64_t after)
+{
+	struct scene s;
+
+	begin(&s);
+	drive(&s, 1000, OFF - 10000);
+	for (int64_t t = OFF - 10000; t < OFF + 10000; t += 500) {
+		drive(&s, t, t + 500);
+		if (t >= OFF - before && t < OFF + after)
+			measure(&s, t, t + 500);
+	}
+	drive(&s, OFF + 10000, OFF + 60000);
+	const struct nod_findings *f = found_at(&s, OFF + 60000);
+	assert_int_equal(f->question_count, 1);
+	snprintf(text, size, "%s", f->questions[0].text);
+	scene_end(&s);
+}
+
+static void test_the_step_of_the_current_is_said_where_it_was_measured(void **state)
+{
+	(void)state;
+	char text[400];
+	ask_measured(text, sizeof(text), 10000, 10000);
+	assert_non_null(strstr(text, "others went on, 310 mA less: was F1 pulled?"));
+	ask_measured(text, sizeof(text), 4000, 10000);
+	assert_non_null(strstr(text, "others went on: was F1 pulled?"));
+	ask_measured(text, sizeof(text), 10000, 4000);
+	assert_non_null(strstr(text, "others went on: was F1 pulled?"));
+}
+
 /* The mark comes when the traffic has told it already. */
 static void test_a_mark_claims_it(void **state)
 {
@@ -85,6 +126,23 @@ static void test_a_mark_claims_it(void **state)
 	assert_mark(f, 1, NOD_MARK_ISOLATED, "fuse F1", OFF, false);
 	assert_int_equal(f->marks[1].entered.ns, 450000 * NOD_NS_PER_MS);
 	assert_int_equal(f->question_count, 0);
+	scene_end(&s);
+}
+
+/* A mark whose own fuse went a little later is of that one. */
+static void test_a_mark_with_a_moment_of_its_own_claims_nothing(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	drive_until(&s, 1000, 446000, 440000);
+	mark_at(&s, 446000, NOD_MARK_ISOLATED, "F2");
+	drive_until(&s, 446000, 480000, 440000);
+	const struct nod_findings *f = found_at(&s, 480000);
+	assert_int_equal(f->mark_count, 3);
+	assert_mark(f, 1, NOD_MARK_ISOLATED, "F1", OFF, true);
+	assert_mark(f, 2, NOD_MARK_ISOLATED, "F2", 440000, false);
+	assert_null(f->marks[2].meant);
 	scene_end(&s);
 }
 
@@ -106,6 +164,30 @@ static void test_a_wrong_name_is_contradicted(void **state)
 		assert_non_null(strstr(f->isolations[0].text, "Entered was F2, but"));
 		scene_end(&s);
 	}
+}
+
+/* Both fuses are out; F1 comes back, which the person calls F3, then the doors of F2. */
+static void test_the_return_of_another_leaves_what_was_meant(void **state)
+{
+	(void)state;
+	struct scene s;
+	begin(&s);
+	drive_until(&s, 1000, 420000, 420000);
+	for (int64_t at = 420000; at < 600000; at += 1000) {
+		if (at == 427000)
+			mark_at(&s, at, NOD_MARK_ISOLATED, "F2");
+		if (at == ON + 13000)
+			mark_at(&s, at, NOD_MARK_REFITTED, "F3");
+		drive_until(&s, at, at + 1000, at < ON + 14000 ? 420000 : INT64_MAX);
+	}
+	const struct nod_findings *f = found_at(&s, 600000);
+	assert_int_equal(f->mark_count, 5);
+	assert_mark(f, 2, NOD_MARK_ISOLATED, "F2", 420000, false);
+	assert_mark(f, 3, NOD_MARK_REFITTED, "F3", ON, false);
+	assert_string_equal(f->marks[3].meant, "F1");
+	assert_int_equal(f->marks[3].dated_by, 4);
+	assert_mark(f, 4, NOD_MARK_REFITTED, "F2", ON + 14000, true);
+	scene_end(&s);
 }
 
 /* The map lacks one of the modules on the fuse: still that fuse, and what it lacks is said. */
@@ -199,8 +281,11 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_what_nobody_noted_is_seen_and_asked),
+		cmocka_unit_test(test_the_step_of_the_current_is_said_where_it_was_measured),
 		cmocka_unit_test(test_a_mark_claims_it),
+		cmocka_unit_test(test_a_mark_with_a_moment_of_its_own_claims_nothing),
 		cmocka_unit_test(test_a_wrong_name_is_contradicted),
+		cmocka_unit_test(test_the_return_of_another_leaves_what_was_meant),
 		cmocka_unit_test(test_a_map_with_holes),
 		cmocka_unit_test(test_map_against_mark),
 		cmocka_unit_test(test_nothing_was_done),
