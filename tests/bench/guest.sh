@@ -57,9 +57,18 @@ finish() {
 	finished=yes
 }
 
+is_gone() { # PID: what is not this shell's child nobody else may have waited for yet
+	[ ! -e "/proc/$1" ] || grep -q '^State:.*Z' "/proc/$1/status" 2> /dev/null
+}
+
+# No sender of this case may reach the controllers of the next.
 end() {
 	local pid
 	for pid in "${background[@]}"; do kill -KILL "$pid" 2> /dev/null; done
+	[ ${#background[@]} -eq 0 ] || wait "${background[@]}" 2> /dev/null
+	for pid in "${background[@]}"; do
+		wait_for 5 is_gone "$pid" || echo "not ok - $case_name: process $pid does not end"
+	done
 	reset_controllers
 	if [ $finished = no ]; then
 		echo "not ok - $case_name: broke off"
