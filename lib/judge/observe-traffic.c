@@ -2,12 +2,6 @@
 /* Evidence from who talks: alone, stopped, still changing. */
 #include "weighing.h"
 
-/* A sender counts as silent when it has missed this many of its periods, and
- * for at least this long: the last seconds before a sleep are a cascade in
- * which everybody stops, the holder perhaps first. Chosen. */
-#define SILENT_PERIODS 5
-#define SILENT_MIN_NS (45 * NOD_NS_PER_S)
-
 /* Being alone for this long is full evidence; or for this share of the time
  * the network was late. Chosen. */
 #define ALONE_FULL_NS (60 * NOD_NS_PER_S)
@@ -16,7 +10,6 @@
 /* Stretches of being alone count when there are several, most are of one
  * sender, and fully when they last this long together. Chosen. */
 #define STRETCHES_MIN 3
-#define DUE_PERIODS 1.8
 #define STRETCHES_SHARE 0.8
 #define STRETCHES_FULL_NS (15 * NOD_NS_PER_S)
 
@@ -36,17 +29,15 @@ static bool near_isolation(const struct nod_weighing *w, nod_time time)
 static void observe_stopped(struct nod_weighing *w, struct nod_hypothesis *h,
 			    const struct nod_tally *t)
 {
-	int64_t silent = nod_time_since(w->end, t->last).ns;
-	int64_t needed = SILENT_PERIODS * t->period;
+	nod_duration silent = nod_time_since(w->end, t->last);
 
-	needed = needed > SILENT_MIN_NS ? needed : SILENT_MIN_NS;
 	if (!nod_time_is_set(t->last)) {
 		nod_hypothesis_add(w, h, NOD_EV_STOPPED, 1,
 				   "It said nothing while %s was awake the longest.", w->n->name);
 		return;
 	}
 	if (t->coverage >= 0 && t->coverage < NOD_COVERAGE_MIN && w->covering &&
-	    t->silence >= SILENT_MIN_NS) {
+	    t->silence >= NOD_SILENT_MIN_NS) {
 		nod_hypothesis_add(
 			w, h, NOD_EV_STOPPED, 1,
 			"It spoke through only %.0f %% of the time that %s was awake after "
@@ -54,12 +45,12 @@ static void observe_stopped(struct nod_weighing *w, struct nod_hypothesis *h,
 			100 * t->coverage, w->n->name);
 		return;
 	}
-	if (silent < needed || near_isolation(w, t->last))
+	if (w->end.ns < t->stopped.ns || near_isolation(w, t->last))
 		return;
-	nod_hypothesis_add(w, h, NOD_EV_STOPPED, t->period ? 1 : 0.4,
+	nod_hypothesis_add(w, h, NOD_EV_STOPPED, t->paced ? 1 : 0.4,
 			   "Its last frame was at %s; %s stayed awake for %s more.",
 			   nod_analysis_when(w->a, t->last), w->n->name,
-			   nod_analysis_length(w->a, (nod_duration){silent}));
+			   nod_analysis_length(w->a, silent));
 }
 
 /* True when somebody else's frames were due in the stretches: then their silence
@@ -71,7 +62,7 @@ static bool others_were_due(const struct nod_weighing *w, int sender)
 
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
 		int64_t fastest = w->tallies[i]->fastest;
-		if ((int)i != sender && fastest > 0 && stretch >= DUE_PERIODS * (double)fastest)
+		if ((int)i != sender && fastest > 0 && stretch >= NOD_DUE_PERIODS * (double)fastest)
 			return true;
 	}
 	return false;

@@ -95,21 +95,6 @@ static bool held_ident(const struct nod_weighing *w, const struct nod_track *tra
 	return true;
 }
 
-/* A sender is silent while none of its messages comes: no longer than the one that comes
- * most often is away. */
-static void tally_silence(const struct nod_weighing *w, struct nod_tally *t,
-			  const struct nod_ident *ident, const struct nod_held_ident *held)
-{
-	int64_t since = nod_time_since(w->end, held->last).ns;
-	int64_t silence = later(ident->pause, since);
-
-	if (!ident->frames[NOD_PHASE_LATE] || (t->silence && t->silence <= silence))
-		return;
-	t->silence = silence;
-	t->silent_frames = ident->frames[NOD_PHASE_LATE];
-	t->pauses = ident->pauses + (since >= NOD_PAUSE_MIN_NS);
-}
-
 static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 			const struct nod_ident *ident, int index)
 {
@@ -129,15 +114,12 @@ static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 	    (f->before.rhythm == NOD_RHYTHM_ON_EVENT && f->after.rhythm == NOD_RHYTHM_UNKNOWN))
 		t->events_late += f->frames_late;
 	t->coverage = fmax(t->coverage, coverage_of(w, f, f->frames_late));
-	if (is_cyclic(f)) {
-		t->period = later(t->period, f->before.period.ns);
-		if (f->frames_late && (!t->fastest || f->before.period.ns < t->fastest))
-			t->fastest = f->before.period.ns;
-	}
+	if (is_cyclic(f) && f->frames_late && (!t->fastest || f->before.period.ns < t->fastest))
+		t->fastest = f->before.period.ns;
 	if (!held_ident(w, track, ident, &held))
 		return;
 	t->last.ns = later(t->last.ns, held.last.ns);
-	tally_silence(w, t, ident, &held);
+	nod_tally_silence(w, t, ident, f, held.last);
 	if (ident->node)
 		tally_node(w, t, ident, f, &held);
 }
@@ -149,6 +131,8 @@ static struct nod_tally nothing(const struct nod_findings *f, size_t sender)
 
 	return (struct nod_tally){
 		.last = NOD_TIME_NONE,
+		.due = NOD_TIME_NONE,
+		.stopped = NOD_TIME_NONE,
 		.request = NOD_TIME_NONE,
 		.ready = NOD_TIME_NONE,
 		.request_from = NOD_TIME_NONE,
@@ -345,9 +329,18 @@ static void choose_moment(struct nod_weighing *w, const struct nod_track *track)
 	}
 }
 
-/* A sender counts as alone when nobody else spoke for this long: longer than
- * any cyclic period in use (<= 2 s). Chosen. */
+/* A sender counts as alone when nobody else spoke for this long, and nobody else is slower than
+ * that: longer than the cyclic periods in use (<= 2 s). Chosen. */
 #define LONE_MIN_NS (3 * NOD_NS_PER_S)
+
+/* One that was only not due again yet: it goes on. */
+static bool is_another_due(const struct nod_weighing *w)
+{
+	for (size_t i = 0; i < w->a->f->sender_count; i++)
+		if ((int)i != w->lone && w->tallies[i]->due.ns > w->end.ns)
+			return true;
+	return false;
+}
 
 static void find_lone(struct nod_weighing *w)
 {
@@ -363,7 +356,7 @@ static void find_lone(struct nod_weighing *w)
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
 		if ((int)i != w->lone && w->tallies[i]->last.ns > w->lone_from.ns)
 			w->lone_from = w->tallies[i]->last;
-	if (nod_time_since(w->end, w->lone_from).ns < LONE_MIN_NS)
+	if (nod_time_since(w->end, w->lone_from).ns < LONE_MIN_NS || is_another_due(w))
 		w->lone = NOD_NONE;
 }
 

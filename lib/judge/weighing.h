@@ -15,7 +15,8 @@ struct nod_tally {
 	double coverage; /* share of the late time through which it spoke; -1: cannot be said */
 	double request_coverage; /* the same for its requests of the network */
 	int64_t fastest;         /* shortest cyclic period among its messages, ns; 0: none cyclic */
-	int64_t period;          /* longest cyclic period among its messages, ns; 0: none cyclic */
+	bool paced;              /* one of its messages keeps to an interval */
+	nod_time due, stopped;   /* later than this it has missed its turn; it has stopped */
 	/* silent_frames: late, of the message that was silent least. */
 	uint64_t frames, frames_late, changes_late, events_late, silent_frames;
 	unsigned lone_runs;   /* stretches after the deadline in which nobody else spoke */
@@ -104,6 +105,17 @@ int nod_weighing_tally(struct nod_weighing *w);
 
 /* True when the node still requested the network at the end of the span. */
 bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally *t);
+
+/* Shorter silences are part of going to sleep. Chosen. */
+#define NOD_SILENT_MIN_NS (45 * NOD_NS_PER_S)
+
+/* So many of its periods after the last time its turn has passed. Chosen. */
+#define NOD_DUE_PERIODS 1.8
+
+/* tally-silence.c: adds how long the sender of one message was silent, which was heard last in the
+ * span at `last`. */
+void nod_tally_silence(struct nod_weighing *w, struct nod_tally *t, const struct nod_ident *ident,
+		       const struct nod_ident_finding *f, nod_time last);
 
 /* tally-inputs.c: adds what one message tells of its sender's inputs. */
 void nod_tally_inputs(struct nod_weighing *w, struct nod_tally *t, const struct nod_ident *ident,

@@ -11,7 +11,7 @@ static const char map[] =
 	"modules:\n"
 	"  roof unit: { ids: [100] }\n"
 	"  seat unit: { ids: [200] }\n"
-	"  door unit: { ids: [300] }\n";
+	"  door unit: { ids: [300, 301] }\n";
 
 /* The roof until 30 min, the seat and the door until theirs. */
 static const struct nod_findings *talk(struct scene *s, int64_t seat, int64_t door, int64_t end)
@@ -61,6 +61,86 @@ static void test_who_speaks_seldom_has_not_stopped(void **state)
 	const struct nod_findings *f = found_at(&s, end - 100);
 	assert_null(evidence(f, "door unit", NOD_EV_STOPPED));
 	scene_end(&s);
+}
+
+/* The roof and the seat talk on; the door once a period for so long, and then it is silent. */
+static const struct nod_findings *seldom(struct scene *s, int64_t period, int64_t spoke,
+					 int64_t silent)
+{
+	scene_begin(s, map);
+	mark_at(s, 0, NOD_MARK_LOCKED, "");
+	PLAY(s, {0, "100#00", 0, spoke + silent, 100}, {0, "200#00", 10, spoke + silent, 100},
+	     {0, "300#00", 20, spoke, period});
+	return found_at(s, spoke + silent);
+}
+
+/* A message's own period decides: with many of them before the deadline, with none, with three in
+ * all; five of them later it has stopped. */
+static void test_who_speaks_once_a_minute_has_not_stopped(void **state)
+{
+	(void)state;
+	static const struct {
+		int64_t period, spoke, silent;
+		bool stopped;
+	} cases[] = {{20000, 20 * MIN, 55000, false},   {60000, 20 * MIN, 55000, false},
+		     {300000, 40 * MIN, 290000, false}, {100000, 301000, 90000, false},
+		     {60000, 20 * MIN, 5 * MIN, true},  {20000, 20 * MIN, 2 * MIN, true}};
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		struct scene s;
+		const struct nod_findings *f = seldom(&s, cases[i].period, cases[i].spoke,
+						      cases[i].silent);
+		assert_int_equal(cases[i].stopped,
+				 evidence(f, "door unit", NOD_EV_STOPPED) != NULL);
+		if (!cases[i].stopped)
+			assert_true(probability(f, "door unit") > 0.3);
+		scene_end(&s);
+	}
+}
+
+/* Who kept to an interval and does so no more has stopped; who spoke twice may have said all. */
+static void test_to_have_stopped_weighs_more_of_who_kept_an_interval(void **state)
+{
+	(void)state;
+	double weights[2] = {0, 0};
+	for (int paced = 0; paced < 2; paced++) {
+		struct scene s;
+		const struct nod_findings *f = seldom(&s, paced ? 100 : 7000, 12000, 20 * MIN);
+		const struct nod_suspect *door = suspect(f, "door unit");
+		for (size_t i = 0; i < door->evidence_count; i++)
+			if (door->evidence[i].kind == NOD_EV_STOPPED)
+				weights[paced] = door->evidence[i].weight;
+		scene_end(&s);
+	}
+	assert_true(weights[0] < 0 && weights[1] < 2 * weights[0]);
+}
+
+/* A fast message that ends with the slow one going on is no stop either. */
+static void test_a_slow_message_that_goes_on_is_a_voice(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, map);
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	PLAY(&s, {0, "100#00", 0, 30 * MIN, 100}, {0, "200#00", 10, 30 * MIN, 100},
+	     {0, "300#00", 20, 4 * MIN, 100}, {0, "301#00", 25, 30 * MIN, 60000});
+	assert_null(evidence(found_at(&s, 30 * MIN - 2000), "door unit", NOD_EV_STOPPED));
+	scene_end(&s);
+}
+
+/* Beside one who speaks every two minutes nobody is alone before his turn has passed. */
+static void test_who_waits_for_his_turn_leaves_nobody_alone(void **state)
+{
+	(void)state;
+	struct scene s;
+	for (int late = 0; late < 2; late++) {
+		int64_t end = 20 * MIN + 20 + (late ? 220000 : 110000);
+		scene_begin(&s, map);
+		mark_at(&s, 0, NOD_MARK_LOCKED, "");
+		PLAY(&s, {0, "100#00", 0, end, 100}, {0, "300#00", 20, 20 * MIN + 100, 120000});
+		const struct nod_findings *f = found_at(&s, end);
+		assert_int_equal(late, evidence(f, "roof unit", NOD_EV_ALONE) != NULL);
+		scene_end(&s);
+	}
 }
 
 /* All others fall silent for five seconds, so many times. */
@@ -125,6 +205,10 @@ int main(void)
 		cmocka_unit_test(test_who_is_alone_is_told_with_times),
 		cmocka_unit_test(test_who_stopped_is_not_the_holder),
 		cmocka_unit_test(test_who_speaks_seldom_has_not_stopped),
+		cmocka_unit_test(test_who_speaks_once_a_minute_has_not_stopped),
+		cmocka_unit_test(test_to_have_stopped_weighs_more_of_who_kept_an_interval),
+		cmocka_unit_test(test_a_slow_message_that_goes_on_is_a_voice),
+		cmocka_unit_test(test_who_waits_for_his_turn_leaves_nobody_alone),
 		cmocka_unit_test(test_alone_now_and_then_is_told_when_it_is_often),
 		cmocka_unit_test(test_the_last_before_a_late_sleep_is_told),
 		cmocka_unit_test(test_before_the_deadline_it_weighs_less),
