@@ -45,6 +45,12 @@
  * pausing; of those that were, there must be so many for each such. Chosen. */
 #define PAUSED_PER_UNDECIDED 3
 
+/* The shortest interval that it keeps to; of who joined late, what it keeps to since. */
+static double pace(const struct nod_tally *t)
+{
+	return (double)(t->fastest ? t->fastest : t->fastest_late);
+}
+
 static bool was_here(const struct nod_tally *t)
 {
 	return t->frames_late && t->silence;
@@ -53,13 +59,13 @@ static bool was_here(const struct nod_tally *t)
 static bool never_paused(const struct nod_tally *t)
 {
 	return t->frames_late >= FRAMES_LEAST && t->fastest &&
-	       (double)t->silence < OWN_PERIODS_LOST * (double)t->fastest;
+	       (double)t->silence < OWN_PERIODS_LOST * pace(t);
 }
 
 /* Another that never paused for certain: then it is nobody's mark. */
 static bool talked_on(const struct nod_tally *t)
 {
-	return t->fastest && (double)t->silence < OWN_PERIODS * (double)t->fastest;
+	return pace(t) > 0 && (double)t->silence < OWN_PERIODS * pace(t);
 }
 
 /* A message that has become slower for parking is silent before most of its frames; one that
@@ -68,19 +74,22 @@ static bool talked_on(const struct nod_tally *t)
 
 /* Whether a silence this long is a pause, by its own rhythm: that of late, if it has become
  * slower for parking. */
+static bool has_slowed(const struct nod_tally *t)
+{
+	return t->fastest_late > t->fastest && t->pauses >= SLOWED_SHARE * (double)t->silent_frames;
+}
+
 static bool paused(const struct nod_tally *t)
 {
-	bool slowed = t->fastest_late > t->fastest &&
-		      t->pauses >= SLOWED_SHARE * (double)t->silent_frames;
-	int64_t pace = slowed ? t->fastest_late : t->fastest;
+	double own = has_slowed(t) ? (double)t->fastest_late : pace(t);
 
-	return t->pauses && t->fastest && (double)t->silence >= OWN_PERIODS * (double)pace;
+	return t->pauses && own > 0 && (double)t->silence >= OWN_PERIODS * own;
 }
 
 /* A pause of who speaks this seldom can lie between two of its frames. */
 static bool is_slow(const struct nod_tally *t)
 {
-	return !t->fastest || OWN_PERIODS * (double)t->fastest >= (double)NOD_PAUSE_MIN_NS;
+	return pace(t) <= 0 || OWN_PERIODS * pace(t) >= (double)NOD_PAUSE_MIN_NS;
 }
 
 /* Who are put to sleep together are silent together: then it is heard alone, so often at least.
@@ -89,13 +98,26 @@ static bool is_slow(const struct nod_tally *t)
 #define ALONE_LEAST 3
 #define TOGETHER_FROM_NS (2 * NOD_NS_PER_S)
 #define ALONE_SHARE 0.5 /* of all stretches in which anybody was alone */
+#define BRISK_SHARE 0.5 /* of those that paused */
+#define BRISK_LEAST 3   /* one or two go on and off for reasons of their own */
+#define BRISK_FRAMES 4  /* at their pace between two pauses */
 
-/* Messages that have become slow are each silent in their own time, and nobody is heard alone. */
+/* Messages that have become slow are each silent in their own time, and nobody is heard alone. But
+ * so are nodes that are woken without a message of management between them (a repeat-message time
+ * of 0): those keep their pace in between, again and again. */
 static bool were_silent_together(const struct nod_weighing *w, const struct nod_tally *t,
-				 int64_t least)
+				 int64_t least, bool brisk)
 {
-	return least < TOGETHER_FROM_NS || (t->lone_runs >= ALONE_LEAST &&
-					    (double)t->lone_ns >= ALONE_SHARE * (double)w->lone_ns);
+	return least < TOGETHER_FROM_NS || brisk ||
+	       (t->lone_runs >= ALONE_LEAST &&
+		(double)t->lone_ns >= ALONE_SHARE * (double)w->lone_ns);
+}
+
+/* It talks at its own pace between its pauses. */
+static bool is_brisk(const struct nod_tally *t)
+{
+	return t->fastest && t->fastest_late <= t->fastest && t->pauses >= PAUSES_FULL &&
+	       t->silent_frames >= BRISK_FRAMES * (uint64_t)t->pauses;
 }
 
 static int shortest_silence(const struct nod_weighing *w)
@@ -116,6 +138,21 @@ static bool ended_the_lulls(const struct nod_weighing *w, const struct nod_tally
 	return t->resumed >= LULLS_MIN && t->resumed >= LULLS_SHARE * w->resumed;
 }
 
+/* Who may be the one that never paused: who was silent least, or else who ended the silences of all,
+ * at a pace as slow as they are long. */
+static int candidate(const struct nod_weighing *w)
+{
+	int shortest = shortest_silence(w);
+
+	if (shortest != NOD_NONE && never_paused(w->tallies[shortest]))
+		return shortest;
+	for (size_t i = 0; i < w->a->f->sender_count; i++)
+		if (was_here(w->tallies[i]) && never_paused(w->tallies[i]) &&
+		    ended_the_lulls(w, w->tallies[i]))
+			return (int)i;
+	return NOD_NONE;
+}
+
 /* Whether this one's being silent as little speaks against the mark of the one found. */
 static bool is_like(const struct nod_weighing *w, const struct nod_tally *t,
 		    const struct nod_tally *found)
@@ -128,14 +165,14 @@ static bool is_like(const struct nod_weighing *w, const struct nod_tally *t,
 
 void nod_weighing_find_pauseless(struct nod_weighing *w)
 {
-	int found = w->held ? shortest_silence(w) : NOD_NONE;
-	unsigned pauses = 0, seen = 0, others = 0, undecided = 0;
+	int found = w->held ? candidate(w) : NOD_NONE;
+	unsigned pauses = 0, seen = 0, others = 0, undecided = 0, brisk = 0;
 	int64_t least = INT64_MAX; /* of the silences of those that paused */
 
 	w->pauseless = NOD_NONE;
 	if (w->steady_request)
 		return; /* that is why all talk on, however seldom some of them do */
-	if (found == NOD_NONE || !never_paused(w->tallies[found]))
+	if (found == NOD_NONE)
 		return;
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
 		const struct nod_tally *t = w->tallies[i];
@@ -148,11 +185,13 @@ void nod_weighing_find_pauseless(struct nod_weighing *w)
 		if (paused(t) && t->silence < least)
 			least = t->silence;
 		seen += paused(t);
+		brisk += paused(t) && is_brisk(t);
 		undecided += !paused(t) && !is_slow(t);
 		others++;
 	}
 	if (!pauses || seen < PAUSED_SHARE * others || seen < PAUSED_PER_UNDECIDED * undecided ||
-	    !were_silent_together(w, w->tallies[found], least))
+	    !were_silent_together(w, w->tallies[found], least,
+				  brisk >= BRISK_LEAST && brisk >= BRISK_SHARE * seen))
 		return;
 	w->pauseless = found;
 	w->pause_count = pauses;

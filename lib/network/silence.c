@@ -202,6 +202,29 @@ static bool is_acknowledged(const struct nod_track *track, nod_time end)
 	       nod_time_since(end, acknowledge).ns <= ACKNOWLEDGED_NS;
 }
 
+/* Shorter is a burst: no published cycle is below 100 ms. */
+#define CYCLE_MIN_NS (50 * NOD_NS_PER_MS)
+
+static bool is_cycle(const struct nod_period *p)
+{
+	return p->rhythm == NOD_RHYTHM_CYCLIC && p->period.ns >= CYCLE_MIN_NS;
+}
+
+/* The longest cycle of the nodes, ns: it is the same for all but for bus-load reduction. */
+static double cycle_of(const struct nod_track *track)
+{
+	int64_t longest = 0;
+
+	for (uint32_t i = 0; i < track->idents.count; i++) {
+		if (!track->idents.items[i].node)
+			continue;
+		struct nod_period p = nod_ident_period(&track->idents.items[i]);
+		if (is_cycle(&p) && p.period.ns > longest)
+			longest = p.period.ns;
+	}
+	return (double)(longest && longest < CYCLE_MAX_NS ? longest : CYCLE_MAX_NS);
+}
+
 /* What network management says of the end. */
 static double weigh_management(const struct nod_track *track, nod_time end)
 {
@@ -219,7 +242,7 @@ static double weigh_management(const struct nod_track *track, nod_time end)
 	if (!latest)
 		return 0;
 	struct nod_period p = nod_ident_period(latest);
-	double cycle = p.rhythm == NOD_RHYTHM_CYCLIC ? (double)p.period.ns : (double)CYCLE_MAX_NS;
+	double cycle = is_cycle(&p) ? (double)p.period.ns : cycle_of(track);
 	double age = (double)nod_time_since(end, latest->node->last_request).ns;
 	if (age > RUN_OUT_NS)
 		return 0; /* released long ago, and awake all the same */
@@ -228,7 +251,7 @@ static double weigh_management(const struct nod_track *track, nod_time end)
 	if (age <= cycle)
 		return REQUESTED;
 	double late = fmax(OVERDUE_JITTERS * (double)p.jitter.ns, OVERDUE_NS);
-	return p.rhythm == NOD_RHYTHM_CYCLIC && age > cycle + late ? REQUEST_OVERDUE : 0;
+	return is_cycle(&p) && age > cycle + late ? REQUEST_OVERDUE : 0;
 }
 
 static double weigh_start(double after_s, double period_s)

@@ -335,6 +335,34 @@ static void test_a_hole_is_taken_out_of_a_longer_silence(void **state)
 	scene_end(&s);
 }
 
+/* CanNm, cycle 400 ms: the application's messages of all stop together, by the NM-Timeout after the
+ * last request. Who made it had just woken, and is known by its burst only: the cycle is that of the
+ * others. */
+static enum nod_verdict stops_after(int64_t timeout)
+{
+	struct cyclic list[SENDERS + 2] = {{0, "510#1000FFFFFFFFFFFF", 5, 30 * S, 400}};
+	size_t count = 1;
+	struct scene s;
+
+	scene_begin(&s, "networks:\n"
+			"  body: {interfaces: [can0], sleeps within: 60 s, quiet time: 6 s,\n"
+			"    management: {scheme: autosar, ids: 500-53F}}\n");
+	nod_engine_set_lock(s.engine, (nod_time){20 * S * NOD_NS_PER_MS}, NOD_LOCK_FROM_OPTION);
+	list[count++] = (struct cyclic){0, "512#1200FFFFFFFFFFFF", 31 * S, 31 * S + 160, 20};
+	add(list, &count, 0, 0, 31 * S + 140 + timeout, 0, 0);
+	play(&s, list, count);
+	enum nod_verdict verdict = found_at(&s, 4 * MIN)->networks[0].verdict;
+	scene_end(&s);
+	return verdict;
+}
+
+static void test_all_at_once_by_the_timeout_of_management_is_sleep(void **state)
+{
+	(void)state;
+	assert_int_equal(stops_after(800), NOD_VERDICT_SLEEPS);
+	assert_int_equal(stops_after(200), NOD_VERDICT_CANNOT_TELL);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -348,6 +376,7 @@ int main(void)
 		cmocka_unit_test(test_a_long_backlog_is_no_wake_up_and_spoils_no_rhythm),
 		cmocka_unit_test(test_an_engine_that_runs_at_once_was_not_woken),
 		cmocka_unit_test(test_long_silences_of_a_car_that_somebody_locked_are_sleep),
+		cmocka_unit_test(test_all_at_once_by_the_timeout_of_management_is_sleep),
 		cmocka_unit_test(test_our_own_recorder_knows),
 		cmocka_unit_test(test_a_torn_line_speaks_for_a_hole),
 		cmocka_unit_test(test_a_hole_is_taken_out_of_a_longer_silence),

@@ -127,10 +127,65 @@ static void test_silences_at_different_times_are_nobodys_mark(void **state)
 	scene_end(&s);
 }
 
+/* Without a message of management between them, nodes that are woken again each keep a time of
+ * their own: they are never silent all at once, and talk at their pace in between. */
+static void test_pauses_need_not_be_at_the_same_time(void **state)
+{
+	(void)state;
+	struct scene s;
+
+	for (unsigned others = 2; others <= 3; others++) {
+		scene_begin(&s, "networks:\n  body: { interfaces: [can0], sleeps within: 10 s, "
+				"quiet time: 6 s }\n");
+		nod_engine_set_lock(s.engine, (nod_time){0}, NOD_LOCK_FROM_OPTION);
+		for (int64_t ms = 0; ms < 120000; ms += 100) {
+			frame_at(&s, ms, 0, "100#00");
+			for (unsigned i = 0; i < others; i++) {
+				char text[16];
+				snprintf(text, sizeof(text), "%X00#01", i + 2);
+				if (ms < 10000 || (ms + 1500 * i) % 4400 < 2000)
+					frame_at(&s, ms + 10 * i + 10, 0, text);
+			}
+		}
+		const struct nod_findings *f = found_at(&s, 120000);
+		if (others == 2)
+			assert_null(evidence(f, "ID 100", NOD_EV_NO_PAUSE)); /* it may be chance */
+		else
+			assert_true(probability(f, "ID 100") >= 0.9);
+		scene_end(&s);
+	}
+}
+
+/* It speaks once a second, as long as the others are silent: it ends each silence of all. One of
+ * them is silent for less than it, and another joined after the deadline. */
+static void test_a_slow_one_that_ends_each_silence_is_named(void **state)
+{
+	(void)state;
+	struct scene s;
+
+	scene_begin(&s, map);
+	nod_engine_set_lock(s.engine, (nod_time){0}, NOD_LOCK_FROM_OPTION);
+	for (int64_t ms = 0; ms < 200000; ms += 100) {
+		int64_t in = ms % 4000;
+		if (!(ms % 1000))
+			frame_at(&s, ms, 0, "100#00");
+		if (ms < 10000 || in < 3200 || in >= 3950)
+			frame_at(&s, ms + 10, 0, "200#01");
+		if (ms > 40000 && in < 3000)
+			frame_at(&s, ms + 20, 0, "300#02");
+	}
+	const struct nod_findings *f = found_at(&s, 200000);
+	assert_string_equal(f->suspects[0].name, "talker");
+	assert_non_null(strstr(evidence(f, "talker", NOD_EV_NO_PAUSE), "never stopped talking"));
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_the_one_without_pauses_is_named),
+		cmocka_unit_test(test_pauses_need_not_be_at_the_same_time),
+		cmocka_unit_test(test_a_slow_one_that_ends_each_silence_is_named),
 		cmocka_unit_test(test_having_been_alone_for_a_moment_leaves_the_rest),
 		cmocka_unit_test(test_pauses_are_longer_than_the_silence_of_the_one_without),
 		cmocka_unit_test(test_two_without_pauses_say_nothing),
