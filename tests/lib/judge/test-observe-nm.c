@@ -36,15 +36,16 @@ static void one_ring(struct scene *s, int64_t at)
 	}
 }
 
-/* The management of the lamp unit has died, it talks on, seldom enough that nobody is silent for
- * longer than it. Nobody in the ring wants the network, each time. */
+/* The management of the lamp unit has died, it talks on, with pauses of its own, and seldom enough
+ * that nobody is silent for longer than it. Nobody in the ring wants the network, each time. */
 static void test_a_ring_that_goes_to_sleep_again_and_again_wants_nothing(void **state)
 {
 	(void)state;
 	struct scene s;
 	begin(&s);
 	PLAY(&s, {0, "504#0402000000000000", 0, 10000, 1000});
-	for (int64_t at = 10000; at < 5 * MIN; at += 2000) {
+	int turn = 0;
+	for (int64_t at = 10000; at < 5 * MIN; at += ++turn % 8 ? 1200 : 5000) {
 		frame_at(&s, at, 0, "400#00");
 		one_ring(&s, at);
 	}
