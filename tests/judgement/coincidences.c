@@ -22,6 +22,7 @@
 #include "arguments.h"
 #include "engine.h"
 #include "generator.h"
+#include "uniform.h"
 
 #define ACCUSED 0.9
 #define NAMED 0.5
@@ -178,16 +179,6 @@ static void run(struct score *s, struct car *car, double late, double before)
 		look(s, car, nod_vehicle_fuse_by_name(car->vehicle, fuse));
 	}
 	close_car(car);
-}
-
-/* splitmix64, public domain; 0..1 */
-static double uniform(uint64_t *state)
-{
-	*state += 0x9E3779B97F4A7C15ULL;
-	uint64_t z = *state;
-	z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9ULL;
-	z = (z ^ (z >> 27)) * 0x94D049BB133111EBULL;
-	return (double)((z ^ (z >> 31)) >> 11) / 9007199254740992.0;
 }
 
 /* The deadline in the later two thirds of what the car takes, the pull anywhere after it. */

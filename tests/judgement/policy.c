@@ -23,6 +23,7 @@
 
 #include "arguments.h"
 #include "next-test.h"
+#include "uniform.h"
 
 #define MODULES_MAX 8
 #define CAUSES_MAX (MODULES_MAX + 2)
@@ -47,17 +48,8 @@ struct car {
 	double best[2][SETS], proposed[2][SETS];
 };
 
-static double uniform(unsigned long long *state)
-{
-	*state += 0x9E3779B97F4A7C15ULL; /* splitmix64, public domain */
-	unsigned long long z = *state;
-	z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9ULL;
-	z = (z ^ (z >> 27)) * 0x94D049BB133111EBULL;
-	return (double)((z ^ (z >> 31)) >> 11) / 9007199254740992.0;
-}
-
 /* That it sleeps by itself, and that it is behind another tap. */
-static void widen(struct car *car, unsigned long long *s, double wait)
+static void widen(struct car *car, uint64_t *s, double wait)
 {
 	unsigned alone = 1u << car->causes;
 
@@ -73,7 +65,7 @@ static void widen(struct car *car, unsigned long long *s, double wait)
 
 static void invent(struct car *car, unsigned long long seed, bool wide)
 {
-	unsigned long long s = seed;
+	uint64_t s = seed;
 	double wait = 1 + 14 * uniform(&s);
 
 	car->modules = 2 + (int)(uniform(&s) * (MODULES_MAX - 1));
