@@ -48,6 +48,7 @@ static const char *const doubts[] = {
 	[NOD_DOUBT_ISOLATIONS] = "isolations",
 	[NOD_DOUBT_TOUCHES] = "touches",
 	[NOD_DOUBT_CLOCK] = "clock",
+	[NOD_DOUBT_RESTARTS] = "restarts",
 	[NOD_DOUBT_LAGGING] = "lagging",
 	[NOD_DOUBT_DEFECTS] = "defects",
 	[NOD_DOUBT_GAPS] = "gaps",

@@ -50,6 +50,7 @@ enum nod_doubt {
 	NOD_DOUBT_ISOLATIONS,   /* no room for all isolations */
 	NOD_DOUBT_TOUCHES,      /* no room for all touched inputs */
 	NOD_DOUBT_CLOCK,        /* the recording's clock was set */
+	NOD_DOUBT_RESTARTS,     /* time runs back, and other traffic begins there */
 	NOD_DOUBT_LAGGING,      /* an adapter's clock is behind the others' */
 	NOD_DOUBT_DEFECTS,      /* lines that could not be read */
 	NOD_DOUBT_GAPS,         /* nobody listened for a while */

@@ -110,6 +110,7 @@ struct nod_findings {
 	size_t hole_count;
 
 	uint64_t frames, lost, errors, gaps, clock_steps;
+	uint64_t restarts;   /* of the steps: the traffic did not go on there, see DOUBT_RESTARTS */
 	uint64_t defects;    /* lines or records of the capture that could not be read */
 	uint64_t misdated;   /* of these, frames with times before 1843 or after 2096 */
 	const char *lagging; /* the interface whose clock is behind the others'; NULL: none */

@@ -94,12 +94,42 @@ static const char *of_network(struct nod_analysis *a, struct nod_about about)
 	}
 }
 
+/* Those of the times in it. */
+static const char *of_clock(struct nod_analysis *a, enum nod_doubt kind)
+{
+	const struct nod_findings *f = a->f;
+	char length[NOD_TIME_TEXT];
+
+	switch (kind) {
+	case NOD_DOUBT_CLOCK:
+		return nod_arena_printf(a->arena,
+					"The recording clock was stepped %llu time%s; later times "
+					"are shown as if it had gone on.",
+					(unsigned long long)(f->clock_steps - f->restarts),
+					f->clock_steps - f->restarts == 1 ? "" : "s");
+	case NOD_DOUBT_RESTARTS:
+		return nod_arena_printf(
+			a->arena,
+			"Time runs back %llu time%s where the traffic does not go on: there is "
+			"more than one recording in this file, or the clock was set while nobody "
+			"spoke. How long it was in between is not known; from there on the time "
+			"to sleep counts anew. Better give each recording for itself.",
+			(unsigned long long)f->restarts, f->restarts == 1 ? "" : "s");
+	default:
+		nod_duration_print(length, f->lag);
+		return nod_arena_printf(
+			a->arena,
+			"The clock of %s is %s behind that of the others; its times are "
+			"moved by that.",
+			f->lagging, length);
+	}
+}
+
 /* Those of the engine's room, and of what the recording suffered. */
 static const char *of_recording(struct nod_analysis *a, enum nod_doubt kind)
 {
 	const struct nod_findings *f = a->f;
 	const struct nod_engine *e = a->engine;
-	char length[NOD_TIME_TEXT];
 
 	switch (kind) {
 	case NOD_DOUBT_MARKS:
@@ -116,18 +146,9 @@ static const char *of_recording(struct nod_analysis *a, enum nod_doubt kind)
 					"%zu touched inputs beyond the first %d are not looked at.",
 					e->touches_dropped, NOD_TOUCHES_MAX);
 	case NOD_DOUBT_CLOCK:
-		return nod_arena_printf(a->arena,
-					"The recording clock was stepped %llu time%s; later times "
-					"are shown as if it had gone on.",
-					(unsigned long long)f->clock_steps,
-					f->clock_steps == 1 ? "" : "s");
+	case NOD_DOUBT_RESTARTS:
 	case NOD_DOUBT_LAGGING:
-		nod_duration_print(length, f->lag);
-		return nod_arena_printf(
-			a->arena,
-			"The clock of %s is %s behind that of the others; its times are "
-			"moved by that.",
-			f->lagging, length);
+		return of_clock(a, kind);
 	case NOD_DOUBT_DEFECTS:
 		return nod_arena_printf(a->arena, "%llu line%s of the recording could not be read.",
 					(unsigned long long)f->defects, f->defects == 1 ? "" : "s");

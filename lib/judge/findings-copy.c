@@ -161,6 +161,7 @@ static int copy_session(struct nod_analysis *a)
 	f->frames = engine->frames;
 	f->gaps = engine->gaps;
 	f->clock_steps = engine->clock_steps;
+	f->restarts = engine->restarts;
 	f->defects = engine->defects;
 	f->misdated = engine->misdated;
 	if (engine->lagging != NOD_NONE) {

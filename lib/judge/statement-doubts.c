@@ -127,7 +127,8 @@ void nod_statement_doubts(struct nod_analysis *a)
 		doubt_network(a, i);
 	doubt_short(a);
 	doubt_room(a);
-	doubt_if(a, f->clock_steps, NOD_DOUBT_CLOCK);
+	doubt_if(a, f->clock_steps > f->restarts, NOD_DOUBT_CLOCK);
+	doubt_if(a, f->restarts, NOD_DOUBT_RESTARTS);
 	doubt_if(a, f->lagging && f->lag.ns, NOD_DOUBT_LAGGING);
 	doubt_if(a, f->defects, NOD_DOUBT_DEFECTS);
 	doubt_if(a, f->gaps, NOD_DOUBT_GAPS);

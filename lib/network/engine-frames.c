@@ -78,7 +78,7 @@ static int take_run(struct nod_engine *engine, const struct nod_frame *frames, s
 static bool is_plain(const struct nod_engine *engine)
 {
 	return engine->clock_count && !engine->shift && engine->lagging == NOD_NONE &&
-	       !engine->touches_open && !engine->deaf_count;
+	       !engine->touches_open && !engine->deaf_count && !engine->back.open;
 }
 
 /* Returns how many frames it has taken, at least one. */

@@ -40,6 +40,15 @@ struct nod_clock_start {
 
 #define NOD_WAKES_SEEN 256 /* networks, as many as there are deadlines */
 
+/* Time ran back, and nothing says how far: what the messages say that come since. */
+#define NOD_BACK_MESSAGES 12
+struct nod_engine_back {
+	bool open;     /* not decided yet */
+	nod_time time; /* of the last frame before */
+	unsigned count;
+	int64_t early[NOD_BACK_MESSAGES], periods[NOD_BACK_MESSAGES]; /* ns, before their turn */
+};
+
 struct nod_engine {
 	struct nod_vehicle *vehicle;
 	bool vehicle_owned, vehicle_given;
@@ -58,6 +67,8 @@ struct nod_engine {
 	int lagging;         /* the interface that is most behind; NOD_NONE: all run alike */
 	int64_t shift_told;  /* the same without the last step that was guessed */
 	nod_time guessed;    /* when that was, on the new clock; NOD_TIME_NONE: it was told */
+	struct nod_engine_back back;
+	uint64_t restarts; /* time ran back, and the traffic did not go on there */
 	nod_time lock;
 	bool listening; /* something was heard, or "started" says that somebody listens */
 	nod_time

@@ -35,6 +35,8 @@ void nod_engine_take_clock_step(struct nod_engine *engine, nod_time time, nod_du
 
 	engine->clock_steps += !was_guessed(engine, time, step);
 	memset(engine->lag, 0, sizeof(engine->lag)); /* the step is for all of them */
+	engine->back = (struct nod_engine_back){.open = !told && shift != engine->shift,
+						.time = engine->now};
 	if (nod_engine_is_possible((nod_time){nod_ns_add(time.ns, shift)})) {
 		engine->shift_told = told ? shift : engine->shift;
 		engine->guessed = told ? NOD_TIME_NONE : time;

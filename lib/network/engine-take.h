@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* What comes into the engine, shared by the files that take it: engine.c (frames, samples,
- * headers), engine-journal.c, engine-clock.c, engine-shift.c and engine-unheard.c. Those that
+ * headers), engine-journal.c, engine-clock.c, engine-shift.c, engine-back.c and engine-unheard.c. Those that
  * return something: 0 or -ENOMEM. */
 #ifndef NOD_ENGINE_TAKE_H
 #define NOD_ENGINE_TAKE_H
@@ -26,6 +26,10 @@ int nod_engine_take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 /* The clock was set: from here on times are shifted so that they go on. NOD_DURATION_NONE:
  * nothing says how far. */
 void nod_engine_take_clock_step(struct nod_engine *engine, nod_time time, nod_duration step);
+
+/* engine-back.c: a frame that came since time ran back, before its track takes it. */
+int nod_engine_look_back(struct nod_engine *engine, const struct nod_track *track,
+			 const struct nod_frame *frame);
 
 /* Nobody listens on an interface since `from`; NOD_TIME_NONE: somebody does. */
 void nod_engine_set_deaf(struct nod_engine *engine, unsigned interface, nod_time from);

@@ -201,6 +201,8 @@ static int take_frame(struct nod_engine *engine, const struct nod_frame *given)
 	struct nod_track *track = engine->track_of[frame->interface];
 	nod_engine_set_deaf(engine, frame->interface, NOD_TIME_NONE);
 	engine->frames++;
+	if (engine->back.open && nod_engine_look_back(engine, track, frame))
+		return -ENOMEM;
 	return nod_track_take(track, frame, nod_engine_phase(engine, track->network, frame->time));
 }
 
