@@ -8,12 +8,11 @@
  *
  * Kept awake: one module, each as likely, talks on for 25 minutes. Each other one stops by itself
  * in STOPS, thins out in THINS; a bit of its data moves in MOVES (that of the cause in
- * CAUSE_MOVES, who thins out in CAUSE_THINS and never stops). The posterior is the product of
- * these.
+ * CAUSE_MOVES, who thins out in CAUSE_THINS and never stops). The posterior is their product.
  *
  * Woken (--woken): 1 to 6 times, by a module or by a wake-up line, each as likely. The module
  * speaks at once; every other one a time to start after it that is its own in each car (one of
- * STARTS steps) and LATER more or fewer steps each time. On a line, all start so after a moment
+ * STARTS steps) and fewer than LATER steps more each time. On a line, all start so after a moment
  * that is not seen. The posterior sums over all times to start and all moments.
  *
  * Nobody's engine knows these numbers; the distance is what not knowing them costs together with
