@@ -155,18 +155,31 @@ static const char *data_text(struct nod_weighing *w, const struct nod_tally *t)
 				t->data.changes, words[t->data.kind]);
 }
 
-static void observe_data(struct nod_weighing *w, struct nod_hypothesis *h, const struct counts *c)
+static double observe_data(struct nod_weighing *w, struct nod_hypothesis *h, const struct counts *c)
 {
 	struct seen seen = weigh(w, &facet_data, c, h->sender);
 
 	ADD(w, h, NOD_EV_PAYLOAD, seen.nats, "%s (%u of %u others show the same).",
 	    data_text(w, w->tallies[h->sender]), seen.same, seen.others);
+	return seen.nats;
 }
 
-static void observe_events(struct nod_weighing *w, struct nod_hypothesis *h, const struct counts *c)
+/* A message that is sent when its switch moves is one fact, however it is looked at. */
+static bool are_one_fact(const struct nod_weighing *w, const struct nod_tally *t)
+{
+	return t->events_late && t->data.kind >= NOD_DATA_LOWEST && t->repeats == NOD_NONE &&
+	       w->a->f->idents[t->changing_ident].after.rhythm == NOD_RHYTHM_ON_EVENT;
+}
+
+/* Of one fact the stronger side counts. */
+static void observe_events(struct nod_weighing *w, struct nod_hypothesis *h, const struct counts *c,
+			   double data_nats)
 {
 	const struct nod_tally *t = w->tallies[h->sender];
 	struct seen seen = weigh(w, &facet_events, c, h->sender);
+
+	if (are_one_fact(w, t))
+		seen.nats = fmax(0, seen.nats - fmax(0, data_nats));
 
 	if (t->events_late)
 		ADD(w, h, NOD_EV_EVENTS, seen.nats,
@@ -299,10 +312,10 @@ void nod_observe_inputs(struct nod_weighing *w)
 		struct nod_hypothesis *h = &w->hypotheses[i];
 		if (h->kind != NOD_SUSPECT_SENDER)
 			continue;
-		observe_data(w, h, &data);
+		double data_nats = observe_data(w, h, &data);
 		if (w->beginner != NOD_NONE)
 			continue; /* intervals tell of the pauses then */
-		observe_events(w, h, &events);
+		observe_events(w, h, &events, data_nats);
 		if (paced)
 			observe_pace(w, h, &pace);
 	}

@@ -59,6 +59,39 @@ static void test_who_has_a_switch_that_moves_is_first(void **state)
 	scene_end(&s);
 }
 
+static double weight(const struct nod_findings *f, const char *name, enum nod_evidence kind)
+{
+	const struct nod_suspect *s = suspect(f, name);
+	double sum = 0;
+
+	for (size_t i = 0; s && i < s->evidence_count; i++)
+		sum += s->evidence[i].kind == kind ? s->evidence[i].weight : 0;
+	return sum;
+}
+
+/* A message that comes only when its switch moves shows a switch, and comes on event: that is
+ * one fact. */
+static void test_a_switch_that_is_sent_when_it_moves_counts_once(void **state)
+{
+	(void)state;
+	struct scene s;
+	int64_t at = 0, next;
+	begin(&s);
+	for (int64_t i = 0; at < 30 * MIN; at = next, i++) {
+		next = at + 1000 * (2 + 7919 * i % 23);
+		next = next < 30 * MIN ? next : 30 * MIN;
+		for (int k = 0; k < 2; k++) /* and once more, in case it was not heard */
+			frame_at(&s, at + k, 0, i % 2 ? "301#04" : "301#00");
+		PLAY(&s, OTHERS_IN(at, next), {0, "300#00", at + 43, next, 500});
+	}
+	const struct nod_findings *f = found_at(&s, 30 * MIN);
+	assert_string_equal(f->suspects[0].name, "door unit");
+	double data = weight(f, "door unit", NOD_EV_PAYLOAD);
+	double events = weight(f, "door unit", NOD_EV_EVENTS);
+	assert_true(data > 1 && events >= 0 && events < 1);
+	scene_end(&s);
+}
+
 /* The same bit, called by the vehicle file. */
 static void play_named(struct scene *s, const char *signal)
 {
@@ -194,6 +227,7 @@ int main(void)
 {
 	static const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_who_has_a_switch_that_moves_is_first),
+		cmocka_unit_test(test_a_switch_that_is_sent_when_it_moves_counts_once),
 		cmocka_unit_test(test_the_vehicle_file_says_what_a_bit_is),
 		cmocka_unit_test(test_what_all_show_says_little),
 		cmocka_unit_test(test_who_keeps_its_messages_while_others_thin_out_is_first),
