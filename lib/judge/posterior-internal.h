@@ -29,6 +29,10 @@ double nod_posterior_person(const struct nod_weighing *w, unsigned wakes);
 /* Score of "a line woke all, and who was first is merely fast". */
 double nod_posterior_line(const struct nod_weighing *w);
 
+/* The probability that one of its unexplained wake-ups came after a sleep, by how the silences
+ * before them were; 1 when nothing makes that doubtful. */
+double nod_posterior_woken(const struct nod_weighing *w);
+
 /* log(exp(a) + exp(b)). */
 double nod_log_add(double a, double b);
 

@@ -4,6 +4,8 @@
 
 #include <math.h>
 
+#include "wakes-cost.h"
+
 /* Wakefulness reaches a network without a known gateway on it; or through a sender that the
  * map does not know and that may be a gateway's: hardly, where it knows the network's
  * gateway. Chosen. */
@@ -139,4 +141,17 @@ double nod_posterior_set(const struct nod_weighing *w)
 		}
 	double strength = nod_evidence_rule(NOD_EV_NM_ONLY_REQUEST)->strength;
 	return (w->tentative ? 0.5 : 1) * strength + others / (members ? members : 1);
+}
+
+double nod_posterior_woken(const struct nod_weighing *w)
+{
+	const struct nod_network_finding *n = w->n;
+	double never = 1;
+
+	if (w->held || w->tentative)
+		return 1;
+	for (size_t i = 1; i < n->span_count; i++)
+		if (nod_analysis_is_unexplained_wake(w->a, n->network, &n->spans[i]))
+			never *= 1 - n->spans[i - 1].asleep;
+	return 1 - never;
 }

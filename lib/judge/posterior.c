@@ -38,6 +38,7 @@ struct group {
 	double *of_sender; /* accumulated probability by sender */
 	double *of_first;  /* by sender, 0 but within take_back_doubles() */
 	double unseen, nothing;
+	double woken; /* the probability that it was asleep and woke at all */
 	double total; /* log of everything */
 };
 
@@ -53,9 +54,10 @@ static void measure(struct group *g)
 {
 	double senders = 0;
 
-	g->forward_sum = 0;
+	g->forward_sum = g->woken = 0;
 	for (size_t i = 0; i < g->count; i++) {
 		const struct nod_weighing *w = g->members[i];
+		g->woken = fmax(g->woken, nod_posterior_woken(w));
 		g->forward[i] = nod_posterior_forward(w);
 		g->forward_sum += g->forward[i];
 		g->set[i] = nod_posterior_set(w);
@@ -265,6 +267,16 @@ static void spread_over_senders(struct group *g)
 	}
 }
 
+/* The probability of what is no sender. Where it may not have slept at all, nothing woke it. */
+static double of_no_sender(const struct group *g, enum nod_suspect_kind kind)
+{
+	double share = exp((kind == NOD_SUSPECT_UNSEEN ? g->unseen : g->nothing) - g->total);
+
+	if (kind == NOD_SUSPECT_UNSEEN)
+		return (1 - MODEL_DOUBT) * g->woken * share + MODEL_DOUBT;
+	return (1 - MODEL_DOUBT) * (g->woken * share + 1 - g->woken);
+}
+
 /* Gives each hypothesis its probability; a sender of several networks, and
  * what is no sender, is given it once. */
 static void assign(struct group *g)
@@ -274,14 +286,14 @@ static void assign(struct group *g)
 			struct nod_hypothesis *h = &g->members[i]->hypotheses[k];
 			h->probability = 0;
 			if (h->kind == NOD_SUSPECT_SENDER) {
-				h->probability = (1 - MODEL_DOUBT) * g->of_sender[h->sender];
+				h->probability = (1 - MODEL_DOUBT) * g->woken *
+						 g->of_sender[h->sender];
 				g->of_sender[h->sender] = 0;
-			} else if (i == 0 && h->kind == NOD_SUSPECT_UNSEEN) {
-				h->probability = (1 - MODEL_DOUBT) * exp(g->unseen - g->total) +
-						 MODEL_DOUBT;
-			} else if (i == 0 && h->kind == NOD_SUSPECT_NOTHING) {
-				h->probability = (1 - MODEL_DOUBT) * exp(g->nothing - g->total);
+			} else if (i == 0 && (h->kind == NOD_SUSPECT_UNSEEN ||
+					      h->kind == NOD_SUSPECT_NOTHING)) {
+				h->probability = of_no_sender(g, h->kind);
 			}
+			g->members[i]->unslept = 1 - g->woken;
 		}
 }
 

@@ -186,7 +186,10 @@ static const char *name_of(struct nod_weighing *w, const struct nod_hypothesis *
 	case NOD_SUSPECT_NOT_NETWORK:
 		return "not a network matter";
 	case NOD_SUSPECT_NOTHING:
-		return w->tentative ? "nothing is wrong so far" : "somebody at the car, not noted";
+		if (w->tentative)
+			return "nothing is wrong so far";
+		return w->unslept > h->probability / 2 ? "nobody: it may not have slept"
+						       : "somebody at the car, not noted";
 	}
 	return "?";
 }

@@ -71,6 +71,7 @@ struct nod_weighing {
 	uint64_t ring_slept;    /* OSEK: sleep acknowledges after the deadline: all were ready */
 	nod_time ring_slept_at; /* ... the last of them */
 	unsigned ring_kept;     /* wake-ups in which one node of a ring alone requested it */
+	double unslept;         /* the probability that it never slept, and so was not woken */
 	unsigned wakes;         /* unexplained wake-ups that this network began */
 	unsigned nodes;         /* NM nodes in the span */
 	unsigned passive;       /* senders without NM of their own that speak in it, too */

@@ -87,10 +87,12 @@ void nod_silence_count(struct nod_track *track, nod_time time)
 		}
 }
 
-bool nod_silence_is_burst(const struct nod_span *span, bool cyclic)
+bool nod_silence_is_burst(const struct nod_track *track, const struct nod_span *span, bool cyclic)
 {
 	if (span->backlog)
 		return true;
+	if (!nod_time_is_set(span->counted[0])) /* over before it was looked at */
+		return track->serial > 1 && is_backlog(track, span->to);
 	if (!cyclic || !nod_time_is_set(span->counted[1]))
 		return false;
 	double first = (double)nod_time_since(span->counted[0], span->from).ns;

@@ -39,9 +39,11 @@
 #define STROKE_EACH 0.8 /* at least, where nobody stopped before */
 #define STROKE_WEIGHT 0.45
 #define STROKE_MAX 4.0
-#define LAST_STOPS_S 1.0 /* in a run-down the last stops lie within this */
-#define SAY_NOTHING 2    /* senders */
-#define RAN_DOWN 1.0     /* most had stopped long before, and only few are left */
+#define PATCHY_FRAMES_MIN 20
+#define PATCHY_INTERVALS 3 /* a Poisson process has 95 % of its intervals below */
+#define LAST_STOPS_S 1.0   /* in a run-down the last stops lie within this */
+#define SAY_NOTHING 2      /* senders */
+#define RAN_DOWN 1.0       /* most had stopped long before, and only few are left */
 #define RAN_DOWN_MIN 5
 #define RAN_DOWN_OF 3
 #define STROKE_AFTER_FALL 0.4 /* most had stopped long before: a few may stop at once */
@@ -145,12 +147,34 @@ bool nod_silence_is_running(const struct nod_period *p, int64_t age)
 	return (double)age <= OVERDUE * (double)p->period.ns + DELAY_NS;
 }
 
+/* A message without a rhythm, as of a logger that misses frames, may run to the end as well: by
+ * its mean interval in this span. That it stopped before cannot be told. */
+static void note_patchy(struct stops *stops, const struct nod_track *track,
+			const struct nod_ident *ident, int64_t age)
+{
+	uint64_t frames = nod_ident_frames(ident) - ident->span_base;
+	int64_t length = nod_time_since(ident->last, ident->span_first).ns;
+
+	if (frames < PATCHY_FRAMES_MIN || ident->protocols & NOD_IDENT_DIAGNOSTIC)
+		return;
+	double near = PATCHY_INTERVALS * (double)length / (double)(frames - 1) + DELAY_NS;
+	if ((double)age > near || near > LAST_STOPS_S * NOD_NS_PER_S)
+		return;
+	stops->running++;
+	note_sender(&stops->stroke, track, ident,
+		    weigh_chance(near / (LAST_STOPS_S * NOD_NS_PER_S)));
+}
+
 static void note_stop(struct stops *stops, const struct nod_track *track,
 		      const struct nod_ident *ident, nod_time end)
 {
 	struct nod_period p = nod_ident_period(ident);
 	int64_t age = nod_time_since(end, ident->last).ns;
 
+	if (p.rhythm != NOD_RHYTHM_CYCLIC && p.rhythm != NOD_RHYTHM_UNKNOWN) {
+		note_patchy(stops, track, ident, age);
+		return;
+	}
 	if (p.rhythm != NOD_RHYTHM_CYCLIC || p.period.ns > STOP_PERIOD_MAX_NS || p.period.ns <= 0)
 		return;
 	if (age > RUN_DOWN_NS) {
@@ -350,7 +374,7 @@ static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 	double said = weigh_announcement(track, span);
 	double boot = weigh_begin(join(sum, count), weigh_stroke(&stroke, 0));
 	span->clues.boot = (float)(said > 0 ? said + fmax(boot, 0) : boot);
-	if (nod_silence_is_burst(span, cyclic))
+	if (nod_silence_is_burst(track, span, cyclic))
 		span->clues.boot = BURST_WEIGHT;
 	if (span->began_moving)
 		span->clues.boot = MOVED_WEIGHT;

@@ -50,8 +50,9 @@ bool nod_silence_is_running(const struct nod_period *period, int64_t age);
 /* Called about once a second: how much came at the begin of the running span. */
 void nod_silence_count(struct nod_track *track, nod_time time);
 
-/* True when the span began with what had waited for a stalled adapter. `cyclic`: some of it is. */
-bool nod_silence_is_burst(const struct nod_span *span, bool cyclic);
+/* True when the track's running span began with what had waited for a stalled adapter; `span` is
+ * that one, finished or as it stands. `cyclic`: some of it is. */
+bool nod_silence_is_burst(const struct nod_track *track, const struct nod_span *span, bool cyclic);
 
 /* Fills span->clues from what the messages of the track's running span did; `span` is that
  * one, finished or as it stands. */
