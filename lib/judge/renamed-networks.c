@@ -21,8 +21,11 @@
 /* Frames of one moment come in any order. */
 #define BESIDE_NS (100 * NOD_NS_PER_MS)
 
+/* With fewer, each has to come in its turn, as if nothing had happened. */
+#define TURN 0.5 /* of the period, early or late */
+
 struct likeness {
-	unsigned running, same, begun;
+	unsigned running, same, begun, in_turn;
 };
 
 static bool has_period(const struct nod_ident *ident, struct nod_period *p)
@@ -41,14 +44,25 @@ static void compare(struct likeness *l, const struct nod_ident *ident, const str
 	    !nod_silence_is_running(&before, nod_time_since(end, ident->last).ns))
 		return;
 	l->running++;
-	l->same += other && has_period(other, &after) &&
-		   fabs((double)after.period.ns / (double)before.period.ns - 1) <= SAME_PERIOD;
+	if (!other || !has_period(other, &after) ||
+	    fabs((double)after.period.ns / (double)before.period.ns - 1) > SAME_PERIOD)
+		return;
+	double turn = (double)nod_time_since(other->first, ident->last).ns;
+	l->same++;
+	l->in_turn += fabs(turn / (double)before.period.ns - 1) <= TURN;
+}
+
+static bool is_same(const struct likeness *l)
+{
+	if (l->running < RUNNING_MIN)
+		return l->running && l->in_turn == l->running && l->begun == l->running;
+	return l->same >= SAME_SHARE * l->running && l->same >= SAME_SHARE * l->begun;
 }
 
 static struct likeness compare_all(const struct nod_track *track, const struct nod_track *next,
 				   nod_time end)
 {
-	struct likeness l = {0, 0, 0};
+	struct likeness l = {0, 0, 0, 0};
 	struct nod_period p;
 
 	for (uint32_t i = 0; i < track->idents.count; i++)
@@ -71,8 +85,7 @@ static bool goes_on_as(const struct nod_analysis *a, const struct nod_network_fi
 		return false;
 	struct likeness l = compare_all(nod_engine_track(a->engine, (size_t)n->network),
 					nod_engine_track(a->engine, (size_t)next->network), end);
-	return l.running >= RUNNING_MIN && l.same >= SAME_SHARE * l.running &&
-	       l.same >= SAME_SHARE * l.begun;
+	return is_same(&l);
 }
 
 static void forget_hole(struct nod_findings *f, const struct nod_network_finding *n, nod_time from)

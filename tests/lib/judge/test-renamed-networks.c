@@ -58,6 +58,22 @@ static void test_it_sleeps_under_its_new_name(void **state)
 	scene_end(&s);
 }
 
+/* A lone talker goes on in its turn, or later and is not known to. */
+static void test_a_lone_talker_is_known_by_its_turn(void **state)
+{
+	(void)state;
+	for (int pause = 0; pause < 2; pause++) {
+		struct scene s;
+		scene_begin(&s, NULL);
+		under(&s, 0, 0, 3 * MIN, car);
+		PLAY(&s, {0, "18FEF121#00", 3 * MIN, 5 * MIN, 100});
+		PLAY(&s, {1, "18FEF121#00", 5 * MIN + 250 * pause, 9 * MIN, 100});
+		const struct nod_findings *f = found_at(&s, 9 * MIN);
+		assert_int_equal(f->networks[0].goes_on_as, pause ? NOD_NONE : 1);
+		scene_end(&s);
+	}
+}
+
 static void test_others_are_another_network(void **state)
 {
 	(void)state;
@@ -90,6 +106,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_the_same_under_another_name_has_not_slept),
 		cmocka_unit_test(test_it_sleeps_under_its_new_name),
+		cmocka_unit_test(test_a_lone_talker_is_known_by_its_turn),
 		cmocka_unit_test(test_others_are_another_network),
 		cmocka_unit_test(test_both_at_once_are_two),
 	};
