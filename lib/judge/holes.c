@@ -10,9 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Sleep and wake-ups are claimed from this probability on. Chosen: clues are few where few
- * speak, and then a silence is sleep as a rule. */
-#define CLAIMED 0.6
+#define CLAIMED NOD_SLEEP_CLAIMED
 
 /* Who writes down beside a recording what happens looks after it as well; who says afterwards when
  * the car was locked would have noticed at least that it lacks minutes. Where a log goes on

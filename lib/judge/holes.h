@@ -5,6 +5,10 @@
 
 #include "analysis.h"
 
+/* Sleep and wake-ups are claimed from this probability on. Chosen: clues are few where few
+ * speak, and then a silence is sleep as a rule. */
+#define NOD_SLEEP_CLAIMED 0.6
+
 struct nod_silence_odds {
 	double fell_asleep; /* the network went to sleep at its begin */
 	double woke;        /* ... woke at its end */

@@ -4,6 +4,7 @@
 
 #include <math.h>
 
+#include "holes.h"
 #include "wakes-cost.h"
 
 /* Wakefulness reaches a network without a known gateway on it; or through a sender that the
@@ -143,6 +144,18 @@ double nod_posterior_set(const struct nod_weighing *w)
 	return (w->tentative ? 0.5 : 1) * strength + others / (members ? members : 1);
 }
 
+/* The probability that the network was asleep before span i, which began with a claimed wake-up. */
+static double asleep_before(const struct nod_network_finding *n, size_t i)
+{
+	const struct nod_span_finding *before = &n->spans[i - 1];
+
+	if (!nod_time_is_set(before->hole_from))
+		return before->asleep;
+	if (before->hole_to.ns < n->spans[i].from.ns)
+		return 1; /* listened to after a hole: the claim stands on that */
+	return fmax(before->asleep, NOD_SLEEP_CLAIMED);
+}
+
 double nod_posterior_woken(const struct nod_weighing *w)
 {
 	const struct nod_network_finding *n = w->n;
@@ -152,6 +165,6 @@ double nod_posterior_woken(const struct nod_weighing *w)
 		return 1;
 	for (size_t i = 1; i < n->span_count; i++)
 		if (nod_analysis_is_unexplained_wake(w->a, n->network, &n->spans[i]))
-			never *= 1 - n->spans[i - 1].asleep;
+			never *= 1 - asleep_before(n, i);
 	return 1 - never;
 }

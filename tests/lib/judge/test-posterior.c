@@ -280,6 +280,39 @@ static void test_what_speaks_against_its_members_weighs_on_the_set(void **state)
 	scene_end(&s);
 }
 
+/* A short pause of a lone talker may be the recorder's: it did not wake what did not sleep. */
+static void test_who_woke_it_is_no_likelier_than_that_it_was_woken(void **state)
+{
+	(void)state;
+	for (int times = 1; times <= 6; times += 5) {
+		struct scene s;
+		scene_begin(&s, NULL);
+		for (int i = 0; i < 12; i++) {
+			char text[] = "100#00";
+			text[1] = (char)('0' + i % 10);
+			text[2] = (char)('0' + i / 10);
+			PLAY(&s, {0, text, 7 * i, 60000 + 1500 * i, 100 + 10 * i});
+		}
+		PLAY(&s, {0, "7A1#00", 78000, 120000, 100});
+		for (int i = 0; i < times; i++)
+			PLAY(&s, {0, "7A1#00", 138037 + 60071 * i, 180000 + 60071 * i, 100});
+		const struct nod_findings *f = found_at(&s, 180000 + 60071 * (times - 1));
+		double never = 1;
+		for (size_t i = 1; i < f->networks[0].span_count; i++)
+			never *= 1 - fmax(f->networks[0].spans[i - 1].asleep, 0.6);
+		assert_int_equal(f->verdict, NOD_VERDICT_WOKEN);
+		assert_true(f->networks[0].spans[0].asleep < 0.9);
+		check_order(f);
+		assert_true(f->suspects[0].probability <= 1 - never);
+		assert_true(sum(f) > 0.9 && sum(f) < 1.2);
+		if (times == 1)
+			assert_string_equal(f->suspects[1].name, "nobody: it may not have slept");
+		else
+			assert_true(f->suspects[0].probability > 0.8);
+		scene_end(&s);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -293,6 +326,7 @@ int main(void)
 		cmocka_unit_test(test_who_sits_on_a_sleeping_network_is_no_suspect),
 		cmocka_unit_test(test_what_one_is_cleared_of_the_others_gain),
 		cmocka_unit_test(test_what_speaks_against_its_members_weighs_on_the_set),
+		cmocka_unit_test(test_who_woke_it_is_no_likelier_than_that_it_was_woken),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
