@@ -320,12 +320,10 @@ static double weigh_begin(double starts, double stroke)
 #define BEGUN 5.0
 #define ANNOUNCED 3.0
 
-/* What waited somewhere came at once: a pause of the recorder's. Chosen. */
-#define BURST_WEIGHT (-6.0F)
-
-/* An engine that runs, or a vehicle that moves, up to the end and from the begin: nobody slept. */
+/* What waited somewhere came at once (a pause of the recorder's), or an engine runs or a vehicle
+ * moves up to the end and from the begin: nobody slept. Chosen. */
+#define NO_SLEEP_WEIGHT (-6.0F)
 #define MOVED_WITHIN_NS NOD_NS_PER_S
-#define MOVED_WEIGHT (-6.0F)
 
 static double weigh_announcement(const struct nod_track *track, const struct nod_span *span)
 {
@@ -374,10 +372,8 @@ static void look_at_begin(const struct nod_track *track, struct nod_span *span)
 	double said = weigh_announcement(track, span);
 	double boot = weigh_begin(join(sum, count), weigh_stroke(&stroke, 0));
 	span->clues.boot = (float)(said > 0 ? said + fmax(boot, 0) : boot);
-	if (nod_silence_is_burst(track, span, cyclic))
-		span->clues.boot = BURST_WEIGHT;
-	if (span->began_moving)
-		span->clues.boot = MOVED_WEIGHT;
+	if (nod_silence_is_burst(track, span, cyclic) || span->began_moving)
+		span->clues.boot = NO_SLEEP_WEIGHT;
 	span->clues.kept = (float)(kept_count > STARTS_COUNTED ? kept / kept_count * STARTS_COUNTED
 							       : kept);
 }
@@ -397,7 +393,7 @@ void nod_silence_look(const struct nod_track *track, struct nod_span *span)
 	double said = weigh_management(track, span->to), order = weigh_stops(&stops);
 	span->clues.fade = (float)(said > 0 ? said + fmax(order, 0) : said + order);
 	if (nod_time_is_set(span->moved) && span->to.ns - span->moved.ns <= MOVED_WITHIN_NS)
-		span->clues.fade = MOVED_WEIGHT;
+		span->clues.fade = NO_SLEEP_WEIGHT;
 	span->clues.running = (uint16_t)(stops.running < UINT16_MAX ? stops.running : UINT16_MAX);
 	span->clues.beat_us = stops.running ? (uint32_t)(stops.beat / NOD_NS_PER_US) : 0;
 	look_at_begin(track, span);
