@@ -123,6 +123,7 @@ struct nod_mark_finding {
 			    * mark names another; NULL: as entered */
 	bool inferred;     /* nobody entered it: the traffic shows it (entered: NONE) */
 	unsigned unmapped; /* of those messages the map has so many nowhere */
+	bool by_sleep; /* dated by how its network fell asleep: that it did is no further news */
 };
 
 /* Something that happened in the car and that nobody noted. */

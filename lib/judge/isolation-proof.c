@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "dating.h"
 #include "intervals.h"
 
 /* A refit is looked at from here on, and said something of when it was watched for this
@@ -10,12 +11,10 @@
 #define REFIT_SEEN_NS (20 * NOD_NS_PER_S)
 #define REFIT_MIN_NS (60 * NOD_NS_PER_S)
 
-/* With the part back, another one may take hold again just as it let go before: a loose
- * contact, a door that sticks. Chosen: one time in ten. */
+/* With the part back, another one may take hold again just as it let go before. Chosen. */
 #define REFIT_CHANCE_MIN 0.1
 
-/* Awake with the part back: that is looked at for long enough when no more than this share of
- * the time that it may take is left. Chosen. */
+/* Awake with the part back: long enough when no more of the time that it may take is left. Chosen. */
 #define REFIT_LEFT_MOST 0.5
 
 /* An isolation after whose refit it slept again: at least so likely by chance. Chosen. */
@@ -66,12 +65,13 @@ static double wake_ends(const struct isolation *t, int64_t awake, int64_t window
 	return nod_chance_ends((double)(awake - longest), (double)window);
 }
 
-/* The time in which a sleep would have looked as if it came of the isolation: the hand may
- * have been there before the mark; and, when it slept before the mark, after it. */
+/* The time in which a sleep would have looked as if it came of the isolation: the hand came before
+ * the mark, or after it. Where the sleep alone dates the hand: all that in which it would have. */
 static int64_t window_of(const struct isolation *t, nod_time slept)
 {
-	return slept.ns < t->from.ns ? 2 * NOD_HAND_USUAL_NS
-				     : nod_time_since(slept, t->from).ns + NOD_HAND_USUAL_NS;
+	return t->mark->by_sleep       ? NOD_DATING_LATE_NS + NOD_HAND_USUAL_NS
+	       : slept.ns < t->from.ns ? 2 * NOD_HAND_USUAL_NS
+				       : nod_time_since(slept, t->from).ns + NOD_HAND_USUAL_NS;
 }
 
 /* How likely it was to sleep then by itself. */
@@ -81,8 +81,10 @@ static double sleep_by_chance(const struct isolation *t, int64_t window)
 	int64_t allowed = t->a->engine->vehicle->networks[t->network->network].sleeps_within.ns;
 	int64_t late = late_before(t).ns, ahead = ahead_of_deadline(t);
 
-	if (t->out->slept_after.ns > allowed)
-		return 1; /* with nothing holding it, it would have slept sooner */
+	/* With nothing holding it, it would have slept sooner. And what spoke again before it was
+	 * noted as out was not out before. */
+	if (t->out->slept_after.ns > allowed || (t->unnoted && t->to.ns <= t->mark->entered.ns))
+		return 1;
 	if (span->slept_before && span->from.ns > t->a->f->lock.ns &&
 	    !nod_analysis_cause_of(t->a, span->from))
 		return wake_ends(t, nod_time_since(t->from, span->from).ns, window);

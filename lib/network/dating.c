@@ -63,7 +63,23 @@ struct tally {
 	unsigned others, with_it;  /* of others; of these, that stopped with it, too */
 	unsigned went_on;          /* of others: still heard well after that moment */
 	nod_time next;             /* when the first of the subject's was missed */
+	bool back;                 /* one that stopped was heard again before the mark */
+	int module;                /* one of those that stopped */
+	bool modules;              /* and another */
 };
+
+static void add_stopped(struct tally *t, const struct subject *s, const struct nod_cyclic *message,
+			const struct nod_stop *stop, nod_time moment)
+{
+	int64_t next = stop->from.ns + message->period.ns;
+
+	t->back |= stop->to.ns < s->entered.ns;
+	t->modules |= t->stopped && message->module != t->module;
+	t->module = message->module;
+	t->stopped++;
+	if (next < t->next.ns && next >= moment.ns)
+		t->next.ns = next;
+}
 
 static void add(struct tally *t, const struct subject *s, const struct nod_cyclics *v,
 		const struct nod_cyclic *message, nod_time moment)
@@ -76,13 +92,10 @@ static void add(struct tally *t, const struct subject *s, const struct nod_cycli
 		return;
 	t->subject += ours;
 	t->others += !ours;
-	t->stopped += state == NOD_CYCLIC_STOPPED && ours;
+	if (state == NOD_CYCLIC_STOPPED && ours)
+		add_stopped(t, s, message, stop, moment);
 	t->with_it += state == NOD_CYCLIC_STOPPED && !ours;
 	t->went_on += state == NOD_CYCLIC_ON && !ours && nod_cyclic_is_after(message, moment);
-	if (state == NOD_CYCLIC_STOPPED && ours &&
-	    stop->from.ns + message->period.ns < t->next.ns &&
-	    stop->from.ns + message->period.ns >= moment.ns)
-		t->next.ns = stop->from.ns + message->period.ns;
 }
 
 /* The chance that just these stopped; 1: nothing is told. */
@@ -97,37 +110,78 @@ static double chance_of(const struct tally *t)
 	return p;
 }
 
-/* A network that falls asleep in time does so by itself: that something on it stops first
- * is no hand's doing. Nor is one message that ends before the deadline: some do on the way. */
-static bool ends_in_time(const struct subject *s, int network, nod_time moment, unsigned stopped)
+/* The span that was on at that moment, or the last before it; NULL: none is kept. */
+static const struct nod_span *span_at(const struct nod_track *track, nod_time moment)
+{
+	if (track->span.from.ns <= moment.ns)
+		return &track->span;
+	for (size_t i = track->span_count; i-- > 0;)
+		if (track->spans[i].from.ns <= moment.ns)
+			return &track->spans[i];
+	return NULL;
+}
+
+/* Until when a network that was awake at that moment may be: a wake-up takes its time again. */
+static int64_t due(const struct nod_engine *engine, int network, nod_time moment)
+{
+	const struct nod_span *span = span_at(engine->tracks[network], moment);
+	int64_t woken = span && span->slept_before
+				? nod_ns_add(span->from.ns,
+					     engine->vehicle->networks[network].sleeps_within.ns)
+				: INT64_MIN;
+
+	return woken > engine->deadlines[network] ? woken : engine->deadlines[network];
+}
+
+/* It has slept since that moment. */
+static bool is_over(const struct subject *s, int network, nod_time moment)
 {
 	const struct nod_track *track = s->engine->tracks[network];
 
-	return moment.ns < s->engine->deadlines[network] &&
-	       (stopped == 1 || track->span.from.ns > moment.ns ||
-		nod_time_since(s->entered, track->last).ns >= track->quiet.ns);
+	return track->span.from.ns > moment.ns ||
+	       nod_time_since(s->entered, track->last).ns >= track->quiet.ns;
+}
+
+/* A network that falls asleep in time does so by itself: that something on it stops first
+ * is no hand's doing, surely not where it woke with the network before the mark was made. Nor is
+ * one message that ends before the deadline: some do on the way. */
+static bool ends_in_time(const struct subject *s, int network, nod_time moment,
+			 const struct tally *t)
+{
+	return moment.ns < due(s->engine, network, moment) &&
+	       (t->stopped == 1 || is_over(s, network, moment));
+}
+
+/* Of the messages of one network: where a whole network ends, that others go on tells nothing. */
+static void tally_network(struct tally *t, const struct subject *s, const struct nod_cyclics *v,
+			  int network, nod_time moment)
+{
+	*t = (struct tally){.next = s->entered};
+	for (size_t k = 0; k < v->count; k++)
+		if (v->messages[k].network == network)
+			add(t, s, v, &v->messages[k], moment);
 }
 
 static struct nod_dating date_stop(const struct subject *s, const struct nod_cyclics *v)
 {
-	struct nod_dating best = {NOD_TIME_NONE, 0, false};
+	struct nod_dating best = {.time = NOD_TIME_NONE};
 	double least = CHANCE_MAX;
 
 	for (size_t i = 0; i < v->stop_count; i++) {
 		const struct nod_cyclic *message = &v->messages[v->stops[i].message];
-		struct tally t = {.next = s->entered};
+		struct tally t;
 		nod_time moment = v->stops[i].from;
 		if (!is_of(s, message->module, message->tester))
 			continue;
-		for (size_t k = 0; k < v->count; k++)
-			add(&t, s, v, &v->messages[k], moment);
+		tally_network(&t, s, v, message->network, moment);
 		double chance = chance_of(&t);
-		if (chance > least || (chance > CHANCE_MAX_SETTLING &&
-				       ends_in_time(s, message->network, moment, t.stopped)))
+		if (chance > least || ((chance > CHANCE_MAX_SETTLING || t.back) &&
+				       ends_in_time(s, message->network, moment, &t)))
 			continue;
 		least = chance; /* between its last frame and its next */
 		best.time.ns = moment.ns + (t.next.ns - moment.ns) / 2;
 		best.idents = t.stopped;
+		best.by_sleep = !t.modules && is_over(s, message->network, moment);
 	}
 	return best;
 }
@@ -136,7 +190,7 @@ static struct nod_dating date_stop(const struct subject *s, const struct nod_cyc
  * asleep. */
 static struct nod_dating date_sleep(const struct subject *s)
 {
-	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
+	struct nod_dating dating = {.time = NOD_TIME_NONE, .by_sleep = true};
 
 	for (size_t n = 0; n < s->engine->track_room; n++) {
 		const struct nod_track *track = s->engine->tracks[n];
@@ -162,7 +216,7 @@ static struct nod_dating date_sleep(const struct subject *s)
  * wake-up in which all speak but the subject. */
 static struct nod_dating date_wake(const struct subject *s)
 {
-	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
+	struct nod_dating dating = {.time = NOD_TIME_NONE};
 	double least = CHANCE_MAX;
 
 	for (size_t n = 0; n < s->engine->track_room; n++) {
@@ -186,14 +240,14 @@ static struct nod_dating date_wake(const struct subject *s)
 		    nod_hypergeometric_tail(&p, all, silent, subject, both) || p > least)
 			continue;
 		least = p;
-		dating = (struct nod_dating){track->span.from, both, false};
+		dating = (struct nod_dating){.time = track->span.from, .idents = both};
 	}
 	return dating;
 }
 
 static struct nod_dating date_isolation(const struct subject *s)
 {
-	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
+	struct nod_dating dating = {.time = NOD_TIME_NONE};
 	struct nod_cyclics v;
 
 	if (nod_cyclics_gather(&v, s->engine, s->earliest, s->entered, (nod_duration){INT64_MAX}))
@@ -230,7 +284,7 @@ static nod_time return_of(const struct subject *s, const struct nod_track *track
 /* The first message to come back, when most of those that did follow soon. */
 static struct nod_dating date_refit(const struct subject *s)
 {
-	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
+	struct nod_dating dating = {.time = NOD_TIME_NONE};
 	unsigned late = 0;
 
 	for (int pass = 0; pass < 2; pass++)

@@ -18,6 +18,7 @@ struct nod_dating {
 	nod_time time;   /* of the hand, NOD_TIME_NONE: the traffic does not tell */
 	unsigned idents; /* so many messages say so */
 	bool starved;    /* memory ran out: it might have told */
+	bool by_sleep;   /* its network fell asleep: all at once, or after one module, as always */
 };
 
 /* Dates a mark "isolated" or "refitted" that is entered at `entered`, which is now, not

@@ -92,7 +92,7 @@ int nod_engine_take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 	int status = nod_engine_reach(engine, time);
 
 	bool part = mark->kind == NOD_MARK_ISOLATED || mark->kind == NOD_MARK_REFITTED;
-	struct nod_dating dating = {NOD_TIME_NONE, 0, false};
+	struct nod_dating dating = {.time = NOD_TIME_NONE};
 	if (!status && part && nod_inferred_claim(engine, mark, time))
 		return 0; /* the traffic had told it already */
 	if (!status && part)
@@ -100,9 +100,13 @@ int nod_engine_take_mark(struct nod_engine *engine, const struct nod_mark *mark)
 	engine->past.starved |= dating.starved;
 	if (!status)
 		status = nod_marks_keep(
-			engine, &(struct nod_mark_finding){dating.idents ? dating.time : time,
-							   (int)mark->kind, mark->subject, time,
-							   dating.idents, NULL, false, 0});
+			engine,
+			&(struct nod_mark_finding){.time = dating.idents ? dating.time : time,
+						   .kind = (int)mark->kind,
+						   .subject = mark->subject,
+						   .entered = time,
+						   .dated_by = dating.idents,
+						   .by_sleep = dating.by_sleep && dating.idents});
 	if (!status && part)
 		status = keep_snapshot(engine, &dating);
 	if (dating.idents && nod_time_since(time, dating.time).ns > ENTERED_NS)

@@ -59,18 +59,26 @@ static bool is_known(const struct nod_engine *engine, enum nod_mark_kind kind, n
 	return false;
 }
 
-/* What the mark says is still there: another was meant. */
-static bool is_wrong(const struct nod_inferred_look *l, const struct nod_mark_finding *mark,
-		     const struct nod_inferred_part *found)
+/* Whether the mark speaks of what stopped. *wrong: what it names went on, until after the others
+ * were missed, so another was meant. Where nothing of what it names was heard by then, it may
+ * have stopped before: what stops is not what was pulled but what follows it. */
+static bool is_about(const struct nod_inferred_look *l, const struct nod_mark_finding *mark,
+		     const struct nod_inferred_part *found, bool *wrong)
 {
 	struct nod_inferred_part u = {.fuse = NOD_NONE, .module = NOD_NONE, .chance = 1};
 	struct nod_inferred_look copy = *l;
 
+	*wrong = false;
 	if (means(l->engine, mark->subject, found->fuse, found->module) ||
 	    !nod_vehicle_resolve(l->engine->vehicle, mark->subject, &u.fuse, &u.module))
-		return false;
+		return true;
 	nod_inferred_tally(&copy, &u);
-	return !u.stopped;
+	if (u.stopped)
+		return true;
+	copy.moment = found->due;
+	nod_inferred_tally(&copy, &u);
+	*wrong = u.heard && !u.stopped;
+	return u.heard;
 }
 
 /* ---- looking ---- */
@@ -79,9 +87,12 @@ static void take_pull(struct nod_inferred_look *l, const struct nod_inferred_par
 {
 	struct nod_mark_finding *mark = mark_near(l->engine, NOD_MARK_ISOLATED, l->moment);
 	const char *name = nod_marks_part(l->engine, u->fuse, u->module);
+	bool wrong;
 
+	if (mark && !is_about(l, mark, u, &wrong))
+		return;
 	if (mark) {
-		if (is_wrong(l, mark, u))
+		if (wrong)
 			mark->meant = name;
 		mark->dated_by = u->stopped + u->unmapped;
 		mark->unmapped = u->unmapped;
@@ -146,7 +157,9 @@ static bool is_refitted(const struct nod_engine *engine, size_t isolation)
 static void look_for_return(struct nod_engine *engine, size_t isolation, nod_time to)
 {
 	const struct nod_mark_finding *off = &engine->marks[isolation];
-	nod_time after = nod_time_after(off->time, nod_seconds(1));
+	/* what spoke again before it was noted as out was put back by nobody who notes things */
+	nod_time out = off->entered.ns > off->time.ns ? off->entered : off->time;
+	nod_time after = nod_time_after(out, nod_seconds(1));
 	struct nod_dating back = nod_dating_of(engine, NOD_MARK_REFITTED, meaning(off), to, after);
 
 	if (!back.idents || back.time.ns > to.ns)
@@ -193,7 +206,7 @@ bool nod_inferred_claim(struct nod_engine *engine, const struct nod_mark *mark, 
 		    entered.ns - m->time.ns > NOD_DATING_LATE_NS)
 			continue;
 		bool same = !*mark->subject || means(engine, m->subject, fuse, module);
-		struct nod_dating own = {NOD_TIME_NONE, 0, false};
+		struct nod_dating own = {.time = NOD_TIME_NONE};
 		if (!same)
 			own = nod_dating_of(engine, mark->kind, mark->subject, entered,
 					    engine->start);

@@ -68,7 +68,7 @@ void nod_inferred_tally(struct nod_inferred_look *l, struct nod_inferred_part *u
 	u->heard = u->stopped = 0;
 	u->unmapped = is_unknown(u) ? 0 : l->unmapped;
 	u->several = false;
-	u->back = (nod_time){INT64_MAX};
+	u->due = u->back = (nod_time){INT64_MAX};
 	u->chance = 1;
 	for (size_t i = 0; i < l->v.count; i++) {
 		const struct nod_cyclic *message = &l->v.messages[i];
@@ -85,6 +85,8 @@ void nod_inferred_tally(struct nod_inferred_look *l, struct nod_inferred_part *u
 			first = message->module;
 			if (stop->to.ns < u->back.ns)
 				u->back = stop->to;
+			if (stop->due.ns < u->due.ns)
+				u->due = stop->due;
 		}
 	}
 	if (u->stopped && l->population <= NOD_HYPERGEOMETRIC_MAX)

@@ -11,6 +11,7 @@ struct nod_inferred_part {
 	unsigned heard, stopped;
 	unsigned unmapped; /* stopped then, and nobody's in the map: may hang on it, too */
 	bool several;      /* modules that stopped */
+	nod_time due;      /* when the first of those that stopped was missed */
 	nod_time back;     /* when the first of them spoke again */
 	double chance;
 };

@@ -179,7 +179,8 @@ static void show(const struct car *car)
 	const struct nod_isolation_finding *t = last_isolation(car);
 
 	if (t)
-		printf(": %s: %s\n      ", result_name(t->result), t->text);
+		printf(": %s (by chance %.3f, refit %.2f): %s\n      ", result_name(t->result),
+		       t->by_chance, t->refit_by_chance, t->text);
 	for (size_t i = 0; i < car->found->suspect_count && i < 4; i++)
 		printf(" %.2f %s,", car->found->suspects[i].probability,
 		       car->found->suspects[i].name);

@@ -106,6 +106,56 @@ static void test_both_marks_late(void **state)
 	scene_end(&s);
 }
 
+/* Six messages of one module on can<interface>, one every 10 ms in turn. */
+static void six_at(struct scene *s, int64_t t, int interface, int first)
+{
+	char frame[16];
+
+	snprintf(frame, sizeof(frame), "%X#00", (unsigned)(first + t / 10 % 6));
+	frame_at(s, t, interface, frame);
+}
+
+static const char two[] = "networks:\n  body: { interfaces: [can0], sleeps within: 1 min }\n"
+			  "  media: { interfaces: [can1], sleeps within: 1 min }\n"
+			  "fuses:\n  F1: { rating: 10 A }\n"
+			  "modules:\n  radio: { ids: [100-105], fuses: [F1] }\n"
+			  "  doors: { ids: [200-205], fuses: [] }\n";
+
+/* One network fell asleep by itself while another went on: that tells of no fuse. */
+static void test_a_network_that_sleeps_alone_is_no_hand(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, two);
+	for (int64_t t = 0; t < 140000; t += 10) {
+		six_at(&s, t, 0, 0x200);
+		if (t < 80000)
+			six_at(&s, t, 1, 0x100);
+	}
+	mark_at(&s, 140000, NOD_MARK_ISOLATED, "F1");
+	assert_int_equal(found_mark(&s, 141000, 0)->dated_by, 0);
+	scene_end(&s);
+}
+
+/* On the way to sleep one module leaves before another: that it does tells of no fuse either, least
+ * of all where it was woken with the others before the fuse was noted. */
+static void test_the_order_of_going_to_sleep_is_no_hand(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, two);
+	for (int64_t t = 0; t < 40000; t += 10) {
+		six_at(&s, t, 0, 0x200);
+		if (t < 30000)
+			six_at(&s, t, 0, 0x100);
+	}
+	six_at(&s, 80000, 0, 0x100);
+	six_at(&s, 80010, 0, 0x200);
+	mark_at(&s, 100000, NOD_MARK_ISOLATED, "radio");
+	assert_int_equal(found_mark(&s, 101000, 0)->dated_by, 0);
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -114,6 +164,8 @@ int main(void)
 		cmocka_unit_test(test_all_at_once_is_no_hand),
 		cmocka_unit_test(test_not_before_the_mark_before),
 		cmocka_unit_test(test_both_marks_late),
+		cmocka_unit_test(test_a_network_that_sleeps_alone_is_no_hand),
+		cmocka_unit_test(test_the_order_of_going_to_sleep_is_no_hand),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

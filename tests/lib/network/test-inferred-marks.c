@@ -277,6 +277,36 @@ static void test_not_where_frames_were_lost(void **state)
 	scene_end(&s);
 }
 
+/* Its slow followers end with it, and seem to have ended before it: its last frames came after
+ * theirs. Nothing of it goes on until they are missed. */
+static void test_who_follows_is_not_what_was_pulled(void **state)
+{
+	(void)state;
+	struct scene s;
+	scene_begin(&s, "networks:\n  body: { interfaces: [can0], sleeps within: 1 min }\n"
+			"fuses:\n  F1: { rating: 10 A }\n  F2: { rating: 5 A }\n"
+			"modules:\n  radio: { ids: [101, 102], fuses: [F1] }\n"
+			"  parking aid: { ids: [201, 202, 203], fuses: [F2] }\n"
+			"  gateway: { ids: [301, 302, 303, 304], fuses: [] }\n");
+	static const char *const slow[] = {"201#00", "202#00", "203#00", "301#00",
+					   "302#00", "303#00", "304#00"};
+	mark_at(&s, 0, NOD_MARK_LOCKED, "");
+	for (int64_t t = 0; t < 450000; t += 50) {
+		if (t <= 390400)
+			frame_at(&s, t, 0, t % 100 ? "101#00" : "102#00");
+		for (int i = 0; t % 1500 == 0 && i < 7; i++)
+			if (i > 2 || t <= 390000)
+				frame_at(&s, t, 0, slow[i]);
+		if (t == 390400)
+			mark_at(&s, t, NOD_MARK_ISOLATED, "F1");
+	}
+	const struct nod_findings *f = found_at(&s, 450000);
+	assert_int_equal(f->isolation_count, 1);
+	assert_string_equal(f->isolations[0].subject, "F1");
+	assert_null(strstr(f->isolations[0].text, "disagree"));
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -291,6 +321,7 @@ int main(void)
 		cmocka_unit_test(test_nothing_was_done),
 		cmocka_unit_test(test_not_before_the_deadline),
 		cmocka_unit_test(test_not_where_frames_were_lost),
+		cmocka_unit_test(test_who_follows_is_not_what_was_pulled),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
