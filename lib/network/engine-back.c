@@ -5,6 +5,7 @@
  * set. Where they come at any moment of their periods, nobody knows how long it was: another
  * recording in the same file, or the clock was set while nobody spoke. Then what was awake before
  * and after are two, and the settle clock starts anew. */
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -29,13 +30,12 @@ static bool is_heard_first(const struct nod_engine *engine, const struct nod_ide
 static void note(struct nod_engine_back *back, const struct nod_ident *ident, nod_time time)
 {
 	struct nod_period period = nod_ident_period(ident);
-	int64_t early = period.period.ns - nod_time_since(time, ident->last).ns;
 
 	if (period.rhythm != NOD_RHYTHM_CYCLIC || period.period.ns < FASTEST_NS ||
 	    period.period.ns > SLOWEST_NS)
 		return;
 	back->periods[back->count] = period.period.ns;
-	back->early[back->count++] = early;
+	back->early[back->count++] = period.period.ns - nod_time_since(time, ident->last).ns;
 }
 
 static int compare(const void *x, const void *y)
@@ -54,8 +54,9 @@ static bool went_on(const struct nod_engine_back *back)
 		return true;
 	memcpy(sorted, back->early, back->count * sizeof(sorted[0]));
 	qsort(sorted, back->count, sizeof(sorted[0]), compare);
+	int64_t middle = sorted[back->count / 2];
 	for (unsigned i = 0; i < back->count; i++)
-		alike += (double)llabs(back->early[i] - sorted[back->count / 2]) <=
+		alike += fabs((double)back->early[i] - (double)middle) <=
 			 ALIKE_SHARE * (double)back->periods[i];
 	return 3 * alike >= 2 * back->count;
 }
