@@ -14,6 +14,11 @@
 /* What moves oftener than that on average is noise, which always has just moved. Chosen. */
 #define SELDOM_S 2
 
+/* Where the data of more messages move, some follow each other by chance (bit-times.h says how
+ * seldom each pair does), and nothing is told. Chosen: far above a parked car; with so many it takes
+ * a tenth of a second. */
+#define MOVING_MOST 1024
+
 static bool is_seldom(const struct nod_bit_times *times, unsigned bit)
 {
 	return nod_bit_times_mean(times, bit) >= SELDOM_S;
@@ -94,10 +99,25 @@ static void find_first(struct nod_weighing *w, struct nod_track *on, const struc
 	}
 }
 
+static bool may_be_told(const struct nod_weighing *w)
+{
+	unsigned moving = 0;
+
+	for (size_t n = 0; n < w->a->f->network_count; n++) {
+		const struct nod_track *on = nod_engine_track(w->a->engine,
+							      (size_t)w->a->f->networks[n].network);
+		for (uint32_t k = 0; on && k < on->idents.count; k++)
+			moving += times_of(&on->idents.items[k]) != NULL;
+	}
+	return moving <= MOVING_MOST;
+}
+
 void nod_weighing_find_repeats(struct nod_weighing *w)
 {
 	struct nod_track *here = nod_engine_track(w->a->engine, (size_t)w->n->network);
 
+	if (!may_be_told(w))
+		return;
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
 		struct nod_tally *t = w->tallies[i];
 		if (t->changing_ident == NOD_NONE || t->data.kind < NOD_DATA_LOWEST)
