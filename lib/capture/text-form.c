@@ -131,7 +131,7 @@ static bool is_table(const char *text)
 
 bool nod_text_ends_in_returns(const char *head, size_t length)
 {
-	return memchr(head, '\r', length) && !memchr(head, '\n', length);
+	return !memchr(head, '\n', length) && memchr(head, '\r', length);
 }
 
 int nod_text_refuse(const struct nod_text_guess *guess, const char *name, const char *head,

@@ -10,8 +10,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define CLAIMED NOD_SLEEP_CLAIMED
-
 /* Who writes down beside a recording what happens looks after it as well; who says afterwards when
  * the car was locked would have noticed at least that it lacks minutes. Where a log goes on
  * beyond its last frame, somebody says that it was listened to until then. Chosen. */
@@ -250,7 +248,7 @@ static void look_inside(const struct holes *h, struct silence *s, size_t first)
 			s->odds.woke = w->odds.woke;
 		if (ends && begins)
 			s->odds.whole = w->odds.whole;
-		if (w->odds.whole >= CLAIMED)
+		if (w->odds.whole >= NOD_SLEEP_CLAIMED)
 			continue;
 		s->hole_from = nod_time_is_set(s->hole_from) ? s->hole_from : w->from;
 		s->hole_to = w->to;
@@ -274,7 +272,7 @@ static struct silence look(const struct holes *h, const struct nod_network_findi
 		s.odds.whole = s.odds.fell_asleep;
 	s.woke_itself = s.odds.woke;
 	look_inside(h, &s, first);
-	if (!nod_time_is_set(s.hole_from) && s.odds.whole < CLAIMED) {
+	if (!nod_time_is_set(s.hole_from) && s.odds.whole < NOD_SLEEP_CLAIMED) {
 		s.hole_from = s.from;
 		s.hole_to = s.to;
 	}
@@ -298,14 +296,14 @@ static void settle(struct nod_network_finding *n, size_t i, const struct silence
 		return;
 	bool first = was_listened_to(n, s->from, s->hole_from) ||
 		     s->hole_from.ns - s->from.ns <= BESIDE_NS;
-	bool last = was_listened_to(n, s->hole_to, s->to) && s->woke_itself >= CLAIMED;
+	bool last = was_listened_to(n, s->hole_to, s->to) && s->woke_itself >= NOD_SLEEP_CLAIMED;
 	bool at_once = s->to.ns - s->hole_to.ns <= BESIDE_NS;
-	span->slept_after &= (first && s->odds.fell_asleep >= CLAIMED) || last;
+	span->slept_after &= (first && s->odds.fell_asleep >= NOD_SLEEP_CLAIMED) || last;
 	span->silence_known = false;
 	span->hole_from = s->hole_from;
 	span->hole_to = s->hole_to;
 	if (next)
-		next->slept_before &= s->odds.woke >= CLAIMED && (last || at_once);
+		next->slept_before &= s->odds.woke >= NOD_SLEEP_CLAIMED && (last || at_once);
 	else
 		n->state = last ? NOD_STATE_ASLEEP : NOD_STATE_UNKNOWN;
 	if (!next)

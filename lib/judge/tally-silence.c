@@ -13,11 +13,6 @@
 /* Intervals that are too few for a rhythm, and yet tell how long they are on average. Chosen. */
 #define INTERVALS_LEAST 3
 
-static int64_t later(int64_t a, int64_t b)
-{
-	return a > b ? a : b;
-}
-
 static bool is_cyclic(const struct nod_period *p)
 {
 	return p->rhythm == NOD_RHYTHM_CYCLIC || p->rhythm == NOD_RHYTHM_MIXED;
@@ -57,11 +52,11 @@ static void tally_due(struct nod_tally *t, const struct nod_ident *ident,
 {
 	int64_t pace = pace_of(ident, f);
 	nod_duration due = {(int64_t)(NOD_DUE_PERIODS * (double)pace)};
-	nod_duration stopped = {later(STOPPED_PERIODS * pace, NOD_SILENT_MIN_NS)};
+	nod_duration stopped = {nod_later(STOPPED_PERIODS * pace, NOD_SILENT_MIN_NS)};
 
 	t->paced |= period_of(f) > 0;
-	t->due.ns = later(t->due.ns, nod_time_after(last, due).ns);
-	t->stopped.ns = later(t->stopped.ns, nod_time_after(last, stopped).ns);
+	t->due.ns = nod_later(t->due.ns, nod_time_after(last, due).ns);
+	t->stopped.ns = nod_later(t->stopped.ns, nod_time_after(last, stopped).ns);
 }
 
 /* A sender is silent while none of its messages comes: no longer than the one that comes
@@ -70,7 +65,7 @@ void nod_tally_silence(struct nod_weighing *w, struct nod_tally *t, const struct
 		       const struct nod_ident_finding *f, nod_time last)
 {
 	int64_t since = nod_time_since(w->end, last).ns;
-	int64_t silence = later(ident->pause, since);
+	int64_t silence = nod_later(ident->pause, since);
 
 	tally_due(t, ident, f, last);
 	if (!ident->frames[NOD_PHASE_LATE] || (t->silence && t->silence <= silence))

@@ -20,11 +20,6 @@
 #define REQUEST_AGE_MIN_NS (5 * NOD_NS_PER_S)
 #define REQUEST_AGE_PERIODS 4
 
-static int64_t later(int64_t a, int64_t b)
-{
-	return a > b ? a : b;
-}
-
 /* Late time shorter than this is too short for shares. Chosen. */
 #define LATE_MIN_NS (30 * NOD_NS_PER_S)
 
@@ -60,17 +55,17 @@ static void tally_node(struct nod_weighing *w, struct nod_tally *t, const struct
 	t->asked += node->requests[NOD_PHASE_LATE];
 	t->agreed += node->ready[NOD_PHASE_LATE];
 	w->ring_slept += node->acknowledges[NOD_PHASE_LATE];
-	w->ring_slept_at.ns = later(w->ring_slept_at.ns, node->last_acknowledge.ns);
+	w->ring_slept_at.ns = nod_later(w->ring_slept_at.ns, node->last_acknowledge.ns);
 	t->ring_request |= node->ring_requests[NOD_PHASE_LATE] > 0;
 
 	t->node = true;
-	t->request.ns = later(t->request.ns, held->request.ns);
+	t->request.ns = nod_later(t->request.ns, held->request.ns);
 	if (nod_time_is_set(held->request_from) &&
 	    (!nod_time_is_set(t->request_from) || held->request_from.ns < t->request_from.ns))
 		t->request_from = held->request_from;
-	t->ready.ns = later(t->ready.ns, held->ready.ns);
+	t->ready.ns = nod_later(t->ready.ns, held->ready.ns);
 	if (period.rhythm != NOD_RHYTHM_UNKNOWN)
-		t->nm_period = later(t->nm_period, period.period.ns);
+		t->nm_period = nod_later(t->nm_period, period.period.ns);
 	t->limp_home |= ident->node->limp_home[NOD_PHASE_LATE] > 0;
 	t->partial |= ident->node->partial[NOD_PHASE_LATE];
 }
@@ -118,7 +113,7 @@ static void tally_ident(struct nod_weighing *w, const struct nod_track *track,
 		t->fastest = f->before.period.ns;
 	if (!held_ident(w, track, ident, &held))
 		return;
-	t->last.ns = later(t->last.ns, held.last.ns);
+	t->last.ns = nod_later(t->last.ns, held.last.ns);
 	nod_tally_silence(w, t, ident, f, held.last);
 	if (ident->node)
 		tally_node(w, t, ident, f, &held);
@@ -281,7 +276,7 @@ static bool is_steady(const struct nod_weighing *w, const struct nod_tally *t)
 
 bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally *t)
 {
-	int64_t age = later(REQUEST_AGE_MIN_NS, REQUEST_AGE_PERIODS * t->nm_period);
+	int64_t age = nod_later(REQUEST_AGE_MIN_NS, REQUEST_AGE_PERIODS * t->nm_period);
 
 	if (w->pauseless != NOD_NONE && w->pause_weight >= 1 && t != w->tallies[w->pauseless])
 		return false; /* it was woken, and does what the standard demands then */
@@ -296,7 +291,8 @@ static void tally_requests(struct nod_weighing *w)
 	w->last_request = NOD_TIME_NONE;
 	for (size_t i = 0; i < w->a->f->sender_count; i++)
 		if (persists(w, w->tallies[i]))
-			w->last_request.ns = later(w->last_request.ns, w->tallies[i]->request.ns);
+			w->last_request.ns = nod_later(w->last_request.ns,
+						       w->tallies[i]->request.ns);
 	for (size_t i = 0; i < w->a->f->sender_count; i++) {
 		const struct nod_tally *t = w->tallies[i];
 		bool requests = nod_weighing_requests(w, t);

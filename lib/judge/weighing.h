@@ -113,6 +113,12 @@ bool nod_weighing_requests(const struct nod_weighing *w, const struct nod_tally 
 /* So many of its periods after the last time its turn has passed. Chosen. */
 #define NOD_DUE_PERIODS 1.8
 
+/* The later of two times, ns. */
+static inline int64_t nod_later(int64_t a, int64_t b)
+{
+	return a > b ? a : b;
+}
+
 /* tally-silence.c: adds how long the sender of one message was silent, which was heard last in the
  * span at `last`. */
 void nod_tally_silence(struct nod_weighing *w, struct nod_tally *t, const struct nod_ident *ident,

@@ -6,10 +6,10 @@
  * recording in the same file, or the clock was set while nobody spoke. Then what was awake before
  * and after are two, and the settle clock starts anew. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "engine-take.h"
+#include "robust.h"
 
 /* Messages that are asked: of this period, faster than which their jitter tells nothing, and
  * slower than which they are too long in coming. Chosen. */
@@ -34,30 +34,22 @@ static void note(struct nod_engine_back *back, const struct nod_ident *ident, no
 	if (period.rhythm != NOD_RHYTHM_CYCLIC || period.period.ns < FASTEST_NS ||
 	    period.period.ns > SLOWEST_NS)
 		return;
-	back->periods[back->count] = period.period.ns;
-	back->early[back->count++] = period.period.ns - nod_time_since(time, ident->last).ns;
-}
-
-static int compare(const void *x, const void *y)
-{
-	const int64_t *a = x, *b = y;
-
-	return (*a > *b) - (*a < *b);
+	back->periods[back->count] = (double)period.period.ns;
+	back->early[back->count++] = (double)period.period.ns -
+				     (double)nod_time_since(time, ident->last).ns;
 }
 
 static bool went_on(const struct nod_engine_back *back)
 {
-	int64_t sorted[NOD_BACK_MESSAGES];
+	double sorted[NOD_BACK_MESSAGES];
 	unsigned alike = 0;
 
 	if (back->count < LEAST)
 		return true;
 	memcpy(sorted, back->early, back->count * sizeof(sorted[0]));
-	qsort(sorted, back->count, sizeof(sorted[0]), compare);
-	int64_t middle = sorted[back->count / 2];
+	double middle = nod_median(sorted, back->count);
 	for (unsigned i = 0; i < back->count; i++)
-		alike += fabs((double)back->early[i] - (double)middle) <=
-			 ALIKE_SHARE * (double)back->periods[i];
+		alike += fabs(back->early[i] - middle) <= ALIKE_SHARE * back->periods[i];
 	return 3 * alike >= 2 * back->count;
 }
 

@@ -46,7 +46,7 @@ struct nod_engine_back {
 	bool open;     /* not decided yet */
 	nod_time time; /* of the last frame before */
 	unsigned count;
-	int64_t early[NOD_BACK_MESSAGES], periods[NOD_BACK_MESSAGES]; /* ns, before their turn */
+	double early[NOD_BACK_MESSAGES], periods[NOD_BACK_MESSAGES]; /* ns, before their turn */
 };
 
 struct nod_engine {
