@@ -116,6 +116,7 @@ void nod_statement_doubts(struct nod_analysis *a)
 
 	if (!nod_findings_only_a_tester(f))
 		doubt_holes(a);
+	doubt_if(a, f->restarts, NOD_DOUBT_RESTARTS);
 	doubt(a, NOD_DOUBT_MAP_NETWORKS, 0);
 	doubt(a, NOD_DOUBT_MAP_MARKS, 0);
 	doubt_if(a, nod_time_is_set(f->late_start), NOD_DOUBT_LATE_START);
@@ -128,7 +129,6 @@ void nod_statement_doubts(struct nod_analysis *a)
 	doubt_short(a);
 	doubt_room(a);
 	doubt_if(a, f->clock_steps > f->restarts, NOD_DOUBT_CLOCK);
-	doubt_if(a, f->restarts, NOD_DOUBT_RESTARTS);
 	doubt_if(a, f->lagging && f->lag.ns, NOD_DOUBT_LAGGING);
 	doubt_if(a, f->defects, NOD_DOUBT_DEFECTS);
 	doubt_if(a, f->gaps, NOD_DOUBT_GAPS);

@@ -83,6 +83,7 @@ static void test_another_recording_in_the_file_is_another_span(void **state)
 		assert_int_equal(f->verdict, NOD_VERDICT_CANNOT_TELL);
 		assert_int_equal(f->wake_count, 0);
 		assert_non_null(strstr(doubt(f, NOD_DOUBT_RESTARTS), "more than one recording"));
+		assert_ptr_equal(doubt(f, NOD_DOUBT_RESTARTS), f->doubts[0]); /* seen at once */
 		assert_null(doubt(f, NOD_DOUBT_CLOCK));
 		scene_end(&s);
 	}
